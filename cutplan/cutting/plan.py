@@ -1,0 +1,118 @@
+"""The records of a plan: what the optimiser writes, the audit checks and the sheets print. Lengths in the file's unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Demand:
+    """`qty` pieces of one length under one mark."""
+
+    mark: str
+    length: Fraction
+    qty: int
+    for_: str = ""
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One piece on a stick, from `start` to `end` along the stick, both measured from the end squared first."""
+
+    mark: str
+    length: Fraction
+    start: Fraction
+    end: Fraction
+
+
+@dataclass(frozen=True)
+class Stick:
+    """`count` sticks cut alike, marks included. `price` is one stick's; `offcut` what is left after the last cut.
+
+    A blank that yields one turned piece is trimmed equally at both ends: its `offcut` is the two ends together and
+    is never kept.
+    """
+
+    source: str  # "new" | "rack"
+    tag: str | None
+    length: Fraction
+    price: Fraction
+    count: int
+    cuts: tuple[Cut, ...]
+    offcut: Fraction
+    keep: bool
+
+    @property
+    def setup(self) -> tuple[Fraction, tuple[Fraction, ...]]:
+        """What the saw is set to: the stick's length and its cut lengths, longest first."""
+        return self.length, tuple(sorted((cut.length for cut in self.cuts), reverse=True))
+
+
+@dataclass(frozen=True)
+class Totals:
+    """drawn = pieces + kerf + trim + scrap + kept; `patterns` counts the different saw set-ups."""
+
+    cost: Fraction
+    drawn: Fraction
+    pieces: Fraction
+    kerf: Fraction
+    trim: Fraction
+    scrap: Fraction
+    kept: Fraction
+    patterns: int
+
+    @property
+    def waste_percent(self) -> Fraction:
+        """100 x (drawn - pieces) / drawn; 0 where nothing is drawn."""
+        return 100 * (self.drawn - self.pieces) / self.drawn if self.drawn else Fraction(0)
+
+    @property
+    def net_waste_percent(self) -> Fraction:
+        """As `waste_percent`, kept offcuts not counted as wasted."""
+        return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
+
+
+@dataclass(frozen=True)
+class Tier:
+    """One of the three aims ("cost", "used up", "patterns"): the plan's value and the proven lower bound."""
+
+    name: str
+    value: Fraction
+    bound: Fraction
+
+    @property
+    def status(self) -> str:
+        return "proven" if self.bound >= self.value else "gap"
+
+
+@dataclass(frozen=True)
+class ProfilePlan:
+    """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
+
+    `certificate` is what `check` needs to prove the bound of the first tier again; its form is in DEVELOPERS.md.
+    """
+
+    profile: str
+    kerf: Fraction
+    head_trim: Fraction
+    tail_trim: Fraction
+    keep_from: Fraction | None
+    one_per_stick: bool
+    demand: tuple[Demand, ...]
+    sticks: tuple[Stick, ...]
+    totals: Totals
+    tiers: tuple[Tier, ...]
+    certificate: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A whole plan. `shortest_held` and `tape` are the shop's, for what the sheets mark and print."""
+
+    unit: str
+    profiles: tuple[ProfilePlan, ...]
+    currency: str = ""
+    tape: Fraction = Fraction(1, 16)
+    shortest_held: Fraction | None = None

@@ -1,0 +1,1 @@
+"""From an opening to its pieces. Knows nothing of stock."""

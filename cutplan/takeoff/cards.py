@@ -1,0 +1,52 @@
+"""The layout card: what a person needs to set out one gate or bay."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.orders import Order
+
+
+@dataclass(frozen=True)
+class PicketLayout:
+    """Pickets along one rail. Lengths in the file's unit.
+
+    clear:   width where pickets show
+    count:   pickets
+    end_gap: from the upright or post to the first picket's near edge
+    gap:     between two neighbouring pickets (the end gap where there are none)
+    marks:   centre of each picket, each measured from the rail's end
+    centred: "gap" for plain rails (equal gaps); "hole" or "space" for routed rails: what the rail's middle falls on
+    """
+
+    clear: Fraction
+    count: int
+    end_gap: Fraction
+    gap: Fraction
+    marks: tuple[Fraction, ...]
+    centred: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """The layout card of one gate or bay. Lengths in the file's unit.
+
+    width x height is the rectangle whose two diagonals must be equal: `diagonal_squared` = width^2 + height^2.
+    Hinge heights are measured up from the line the height is measured from; None where the rails' faces are not
+    known or there are no hinges. `turned` says how the picket is trimmed: half at each end, else all at one end.
+    """
+
+    order: Order
+    rail_length: Fraction
+    rail_insertion: Fraction
+    layout: PicketLayout
+    picket_length: Fraction
+    turned: bool
+    insert_length: Fraction | None
+    upright_length: Fraction | None
+    width: Fraction
+    diagonal_squared: Fraction
+    top_hinge: Fraction | None
+    bottom_hinge: Fraction | None
+    reminders: tuple[str, ...] = ()
