@@ -1,0 +1,150 @@
+"""The whole plan: profile by profile through the three tiers, and the result in the shop's own terms."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from fractions import Fraction
+from typing import Any
+
+from cutplan.cutting import certificate, layout, rounding, setups
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.instance import Instance, build
+from cutplan.cutting.objective import cheapest, least_used
+from cutplan.cutting.optimise import Optimum, optimise
+from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier
+from cutplan.lengths import exact_decimal
+from cutplan.orders import Piece
+from cutplan.problems import InputProblems, NoPlan, Problem
+from cutplan.shop import Profile, Shop
+
+
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
+               progress: Callable[[str], None] | None = None) -> Plan:
+    """See cutplan.cutting.cut_pieces."""
+    refuse_routed(pieces, shop)
+    demands = {name: demand_of(pieces, name) for name in shop.profiles if any(p.profile == name for p in pieces)}
+    whole = Effort(limit, progress)
+    plans, lacking = [], []
+    with stoppable(whole):
+        for k, (name, demand) in enumerate(demands.items()):
+            effort = whole.share(len(demands) - k)
+            try:
+                plans.append(cut_profile(shop.profiles[name], demand, effort))
+            except NoPlan as nothing:
+                lacking.append(str(nothing))
+    if lacking:
+        raise NoPlan("\n".join(lacking))
+    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held)
+
+
+def refuse_routed(pieces: Sequence[Piece], shop: Shop) -> None:
+    routed = {p.profile: p for p in reversed(pieces) if shop.profiles[p.profile].routing is not None}
+    if routed:
+        raise InputProblems(
+            Problem(piece.file, piece.line, "profile",
+                    f"{name} has holes in it, and rails are not yet placed on their holes here; "
+                    "a profile without routing would be right")
+            for name, piece in routed.items()
+        )
+
+
+def demand_of(pieces: Sequence[Piece], profile: str) -> list[Demand]:
+    """The pieces of one profile; lines of one mark and length are added up."""
+    counts: dict[tuple[str, Fraction, str], int] = {}
+    for piece in pieces:
+        if piece.profile == profile:
+            key = (piece.mark, piece.length, piece.for_)
+            counts[key] = counts.get(key, 0) + piece.qty
+    return [Demand(mark, length, qty, for_) for (mark, length, for_), qty in counts.items()]
+
+
+@contextmanager
+def stoppable(effort: Effort) -> Iterator[None]:
+    """While this lasts the stop key ends the search, not the program; a second stroke ends the program."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def stop(signum: int, frame: Any) -> None:
+        effort.stop()
+        signal.signal(signal.SIGINT, before)
+
+    before = signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def cut_profile(profile: Profile, demand: Sequence[Demand], effort: Effort) -> ProfilePlan:
+    """One profile through the three tiers."""
+    quantities: dict[Fraction, int] = {}
+    for entry in demand:
+        quantities[entry.length] = quantities.get(entry.length, 0) + entry.qty
+    instance = build(profile, quantities)
+    effort.tell(f"{profile.name}: {sum(quantities.values())} pieces of {len(quantities)} lengths")
+    first = optimise(cheapest(instance), first_plan(instance), effort, f"{profile.name}: cost")
+    refuse_missing(profile, instance, first)
+    budget = rounding.spent(instance, first.plan)
+    second = optimise(least_used(instance, budget), first.plan, effort, f"{profile.name}: length used up")
+    third = setups.fewest(least_used(instance, budget), first, second, effort)
+    sticks = layout.lay_out(profile, instance, third.plan, demand)
+    totals = layout.totals(profile, sticks)
+    return ProfilePlan(
+        profile=profile.name,
+        kerf=profile.kerf,
+        head_trim=profile.head_trim,
+        tail_trim=profile.tail_trim,
+        keep_from=profile.keep_from,
+        one_per_stick=profile.one_per_stick,
+        demand=tuple(demand),
+        sticks=tuple(sticks),
+        totals=totals,
+        tiers=(
+            Tier("cost", totals.cost, first.bound * instance.coin),
+            # a plan below the proven least cost is impossible; above it, a cheaper one might use up less
+            Tier("used up", totals.drawn - totals.kept, second.bound * instance.unit),
+            Tier("patterns", Fraction(totals.patterns), Fraction(third.bound)),
+        ),
+        certificate=certificate.write(profile, instance, first),
+    )
+
+
+def first_plan(instance: Instance) -> rounding.Plan:
+    """The cheapest of the first-fit-decreasing plans, one for each length that new sticks may be taken from."""
+    kinds = range(len(instance.sticks))
+    plans = []
+    for s in kinds:
+        others = sorted((t for t in kinds if t != s), key=lambda t: (instance.sticks[t].emergency, t))
+        for preference in ([s, *others], [*free(instance), s, *others]):
+            plan = rounding.first_fit_decreasing(instance, preference)
+            if plan is not None:
+                plans.append(plan)
+    return min(plans, key=lambda plan: rounding.spent(instance, plan))
+
+
+def free(instance: Instance) -> list[int]:
+    """Stick types that cost nothing, shortest first."""
+    return sorted((s for s, stick in enumerate(instance.sticks) if not stick.cost),
+                  key=lambda s: instance.sticks[s].length)
+
+
+def refuse_missing(profile: Profile, instance: Instance, first: Optimum) -> None:
+    """Raises NoPlan where the best plan needs sticks that are not there."""
+    missing = sum(n for pattern, n in first.plan.items() if instance.sticks[pattern.stick].emergency)
+    if not missing:
+        return
+    kind = instance.sticks[-1]
+    length = exact_decimal(kind.length * instance.unit)
+    least = -(-first.bound // kind.cost) if first.bound >= kind.cost else 0
+    if least >= missing:
+        raise NoPlan(f"{profile.name}: the stock runs out: {missing} more of {length} would be needed")
+    if least:
+        raise NoPlan(f"{profile.name}: the stock runs out: {least} to {missing} more of {length} would be needed")
+    raise NoPlan(
+        f"{profile.name}: no plan was found with the stock there is (with {missing} more of {length} there is one); "
+        "it is not proven that none exists"
+    )

@@ -1,0 +1,67 @@
+"""What a tier minimises, as the pricer needs it: the ways of using a stick, each a knapsack of its own.
+
+A pattern with counts a on stick s and fill f = sum(w_i a_i) costs g_s(f). Tier 1 has g_s = c_s. Tier 2 has
+g_s(f) = length_s, or length_s - (usable_s - f) where the offcut is kept: flat, or rising with the fill by 1 a unit.
+A way (stick, capacity, base, slope) says that any pattern filling at most `capacity` may be had for
+base + slope * f; the cheapest way a pattern fits is its cost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutplan.cutting.instance import Instance, Pattern
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way of using a stick: fill up to `capacity`, cost base + slope * fill."""
+
+    stick: int
+    capacity: int
+    base: int
+    slope: int
+
+
+@dataclass(frozen=True)
+class Objective:
+    """The ways of one tier; `budget` caps the cost of new stock (None in tier 1)."""
+
+    instance: Instance
+    ways: tuple[Way, ...]
+    budget: int | None = None
+
+    def cost(self, pattern: Pattern) -> int:
+        """What one stick cut by this pattern adds to the tier's value."""
+        fill = pattern.fill(self.instance.sizes)
+        return min(
+            way.base + way.slope * fill
+            for way in self.ways
+            if way.stick == pattern.stick and fill <= way.capacity
+        )
+
+    def most(self, stick: int, ceiling: int) -> int:
+        """The most sticks of a type in any plan worth less than `ceiling` and within the budget."""
+        most = self.instance.most(stick)
+        cost = self.instance.sticks[stick].cost
+        limit = ceiling if self.budget is None else self.budget
+        return min(most, limit // cost) if cost else most
+
+
+def cheapest(instance: Instance) -> Objective:
+    """Tier 1: the cost of new stock."""
+    return Objective(
+        instance, tuple(Way(s, stick.capacity, stick.cost, 0) for s, stick in enumerate(instance.sticks))
+    )
+
+
+def least_used(instance: Instance, budget: int) -> Objective:
+    """Tier 2: the length used up that does not come back, at a cost of at most `budget`."""
+    ways = []
+    for s, stick in enumerate(instance.sticks):
+        if stick.cost > budget:
+            continue
+        ways.append(Way(s, stick.capacity, stick.length, 0))
+        if stick.keep_fill is not None:
+            ways.append(Way(s, stick.keep_fill, stick.length - stick.usable, 1))
+    return Objective(instance, tuple(ways), budget)

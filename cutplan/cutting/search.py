@@ -1,0 +1,101 @@
+"""Closing the gap: every pattern that a better plan could use, and a MIP over them.
+
+In a plan worth less than U each pattern's reduced cost is at most U - bound; where all such patterns can be listed,
+the MIP over them is exact: if it finds no plan below U, there is none (Lubbecke and Desrosiers, Oper. Res. 53 (2005)
+1007-1023, on reduced-cost fixing of columns).
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cutplan.cutting import master as lp
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.instance import Pattern
+from cutplan.cutting.objective import Objective
+from cutplan.cutting.rounding import Plan
+
+MOST_PATTERNS = 20_000
+NODES = 50_000
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A plan below the ceiling or None; and the bound below which the search proved that there is none."""
+
+    plan: Plan | None
+    bound: int | None
+
+
+def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, most: int = MOST_PATTERNS) -> list[Pattern] | None:
+    """Every pattern that a plan worth less than `ceiling` can use; None where they are more than `most`.
+
+    With the bound's own duals, reduced cost = charge - value. Sticks whose excess is already charged to the bound
+    count as having none.
+    """
+    instance = objective.instance
+    duals = bound.duals
+    gap = duals.scale * (ceiling - 1) - bound.numerator
+    found = lp.tables(objective, duals, instance.demands, every=True)
+    patterns: dict[Pattern, None] = {}
+    for way in objective.ways:
+        table = found[way.slope]
+        charged = lp.charge(objective, way, duals)
+        free = max(0, max(found[w.slope].best(w.capacity) - lp.charge(objective, w, duals)
+                          for w in objective.ways if w.stick == way.stick))
+        for counts in table.above(way.capacity, charged + free - gap, len(instance.sizes)):
+            if any(counts):
+                patterns[Pattern(way.stick, counts)] = None
+                if len(patterns) > most:
+                    return None
+    return list(patterns)
+
+
+def search(objective: Objective, patterns: Sequence[Pattern], floor: int, ceiling: int, effort: Effort,
+           seconds: float) -> Outcome:
+    """The best plan over these patterns worth at least `floor` and less than `ceiling`."""
+    from ortools.math_opt.python import mathopt
+
+    instance = objective.instance
+    model = mathopt.Model()
+    x = [model.add_integer_variable(lb=0.0) for _ in patterns]
+    for i, demand in enumerate(instance.demands):
+        model.add_linear_constraint(
+            mathopt.fast_sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) >= demand
+        )
+    for s, stick in enumerate(instance.sticks):
+        if stick.available is not None and any(p.stick == s for p in patterns):
+            model.add_linear_constraint(
+                mathopt.fast_sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= stick.available
+            )
+    if objective.budget is not None:
+        costs = [instance.sticks[p.stick].cost for p in patterns]
+        model.add_linear_constraint(
+            mathopt.fast_sum(c * x[k] for k, c in enumerate(costs) if c) <= objective.budget
+        )
+    worth = mathopt.fast_sum(objective.cost(p) * x[k] for k, p in enumerate(patterns))
+    model.add_linear_constraint(worth <= ceiling - 1)
+    model.add_linear_constraint(worth >= floor)
+    model.minimize(worth)
+    limit = min(seconds, effort.left())
+    if limit <= 0.0:
+        return Outcome(None, None)
+    result = mathopt.solve(
+        model, mathopt.SolverType.HIGHS,
+        params=mathopt.SolveParameters(
+            time_limit=datetime.timedelta(seconds=limit), node_limit=NODES,
+            relative_gap_tolerance=0.0, absolute_gap_tolerance=0.5,  # the worth is a whole number
+        ),
+    )
+    reason = result.termination.reason
+    if reason in (mathopt.TerminationReason.INFEASIBLE, mathopt.TerminationReason.INFEASIBLE_OR_UNBOUNDED):
+        return Outcome(None, ceiling)
+    if not result.has_primal_feasible_solution():
+        return Outcome(None, None)
+    values = result.variable_values()
+    plan = Counter({p: n for k, p in enumerate(patterns) if (n := round(values[x[k]]))})
+    best = sum(n * objective.cost(p) for p, n in plan.items())
+    return Outcome(plan, best if reason == mathopt.TerminationReason.OPTIMAL else None)

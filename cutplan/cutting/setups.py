@@ -1,0 +1,102 @@
+"""Tier 3: the fewest saw set-ups among the plans that are best in cost and in length used up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cutplan.cutting import search
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.instance import Instance, Pattern
+from cutplan.cutting.objective import Objective
+from cutplan.cutting.optimise import Optimum
+from cutplan.cutting.rounding import Plan, spent, value
+
+WORK = 4.0  # CP-SAT's deterministic seconds, so that the same input gives the same plan on any machine
+
+
+@dataclass(frozen=True)
+class Setups:
+    """The plan with the fewest set-ups found, and the proven least number."""
+
+    plan: Plan
+    bound: int
+
+
+def count(plan: Plan, instance: Instance) -> int:
+    """Set-ups of a plan: different lengths of stick, or different cuts."""
+    return len({(instance.sticks[p.stick].length, p.counts) for p in plan})
+
+
+def at_least(instance: Instance) -> int:
+    """Each set-up cuts only so many different sizes, and every size is cut somewhere."""
+    room = max(stick.capacity for stick in instance.sticks)
+    different = 0
+    for size in reversed(instance.sizes):  # the most sizes that share a stick are the smallest ones
+        room -= size
+        if room < 0:
+            break
+        different += 1
+    return -(-len(instance.sizes) // max(1, different))
+
+
+def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort) -> Setups:
+    """The fewest set-ups over the patterns that a plan as good in both tiers can use.
+
+    Where all of those can be listed and the search ends, the number is proven; else the counting bound stands.
+    """
+    instance = used.instance
+    least = at_least(instance)
+    best = second.plan
+    if count(best, instance) <= least or effort.spent():
+        return Setups(best, min(least, count(best, instance)))
+    patterns = None
+    if second.dual is not None:
+        patterns = search.worthwhile(used, second.dual, second.value + 1, most=4000)
+    complete = patterns is not None
+    pool = dict.fromkeys([*best, *(patterns or (*first.patterns, *second.patterns))])
+    found, bound = search_setups(used, list(pool), best, second.value, effort)
+    if complete and first.proven and second.proven:
+        least = max(least, bound)
+    return Setups(found, min(least, count(found, instance)))
+
+
+def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, ceiling: int,
+                  effort: Effort) -> tuple[Plan, int]:
+    """The plan with the fewest set-ups over these patterns, no worse than `start`, and its proven bound."""
+    from ortools.sat.python import cp_model
+
+    instance = used.instance
+    model = cp_model.CpModel()
+    fits = [[d // a for a, d in zip(p.counts, instance.demands, strict=True) if a] for p in patterns]
+    most = [min([*room, instance.most(p.stick)]) for room, p in zip(fits, patterns, strict=True)]
+    x = [model.new_int_var(0, m, "") for m in most]
+    opened: dict[tuple[int, tuple[int, ...]], cp_model.IntVar] = {}
+    for k, p in enumerate(patterns):
+        y = opened.setdefault((instance.sticks[p.stick].length, p.counts), model.new_bool_var(""))
+        model.add(x[k] <= most[k] * y)
+        model.add_hint(x[k], start[p])
+    for i, demand in enumerate(instance.demands):
+        model.add(sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) == demand)
+    for s, stick in enumerate(instance.sticks):
+        if stick.available is not None:
+            model.add(sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= stick.available)
+    costs = [instance.sticks[p.stick].cost for p in patterns]
+    model.add(sum(c * x[k] for k, c in enumerate(costs)) <= spent(instance, start))
+    model.add(sum(used.cost(p) * x[k] for k, p in enumerate(patterns)) <= ceiling)
+    least = at_least(instance)
+    model.add(sum(opened.values()) >= least)
+    model.minimize(sum(opened.values()))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = WORK
+    solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
+    status = solver.solve(model)
+    bound = max(least, round(solver.best_objective_bound + 0.4999999))
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        plan = Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))})
+        if count(plan, instance) < count(start, instance):
+            assert value(used, plan) <= ceiling
+            return plan, bound
+    return start, bound
