@@ -1,13 +1,14 @@
 """Column generation: the LP over patterns, its duals, and a bound that is exact (Gilmore and Gomory 1961, 1963).
 
-    min sum_p g_p x_p   s.t.   sum_p a_ip x_p >= d_i (pi_i),   sum_{p of s} x_p <= u_s,   sum_p c_p x_p <= C (mu)
+    min sum_p g_p x_p   s.t.   sum_p a_ip x_p >= d_i (pi_i),   l_s <= sum_{p of s} x_p <= u_s,   sum_p c_p x_p <= C (mu)
 
 The LP runs in floating point and proves nothing. Its duals, scaled by K and rounded down to integers, do: for any
-pi, mu >= 0, with P_s the best value of a pattern on stick s by an exact integer knapsack,
+pi, mu >= 0, with P_s the most by which a pattern on stick s is worth more than it costs (an exact integer knapsack),
 
-    (sum_i d_i pi_i - mu C - sum_s u_s max(0, P_s)) / K
+    (sum_i d_i pi_i - mu C - sum_s max(l_s P_s, u_s P_s)) / K
 
 is a lower bound (Held, Cook and Sewell, Math. Prog. Comp. 4 (2012) 363-381; Farley, Oper. Res. 38 (1990) 922-923).
+The box l, u is the stock at first; the search narrows it.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Pattern, produced
 from cutplan.cutting.objective import Objective, Way
 
-SCALE = 10**8  # K: fine enough that rounding the duals down costs less than a millionth of a stick
+Box = tuple[tuple[int, int], ...]  # the least and the most sticks of each type
+
+FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, and pattern values stay below 2^63
+PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
 
 
 @dataclass(frozen=True)
@@ -77,24 +81,27 @@ def tables(objective: Objective, duals: Duals, demands: Sequence[int], *,
     return found
 
 
-def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Table], ceiling: int) -> Bound:
-    """The exact bound of these duals, for plans worth less than `ceiling`."""
+def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Table], box: Box) -> Bound:
+    """The exact bound of these duals, for plans within the box."""
     instance = objective.instance
-    excess = [0] * len(instance.sticks)
+    excess: list[int | None] = [None] * len(instance.sticks)
     for way in objective.ways:
         worth = found[way.slope].best(way.capacity) - charge(objective, way, duals)
-        excess[way.stick] = max(excess[way.stick], worth)
+        known = excess[way.stick]
+        excess[way.stick] = worth if known is None else max(known, worth)
     numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
     numerator -= duals.budget * (objective.budget or 0)
-    numerator -= sum(objective.most(s, ceiling) * worth for s, worth in enumerate(excess))
+    numerator -= sum(max(low * p, high * p) for (low, high), p in zip(box, excess, strict=True) if p is not None)
     return Bound(duals, numerator)
 
 
 class Master:
     """The LP over the patterns found so far, for what is still to be cut (at first the whole demand)."""
 
-    def __init__(self, objective: Objective) -> None:
+    def __init__(self, objective: Objective, box: Box, ceiling: int) -> None:
         self.objective = objective
+        self.box = box
+        self.scale = max(1, FINE // max(1, ceiling))
         self.demands = objective.instance.demands
         self.patterns: list[Pattern] = []
         self._known: set[Pattern] = set()
@@ -103,13 +110,16 @@ class Master:
         self._lp.SetNumThreads(1)
         infinity = self._lp.infinity()
         self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
-        self._stock = [
-            None if stick.available is None else self._lp.Constraint(-infinity, float(stick.available))
-            for stick in objective.instance.sticks
-        ]
+        self._stock = [self._lp.Constraint(float(low), float(high)) for low, high in box]
         budget = objective.budget
         self._budget = None if budget is None else self._lp.Constraint(-infinity, float(budget))
         self._lp.Objective().SetMinimization()
+        self._uncut = []
+        for row in self._demand:
+            column = self._lp.NumVar(0.0, infinity, "")
+            row.SetCoefficient(column, 1.0)
+            self._lp.Objective().SetCoefficient(column, float(PENALTY * max(1, ceiling)))
+            self._uncut.append(column)
 
     def narrow(self, fixed: Counter[Pattern]) -> None:
         """Leaves in the LP what these sticks have not yet cut, drawn or spent."""
@@ -117,10 +127,9 @@ class Master:
         self.demands = tuple(map(lambda d, made: max(0, d - made), instance.demands, produced(instance, fixed)))
         for row, demand in zip(self._demand, self.demands, strict=True):
             row.SetLb(float(demand))
-        for s, stock in enumerate(self._stock):
-            if stock is not None:
-                drawn = sum(n for pattern, n in fixed.items() if pattern.stick == s)
-                stock.SetUb(float((instance.sticks[s].available or 0) - drawn))
+        for s, ((low, high), row) in enumerate(zip(self.box, self._stock, strict=True)):
+            drawn = sum(n for pattern, n in fixed.items() if pattern.stick == s)
+            row.SetBounds(float(max(0, low - drawn)), float(max(0, high - drawn)))
         if self._budget is not None and self.objective.budget is not None:
             spent = sum(n * instance.sticks[pattern.stick].cost for pattern, n in fixed.items())
             self._budget.SetUb(float(self.objective.budget - spent))
@@ -137,20 +146,29 @@ class Master:
         for i, a in enumerate(pattern.counts):
             if a:
                 self._demand[i].SetCoefficient(column, float(a))
-        if (row := self._stock[pattern.stick]) is not None:
-            row.SetCoefficient(column, 1.0)
+        self._stock[pattern.stick].SetCoefficient(column, 1.0)
         if self._budget is not None:
             self._budget.SetCoefficient(column, float(self.objective.instance.sticks[pattern.stick].cost))
         return True
 
-    def solve(self) -> tuple[float, Duals, list[float]] | None:
-        """The LP's value, its duals in integers, and each finite stick type's dual; None where it has no solution."""
+    def solve(self) -> tuple[Duals, list[float]] | None:
+        """The LP's duals in integers, and each stick type's (scaled); None where the solver gives up."""
         if self._lp.Solve() != pywraplp.Solver.OPTIMAL:
             return None
-        sizes = tuple(max(0, int(row.dual_value() * SCALE)) for row in self._demand)
-        budget = 0 if self._budget is None else max(0, int(-self._budget.dual_value() * SCALE))
-        stock = [0.0 if row is None else -row.dual_value() * SCALE for row in self._stock]
-        return self._lp.Objective().Value(), Duals(sizes, budget, SCALE), stock
+        sizes = tuple(max(0, int(row.dual_value() * self.scale)) for row in self._demand)
+        budget = 0 if self._budget is None else max(0, int(-self._budget.dual_value() * self.scale))
+        return Duals(sizes, budget, self.scale), [-row.dual_value() * self.scale for row in self._stock]
+
+    def serves(self) -> bool:
+        """Whether the LP's solution leaves nothing uncut."""
+        return all(column.solution_value() < 1e-7 for column in self._uncut)
+
+    def sticks(self) -> list[float]:
+        """How many sticks of each type the LP draws."""
+        drawn = [0.0] * len(self.box)
+        for pattern, weight in zip(self.patterns, self.weights(), strict=True):
+            drawn[pattern.stick] += weight
+        return drawn
 
     def weights(self) -> list[float]:
         return [column.solution_value() for column in self._columns]
@@ -168,21 +186,19 @@ def starters(objective: Objective) -> list[Pattern]:
     return found
 
 
-def relax(master: Master, ceiling: int, effort: Effort, enough: int | None = None) -> Relaxed | None:
+def relax(master: Master, effort: Effort, enough: int) -> Relaxed | None:
     """Generates columns until the LP is solved, the effort is spent, or the bound reaches `enough`.
 
-    None where the LP has no solution. `ceiling`: the bound is for plans worth less than this.
+    None where the LP solver gives up.
     """
     best: Bound | None = None
     while (solved := master.solve()) is not None:
-        _, duals, stock = solved
+        duals, stock = solved
         found = tables(master.objective, duals, master.demands)
-        bound = safe_bound(master.objective, duals, found, ceiling)
+        bound = safe_bound(master.objective, duals, found, master.box)
         if best is None or bound.numerator > best.numerator:
             best = bound
-        if enough is not None and best.ceiling >= enough:
-            return Relaxed(best, True)
-        if not price(master, duals, stock, found):
+        if best.ceiling >= enough or not price(master, duals, stock, found):
             return Relaxed(best, True)
         if effort.spent():
             return Relaxed(best, False)

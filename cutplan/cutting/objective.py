@@ -40,12 +40,13 @@ class Objective:
             if way.stick == pattern.stick and fill <= way.capacity
         )
 
-    def most(self, stick: int, ceiling: int) -> int:
-        """The most sticks of a type in any plan worth less than `ceiling` and within the budget."""
-        most = self.instance.most(stick)
-        cost = self.instance.sticks[stick].cost
+    def box(self, ceiling: int) -> tuple[tuple[int, int], ...]:
+        """The least and the most sticks of each type in a plan worth at most `ceiling` and within the budget."""
         limit = ceiling if self.budget is None else self.budget
-        return min(most, limit // cost) if cost else most
+        return tuple(
+            (0, min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s))
+            for s, stick in enumerate(self.instance.sticks)
+        )
 
 
 def cheapest(instance: Instance) -> Objective:

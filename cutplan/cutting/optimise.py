@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import heapq
 import math
+import random
 from dataclasses import dataclass
 
 from cutplan.cutting import master as lp
 from cutplan.cutting import rounding, search
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance
+from cutplan.cutting.instance import Instance, Pattern
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.rounding import Plan
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
-SEARCH_SECONDS = 30.0
+DIVES = 40  # more, by chance, where only a search is left
+BOXES = 400
 
 
 @dataclass(frozen=True)
@@ -29,70 +32,131 @@ class Optimum:
     bound: int
     dual: lp.Bound | None
     searched: bool
-    patterns: tuple[lp.Pattern, ...]
+    patterns: tuple[Pattern, ...]
 
     @property
     def proven(self) -> bool:
         return self.bound >= self.value
 
 
-def attainable(instance: Instance, floor: int, ceiling: int) -> int:
-    """The least sum of stick costs, each type drawn as often as it may be, that is at least `floor`.
+def attainable(instance: Instance, floor: int, ceiling: int, box: lp.Box) -> int:
+    """The least cost of any numbers of sticks within the box that is at least `floor`; `ceiling` if there is none.
 
-    `ceiling` is known to be attainable. Sums are bits of one integer.
+    The sums that occur are the bits of one integer.
     """
-    costs = [(stick.cost, instance.most(s)) for s, stick in enumerate(instance.sticks) if 0 < stick.cost <= ceiling]
-    coin = math.gcd(*(cost for cost, _ in costs), ceiling)
-    if not coin:
-        return ceiling
-    mask = (1 << (ceiling // coin + 1)) - 1
+    base = sum(low * stick.cost for (low, _), stick in zip(box, instance.sticks, strict=True))
+    ranges = [(stick.cost, high - low) for (low, high), stick in zip(box, instance.sticks, strict=True) if stick.cost]
+    coin = math.gcd(*(cost for cost, _ in ranges))
+    if not coin or base >= ceiling:
+        return min(base if base >= floor else ceiling, ceiling)
+    room = (ceiling - base) // coin
     sums = 1
-    for cost, most in costs:
-        step, run = cost // coin, 1
-        most = min(most, ceiling // cost)
+    for cost, most in ranges:
+        step, run, most = cost // coin, 1, min(most, (ceiling - base) // cost)
         while most > 0:  # 1, 2, 4, ... and the rest make every number up to most
             part = min(run, most)
-            sums |= (sums << (part * step)) & mask
+            sums |= (sums << (part * step)) & ((1 << (room + 1)) - 1)
             most -= part
             run *= 2
-    above = sums >> -(-max(0, floor) // coin)
-    return (-(-max(0, floor) // coin) + (above & -above).bit_length() - 1) * coin if above else ceiling
+    first = max(0, -(-(floor - base) // coin))
+    above = sums >> first
+    return base + (first + (above & -above).bit_length() - 1) * coin if above else ceiling
+
+
+class Search:
+    """Best-first branch and bound on how many sticks of each type are drawn.
+
+    Branching on these sums keeps the pricing problem as it is (Vanderbeck, Oper. Res. 48 (2000) 111-128, sec. 3)
+    and each leaf is proven by one LP bound over its box. Where the sums are whole and the LP is not, a MIP over the
+    patterns of small reduced cost decides.
+    """
+
+    def __init__(self, objective: Objective, start: Plan, effort: Effort, name: str) -> None:
+        self.objective, self.effort, self.name = objective, effort, name
+        self.instance = objective.instance
+        self.best, self.worth = start, rounding.value(objective, start)
+        self.pool: dict[Pattern, None] = dict.fromkeys([*start, *lp.starters(objective)])
+        self.searched = False
+        self.root: lp.Bound | None = None
+        self._open: list[tuple[int, int, lp.Box]] = []
+        self._made = 0
+
+    def run(self) -> Optimum:
+        self._push(0, self.objective.box(self.worth))
+        closed = self.worth  # the least bound among boxes that could not be decided
+        while self._open and not self.effort.spent() and self._made < BOXES:
+            bound, _, box = heapq.heappop(self._open)
+            if bound >= self.worth:
+                break
+            closed = min(closed, self._box(box, bound))
+            self.effort.tell(f"{self.name}: best {self.worth}, proven {min(bound, closed)}, box {self._made}")
+        bound = min([self.worth, closed, *(entry[0] for entry in self._open)])
+        return Optimum(self.best, self.worth, bound, self.root, self.searched, tuple(self.pool))
+
+    def _push(self, bound: int, box: lp.Box) -> None:
+        if bound < self.worth and all(low <= high for low, high in box):
+            self._made += 1
+            heapq.heappush(self._open, (bound, self._made, box))
+
+    def _box(self, box: lp.Box, known: int) -> int:
+        """Bounds one box and branches; returns the bound of what stays undecided, or the best value."""
+        master = lp.Master(self.objective, box, self.worth)
+        for pattern in self.pool:
+            master.add(pattern)
+        relaxed = lp.relax(master, self.effort, self.worth)
+        if relaxed is None:
+            return known
+        if self.root is None:
+            self.root = relaxed.bound
+        self.pool.update(dict.fromkeys(pattern for pattern, x in zip(master.patterns, master.weights(), strict=True)))
+        bound = max(known, self._round(relaxed.bound.ceiling, box))
+        drawn = master.sticks()
+        for share in SHARES if self._made == 1 else SHARES[:1]:
+            if bound < self.worth and not self.effort.spent():
+                self._offer(rounding.dive(master, self.effort, share))
+        if bound >= self.worth:
+            return self.worth
+        s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
+        if 1e-6 < drawn[s] % 1 < 1 - 1e-6:
+            low, high = box[s]
+            self._push(bound, (*box[:s], (low, int(drawn[s])), *box[s + 1:]))
+            self._push(bound, (*box[:s], (int(drawn[s]) + 1, high), *box[s + 1:]))
+            return self.worth
+        chance = random.Random(self._made)
+        for _ in range(DIVES):
+            if bound < self.worth and not self.effort.spent():
+                self._offer(rounding.dive(master, self.effort, 1.0, chance))
+        if bound >= self.worth:
+            return self.worth
+        return self._decide(box, relaxed.bound, bound, list(master.patterns))
+
+    def _decide(self, box: lp.Box, dual: lp.Bound, bound: int, patterns: list[Pattern]) -> int:
+        """A MIP over what a better plan in this box could use; returns the bound it leaves."""
+        complete = search.worthwhile(self.objective, dual, self.worth, box)
+        outcome = search.search(self.objective, complete or patterns, box, bound, self.worth, self.effort)
+        if outcome.plan is not None:
+            self._offer(rounding.trim(self.instance, outcome.plan))
+        if complete is None or outcome.bound is None:
+            return bound
+        self.searched = True
+        return max(bound, min(outcome.bound, self.worth))
+
+    def _round(self, bound: int, box: lp.Box) -> int:
+        """The next value that a plan in this box can have."""
+        if self.objective.budget is not None:
+            return max(0, bound)
+        return attainable(self.instance, bound, self.worth, box)
+
+    def _offer(self, plan: Plan | None) -> None:
+        if plan is None:
+            return
+        if self.objective.budget is None:
+            plan = rounding.downgrade(self.instance, plan)
+        value = rounding.value(self.objective, plan)
+        if value < self.worth:
+            self.best, self.worth = plan, value
 
 
 def optimise(objective: Objective, start: Plan, effort: Effort, name: str) -> Optimum:
-    """The best plan for this objective: LP, dives, and a search where they leave a gap. `start` is any plan."""
-    instance = objective.instance
-    best, worth = start, rounding.value(objective, start)
-    is_cost = objective.budget is None
-
-    def proven(bound: lp.Bound) -> int:
-        return attainable(instance, bound.ceiling, worth) if is_cost else max(0, bound.ceiling)
-
-    master = lp.Master(objective)
-    for pattern in [*start, *lp.starters(objective)]:
-        master.add(pattern)
-    relaxed = lp.relax(master, worth, effort, worth)
-    if relaxed is None:
-        return Optimum(best, worth, 0, None, False, tuple(master.patterns))
-    bound = proven(relaxed.bound)
-    for share in SHARES:
-        if bound >= worth or effort.spent():
-            break
-        found = rounding.dive(master, effort, share)
-        if found is not None:
-            found = rounding.downgrade(instance, found) if is_cost else found
-            if rounding.value(objective, found) < worth:
-                best, worth = found, rounding.value(objective, found)
-        effort.tell(f"{name}: best {worth}, proven {bound}")
-    searched = False
-    if bound < worth and not effort.spent():
-        patterns = search.worthwhile(objective, relaxed.bound, worth)
-        outcome = search.search(
-            objective, patterns or master.patterns, bound, worth, effort, SEARCH_SECONDS
-        )
-        if outcome.plan is not None:
-            best = rounding.trim(instance, outcome.plan)
-            worth = rounding.value(objective, best)
-        if patterns is not None and outcome.bound is not None and outcome.bound > bound:
-            bound, searched = min(outcome.bound, worth), True
-    return Optimum(best, worth, min(bound, worth), relaxed.bound, searched, tuple(master.patterns))
+    """The best plan for this objective and its proven bound. `start` is any plan; `name` is for progress."""
+    return Search(objective, start, effort, name).run()

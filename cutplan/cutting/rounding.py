@@ -6,6 +6,7 @@ prices again for what is left (Wascher and Gau, OR Spektrum 18 (1996) 131-144, r
 
 from __future__ import annotations
 
+import random
 from collections import Counter
 from collections.abc import Sequence
 
@@ -92,18 +93,17 @@ def trim(instance: Instance, plan: Plan) -> Plan:
     return trimmed
 
 
-def dive(master: lp.Master, effort: Effort, share: float) -> Plan | None:
+def dive(master: lp.Master, effort: Effort, share: float, chance: random.Random | None = None) -> Plan | None:
     """A whole plan from the LP, or None where a dive ends in nothing. Leaves the LP as it found it.
 
-    `share`: a fraction this large is rounded up along with the whole parts.
+    `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
+    up at random instead, large ones likelier, so that dives differ.
     """
     fixed: Plan = Counter()
     instance = master.objective.instance
     try:
         while any(master.demands) and not effort.spent():
-            if not regenerate(master):
-                return None
-            if not fix(master, fixed, share):
+            if not regenerate(master) or not fix(master, fixed, share, chance):
                 return None
             master.narrow(fixed)
         return None if any(master.demands) else trim(instance, fixed)
@@ -117,41 +117,47 @@ def regenerate(master: lp.Master, rounds: int = 30) -> bool:
         solved = master.solve()
         if solved is None:
             return False
-        _, duals, stock = solved
+        duals, stock = solved
         if not lp.price(master, duals, stock, lp.tables(master.objective, duals, master.demands)):
-            return True
-    return master.solve() is not None
+            break
+    return master.solve() is not None and master.serves()
 
 
-def fix(master: lp.Master, fixed: Plan, share: float) -> bool:
-    """Fixes whole parts and large fractions of the LP's solution; False where it is all zero."""
-    instance = master.objective.instance
+def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | None) -> bool:
+    """Fixes whole parts and fractions of the LP's solution, at least one stick; False where that cannot be."""
     weights = master.weights()
     left = list(master.demands)
-    chosen = False
+    up = 1 - (1.0 if chance else share) + 1e-9
+    chosen = 0
     for k in sorted(range(len(weights)), key=lambda k: -(weights[k] % 1.0)):
-        pattern, weight = master.patterns[k], weights[k]
-        count = int(weight + 1 - share + 1e-9)
-        useful = [left[i] // a for i, a in enumerate(pattern.counts) if a]
-        count = min(count, min(useful))
+        pattern = master.patterns[k]
+        count = min(int(weights[k] + up), min(left[i] // a for i, a in enumerate(pattern.counts) if a))
         if count > 0:
-            chosen = True
+            chosen += count
             fixed[pattern] += count
             left = [d - a * count for d, a in zip(left, pattern.counts, strict=True)]
-    if not chosen and max(weights, default=0.0) > 1e-9:
-        largest = max(range(len(weights)), key=lambda k: (weights[k], -k))
-        pattern = master.patterns[largest]
-        counts = tuple(min(a, d) for a, d in zip(pattern.counts, left, strict=True))
-        if any(counts):
-            fixed[Pattern(pattern.stick, counts)] += 1
-            chosen = True
-    return chosen and available(instance, fixed)
+    if chance or not chosen:
+        fractions = [(k, weights[k] % 1.0) for k in range(len(weights)) if weights[k] % 1.0 > 1e-6]
+        if fractions:
+            k = pick(fractions, chance)
+            pattern = master.patterns[k]
+            counts = tuple(min(a, d) for a, d in zip(pattern.counts, left, strict=True))
+            if any(counts):
+                fixed[Pattern(pattern.stick, counts)] += 1
+                chosen += 1
+    return chosen > 0 and available(master.box, fixed)
 
 
-def available(instance: Instance, plan: Plan) -> bool:
-    """Whether the stock has that many sticks."""
-    return all(
-        sum(n for pattern, n in plan.items() if pattern.stick == s) <= stick.available
-        for s, stick in enumerate(instance.sticks)
-        if stick.available is not None
-    )
+def pick(fractions: Sequence[tuple[int, float]], chance: random.Random | None) -> int:
+    """The column with the largest fraction, or one at random with large fractions likelier."""
+    if chance is None:
+        return max(fractions, key=lambda entry: entry[1])[0]
+    return chance.choices([k for k, _ in fractions], [fraction**3 for _, fraction in fractions])[0]
+
+
+def available(box: lp.Box, plan: Plan) -> bool:
+    """Whether the plan draws no more sticks of any type than the box has."""
+    drawn = Counter[int]()
+    for pattern, n in plan.items():
+        drawn[pattern.stick] += n
+    return all(n <= box[s][1] for s, n in drawn.items())

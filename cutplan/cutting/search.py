@@ -20,6 +20,7 @@ from cutplan.cutting.rounding import Plan
 
 MOST_PATTERNS = 20_000
 NODES = 50_000
+SECONDS = 20.0
 
 
 @dataclass(frozen=True)
@@ -30,11 +31,12 @@ class Outcome:
     bound: int | None
 
 
-def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, most: int = MOST_PATTERNS) -> list[Pattern] | None:
-    """Every pattern that a plan worth less than `ceiling` can use; None where they are more than `most`.
+def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, box: lp.Box,
+               most: int = MOST_PATTERNS) -> list[Pattern] | None:
+    """Every pattern that a plan in the box worth less than `ceiling` can use; None where they are more than `most`.
 
-    With the bound's own duals, reduced cost = charge - value. Sticks whose excess is already charged to the bound
-    count as having none.
+    With the bound's own duals, reduced cost = charge - value, less what the bound has already charged each stick of
+    that type with, which is at most its excess.
     """
     instance = objective.instance
     duals = bound.duals
@@ -44,8 +46,13 @@ def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, most: int = 
     for way in objective.ways:
         table = found[way.slope]
         charged = lp.charge(objective, way, duals)
-        free = max(0, max(found[w.slope].best(w.capacity) - lp.charge(objective, w, duals)
-                          for w in objective.ways if w.stick == way.stick))
+        excess = max(found[w.slope].best(w.capacity) - lp.charge(objective, w, duals)
+                     for w in objective.ways if w.stick == way.stick)
+        low, high = box[way.stick]
+        # an excess above zero is charged on `high` sticks, so one stick worse than it costs that much
+        free = excess if excess > 0 or low == high else (excess if low else 0)
+        if high == 0:
+            continue
         for counts in table.above(way.capacity, charged + free - gap, len(instance.sizes)):
             if any(counts):
                 patterns[Pattern(way.stick, counts)] = None
@@ -54,9 +61,9 @@ def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, most: int = 
     return list(patterns)
 
 
-def search(objective: Objective, patterns: Sequence[Pattern], floor: int, ceiling: int, effort: Effort,
-           seconds: float) -> Outcome:
-    """The best plan over these patterns worth at least `floor` and less than `ceiling`."""
+def search(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: int, ceiling: int,
+           effort: Effort) -> Outcome:
+    """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`."""
     from ortools.math_opt.python import mathopt
 
     instance = objective.instance
@@ -66,11 +73,10 @@ def search(objective: Objective, patterns: Sequence[Pattern], floor: int, ceilin
         model.add_linear_constraint(
             mathopt.fast_sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) >= demand
         )
-    for s, stick in enumerate(instance.sticks):
-        if stick.available is not None and any(p.stick == s for p in patterns):
-            model.add_linear_constraint(
-                mathopt.fast_sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= stick.available
-            )
+    for s, (low, high) in enumerate(box):
+        drawn = [x[k] for k, p in enumerate(patterns) if p.stick == s]
+        if drawn:
+            model.add_linear_constraint(mathopt.fast_sum(drawn) <= high)
     if objective.budget is not None:
         costs = [instance.sticks[p.stick].cost for p in patterns]
         model.add_linear_constraint(
@@ -80,7 +86,7 @@ def search(objective: Objective, patterns: Sequence[Pattern], floor: int, ceilin
     model.add_linear_constraint(worth <= ceiling - 1)
     model.add_linear_constraint(worth >= floor)
     model.minimize(worth)
-    limit = min(seconds, effort.left())
+    limit = min(SECONDS, effort.left())
     if limit <= 0.0:
         return Outcome(None, None)
     result = mathopt.solve(

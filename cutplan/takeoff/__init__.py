@@ -1,1 +1,40 @@
 """From an opening to its pieces. Knows nothing of stock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from cutplan.orders import Order, Piece
+from cutplan.problems import InputProblems, Problem
+from cutplan.shop import Shop
+from cutplan.takeoff.cards import Card
+from cutplan.takeoff.setting_out import pieces_of, set_out
+
+__all__ = ["Takeoff", "take_off"]
+
+
+@dataclass(frozen=True)
+class Takeoff:
+    """The pieces of a week, and one card for each of its lines, both in the order of the week."""
+
+    pieces: tuple[Piece, ...]
+    cards: tuple[Card, ...]
+
+
+def take_off(orders: Iterable[Order], shop: Shop) -> Takeoff:
+    """Every piece and every card of the week. Lengths in the shop file's unit.
+
+    InputProblems with all that does not fit, of all the orders.
+    """
+    cards: list[Card] = []
+    problems: list[Problem] = []
+    for order in orders:
+        try:
+            cards.append(set_out(order, shop))
+        except InputProblems as found:
+            problems += found.problems
+    if problems:
+        raise InputProblems(problems)
+    pieces = (piece for card in cards for piece in pieces_of(card, shop.systems[card.order.system]))
+    return Takeoff(tuple(pieces), tuple(cards))

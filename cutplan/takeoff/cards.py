@@ -17,7 +17,7 @@ class PicketLayout:
     end_gap: from the upright or post to the first picket's near edge
     gap:     between two neighbouring pickets (the end gap where there are none)
     marks:   centre of each picket, each measured from the rail's end
-    centred: "gap" for plain rails (equal gaps); "hole" or "space" for routed rails: what the rail's middle falls on
+    centred: what the middle of a routed rail falls on, "hole" or "space"; "gap" for plain rails (equal gaps)
     """
 
     clear: Fraction
@@ -32,9 +32,10 @@ class PicketLayout:
 class Card:
     """The layout card of one gate or bay. Lengths in the file's unit.
 
-    width x height is the rectangle whose two diagonals must be equal: `diagonal_squared` = width^2 + height^2.
-    Hinge heights are measured up from the line the height is measured from; None where the rails' faces are not
-    known or there are no hinges. `turned` says how the picket is trimmed: half at each end, else all at one end.
+    width x height is the rectangle whose two diagonals must be equal: `diagonal_squared` is the square of
+    each, width^2 + height^2. Hinge heights are measured up from the line the height is measured from; None
+    where the rails' faces are not known or there are no hinges. `turned` says how the picket is trimmed: half
+    at each end, else all at one end.
     """
 
     order: Order

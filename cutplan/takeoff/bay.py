@@ -1,0 +1,21 @@
+"""A railing bay: rails between two posts that stand already and are not cut from the week."""
+
+from __future__ import annotations
+
+from cutplan.orders import Order
+from cutplan.shop import BayRule, System
+from cutplan.takeoff.frame import Frame
+
+
+def bay_frame(order: Order, system: System, rule: BayRule) -> Frame:
+    """The frame of a bay. Lengths in the file's unit.
+
+    rail = opening - 2 x end_clearance + 2 x rail_insertion; picket = height - picket_allowance.
+    """
+    rail = order.opening - 2 * rule.end_clearance + 2 * rule.rail_insertion
+    return Frame(
+        rail=rail,
+        rail_insertion=rule.rail_insertion,
+        width=rail,
+        picket=order.height - system.picket_allowance,
+    )

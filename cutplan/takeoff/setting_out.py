@@ -1,0 +1,89 @@
+"""From one order to its card, and from its card to its pieces."""
+
+from __future__ import annotations
+
+from cutplan.orders import Order, Piece
+from cutplan.problems import Findings, InputProblems, suggest
+from cutplan.shop import Shop, System
+from cutplan.takeoff.bay import bay_frame
+from cutplan.takeoff.cards import Card, PicketLayout
+from cutplan.takeoff.fitting import check_lengths, find_pitch, fit_plain, fit_routed
+from cutplan.takeoff.frame import Frame
+from cutplan.takeoff.gate import gate_frame
+from cutplan.takeoff.reminders import reminders
+
+
+def set_out(order: Order, shop: Shop) -> Card:
+    """The layout card of one gate or bay. InputProblems with everything that does not fit in it."""
+    found = Findings(order.file)
+    system = find_system(order, shop, found)
+    frame = find_frame(order, system, shop, found)
+    insert = frame.rail - system.insert_short if system.insert else None
+    check_lengths(order, frame, insert, shop.unit, found)
+    layout = find_layout(order, frame, system, shop, found)
+    return Card(
+        order=order,
+        rail_length=frame.rail,
+        rail_insertion=frame.rail_insertion,
+        layout=layout,
+        picket_length=frame.picket,
+        turned=shop.profiles[system.picket].one_per_stick,
+        insert_length=insert,
+        upright_length=frame.upright,
+        width=frame.width,
+        diagonal_squared=frame.width**2 + order.height**2,
+        top_hinge=frame.top_hinge,
+        bottom_hinge=frame.bottom_hinge,
+        reminders=reminders(order.kind, order.height, layout, system.max_gap, shop.unit),
+    )
+
+
+def find_system(order: Order, shop: Shop, found: Findings) -> System:
+    """InputProblems where the shop file has no such system."""
+    if order.system not in shop.systems:
+        known = suggest(order.system, shop.systems)
+        found.add(order.line, "system", f"'{order.system}' is not in the shop file; {known}")
+        found.raise_any()
+    return shop.systems[order.system]
+
+
+def find_frame(order: Order, system: System, shop: Shop, found: Findings) -> Frame:
+    """InputProblems where the system has no allowances for this kind of order."""
+    if order.kind == "gate" and system.gate:
+        top_rail, bottom_rail = shop.profiles[system.top_rail], shop.profiles[system.bottom_rail]
+        return gate_frame(order, system, system.gate, top_rail, bottom_rail)
+    if order.kind == "bay" and system.bay:
+        return bay_frame(order, system, system.bay)
+    missing = f"[systems.{system.name}.{order.kind}]"
+    found.add(order.line, "system", f"'{system.name}' is not made as a {order.kind}; {missing} would say how")
+    raise InputProblems(found.problems)
+
+
+def find_layout(order: Order, frame: Frame, system: System, shop: Shop, found: Findings) -> PicketLayout:
+    """The layout that fits. InputProblems where none does, or where anything was found before."""
+    pitch = find_pitch(order, system, shop, found)
+    if frame.clear <= 0:
+        found.raise_any()
+    if pitch is None:
+        layout = fit_plain(order, frame, system, shop.unit, found)
+    else:
+        layout = fit_routed(order, frame, system, pitch, shop.unit, found)
+    found.raise_any()
+    return layout
+
+
+def pieces_of(card: Card, system: System) -> tuple[Piece, ...]:
+    """The pieces of all the gates or bays of one order, like pieces together."""
+    order = card.order
+    parts = (
+        ("top rail", system.top_rail, card.rail_length, 1),
+        ("bottom rail", system.bottom_rail, card.rail_length, 1),
+        ("insert", system.insert, card.insert_length, 2),
+        ("picket", system.picket, card.picket_length, card.layout.count),
+        ("upright", system.upright, card.upright_length, 2),
+    )
+    return tuple(
+        Piece(f"{order.mark} {part}", profile, length, each * order.qty, order.mark, order.file, order.line)
+        for part, profile, length, each in parts
+        if profile is not None and length is not None and each
+    )
