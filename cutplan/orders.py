@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from pathlib import Path
+
+from cutplan.lengths import quoted, read_length, read_whole
+from cutplan.problems import InputProblems, Problem, nearest, suggest
+from cutplan.shop import Shop, load_shop
+from cutplan.tables import Reader, Table, read_table
+
+KINDS = ("gate", "bay")
+WEEK = ("mark", "kind", "system", "qty", "opening", "height")
+PIECES = ("mark", "profile", "length", "qty")
+PIECES_OPTIONAL = ("for",)
 
 
 @dataclass(frozen=True)
@@ -24,7 +35,7 @@ class Order:
 
 @dataclass(frozen=True)
 class Piece:
-    """`qty` pieces of one length of a profile, under one mark; `for_` names the gate or bay they belong to."""
+    """`qty` pieces of one length of a profile, under one mark; `for_` names the gate or bay they are for."""
 
     mark: str
     profile: str
@@ -33,3 +44,133 @@ class Piece:
     for_: str = ""
     file: str = ""
     line: int = 0
+
+
+def load_inputs(
+    shop_path: str | Path, orders_path: str | Path
+) -> tuple[Shop, tuple[Order, ...] | tuple[Piece, ...]]:
+    """Shop and orders. InputProblems holds everything that is wrong in both files together."""
+    problems: list[Problem] = []
+    shop, orders = None, None
+    try:
+        shop = load_shop(shop_path)
+    except InputProblems as error:
+        problems += error.problems
+    try:
+        orders = load_orders(orders_path, shop)
+    except InputProblems as error:
+        problems += error.problems
+    if shop is None or orders is None:
+        raise InputProblems(problems)
+    return shop, orders
+
+
+def load_orders(path: str | Path, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
+    """The week or the pieces of a file, whichever its header says. InputProblems as in `load_week`."""
+    table = read_table(path)
+    return read_week(table, shop) if file_kind(table) == "week" else read_pieces(table, shop)
+
+
+def load_week(path: str | Path, shop: Shop | None) -> tuple[Order, ...]:
+    """The gates and bays of a week file. InputProblems holds everything that is wrong in it.
+
+    Without a shop, systems go unchecked and bare numbers are inches.
+    """
+    return read_week(read_table(path), shop)
+
+
+def load_pieces(path: str | Path, shop: Shop | None) -> tuple[Piece, ...]:
+    """The pieces of a pieces file. InputProblems, and what is left out without a shop, as in `load_week`."""
+    return read_pieces(read_table(path), shop)
+
+
+def file_kind(table: Table) -> str:
+    """The word "week" or "pieces", for what the header looks like. InputProblems where it is neither."""
+    names = [name for name in table.names if name]
+    week, pieces = (
+        sum(nearest(name, columns) is not None for name in names)
+        for columns in (set(WEEK) - set(PIECES), {*PIECES, *PIECES_OPTIONAL} - set(WEEK))
+    )
+    if week == pieces:
+        right = f"a week file has {','.join(WEEK)}; a pieces file has {','.join(PIECES)}"
+        table.findings.add(table.line, "file", f"the header is neither of a week nor of pieces; {right}")
+        table.findings.raise_any()
+    return "week" if week > pieces else "pieces"
+
+
+def read_week(table: Table, shop: Shop | None) -> tuple[Order, ...]:
+    table = table.expect(WEEK, closed=False)
+    lines: dict[str, int] = {}  # the line each mark was first seen on
+    orders = [read_order(table.reader(row), shop, lines) for row in table.rows]
+    table.findings.raise_any()
+    return tuple(order for order in orders if order)
+
+
+def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order | None:
+    """One row of the week, or None where something was reported."""
+    mark = row.read("mark", lambda text: new_mark(text, row.row.line, lines))
+    kind = row.read("kind", read_kind)
+    system = row.read("system", lambda text: known(text, "system", shop.systems if shop else None))
+    qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
+    opening = read_cell(row, "opening", shop)
+    height = read_cell(row, "height", shop)
+    if shop and kind and system and getattr(shop.systems[system], kind) is None:
+        lack = f"system '{system}' has no [systems.{system}.{kind}] table"
+        row.report("system", f"{lack}; write one in the shop file, or choose another system")
+    if mark is None or kind is None or system is None or qty is None or opening is None or height is None:
+        return None
+    extra = {name: cell for name, cell in row.cells.items() if name and name not in WEEK}
+    return Order(mark, kind, system, qty, opening, height, extra, row.table.findings.file, row.row.line)
+
+
+def read_pieces(table: Table, shop: Shop | None) -> tuple[Piece, ...]:
+    table = table.expect(PIECES, PIECES_OPTIONAL, closed=True)
+    pieces = [read_piece(table.reader(row), shop) for row in table.rows]
+    table.findings.raise_any()
+    return tuple(piece for piece in pieces if piece)
+
+
+def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
+    """One row of the pieces, or None where something was reported."""
+    mark = row.read("mark", filled)
+    profile = row.read("profile", lambda text: known(text, "profile", shop.profiles if shop else None))
+    length = read_cell(row, "length", shop)
+    qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
+    if mark is None or profile is None or length is None or qty is None:
+        return None
+    return Piece(mark, profile, length, qty, row.cells.get("for", ""), row.table.findings.file, row.row.line)
+
+
+def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:
+    """A length in the shop's unit."""
+    unit = shop.unit if shop else "in"
+    return row.read(column, lambda text: read_length(text, unit, decimal_comma=row.table.comma))
+
+
+def filled(text: str) -> str:
+    if not text:
+        raise ValueError("is empty; write what it is to be called")
+    return text
+
+
+def new_mark(text: str, line: int, lines: dict[str, int]) -> str:
+    first = lines.setdefault(filled(text), line)
+    if first != line:
+        raise ValueError(f"{quoted(text)} is on line {first} already; give each row a mark of its own")
+    return text
+
+
+def read_kind(text: str) -> str:
+    if text.lower() not in KINDS:
+        raise ValueError(f"{f'{quoted(text)} is not a kind' if text else 'is empty'}; write gate or bay")
+    return text.lower()
+
+
+def known(text: str, what: str, names: Collection[str] | None) -> str:
+    """A name that the shop file has; any name where the shop is not known."""
+    if names is None:
+        return filled(text)
+    if text not in names:
+        fault = f"{quoted(text)} is not a {what} of the shop file" if text else "is empty"
+        raise ValueError(f"{fault}; {suggest(text, names)}")
+    return text

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import difflib
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
 
 
 @dataclass(frozen=True, order=True)
 class Problem:
     """One thing wrong in an input file, and what would be right.
 
-    `line` counts from 1; `column` is the CSV column or the TOML key (`saw.kerf`), or "file" for the whole file.
+    `line` counts from 1. `column` is the CSV column; or the TOML key, such as `saw.kerf`, and
+    `profiles.rail.stock[1].length` for the first of a list; or "file" for the whole file.
     """
 
     file: str
@@ -31,4 +34,54 @@ class InputProblems(Exception):
 
 
 class NoPlan(Exception):
-    """No plan exists: a piece longer than any usable stick, or finite stock that runs out. The text says which."""
+    """No plan exists: a piece longer than any usable stick, or stock that runs out. The text says which."""
+
+
+@dataclass
+class Findings:
+    """The problems found so far in one file."""
+
+    file: str
+    problems: list[Problem] = field(default_factory=list)
+
+    def add(self, line: int, column: str, message: str) -> None:
+        self.problems.append(Problem(self.file, line, column, message))
+
+    def raise_any(self) -> None:
+        """Raises InputProblems where there are any."""
+        if self.problems:
+            raise InputProblems(self.problems)
+
+
+def suggest(word: str, known: Collection[str]) -> str:
+    """What would be right for a word that is not one of the known: the nearest of them, else all of them."""
+    if near := nearest(word, known):
+        return f"did you mean '{near}'?"
+    return f"known: {', '.join(known)}" if known else "none is known"
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that this one looks like a slip of, in any case; None where there is none."""
+    lower = {name.lower(): name for name in known}
+    found = difflib.get_close_matches(word.lower(), lower, n=1, cutoff=0.7)
+    return lower[found[0]] if found else None
+
+
+def read_text(path: str | Path) -> str:
+    """The text of a file in UTF-8, without its byte order mark. InputProblems where it cannot be read."""
+    try:
+        data = Path(path).read_bytes()
+    except (OSError, ValueError) as error:
+        reason = (error.strerror if isinstance(error, OSError) else None) or str(error)
+        fault = f"cannot be read ({reason}); give the path of a file that can"
+        raise InputProblems([Problem(str(path), 1, "file", fault)]) from None
+    right = "save it as UTF-8 (from a spreadsheet: save as CSV UTF-8)"
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = 1 + data[: error.start].replace(b"\r\n", b"\n").replace(b"\r", b"\n").count(b"\n")
+        raise InputProblems([Problem(str(path), line, "file", f"is not UTF-8 text; {right}")]) from None
+    if "\0" in text:
+        line = 1 + text[: text.index("\0")].count("\n")
+        raise InputProblems([Problem(str(path), line, "file", f"is not plain text; {right}")])
+    return text

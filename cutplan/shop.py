@@ -2,16 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
 from fractions import Fraction
+from pathlib import Path
+
+from cutplan.lengths import exact_decimal, quoted
+from cutplan.problems import suggest
+from cutplan.tomllines import Section, load
+
+UNITS = ("in", "mm")
+TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
+KINDS = ("rail", "picket", "insert", "upright", "other")
+PARTS = {
+    "top_rail": "rail", "bottom_rail": "rail", "picket": "picket", "insert": "insert", "upright": "upright",
+}  # fmt: skip
+OPTIONAL_PARTS = ("insert", "upright")
 
 
 @dataclass(frozen=True)
 class Stock:
     """A length one can draw sticks of. Lengths in the file's unit.
 
-    `price` is the money for one stick, or the length itself where the shop file gives none; rack offcuts cost 0.
+    `price` is the money for one stick, or the length where the shop file gives none; rack offcuts cost 0.
     `qty` is how many there are (None: any number). `tag` names a rack offcut (None: new stock).
     """
 
@@ -23,7 +36,7 @@ class Stock:
 
 @dataclass(frozen=True)
 class Routing:
-    """Holes already in a rail: the pitch between hole centres, and the first one's distance from the factory end."""
+    """Holes already in a rail: the pitch between centres, and the first one's from the factory end."""
 
     pitch: Fraction
     first: Fraction
@@ -31,9 +44,9 @@ class Routing:
 
 @dataclass(frozen=True)
 class Profile:
-    """A profile: what it is, the saw's losses on it, and the lengths it is sold in. Lengths in the file's unit.
+    """A profile: what it is, the saw's losses on it, the lengths it is sold in. Lengths in the file's unit.
 
-    `face` is the height of the profile's side as seen in the opening (optional; hinge heights need it of rails).
+    `face` is the height of the profile's side seen in the opening (optional; hinge heights need it of rails).
     """
 
     name: str
@@ -71,8 +84,8 @@ class BayRule:
 class System:
     """How an opening becomes pieces: the profile of each part (by name), the picket rule and the allowances.
 
-    `above_top_rail` and `below_bottom_rail` (optional, 0) are the parts of the height above the top rail's top and
-    below the bottom rail's underside; they place the hinges.
+    `above_top_rail` and `below_bottom_rail` (optional, 0) are the parts of the height above the top rail
+    and below the bottom rail; they place the hinges.
     """
 
     name: str
@@ -96,7 +109,7 @@ class System:
 class Shop:
     """A whole shop file. `unit` is "in" or "mm"; `tape` the division the shop's tapes are read to.
 
-    `shortest_held` is the least length held by hand at the saw; shorter pieces and remainders are marked "clamp".
+    `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp".
     """
 
     name: str
@@ -109,3 +122,157 @@ class Shop:
     profiles: Mapping[str, Profile]
     systems: Mapping[str, System]
     notes: tuple[str, ...] = ()
+
+
+def load_shop(path: str | Path) -> Shop:
+    """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
+    root = load(path)
+    root.only("name", "unit", "currency", "tape", "saw", "profiles", "systems")
+    root.unit = root.choice("unit", UNITS) or "in"
+    saw = root.section("saw")
+    saw.only("kerf", "shortest_held", "stack")
+    kerf = saw.length("kerf", example='"1/8 in"')
+    profiles, notes = read_profiles(root, kerf)
+    shop = Shop(
+        name=root.text("name"),
+        unit=root.unit,
+        currency=root.text("currency"),
+        kerf=kerf,
+        shortest_held=saw.length_or_none("shortest_held"),
+        stack=saw.whole("stack", 1, least=1),
+        tape=root.length("tape", TAPES[root.unit], zero_ok=False),
+        profiles=profiles,
+        systems=read_systems(root, profiles),
+        notes=notes,
+    )
+    root.findings.raise_any()
+    return shop
+
+
+def read_profiles(root: Section, saw_kerf: Fraction) -> tuple[dict[str, Profile], tuple[str, ...]]:
+    """The profiles by name, and what is to be said of their prices."""
+    tables = root.section("profiles")
+    if not tables.values and not tables.reported:
+        root.report("profiles", "there is none; write a table such as [profiles.rail] with kind and stock")
+    profiles: dict[str, Profile] = {}
+    notes: list[str] = []
+    for name in tables.values:
+        table = tables.section(name)
+        entries = table.entries("stock", '[ { length = "16 ft", price = 41.20 } ]')
+        profiles[name] = read_profile(name, table, entries, saw_kerf)
+        notes += price_notes(profiles[name], [entry for entry in entries if "price" not in entry.values])
+    return profiles, tuple(notes)
+
+
+def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf: Fraction) -> Profile:
+    """One profile; `entries` are the tables of its stock. Trims must leave something of each length."""
+    table.only(
+        "kind", "stock", "kerf", "head_trim", "tail_trim", "keep_from", "one_per_stick", "routing", "face"
+    )  # fmt: skip
+    head, tail = table.length("head_trim"), table.length("tail_trim")
+    turned = table.flag("one_per_stick")
+    lost = 2 * max(head, tail) if turned else head + tail  # a turned blank is trimmed equally at both ends
+    stock = tuple(read_stock(entry) for entry in entries)
+    for entry, stick in zip(entries, stock, strict=True):
+        if table.sound("head_trim", "tail_trim") and entry.sound("length") and stick.length <= lost:
+            said = f"the trims take {exact_decimal(lost)} {table.unit} and leave nothing"
+            entry.report("length", f"{said}; a longer stick is needed")
+    return Profile(
+        name=name,
+        kind=table.choice("kind", KINDS),
+        stock=stock,
+        kerf=table.length("kerf", saw_kerf),
+        head_trim=head,
+        tail_trim=tail,
+        keep_from=table.length_or_none("keep_from"),
+        one_per_stick=turned,
+        routing=read_routing(table.section("routing")) if "routing" in table.values else None,
+        face=table.length_or_none("face"),
+    )
+
+
+def read_stock(entry: Section) -> Stock:
+    """A length for sale; without a price it costs its length."""
+    entry.only("length", "price", "qty")
+    length = entry.length("length", example='"16 ft"', zero_ok=False)
+    return Stock(length, entry.money("price", length), entry.whole_or_none("qty", least=0))
+
+
+def price_notes(profile: Profile, unpriced: Sequence[Section]) -> Iterator[str]:
+    """Says that a profile mixes prices with lengths that cost their length."""
+    if 0 < len(unpriced) < len(profile.stock):
+        said = "1 stock length has" if len(unpriced) == 1 else f"{len(unpriced)} stock lengths have"
+        yield f"profile {profile.name}: {said} no price; the length counts as the price, beside real ones"
+
+
+def read_routing(table: Section) -> Routing:
+    table.only("pitch", "first")
+    return Routing(
+        pitch=table.length("pitch", example='"4 3/4 in"', zero_ok=False),
+        first=table.length("first", example='"2 3/8 in"'),
+    )
+
+
+def read_systems(root: Section, profiles: Mapping[str, Profile]) -> dict[str, System]:
+    """The systems by name; there may be none, in a shop that only cuts pieces."""
+    tables = root.section("systems")
+    return {name: read_system(name, tables.section(name), profiles) for name in tables.values}
+
+
+def read_system(name: str, table: Section, profiles: Mapping[str, Profile]) -> System:
+    table.only(
+        *PARTS, "picket_width", "max_gap", "min_end_gap", "insert_short", "picket_allowance",
+        "above_top_rail", "below_bottom_rail", "gate", "bay",
+    )  # fmt: skip
+    system = System(
+        name=name,
+        top_rail=read_part(table, "top_rail", profiles) or "",
+        bottom_rail=read_part(table, "bottom_rail", profiles) or "",
+        picket=read_part(table, "picket", profiles) or "",
+        insert=read_part(table, "insert", profiles),
+        upright=read_part(table, "upright", profiles),
+        picket_width=table.length("picket_width", example='"1 1/4 in"', zero_ok=False),
+        max_gap=table.length("max_gap", example='"3 15/16 in"', zero_ok=False),
+        min_end_gap=table.length("min_end_gap"),
+        insert_short=table.length("insert_short"),
+        picket_allowance=table.length("picket_allowance"),
+        above_top_rail=table.length("above_top_rail"),
+        below_bottom_rail=table.length("below_bottom_rail"),
+        gate=GateRule(**allowances(table.section("gate"), GateRule)) if "gate" in table.values else None,
+        bay=BayRule(**allowances(table.section("bay"), BayRule)) if "bay" in table.values else None,
+    )
+    check_system(system, table, profiles)
+    return system
+
+
+def read_part(table: Section, part: str, profiles: Mapping[str, Profile]) -> str | None:
+    """The name of the profile a part is cut from: a known one, and of the part's kind or of kind "other"."""
+    if part in OPTIONAL_PARTS and part not in table.values:
+        return None
+    name = table.text(part, example='"the name of a profile"')
+    if not table.sound(part) or not profiles:
+        return name
+    if name not in profiles:
+        table.report(part, f"{quoted(name)} is not a profile; {suggest(name, profiles)}")
+    elif profiles[name].kind not in (PARTS[part], "other", ""):  # "": reported already
+        fault = f'profile {quoted(name)} is of kind "{profiles[name].kind}"'
+        table.report(part, f'{fault}; one of kind "{PARTS[part]}" or "other" is needed')
+    return name
+
+
+def allowances(table: Section, rule: type[GateRule] | type[BayRule]) -> dict[str, Fraction]:
+    """Every allowance of a gate or bay; those left out are 0."""
+    names = [field.name for field in fields(rule)]
+    table.only(*names)
+    return {name: table.length(name) for name in names}
+
+
+def check_system(system: System, table: Section, profiles: Mapping[str, Profile]) -> None:
+    """What only shows when several keys are seen together."""
+    if table.sound("min_end_gap", "max_gap") and system.min_end_gap > system.max_gap:
+        table.report("min_end_gap", "is wider than max_gap, so no layout fits; write a smaller one")
+    routings = [profiles[rail].routing for rail in (system.top_rail, system.bottom_rail) if rail in profiles]
+    pitches = {routing.pitch for routing in routings if routing}
+    if len(pitches) > 1:
+        text = " and ".join(map(exact_decimal, sorted(pitches)))
+        table.report("bottom_rail", f"the rails' holes have two pitches ({text}); choose rails of one pitch")

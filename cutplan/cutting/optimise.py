@@ -94,7 +94,10 @@ class Search:
         return Optimum(self.best, self.worth, bound, self.root, self.searched, tuple(self.pool))
 
     def _push(self, bound: int, box: lp.Box) -> None:
-        if bound < self.worth and all(low <= high for low, high in box):
+        """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
+        limit = self.worth - 1 if self.objective.budget is None else self.objective.budget
+        least = sum(low * stick.cost for (low, _), stick in zip(box, self.instance.sticks, strict=True))
+        if bound < self.worth and least <= limit and all(low <= high for low, high in box):
             self._made += 1
             heapq.heappush(self._open, (bound, self._made, box))
 
@@ -108,7 +111,7 @@ class Search:
             return known
         if self.root is None:
             self.root = relaxed.bound
-        self.pool.update(dict.fromkeys(pattern for pattern, x in zip(master.patterns, master.weights(), strict=True)))
+        self.pool.update(dict.fromkeys(master.patterns))
         bound = max(known, self._round(relaxed.bound.ceiling, box))
         drawn = master.sticks()
         for share in SHARES if self._made == 1 else SHARES[:1]:

@@ -1,0 +1,221 @@
+"""Exact lengths: read what a tape or a spreadsheet says, print what a tape reads.
+
+Every length is a Fraction in the file's unit ("in" or "mm"); units convert through one pint
+registry on Fraction.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+import unicodedata
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
+
+PINT_NAMES = {
+    '"': "inch", "in": "inch", "inch": "inch", "inches": "inch",
+    "'": "foot", "ft": "foot", "foot": "foot", "feet": "foot",
+    "mm": "millimeter", "cm": "centimeter", "m": "meter",
+}  # fmt: skip
+EXAMPLES = {
+    "in": "write it like 34 7/8, 34.875, 2' 10 7/8\" or 886 mm",
+    "mm": "write it like 886, 886.5, 0.886 m or 34 7/8 in",
+}
+QUOTES = str.maketrans(dict.fromkeys("′‘’‛´`", "'") | dict.fromkeys("″“”‟", '"'))  # noqa: RUF001
+DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))  # noqa: RUF001
+LONGEST_TEXT = 60  # characters; nothing a person measures needs more
+
+NUMBER = (
+    r"(?:(?:(?P<whole>[0-9]+)(?:[ ]|-[ ]?))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
+    r"|(?P<decimal>[0-9]+(?:\.[0-9]*)?|\.[0-9]+))"
+)
+PLAIN = re.compile(NUMBER + r" ?(?P<unit>.*)")
+FEET_AND_INCHES = re.compile(
+    r"(?P<feet>[0-9]+) ?(?:'|(?:ft|foot|feet)\.?) ?-? ?" + NUMBER + r" ?(?:\"|(?:in|inch|inches)\.?)?",
+    re.IGNORECASE,
+)
+
+
+def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: bool = False) -> Fraction:
+    """The length a person wrote, exactly, in `unit` ("in" or "mm"); a bare number is in that unit.
+
+    `decimal_comma` also reads 886,5. ValueError says what is wrong, and what would be right: not a number,
+    negative, zero (unless `zero_ok`), not a length, or an unknown unit.
+    """
+    right = EXAMPLES[unit]
+    needed = "zero or more is needed" if zero_ok else "more than zero is needed"
+    plain = tidy(text, decimal_comma)
+    if not plain:
+        raise ValueError(f"is empty; {right}")
+    if plain.startswith("-"):
+        raise ValueError(f"{quoted(text)} is negative; {needed}")
+    if match := FEET_AND_INCHES.fullmatch(plain):
+        length = (12 * int(match["feet"]) + value(match, text)) * factor("inch", unit)
+    elif match := PLAIN.fullmatch(plain):
+        source = unit_of(match["unit"], text, right) if match["unit"] else unit
+        length = value(match, text) * factor(source, unit)
+    else:
+        raise ValueError(f"{quoted(text)} is not a length; {right}")
+    if length == 0 and not zero_ok:
+        raise ValueError(f"{quoted(text)} is zero; {needed}")
+    return length
+
+
+def read_number(text: str, *, decimal_comma: bool = False) -> Fraction:
+    """A plain number (money, a quantity), zero or more, exactly. ValueError as in `read_length`."""
+    right = "write a plain number like 41.20"
+    plain = tidy(text, decimal_comma)
+    if not plain:
+        raise ValueError(f"is empty; {right}")
+    if plain.startswith("-"):
+        raise ValueError(f"{quoted(text)} is negative; zero or more is needed")
+    match = PLAIN.fullmatch(plain)
+    if not match or match["unit"]:
+        raise ValueError(f"{quoted(text)} is not a number; {hint(match['unit'] if match else '') or right}")
+    return value(match, text)
+
+
+def read_whole(text: str, least: int, *, decimal_comma: bool = False) -> int:
+    """A whole number of at least `least`; 2.0 is whole. ValueError as in `read_length`."""
+    number = read_number(text, decimal_comma=decimal_comma)
+    if number.denominator != 1 or number < least:
+        raise ValueError(f"{quoted(text)} is not a whole number of at least {least}")
+    return int(number)
+
+
+def tidy(text: str, decimal_comma: bool) -> str:
+    """One spelling for quotes, dashes, spaces and fractions. ValueError where the text is far too long."""
+    if len(text) > LONGEST_TEXT:
+        raise ValueError(f"{quoted(text)} is too long to be a number")
+    text = "".join(map(spelt_out, text)).translate(QUOTES).translate(DASHES)
+    text = " ".join(text.replace("''", '"').split())
+    if decimal_comma and text.count(",") == 1 and "." not in text:
+        text = text.replace(",", ".")
+    return text
+
+
+def spelt_out(character: str) -> str:
+    """7/8 between spaces for the one character that means it, so that 34 and 7/8 never become 347/8."""
+    spelt = unicodedata.normalize("NFKC", character).replace("\u2044", "/")
+    return f" {spelt} " if "/" in spelt and len(spelt) > 1 else character.replace("\u2044", "/")
+
+
+def value(match: re.Match[str], text: str) -> Fraction:
+    """The number that NUMBER matched."""
+    if match["decimal"]:
+        return Fraction(match["decimal"])
+    top, bottom = int(match["top"]), int(match["bottom"])
+    if bottom == 0:
+        raise ValueError(f"{quoted(text)} divides by zero; write a fraction like 7/8")
+    if match["whole"] and top >= bottom:
+        raise ValueError(f"{quoted(text)} has a fraction that is not less than 1; write it like 34 7/8")
+    return int(match["whole"] or 0) + Fraction(top, bottom)
+
+
+def unit_of(word: str, text: str, right: str) -> str:
+    """pint's name of the unit a person wrote."""
+    name = PINT_NAMES.get(word.lower().removesuffix("."))
+    if name:
+        return name
+    advice = hint(word)
+    if advice or not re.fullmatch(r"[^\W\d_]+\.?(?:(?:\^|\*\*)?[23]|[²³])?", word):
+        raise ValueError(f"{quoted(text)} is not a length; {advice or right}")
+    if kind := other_dimension(word):
+        raise ValueError(f"{quoted(text)} is {kind}, not a length; {right}")
+    raise ValueError(f"{quoted(text)} has an unknown unit {quoted(word)}; the units are in, ft, mm, cm and m")
+
+
+def hint(rest: str) -> str:
+    """What would be right, where the text after the first number shows what was meant."""
+    if rest.startswith(","):
+        return "write thousands without a comma (1200), and decimals with a point (886.5)"
+    if re.match(r"e[+-]?[0-9]", rest, re.IGNORECASE):
+        return "write the number out, without an exponent (1000)"
+    return ""
+
+
+def other_dimension(word: str) -> str:
+    """What a unit measures, with its article; empty for a length or a word that is no unit."""
+    import pint
+
+    spelt = re.sub(r"(?:\^|\*\*)?([23])$", r"**\1", unicodedata.normalize("NFKC", word))
+    for spelling in (spelt, spelt.lower()):
+        try:
+            dimensions = dict(registry().get_dimensionality(spelling))
+        except (pint.PintError, AttributeError, TypeError, ValueError):
+            continue
+        if dimensions == {"[length]": 1}:
+            return ""
+        return KINDS.get(" ".join(f"{name}{power}" for name, power in dimensions.items()), "something else")
+    return ""
+
+
+KINDS = {
+    "": "an angle or a plain number", "[mass]1": "a mass", "[time]1": "a time", "[length]2": "an area",
+    "[length]3": "a volume", "[temperature]1": "a temperature", "[current]1": "a current",
+}  # fmt: skip
+
+
+@functools.cache
+def registry() -> UnitRegistry[Any]:
+    """The one registry. It works in Fraction, for in floats 1 ft comes out as 304.79999999999995 mm."""
+    import pint
+
+    return pint.UnitRegistry(non_int_type=Fraction)
+
+
+@functools.cache
+def factor(source: str, target: str) -> Fraction:
+    """How many of `target` one `source` is, exactly."""
+    if PINT_NAMES.get(source, source) == PINT_NAMES[target]:
+        return Fraction(1)
+    return Fraction(registry().Quantity(Fraction(1), source).to(PINT_NAMES[target]).magnitude)
+
+
+def quoted(text: str) -> str:
+    """The text in quotes on one line, cut where it is long."""
+    return repr(text if len(text) <= 40 else text[:37] + "...")
+
+
+def show(length: Fraction, unit: str, tape: Fraction) -> str:
+    """What a tape reads: the nearest multiple of `tape` (ties up), after "~" where that is not exact.
+
+    Inches are mixed numbers (34 7/8), millimetres decimals (886.5). `tape` is more than zero, in `unit`.
+    """
+    reading = math.floor(length / tape + Fraction(1, 2)) * tape
+    return ("" if reading == length else "~") + written(reading, unit)
+
+
+def show_sqrt(square: Fraction, unit: str, tape: Fraction) -> str:
+    """`show` of the square root of `square` (in the unit squared, not negative), by whole-number arithmetic.
+
+    The nearest n with x = sqrt(square) / tape is floor(x + 1/2) = floor((floor(2x) + 1) / 2).
+    """
+    reading = (math.isqrt(math.floor(4 * square / tape**2)) + 1) // 2 * tape
+    return ("" if reading**2 == square else "~") + written(reading, unit)
+
+
+def written(reading: Fraction, unit: str) -> str:
+    if unit == "mm":
+        return exact_decimal(reading)
+    whole, rest = divmod(abs(reading), 1)
+    parts = [str(whole)] if whole or not rest else []
+    parts += [str(rest)] if rest else []
+    return ("-" if reading < 0 else "") + " ".join(parts)
+
+
+def exact_decimal(number: Fraction) -> str:
+    """The number in decimals, exactly; "p/q" where no finite decimal exists."""
+    rest, places = number.denominator, 0
+    while (common := math.gcd(rest, 10)) > 1:
+        rest //= common
+        places += 1
+    if rest > 1:
+        return str(number)
+    digits = str(abs(number.numerator) * 10**places // number.denominator).rjust(places + 1, "0")
+    point = len(digits) - places
+    return ("-" if number < 0 else "") + digits[:point] + ("." + digits[point:] if places else "")

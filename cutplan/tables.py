@@ -1,0 +1,145 @@
+"""A CSV file as people save it from a spreadsheet: rows that know their line, cells by column name."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from cutplan.lengths import quoted
+from cutplan.problems import Findings, nearest, read_text, suggest
+
+T = TypeVar("T")
+SEPARATORS = ",;\t"
+
+
+@dataclass(frozen=True)
+class Table:
+    """Header and rows of one file. What is wrong goes to `findings`.
+
+    names:   the columns as their heads say, tidied; "" where a column has no head
+    comma:   whether numbers may have a decimal comma, as in files separated by semicolons
+    """
+
+    findings: Findings
+    line: int
+    names: tuple[str, ...]
+    rows: tuple[Row, ...]
+    comma: bool
+
+    def expect(self, required: Sequence[str], optional: Sequence[str] = (), *, closed: bool) -> Table:
+        """The table with its columns under the names expected; reports those missing or written twice.
+
+        A column that is not expected is carried on, or reported where the table is `closed`.
+        """
+        expected = (*required, *optional)
+        names = tuple(name.lower() if name.lower() in expected else name for name in self.names)
+        spare = [name for name in names if name and name not in expected]
+        for name in required:
+            if name not in names:
+                slip = next((word for word in spare if nearest(word, [name])), None)
+                spare = [word for word in spare if word != slip]
+                right = f"'{slip}' looks like it, name it {name}" if slip else f"write {','.join(required)}"
+                self.findings.add(self.line, name, f"there is no such column in the header; {right}")
+        for name in spare if closed else ():
+            self.findings.add(self.line, name, f"is not a column of this file; {suggest(name, expected)}")
+        for name in dict.fromkeys(name for name in names if name and names.count(name) > 1):
+            self.findings.add(self.line, name, "there are two columns of this name; keep one")
+        return Table(self.findings, self.line, names, self.rows, self.comma)
+
+    def reader(self, row: Row) -> Reader:
+        return Reader(self, row, dict(zip(self.names, row.cells, strict=False)))
+
+
+@dataclass(frozen=True)
+class Row:
+    """The cells of one row, and the line it starts on."""
+
+    line: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Reader:
+    """One row read cell by cell."""
+
+    table: Table
+    row: Row
+    cells: dict[str, str]
+
+    def report(self, column: str, message: str) -> None:
+        self.table.findings.add(self.row.line, column, message)
+
+    def read(self, column: str, convert: Callable[[str], T]) -> T | None:
+        """What `convert` makes of a cell; None where its ValueError was reported or the column is missing."""
+        if column not in self.table.names:
+            return None
+        try:
+            return convert(" ".join(self.cells.get(column, "").split()))
+        except ValueError as error:
+            self.report(column, str(error))
+            return None
+
+
+def read_table(path: str | Path) -> Table:
+    """A whole CSV file. InputProblems where it cannot be read or its quotes do not close.
+
+    Separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are passed over, cells
+    under no column name reported.
+    """
+    text = read_text(path)
+    findings = Findings(str(path))
+    head = text.lstrip().partition("\n")[0]
+    separator = max(SEPARATORS, key=head.count)
+    records = split(text, separator, findings)
+    if not records:
+        findings.add(1, "file", "is empty; write a header and at least one row")
+        findings.raise_any()
+    header, *rows = records
+    names = tuple(" ".join(name.split()) for name in header.cells)
+    if not rows and not findings.problems:
+        findings.add(header.line, "file", "has a header but no rows; write at least one row")
+    for row in rows:
+        for place, cell in enumerate(row.cells):
+            if cell and (place >= len(names) or not names[place]):
+                fault = f"{quoted(cell)} stands under no column name; {more_cells(separator)}"
+                findings.add(row.line, f"column {place + 1}", fault)
+    return Table(findings, header.line, names, tuple(rows), separator == ";")
+
+
+def more_cells(separator: str) -> str:
+    commas = ", and put quotes round a cell that has a comma in it" if separator == "," else ""
+    return f"name the column or empty the cell{commas}"
+
+
+def split(text: str, separator: str, findings: Findings) -> list[Row]:
+    """The rows that are not blank, up to a quote that does not close."""
+    records = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    line = 1
+    try:
+        for cells in reader:
+            row = Row(line, tuple(cell.strip() for cell in cells))
+            line = reader.line_num + 1
+            if any(row.cells):
+                records.append(row)
+                check_quotes(row, separator, len(records[0].cells), findings)
+    except csv.Error:
+        findings.add(line, "file", UNCLOSED)
+    return records
+
+
+def check_quotes(row: Row, separator: str, columns: int, findings: Findings) -> None:
+    """Reports a cell that holds a whole row: its quote closed only at some later quote."""
+    lines = [line for cell in row.cells for line in cell.splitlines()[1:]]
+    if columns > 1 and any(line.count(separator) >= columns - 1 for line in lines):
+        findings.add(row.line, "file", UNCLOSED)
+
+
+UNCLOSED = (
+    'a cell of this row opens with a quote (") that does not close before the row ends; '
+    'take the quote away or close it, and write inches without quotes'
+)

@@ -1,0 +1,176 @@
+"""If these fail, the demo no longer shows what it is for, or the README promises a command that is not there.
+
+The files are read here with the standard library alone, and whether an opening can be made is worked out
+by the formulas the README states, apart from the code.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from fractions import Fraction
+from math import ceil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from cutplan.shop import load_shop
+
+ROOT = Path(__file__).resolve().parent.parent
+DATA = ROOT / "data"
+INCH = Fraction(254, 10)
+UNITS = {"in": INCH, '"': INCH, "ft": 12 * INCH, "'": 12 * INCH,
+         "mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000)}
+
+
+def length(text: str, unit: str) -> Fraction:
+    """In millimetres. Reads the demo's own spellings: numbers and fractions, with a unit or none."""
+    total, group = Fraction(0), Fraction(0)
+    for number, word in re.findall(r"(\d+/\d+|[\d.]+)|([a-z]+|['\"])", text):
+        if number:
+            group += Fraction(number)
+        else:
+            total, group = total + group * UNITS[word], Fraction(0)
+    return total + group * UNITS[unit]
+
+
+def shop(folder: str) -> dict[str, Any]:
+    return tomllib.loads((DATA / folder / "shop.toml").read_text(encoding="utf-8"))
+
+
+def rows(path: str) -> list[dict[str, str]]:
+    with (DATA / path).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def made(week: list[dict[str, str]], kind: str) -> int:
+    return sum(int(row["qty"]) for row in week if row["kind"] == kind)
+
+
+def test_the_demo_week_is_a_week_of_work() -> None:
+    week = rows("demo/week.csv")
+    assert made(week, "gate") >= 20
+    assert made(week, "bay") >= 30
+    assert len(week) >= 25
+    assert len({row["system"] for row in week}) == 2
+    assert len({row["mark"] for row in week}) == len(week)
+
+
+def test_the_demo_shop_shows_what_a_shop_can_hold() -> None:
+    profiles = shop("demo")["profiles"]
+    offers = [offer for profile in profiles.values() for offer in profile["stock"]]
+    assert len(profiles) >= 5
+    assert len({offer["length"] for offer in offers}) >= 3
+    assert sum(len(profile["stock"]) in (2, 3) for profile in profiles.values()) >= 3
+    assert all("price" in offer for offer in offers)
+    assert any("qty" in offer for offer in offers)
+    assert any(profile.get("one_per_stick") for profile in profiles.values())
+    assert not any("routing" in profile for profile in profiles.values())
+
+
+def test_one_demo_system_is_turned_with_inserts_and_one_is_not() -> None:
+    demo = shop("demo")
+    turned = {name: bool(demo["profiles"][system["picket"]].get("one_per_stick"))
+              for name, system in demo["systems"].items()}
+    inserts = {name: "insert" in system for name, system in demo["systems"].items()}
+    assert sorted(turned.values()) == [False, True]
+    assert turned == inserts
+
+
+@pytest.mark.parametrize("folder", ["demo", "metric"])
+def test_every_name_a_system_or_an_order_uses_is_there(folder: str) -> None:
+    made_of = shop(folder)
+    for system in made_of["systems"].values():
+        parts = ("top_rail", "bottom_rail", "picket", "insert", "upright")
+        assert {system[part] for part in parts if part in system} <= set(made_of["profiles"])
+    for row in rows(f"{folder}/week.csv"):
+        assert row["kind"] in made_of["systems"][row["system"]]
+
+
+def test_the_metric_shop_is_metric_and_has_no_inserts() -> None:
+    metric = shop("metric")
+    assert metric["unit"] == "mm"
+    assert any("insert" not in system for system in metric["systems"].values())
+    assert any("." in row["opening"] for row in rows("metric/week.csv"))
+
+
+@pytest.mark.parametrize("folder", ["demo", "metric"])
+def test_every_opening_can_be_made_from_the_stock(folder: str) -> None:
+    made_of = shop(folder)
+    unit = made_of["unit"]
+    for row in rows(f"{folder}/week.csv"):
+        system = made_of["systems"][row["system"]]
+        rule = {key: length(value, unit) for key, value in system[row["kind"]].items()}
+        opening, height = length(row["opening"], unit), length(row["height"], unit)
+        hidden = 2 * rule["rail_insertion"]
+        if row["kind"] == "gate":
+            rail = opening - rule["latch_gap"] - rule["hinge_gap"] - 2 * rule["upright_wall"]
+        else:
+            rail = opening - 2 * rule["end_clearance"] + hidden
+        picket = height - length(system["picket_allowance"], unit) - rule.get("picket_trim", 0)
+        clear, width = rail - hidden, length(system["picket_width"], unit)
+        count = ceil((clear - length(system["max_gap"], unit)) / (width + length(system["max_gap"], unit)))
+        assert count > 0, row
+        assert 0 < (clear - count * width) / (count + 1) <= length(system["max_gap"], unit), row
+        pieces = {system["top_rail"]: rail, system["bottom_rail"]: rail, system["picket"]: picket}
+        if "insert" in system:
+            pieces[system["insert"]] = rail - length(system["insert_short"], unit)
+        if row["kind"] == "gate":
+            pieces[system["upright"]] = height
+        for name, piece in pieces.items():
+            assert 0 < piece <= room(made_of["profiles"][name], unit), (row, name)
+
+
+def room(profile: dict[str, Any], unit: str) -> Fraction:
+    """What the longest stick can give; a turned blank loses the larger trim at both ends."""
+    head, tail = (length(profile.get(trim, "0"), unit) for trim in ("head_trim", "tail_trim"))
+    if profile.get("one_per_stick"):
+        head = tail = max(head, tail)
+    return max(length(offer["length"], unit) for offer in profile["stock"]) - head - tail
+
+
+def test_the_demo_pieces_are_cut_from_the_demo_shop() -> None:
+    demo = shop("demo")
+    for row in rows("demo/pieces.csv"):
+        assert 0 < length(row["length"], "in") <= room(demo["profiles"][row["profile"]], "in")
+
+
+def readme_commands() -> list[list[str]]:
+    """The words after `cutplan` in every command line of the README's sh blocks."""
+    blocks = re.findall(r"^```sh\n(.*?)^```$", (ROOT / "README.md").read_text(encoding="utf-8"), re.M | re.S)
+    steps = (shlex.split(step) for line in "".join(blocks).splitlines() for step in line.split("&&"))
+    return [words[1:] for words in steps if Path(words[0]).name == "cutplan"]
+
+
+def test_the_readme_shows_every_command() -> None:
+    assert {words[0] for words in readme_commands()} == {"takeoff", "cut", "check"}
+
+
+@pytest.mark.parametrize("words", readme_commands(), ids=" ".join)
+def test_a_command_line_of_the_readme_exists(words: list[str]) -> None:
+    pytest.importorskip("cutplan.cli")
+    shown = subprocess.run(
+        [sys.executable, "-c", "from cutplan.cli import main; main()", words[0], "--help"],
+        env={**os.environ, "COLUMNS": "200", "NO_COLOR": "1", "TERM": "dumb"},
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )
+    assert shown.returncode == 0, shown.stderr
+    assert {word for word in words if word.startswith("--")} <= set(re.findall(r"--[a-z-]+", shown.stdout))
+
+
+def test_the_shop_file_shown_in_the_readme_is_a_good_one(tmp_path: Path) -> None:
+    shown = re.findall(r"^```toml\n(.*?)^```$", (ROOT / "README.md").read_text(encoding="utf-8"), re.M | re.S)
+    file = tmp_path / "shop.toml"
+    file.write_text("".join(shown), encoding="utf-8")
+    assert set(load_shop(file).systems) == {"lantern"}
+
+
+def test_the_readme_names_only_demo_files_that_exist() -> None:
+    named = re.findall(r"data/[\w./]+\.(?:csv|toml)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    assert named and all((ROOT / name).is_file() for name in named)
