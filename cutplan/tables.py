@@ -87,7 +87,7 @@ class Reader:
 def read_table(path: str | Path) -> Table:
     """A whole CSV file. InputProblems where it cannot be read or its quotes do not close.
 
-    Separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are passed over, cells
+    Separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are skipped, cells
     under no column name reported.
     """
     text = read_text(path)

@@ -30,9 +30,10 @@ def load(path: str | Path) -> Section:
     text = read_text(path).replace("\r\n", "\n")
     try:
         values = tomllib.loads(text, parse_float=lambda number: Number(number.replace("_", "").lstrip("+")))
+        lines = Locator(text).locate()
     except (ValueError, RecursionError) as error:
         raise InputProblems([syntax_problem(str(path), text, str(error))]) from None
-    return Section(values, (), Findings(str(path)), Locator(text).locate())
+    return Section(values, (), Findings(str(path)), lines)
 
 
 def syntax_problem(file: str, text: str, message: str) -> Problem:

@@ -15,8 +15,9 @@ from cutplan.cutting.objective import Objective
 from cutplan.cutting.rounding import Plan
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
-DIVES = 40  # more, by chance, where only a search is left
+FIRST_DIVES, LATER_DIVES = 40, 2  # by chance
 BOXES = 400
+MOST_PATTERNS = (4_000, 20_000)  # in a search, of the later tiers and of the first
 
 
 @dataclass(frozen=True)
@@ -114,9 +115,7 @@ class Search:
         self.pool.update(dict.fromkeys(master.patterns))
         bound = max(known, self._round(relaxed.bound.ceiling, box))
         drawn = master.sticks()
-        for share in SHARES if self._made == 1 else SHARES[:1]:
-            if bound < self.worth and not self.effort.spent():
-                self._offer(rounding.dive(master, self.effort, share))
+        self._dive(master, bound)
         if bound >= self.worth:
             return self.worth
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
@@ -125,17 +124,23 @@ class Search:
             self._push(bound, (*box[:s], (low, int(drawn[s])), *box[s + 1:]))
             self._push(bound, (*box[:s], (int(drawn[s]) + 1, high), *box[s + 1:]))
             return self.worth
+        return self._decide(box, relaxed.bound, bound, list(master.patterns))
+
+    def _dive(self, master: lp.Master, bound: int) -> None:
+        """Dives until one reaches the bound: many at first, a few in every later box."""
         chance = random.Random(self._made)
-        for _ in range(DIVES):
+        first = self._made == 1
+        for share in SHARES if first else SHARES[:1]:
+            if bound < self.worth and not self.effort.spent():
+                self._offer(rounding.dive(master, self.effort, share))
+        for _ in range(FIRST_DIVES if first else LATER_DIVES):
             if bound < self.worth and not self.effort.spent():
                 self._offer(rounding.dive(master, self.effort, 1.0, chance))
-        if bound >= self.worth:
-            return self.worth
-        return self._decide(box, relaxed.bound, bound, list(master.patterns))
 
     def _decide(self, box: lp.Box, dual: lp.Bound, bound: int, patterns: list[Pattern]) -> int:
         """A MIP over what a better plan in this box could use; returns the bound it leaves."""
-        complete = search.worthwhile(self.objective, dual, self.worth, box)
+        most = MOST_PATTERNS[self.objective.budget is None]
+        complete = search.worthwhile(self.objective, dual, self.worth, box, most)
         outcome = search.search(self.objective, complete or patterns, box, bound, self.worth, self.effort)
         if outcome.plan is not None:
             self._offer(rounding.trim(self.instance, outcome.plan))
@@ -151,10 +156,13 @@ class Search:
         return attainable(self.instance, bound, self.worth, box)
 
     def _offer(self, plan: Plan | None) -> None:
+        """Takes a plan that is better than the best so far and within the budget."""
         if plan is None:
             return
         if self.objective.budget is None:
             plan = rounding.downgrade(self.instance, plan)
+        elif rounding.spent(self.instance, plan) > self.objective.budget:
+            return
         value = rounding.value(self.objective, plan)
         if value < self.worth:
             self.best, self.worth = plan, value

@@ -1,0 +1,5 @@
+"""python -m cutplan"""
+
+from cutplan.cli import main
+
+main()

@@ -1,0 +1,135 @@
+"""Goes through a finished plan with nothing but the records: no line of the optimiser is used here.
+
+Demand met exactly, every stick within the kerf and trim rule, offcuts, counts and totals adding up.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from cutplan.cutting.plan import Plan, ProfilePlan, Stick
+
+
+def audit(plan: Plan) -> list[str]:
+    """Everything wrong with a plan, each with the place it is in; empty where the plan is right."""
+    found = []
+    for k, profile in enumerate(plan.profiles):
+        where = f"profiles[{k}]"
+        for check in (demand, stock, totals, tiers):
+            found += [f"{where}.{text}" for text in check(profile)]
+        for s, stick in enumerate(profile.sticks):
+            found += [f"{where}.sticks[{s}]{text}" for text in one_stick(profile, stick)]
+    return found
+
+
+def demand(profile: ProfilePlan) -> Iterator[str]:
+    """Each mark and length is cut as often as it was asked for."""
+    asked: Counter[tuple[str, Fraction]] = Counter()
+    for entry in profile.demand:
+        asked[entry.mark, entry.length] += entry.qty
+    made: Counter[tuple[str, Fraction]] = Counter()
+    for stick in profile.sticks:
+        for cut in stick.cuts:
+            made[cut.mark, cut.length] += stick.count
+    for mark, length in sorted(asked.keys() | made.keys()):
+        if asked[mark, length] != made[mark, length]:
+            yield f"demand: {mark} of {length}: {asked[mark, length]} asked for, {made[mark, length]} cut"
+
+
+def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
+    """One stick's cuts follow each other with a kerf between, inside the trims, and leave the offcut stated."""
+    if stick.count < 1:
+        yield f".count: {stick.count} sticks; at least 1 would be right"
+    if not stick.cuts:
+        yield ".cuts: nothing is cut from this stick"
+        return
+    if stick.source == "rack" and (stick.tag is None or stick.count != 1):
+        yield ".tag: an offcut from the rack has a tag and is there once"
+    at = profile.head_trim
+    end = stick.length - profile.tail_trim
+    if profile.one_per_stick:
+        if len(stick.cuts) > 1:
+            yield ".cuts: this profile yields one piece from each blank"
+        at = (stick.length - stick.cuts[0].length) / 2
+        if at < profile.head_trim or at < profile.tail_trim:
+            yield ".cuts[0].start: equal trims at both ends would be less than the squaring cut"
+    for c, cut in enumerate(stick.cuts):
+        if cut.start != at:
+            yield f".cuts[{c}].start: {cut.start}, but {at} would be right"
+        if cut.end != cut.start + cut.length:
+            yield f".cuts[{c}].end: {cut.end}, but {cut.start + cut.length} would be right"
+        if cut.end > end:
+            yield f".cuts[{c}].end: {cut.end} lies beyond {end}, where the usable stick ends"
+        at = cut.end + profile.kerf
+    yield from what_is_left(profile, stick)
+
+
+def what_is_left(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
+    usable = stick.length - profile.head_trim - profile.tail_trim
+    lost = sum((cut.length + profile.kerf for cut in stick.cuts), Fraction(0))
+    offcut = max(usable - lost, Fraction(0))
+    if stick.offcut != offcut:
+        yield f".offcut: {stick.offcut}, but {offcut} would be right"
+    keep = profile.keep_from is not None and offcut >= profile.keep_from and not profile.one_per_stick
+    if stick.keep != keep:
+        yield f".keep: {stick.keep}, but {keep} would be right"
+
+
+def stock(profile: ProfilePlan) -> Iterator[str]:
+    """Every stick is of a length and price that the stock has, and no more are drawn than there are."""
+    listed = profile.certificate.get("stock")
+    if not isinstance(listed, list):
+        yield "proof.certificate.stock: missing; the lengths this profile is sold in would be right"
+        return
+    drawn: Counter[tuple[str | None, Fraction, Fraction]] = Counter()
+    for stick in profile.sticks:
+        drawn[stick.tag, stick.length, stick.price] += stick.count
+    there: dict[tuple[str | None, Fraction, Fraction], int | None] = {}
+    for entry in listed:
+        key = (entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]))
+        had = there.get(key, 0)
+        there[key] = None if had is None or entry["qty"] is None else had + entry["qty"]
+    for key, count in drawn.items():
+        has = there.get(key, 0)
+        if has is not None and count > has:
+            yield f"sticks: {count} of length {key[1]} at {key[2]} are drawn, the stock has {has}"
+
+
+def totals(profile: ProfilePlan) -> Iterator[str]:
+    """The totals, from the sticks alone."""
+    sticks = profile.sticks
+    drawn = sum((s.length * s.count for s in sticks), Fraction(0))
+    pieces = sum((entry.length * entry.qty for entry in profile.demand), Fraction(0))
+    trim = (profile.head_trim + profile.tail_trim) * sum(s.count for s in sticks)
+    kept = sum((s.offcut * s.count for s in sticks if s.keep), Fraction(0))
+    scrap = sum((s.offcut * s.count for s in sticks if not s.keep), Fraction(0))
+    right = {
+        "cost": sum((s.price * s.count for s in sticks if s.source == "new"), Fraction(0)),
+        "drawn": drawn,
+        "pieces": pieces,
+        "trim": trim,
+        "scrap": scrap,
+        "kept": kept,
+        "kerf": drawn - pieces - trim - kept - scrap,
+        "patterns": len({(s.length, tuple(sorted(cut.length for cut in s.cuts))) for s in sticks}),
+    }
+    for name, value in right.items():
+        stated = getattr(profile.totals, name)
+        if stated != value:
+            yield f"totals.{name}: {stated}, but {value} would be right"
+
+
+def tiers(profile: ProfilePlan) -> Iterator[str]:
+    """The three aims in their order, each with the plan's own value and a bound not above it."""
+    total = profile.totals
+    values = {"cost": total.cost, "used up": total.drawn - total.kept, "patterns": Fraction(total.patterns)}
+    if [tier.name for tier in profile.tiers] != list(values):
+        yield f"tiers: {', '.join(values)} would be right, in this order"
+        return
+    for k, tier in enumerate(profile.tiers):
+        if tier.value != values[tier.name]:
+            yield f"tiers[{k}].value: {tier.value}, but {values[tier.name]} would be right"
+        if tier.bound > tier.value:
+            yield f"tiers[{k}].bound: {tier.bound} is above the plan's own {tier.value}"

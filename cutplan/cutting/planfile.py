@@ -1,0 +1,466 @@
+"""plan.json: a plan written down exactly, and read again with everything that is wrong in it.
+
+Numbers are exact decimals; one with no finite decimal is text, "p/q". Nothing passes through a float. What
+follows from the other fields (totals, percentages, status words) must agree with them when a file is read.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.lengths import exact_decimal
+from cutplan.problems import Findings, InputProblems
+from cutplan.shop import TAPES, UNITS
+
+T = TypeVar("T")
+
+FORMAT, VERSION = "cutplan plan", 1
+TIERS = ("cost", "used up", "patterns")
+LINE = 100  # characters: what fits is written on one line
+LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
+LARGEST_EXPONENT = 300
+RATIO = re.compile(r"(-?[0-9]+)/([0-9]+)")
+TEXT_IN_CERTIFICATE = ("tag",)  # what is text there even where it looks like "p/q"
+
+
+def to_json(plan: Plan) -> str:
+    """The plan as text, in the plan's unit. `from_json` gives the same plan back."""
+    return written(plan_fields(plan)) + "\n"
+
+
+def from_json(text: str, file: str) -> Plan:
+    """The plan in a text, in the text's unit. InputProblems names everything wrong by its path in `file`."""
+    found = Findings(file)
+    root = parsed(text, found)
+    plan = read_plan(root)
+    found.raise_any()
+    return plan
+
+
+# ---- writing ----
+
+
+def plan_fields(plan: Plan) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "unit": plan.unit,
+        "currency": plan.currency,
+        "tape": plan.tape,
+        "shortest_held": plan.shortest_held,
+        "profiles": [profile_fields(profile) for profile in plan.profiles],
+    }
+
+
+def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
+    return {
+        "profile": profile.profile,
+        "kerf": profile.kerf,
+        "head_trim": profile.head_trim,
+        "tail_trim": profile.tail_trim,
+        "keep_from": profile.keep_from,
+        "one_per_stick": profile.one_per_stick,
+        "demand": [demand_fields(demand) for demand in profile.demand],
+        "sticks": [stick_fields(stick) for stick in profile.sticks],
+        "totals": totals_fields(profile.totals),
+        "proof": {**proof_fields(profile.tiers[0]), "certificate": profile.certificate},
+        "tiers": [tier_fields(tier) for tier in profile.tiers],
+    }
+
+
+def demand_fields(demand: Demand) -> dict[str, Any]:
+    fields = {"mark": demand.mark, "length": demand.length, "qty": demand.qty}
+    return {**fields, "for": demand.for_} if demand.for_ else fields
+
+
+def stick_fields(stick: Stick) -> dict[str, Any]:
+    return {
+        "source": stick.source,
+        "tag": stick.tag,
+        "length": stick.length,
+        "price": stick.price,
+        "count": stick.count,
+        "cuts": [
+            {"mark": cut.mark, "length": cut.length, "start": cut.start, "end": cut.end} for cut in stick.cuts
+        ],
+        "offcut": stick.offcut,
+        "keep": stick.keep,
+    }
+
+
+def totals_fields(totals: Totals) -> dict[str, Any]:
+    return {
+        "cost": totals.cost,
+        "drawn": totals.drawn,
+        "pieces": totals.pieces,
+        "kerf": totals.kerf,
+        "trim": totals.trim,
+        "scrap": totals.scrap,
+        "kept": totals.kept,
+        "waste_percent": round(totals.waste_percent, 10),
+        "net_waste_percent": round(totals.net_waste_percent, 10),
+        "patterns": totals.patterns,
+    }
+
+
+def proof_fields(cost: Tier) -> dict[str, Any]:
+    """What `proof` says besides the certificate; it repeats the first tier."""
+    return {"status": cost.status, "cost": cost.value, "bound": cost.bound}
+
+
+def tier_fields(tier: Tier) -> dict[str, Any]:
+    return {"name": tier.name, "value": tier.value, "bound": tier.bound, "status": tier.status}
+
+
+def written(value: Any, indent: str = "") -> str:
+    """JSON, what fits on one line on one line: dicts, lists, text, Fractions, whole numbers, flags and None."""
+    line = on_one_line(value)
+    if len(indent) + len(line) <= LINE or not isinstance(value, dict | list | tuple):
+        return line
+    deeper = indent + "  "
+    if isinstance(value, dict):
+        parts = [f"{json.dumps(key)}: {written(part, deeper)}" for key, part in value.items()]
+        return "{\n" + ",\n".join(deeper + part for part in parts) + f"\n{indent}}}"
+    return "[\n" + ",\n".join(deeper + written(part, deeper) for part in value) + f"\n{indent}]"
+
+
+def on_one_line(value: Any) -> str:
+    if isinstance(value, Fraction):
+        decimal = exact_decimal(value)
+        return f'"{decimal}"' if "/" in decimal else decimal
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{json.dumps(key)}: {on_one_line(part)}" for key, part in value.items()) + "}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(map(on_one_line, value)) + "]"
+    if value is None or isinstance(value, str | int):
+        return json.dumps(value)
+    raise TypeError(f"{type(value).__name__} is not exact; a plan file holds Fractions and whole numbers")
+
+
+# ---- reading ----
+
+MISSING = object()  # a key that is not there
+BROKEN = object()  # below something already reported
+
+
+@dataclass(frozen=True)
+class Place:
+    """A value in the file and the path to it. A reader reports what is wrong, and then gives a stand-in."""
+
+    value: Any
+    path: str
+    found: Findings
+
+    def report(self, message: str) -> None:
+        if self.value is not BROKEN:
+            self.found.add(1, self.path or "file", message)
+
+    def wrong(self, what: str, right: str) -> None:
+        """Says that the value is missing or not `what`, and what would be right."""
+        if self.value is MISSING:
+            self.report(f"is missing; {right} is needed")
+        else:
+            self.report(f"{shown(self.value)} is not {what}; {right} is needed")
+
+    def get(self, key: str) -> Place:
+        """The value under a key of an object."""
+        path = f"{self.path}.{key}" if self.path else key
+        if isinstance(self.value, dict):
+            return Place(self.value.get(key, MISSING), path, self.found)
+        self.wrong("an object", "an object { ... }")
+        return Place(BROKEN, path, self.found)
+
+    def maybe(self, key: str, default: Any) -> Place:
+        """As `get`, for a key that need not be there."""
+        place = self.get(key)
+        return place if place.value is not MISSING else Place(default, place.path, self.found)
+
+    def each(self, read: Callable[[Place], T], least: int = 0) -> tuple[T, ...]:
+        """What `read` makes of every entry of a list of at least so many."""
+        if not isinstance(self.value, list):
+            self.wrong("a list", "a list [ ... ]")
+            return ()
+        if len(self.value) < least:
+            self.report(f"has {len(self.value)} entries; at least {least} is needed")
+        return tuple(
+            read(Place(value, f"{self.path}[{k}]", self.found)) for k, value in enumerate(self.value)
+        )
+
+    def number(self) -> Fraction:
+        """Zero or more."""
+        number = as_number(self.value)
+        if number is None:
+            self.wrong("a number", 'a decimal like 34.875 or text like "104/3"')
+            return Fraction(0)
+        if number < 0:
+            self.report(f"{shown(self.value)} is negative; zero or more is needed")
+        return number
+
+    def length(self) -> Fraction:
+        """More than zero."""
+        length = self.number()
+        if length == 0 and as_number(self.value) is not None:
+            self.report("is zero; more than zero is needed")
+        return length
+
+    def whole(self, least: int) -> int:
+        number = as_number(self.value)
+        if number is None or number.denominator != 1 or number < least:
+            self.wrong(f"a whole number of at least {least}", f"a whole number of at least {least}")
+            return least
+        return int(number)
+
+    def text(self) -> str:
+        if not isinstance(self.value, str):
+            self.wrong("text", 'text in quotes, like "G1 picket",')
+            return ""
+        if not self.value.isascii() and any("\ud800" <= letter <= "\udfff" for letter in self.value):
+            self.report("holds half of a character; whole characters are needed")
+        return self.value
+
+    def one_of(self, words: Sequence[str]) -> str:
+        if self.value not in words:
+            right = " or ".join(f'"{word}"' for word in words)
+            self.wrong(right, right)
+            return words[0]
+        return str(self.value)
+
+    def flag(self) -> bool:
+        if not isinstance(self.value, bool):
+            self.wrong("true or false", "true or false")
+        return self.value is True
+
+    def or_none(self, read: Callable[[Place], T]) -> T | None:
+        return None if self.value is None else read(self)
+
+    def must_be(self, right: Any, reason: str) -> None:
+        """Reports a value that does not follow from the rest of the file."""
+        same = self.value == right if isinstance(right, str) else as_number(self.value) == right
+        if same:
+            return
+        if self.value is MISSING:
+            self.report(f"is missing; {on_one_line(right)} is needed")
+        else:
+            said = f"{shown(self.value)} does not agree with {reason}"
+            self.report(f"{said}; {on_one_line(right)} would be right")
+
+
+def shown(value: Any) -> str:
+    """The value as it stands in a file, cut where it is long."""
+    if isinstance(value, dict | list):
+        return "a list" if isinstance(value, list) else "an object"
+    text = on_one_line(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def as_number(value: Any) -> Fraction | None:
+    """The number a value stands for; None where it is not one."""
+    if isinstance(value, int | Fraction) and not isinstance(value, bool):
+        return Fraction(value)
+    if isinstance(value, str) and len(value) <= LONGEST_NUMBER:
+        match = RATIO.fullmatch(value)
+        if match and int(match[2]):
+            return Fraction(int(match[1]), int(match[2]))
+    return None
+
+
+def parsed(text: str, found: Findings) -> Place:
+    """The whole file. InputProblems where it is not JSON."""
+    right = "a plan written by cutplan cut --json is needed"
+
+    def whole_object(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
+        pairs = list(pairs)
+        fields = dict(pairs)
+        for key in fields:
+            if sum(key == other for other, _ in pairs) > 1:
+                found.add(1, "file", f"the key {shown(key)} stands twice in one object; once is right")
+        return fields
+
+    try:
+        value = json.loads(
+            text, parse_float=decimal, parse_int=whole, parse_constant=str, object_pairs_hook=whole_object
+        )
+    except json.JSONDecodeError as error:
+        found.add(error.lineno, "file", f"is not JSON at character {error.colno} ({error.msg}); {right}")
+        raise InputProblems(found.problems) from None
+    except RecursionError:
+        found.add(1, "file", f"is nested too deep; {right}")
+        raise InputProblems(found.problems) from None
+    return Place(value, "", found)
+
+
+def decimal(text: str) -> Fraction | str:
+    """The decimal exactly; the text itself, which is no number, where it is absurdly long or large."""
+    exponent = text.lower().partition("e")[2]
+    if len(text) > LONGEST_NUMBER or len(exponent) > 5 or abs(int(exponent or 0)) > LARGEST_EXPONENT:
+        return text
+    return Fraction(text)
+
+
+def whole(text: str) -> int | str:
+    return int(text) if len(text) <= LONGEST_NUMBER else text
+
+
+def read_plan(root: Place) -> Plan:
+    root.get("format").one_of((FORMAT,))
+    version = root.get("version")
+    if as_number(version.value) != VERSION:
+        version.wrong("a version this cutplan reads", str(VERSION))
+    unit = root.get("unit").one_of(UNITS)
+    plan = Plan(
+        unit=unit,
+        profiles=root.get("profiles").each(read_profile),
+        currency=root.maybe("currency", "").text(),
+        tape=root.maybe("tape", TAPES[unit]).length(),
+        shortest_held=root.maybe("shortest_held", None).or_none(Place.number),
+    )
+    report_doubles(root.get("profiles"), [profile.profile for profile in plan.profiles])
+    return plan
+
+
+def report_doubles(profiles: Place, names: Sequence[str]) -> None:
+    for k, name in enumerate(names):
+        if name in names[:k] and name:
+            path = f"{profiles.path}[{k}].profile"
+            profiles.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
+
+
+def read_profile(place: Place) -> ProfilePlan:
+    """One profile; what follows from its other fields is compared only where those were sound."""
+    before = len(place.found.problems)
+    proof = place.get("proof")
+    certificate = proof.get("certificate")
+    if not isinstance(certificate.value, dict):
+        certificate.wrong("an object", "an object { ... }")
+    profile = ProfilePlan(
+        profile=place.get("profile").text(),
+        kerf=place.get("kerf").number(),
+        head_trim=place.get("head_trim").number(),
+        tail_trim=place.get("tail_trim").number(),
+        keep_from=place.get("keep_from").or_none(Place.number),
+        one_per_stick=place.maybe("one_per_stick", False).flag(),
+        demand=place.get("demand").each(read_demand, least=1),
+        sticks=place.get("sticks").each(read_stick, least=1),
+        totals=read_totals(place.get("totals")),
+        tiers=read_tiers(place.get("tiers")),
+        certificate=numbers_again(certificate.value) if isinstance(certificate.value, dict) else {},
+    )
+    if len(place.found.problems) == before:
+        compare(place, profile)
+    return profile
+
+
+def read_demand(place: Place) -> Demand:
+    return Demand(
+        mark=place.get("mark").text(),
+        length=place.get("length").length(),
+        qty=place.get("qty").whole(1),
+        for_=place.maybe("for", "").text(),
+    )
+
+
+def read_stick(place: Place) -> Stick:
+    stick = Stick(
+        source=place.get("source").one_of(("new", "rack")),
+        tag=place.get("tag").or_none(Place.text),
+        length=place.get("length").length(),
+        price=place.get("price").number(),
+        count=place.get("count").whole(1),
+        cuts=place.get("cuts").each(read_cut, least=1),
+        offcut=place.get("offcut").number(),
+        keep=place.get("keep").flag(),
+    )
+    if stick.source == "new" and stick.tag is not None:
+        place.get("tag").report("names an offcut, and the stick is new; null is needed")
+    if stick.source == "rack" and stick.tag is None:
+        place.get("tag").report("is null; the tag of the offcut on the rack is needed")
+    return stick
+
+
+def read_cut(place: Place) -> Cut:
+    return Cut(
+        mark=place.get("mark").text(),
+        length=place.get("length").length(),
+        start=place.get("start").number(),
+        end=place.get("end").number(),
+    )
+
+
+def read_totals(place: Place) -> Totals:
+    return Totals(
+        cost=place.get("cost").number(),
+        drawn=place.get("drawn").number(),
+        pieces=place.get("pieces").number(),
+        kerf=place.get("kerf").number(),
+        trim=place.get("trim").number(),
+        scrap=place.get("scrap").number(),
+        kept=place.get("kept").number(),
+        patterns=place.get("patterns").whole(0),
+    )
+
+
+def read_tiers(place: Place) -> tuple[Tier, ...]:
+    tiers = place.each(read_tier)
+    if isinstance(place.value, list) and [tier.name for tier in tiers] != list(TIERS):
+        right = ", ".join(f'"{name}"' for name in TIERS)
+        place.report(f"are not the three aims in their order; {right} are needed")
+    return tiers
+
+
+def read_tier(place: Place) -> Tier:
+    return Tier(
+        place.get("name").one_of(TIERS), place.get("value").number(), place.get("bound").number()
+    )
+
+
+def numbers_again(value: Any, key: str = "") -> Any:
+    """A certificate with its "p/q" texts turned back into numbers."""
+    if isinstance(value, dict):
+        return {name: numbers_again(part, name) for name, part in value.items()}
+    if isinstance(value, list):
+        return [numbers_again(part, key) for part in value]
+    number = as_number(value) if isinstance(value, str) and key not in TEXT_IN_CERTIFICATE else None
+    return value if number is None else number
+
+
+def compare(place: Place, profile: ProfilePlan) -> None:
+    """Reports every figure and word that does not follow from the sticks and the tiers."""
+    totals = totals_of(profile)
+    for key, value in totals_fields(totals).items():
+        place.get("totals").get(key).must_be(value, "the sticks")
+    values = (totals.cost, totals.drawn - totals.kept, totals.patterns)
+    for k, (tier, value) in enumerate(zip(profile.tiers, values, strict=True)):
+        fields = place.get("tiers").value[k]
+        here = Place(fields, f"{place.path}.tiers[{k}]", place.found)
+        here.get("value").must_be(value, "the sticks")
+        here.get("status").must_be(tier.status, "value and bound")
+        if tier.bound > tier.value:
+            here.get("bound").report("is more than the value; no bound is more than what was reached")
+    for key, value in proof_fields(profile.tiers[0]).items():
+        place.get("proof").get(key).must_be(value, "the first tier")
+
+
+def totals_of(profile: ProfilePlan) -> Totals:
+    """Where the length drawn by the sticks goes; the kerfs are what nothing else explains."""
+    sticks = profile.sticks
+    drawn = sum((stick.count * stick.length for stick in sticks), Fraction(0))
+    pieces = sum((stick.count * cut.length for stick in sticks for cut in stick.cuts), Fraction(0))
+    trim = sum(stick.count for stick in sticks) * (profile.head_trim + profile.tail_trim)
+    kept = sum((stick.count * stick.offcut for stick in sticks if stick.keep), Fraction(0))
+    scrap = sum((stick.count * stick.offcut for stick in sticks if not stick.keep), Fraction(0))
+    return Totals(
+        cost=sum((stick.count * stick.price for stick in sticks if stick.source == "new"), Fraction(0)),
+        drawn=drawn,
+        pieces=pieces,
+        kerf=drawn - pieces - trim - kept - scrap,
+        trim=trim,
+        scrap=scrap,
+        kept=kept,
+        patterns=len({stick.setup for stick in sticks}),
+    )

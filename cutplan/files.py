@@ -1,0 +1,86 @@
+"""Files written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import stat
+from collections.abc import Collection, Iterable, Mapping
+from pathlib import Path
+
+from cutplan.problems import InputProblems, Problem
+
+
+def unwritable(targets: Iterable[str], inputs: Collection[str] = ()) -> list[Problem]:
+    """What keeps these files from being written, found by trying; `inputs` must not be written over."""
+    seen = {os.path.realpath(path): path for path in inputs}
+    problems = []
+    for target in targets:
+        place = os.path.realpath(target)
+        if place in seen:
+            problems.append(refused(target, f"is also {seen[place]}, which would be lost; give another name"))
+        else:
+            problems += not_writable(target)
+        seen[place] = target
+    return problems
+
+
+def not_writable(target: str) -> list[Problem]:
+    place = Path(os.path.realpath(target))
+    try:
+        if place.is_dir():
+            return [refused(target, "is a folder; give the name of a file")]
+        if place.exists() and not stat.S_ISREG(place.stat().st_mode):
+            return [refused(target, "is not an ordinary file; give a file, or - for standard output")]
+        if place.exists() and not os.access(place, os.W_OK):
+            return [refused(target, "may not be written to; give another name")]
+        prepared(place, "").unlink()
+    except (OSError, ValueError) as error:
+        return [refused(target, reason(error))]
+    return []
+
+
+def write_whole(texts: Mapping[str, str]) -> None:
+    """Writes each text to its file in UTF-8; all are on the disk before any of them takes its place.
+
+    InputProblems where a file cannot be written; what stood under its name is then still there.
+    """
+    waiting: dict[str, Path] = {}
+    target = ""
+    try:
+        for target, text in texts.items():
+            waiting[target] = prepared(Path(os.path.realpath(target)), text)
+        for target in texts:
+            place = Path(os.path.realpath(target))
+            os.replace(waiting[target], place)
+            del waiting[target]
+    except OSError as error:
+        raise InputProblems([refused(target, reason(error))]) from None
+    finally:
+        for leftover in waiting.values():
+            leftover.unlink(missing_ok=True)
+
+
+def prepared(place: Path, text: str) -> Path:
+    """The text in a new file beside `place`, safely on the disk, with the rights of the file to be replaced."""
+    beside = place.parent / f".cutplan-{secrets.token_hex(6)}.part"
+    try:
+        with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
+            file.write(text.encode())
+            file.flush()
+            os.fsync(file.fileno())
+        if place.exists():
+            os.chmod(beside, stat.S_IMODE(place.stat().st_mode))
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise
+    return beside
+
+
+def refused(target: str, message: str) -> Problem:
+    return Problem(target, 1, "file", message)
+
+
+def reason(error: Exception) -> str:
+    what = (error.strerror if isinstance(error, OSError) else None) or str(error)
+    return f"cannot be written ({what}); give a file in a folder that can be written to"

@@ -1,0 +1,34 @@
+"""A stick as a bar of characters, drawn to scale."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from cutplan.cutting.plan import Stick
+from cutplan.sheets.words import Writer
+
+WIDTH = 60  # characters for a stick, whatever its length
+KEPT, LOST = "_", "x"
+LEGEND = f"In the bars [===] is a piece, {KEPT} an offcut kept for the rack, {LOST} what is lost."
+
+
+def bar(stick: Stick, write: Writer) -> str:
+    """The stick from the end squared first. A piece too short to draw is one |; a kerf is too thin to show."""
+    tail = column(stick.cuts[-1].end, stick.length)
+    drawn = LOST * tail + (KEPT if stick.keep else LOST) * (WIDTH - tail)
+    for cut in stick.cuts:
+        start, end = column(cut.start, stick.length), column(cut.end, stick.length)
+        drawn = drawn[:start] + block(end - start, write.length(cut.length)) + drawn[max(end, start + 1):]
+    return drawn[:WIDTH]
+
+
+def column(at: Fraction, whole: Fraction) -> int:
+    """How many characters from the bar's beginning."""
+    return min(WIDTH, round(WIDTH * at / whole))
+
+
+def block(width: int, label: str) -> str:
+    if width < 2:
+        return "|"
+    label = f" {label} " if len(label) + 4 <= width else label if len(label) + 2 <= width else ""
+    return f"[{label.center(width - 2, '=')}]"

@@ -1,0 +1,72 @@
+"""The takeoff and the plan as CSV. Lengths are exact: a decimal, or "p/q" where none is finite."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+
+from cutplan.cutting.plan import Plan, ProfilePlan, Stick
+from cutplan.lengths import exact_decimal
+from cutplan.orders import Piece
+from cutplan.sheets.clamps import needs_clamp, remainders
+
+PIECES = ("mark", "profile", "length", "qty", "for")
+CUTS = (
+    "profile", "stick", "count", "stock_length", "source", "tag", "price",
+    "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp",
+)  # fmt: skip
+
+
+def pieces_csv(pieces: Iterable[Piece]) -> str:
+    """The pieces in the form of a pieces file, so that they can be read again."""
+    return table(
+        PIECES,
+        (
+            (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_))
+            for p in pieces
+        ),
+    )
+
+
+def cuts_csv(plan: Plan) -> str:
+    """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
+    return table(CUTS, (row for profile in plan.profiles for row in cut_rows(profile, plan.shortest_held)))
+
+
+def cut_rows(profile: ProfilePlan, shortest_held: Fraction | None) -> Iterator[Sequence[str]]:
+    for k, stick in enumerate(profile.sticks, start=1):
+        for j, cut in enumerate(stick.cuts, start=1):
+            yield (
+                safe(profile.profile), str(k), str(stick.count), exact_decimal(stick.length),
+                stick.source, safe(stick.tag or ""), exact_decimal(stick.price),
+                str(j), safe(cut.mark), exact_decimal(cut.length), exact_decimal(cut.start), exact_decimal(cut.end),
+                exact_decimal(stick.offcut), yes_or_no(stick.keep),
+                clamp_words(profile, stick, cut.length, j == len(stick.cuts), shortest_held),
+            )  # fmt: skip
+
+
+def clamp_words(profile: ProfilePlan, stick: Stick, length: Fraction, last: bool,
+                shortest_held: Fraction | None) -> str:
+    """What is to be clamped at a cut: the piece, the remainder after the last cut, both or nothing."""
+    left = last and any(needs_clamp(part, shortest_held) for part in remainders(profile, stick))
+    words = [*(["piece"] if needs_clamp(length, shortest_held) else []), *(["remainder"] if left else [])]
+    return " and ".join(words)
+
+
+def yes_or_no(flag: bool) -> str:
+    return "yes" if flag else "no"
+
+
+def safe(text: str) -> str:
+    """The text as a spreadsheet takes it for text, not for a formula."""
+    return "'" + text if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+
+
+def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(headings)
+    writer.writerows(rows)
+    return text.getvalue()

@@ -1,0 +1,190 @@
+"""A plan as text: how each stick is cut, what it comes to, what is proven of it, and what to buy."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import astuple
+from fractions import Fraction
+from itertools import groupby
+
+from tabulate import tabulate
+
+from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.sheets.bar import LEGEND, bar
+from cutplan.sheets.cautions import at_the_saw
+from cutplan.sheets.clamps import needs_clamp, remainders
+from cutplan.sheets.words import Writer, bulleted, counted, percent, plain, titled, wrapped
+
+
+def plan_text(plan: Plan) -> str:
+    """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
+    write = Writer(plan.unit, plan.tape, plan.currency)
+    parts = [f"{write.legend()}\n{LEGEND}\nCuts are measured from the end squared first."]
+    parts += [profile_text(profile, plan.shortest_held, write) for profile in plan.profiles]
+    parts += [totals_text(plan.profiles, write), proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
+    return "\n\n".join([*parts, at_the_saw()])
+
+
+# ---- the sticks ----
+
+
+def profile_text(profile: ProfilePlan, shortest_held: Fraction | None, write: Writer) -> str:
+    """The sticks of one profile, one paragraph for each set-up of the saw."""
+    setups: dict[object, list[Stick]] = {}
+    for stick in profile.sticks:
+        setups.setdefault(stick.setup, []).append(stick)
+    parts = [f"{titled(plain(profile.profile))}\n{wrapped(rule_text(profile, write))}"]
+    for number, sticks in enumerate(setups.values(), start=1):
+        parts.append(setup_text(f"Set-up {number} of {len(setups)}", profile, sticks, shortest_held, write))
+    return "\n\n".join(parts)
+
+
+def rule_text(profile: ProfilePlan, write: Writer) -> str:
+    """By what rule the profile is cut."""
+    length = write.length
+    trims = f"kerf {length(profile.kerf)}, trim {length(profile.head_trim)} at the head"
+    trims += f" and {length(profile.tail_trim)} at the tail"
+    if profile.one_per_stick:
+        return f"One piece from each stick, trimmed equally at both ends; {trims} at the least."
+    if profile.keep_from is None:
+        return f"{trims}; no offcuts are kept.".capitalize()
+    return f"{trims}; offcuts of {length(profile.keep_from)} or more go to the rack.".capitalize()
+
+
+def setup_text(title: str, profile: ProfilePlan, sticks: Sequence[Stick], shortest_held: Fraction | None,
+               write: Writer) -> str:
+    """The sticks of one set-up: a headline, then picture, marks on the tape and entries for each order of cuts."""
+    first = sticks[0]
+    pieces = sum((cut.length for cut in first.cuts), Fraction(0))
+    waste = percent(100 * (first.length - pieces) / first.length)
+    count = counted(sum(stick.count for stick in sticks), "stick")
+    lines = [f"{title}: {count} of {write.length(first.length)}, {waste} % waste"]
+    for _, alike in groupby(sticks, key=lambda stick: [cut.end for cut in stick.cuts]):
+        entries = list(alike)
+        lines.append("  " + bar(entries[0], write))
+        lines.append(wrapped(marks_text(profile, entries[0], shortest_held, write), "  ", "    "))
+        lines += [wrapped(entry_text(stick, shortest_held, write), "  ", "    ") for stick in entries]
+    return "\n".join(lines)
+
+
+def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
+    """Where the tape reads at each cut, and what is left."""
+    places = ", ".join(write.length(cut.end) for cut in stick.cuts)
+    if profile.one_per_stick:
+        places = f"{write.length(stick.cuts[0].start)}, {places}"
+    return f"cut at {places}; {left_text(profile, stick, shortest_held, write)}"
+
+
+def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
+    """What falls off besides the pieces, and where it goes."""
+    left = [part for part in remainders(profile, stick) if part]
+    if not left:
+        return "nothing left"
+    clamp = ", clamp" if any(needs_clamp(part, shortest_held) for part in left) else ""
+    return f"left {' and '.join(map(write.length, left))}, {'keep' if stick.keep else 'scrap'}{clamp}"
+
+
+def entry_text(stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
+    """How many sticks, where they come from, and their cuts in order; runs of one mark and length are folded."""
+    source = "new" if stick.source == "new" else f"from the rack, {plain(stick.tag or '')}"
+    runs = groupby(stick.cuts, key=lambda cut: (cut.mark, cut.length))
+    return f"{stick.count} {source}: " + ", ".join(run_text(list(run), shortest_held, write) for _, run in runs)
+
+
+def run_text(run: Sequence[Cut], shortest_held: Fraction | None, write: Writer) -> str:
+    clamp = " (clamp)" if needs_clamp(run[0].length, shortest_held) else ""
+    return f"{len(run)} x {write.length(run[0].length)} {plain(run[0].mark)}{clamp}"
+
+
+# ---- what it comes to ----
+
+
+def totals_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
+    """One row for each profile, and one for all of them."""
+    rows = [totals_row(plain(one.profile), sticks_of(one), one.totals, write) for one in profiles]
+    whole = Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
+    if len(profiles) > 1:
+        rows.append(totals_row("together", sum(map(sticks_of, profiles)), whole, write))
+    headings = (
+        "", "sticks", write.priced("cost"), "drawn", "pieces", "kerf", "trim", "scrap", "kept",
+        "waste %", "net waste %", "set-ups",
+    )  # fmt: skip
+    table = tabulate(rows, headings, colalign=("left", *["right"] * 11), disable_numparse=True)
+    note = (
+        f"Lengths in {write.unit}. Drawn is what is taken from stock: pieces, kerf, trim, scrap and kept together. "
+        "Waste is the share of it that is not pieces; net waste leaves out what is kept."
+    )
+    return f"{titled('Totals')}\n{table}\n{wrapped(note)}"
+
+
+def sticks_of(profile: ProfilePlan) -> int:
+    return sum(stick.count for stick in profile.sticks)
+
+
+def totals_row(name: str, sticks: int, totals: Totals, write: Writer) -> tuple[str, ...]:
+    lengths = (totals.drawn, totals.pieces, totals.kerf, totals.trim, totals.scrap, totals.kept)
+    shares = (totals.waste_percent, totals.net_waste_percent)
+    return (
+        name, str(sticks), write.money(totals.cost), *map(write.length, lengths),
+        *map(percent, shares), str(totals.patterns),
+    )  # fmt: skip
+
+
+# ---- what is proven ----
+
+
+def proof_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
+    """What is known of each of the three aims, for each profile."""
+    parts = [
+        f"{plain(profile.profile)}\n" + bulleted(tier_text(tier, write) for tier in profile.tiers)
+        for profile in profiles
+    ]
+    return "\n".join([titled("What is proven"), *parts])
+
+
+def tier_text(tier: Tier, write: Writer) -> str:
+    """One aim in words. The gap is rounded up, so that "at most" is true of it."""
+    gap = tier.value - tier.bound
+    if tier.name == "cost":
+        said = f"cost {write.money(tier.value)}"
+        proven = "no plan is cheaper"
+        open_ = f"could at most be {write.money_at_most(gap)} cheaper"
+    elif tier.name == "used up":
+        said = f"{write.length(tier.value)} {write.unit} used up"
+        proven = "no plan of this cost uses up less"
+        open_ = f"could at most be {write.at_most(gap)} {write.unit} less at this cost"
+    else:
+        said = counted(int(tier.value), "set-up")
+        proven = "no plan as good in cost and length has fewer"
+        open_ = f"could at most be {gap} fewer"
+    return f"{said}: proven, {proven}" if tier.status == "proven" else f"{said}: not proven, {open_}"
+
+
+# ---- what to buy ----
+
+
+def buying_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
+    """New sticks for each profile, length and price, and what to take from the rack."""
+    counts: dict[tuple[str, Fraction, Fraction], int] = {}
+    for profile in profiles:
+        for stick in profile.sticks:
+            if stick.source == "new":
+                key = (profile.profile, stick.length, stick.price)
+                counts[key] = counts.get(key, 0) + stick.count
+    rows = [
+        (plain(name), write.length(length), str(count), write.money(price), write.money(count * price))
+        for (name, length, price), count in counts.items()
+    ]
+    cost = sum((profile.totals.cost for profile in profiles), Fraction(0))
+    rows.append(("together", "", str(sum(counts.values())), "", write.money(cost)))
+    headings = ("profile", f"length, {write.unit}", "sticks", write.priced("each"), write.priced("money"))
+    table = tabulate(rows, headings, colalign=("left", *["right"] * 4), disable_numparse=True)
+    return "\n".join([titled("To buy"), table, *rack_lines(profiles, write)])
+
+
+def rack_lines(profiles: Sequence[ProfilePlan], write: Writer) -> list[str]:
+    taken = [
+        f"{plain(profile.profile)} {plain(stick.tag or '')} ({write.length(stick.length)})"
+        for profile in profiles for stick in profile.sticks if stick.source == "rack"
+    ]  # fmt: skip
+    return [wrapped("From the rack: " + ", ".join(taken))] if taken else []

@@ -1,0 +1,90 @@
+"""The takeoff as text: the pieces, and a layout card for each gate and bay."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from tabulate import tabulate
+
+from cutplan.lengths import show_sqrt
+from cutplan.orders import Piece
+from cutplan.sheets.cautions import at_the_site
+from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
+from cutplan.takeoff import Takeoff
+from cutplan.takeoff.cards import Card
+
+RAIL_MIDDLE = {
+    "gap": "all gaps equal",
+    "hole": "the rail's middle on a hole",
+    "space": "the rail's middle on a space between holes",
+}
+
+
+def takeoff_text(takeoff: Takeoff, unit: str, tape: Fraction) -> str:
+    """Pieces, cards, reminders and cautions. Lengths in `unit`, printed to `tape`."""
+    write = Writer(unit, tape)
+    reminders = dict.fromkeys(reminder for card in takeoff.cards for reminder in card.reminders)
+    numbers = {reminder: k for k, reminder in enumerate(reminders, start=1)}
+    parts = [write.legend(), pieces_table(takeoff.pieces, write)]
+    parts += [titled("Layout cards")]
+    parts += [card_text(card, numbers, write) for card in takeoff.cards]
+    if reminders:
+        parts.append(reminders_text(numbers, takeoff.cards))
+    return "\n\n".join([*parts, at_the_site()])
+
+
+def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
+    rows = [
+        (plain(piece.mark), plain(piece.profile), write.length(piece.length), piece.qty, plain(piece.for_))
+        for piece in pieces
+    ]
+    headings = ("mark", "profile", f"length, {write.unit}", "qty", "for")
+    align = ("left", "left", "right", "right", "left")
+    table = tabulate(rows, headings, colalign=align if rows else None, disable_numparse=True)
+    return f"{titled('Pieces')}\n{table}\n{counted(sum(piece.qty for piece in pieces), 'piece')}"
+
+
+def card_text(card: Card, numbers: dict[str, int], write: Writer) -> str:
+    """One card: a headline, then a line for each thing to know."""
+    order = card.order
+    opening, height = write.length(order.opening), write.length(order.height)
+    headline = f"{plain(order.mark)}: {order.kind}, {plain(order.system)}, {order.qty} to make"
+    lines = [(plain(key), plain(text)) for key, text in order.extra.items() if text.strip()]
+    lines += [("opening", f"{opening} wide, {height} high"), *lines_of(card, write)]
+    if card.reminders:
+        lines.append(("reminders", ", ".join(str(numbers[reminder]) for reminder in card.reminders)))
+    return "\n".join([headline, *(wrapped(text, f"  {key:<10} ", " " * 13) for key, text in lines)])
+
+
+def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
+    """What each of the gates or bays is made of, and how it is set out."""
+    layout, length = card.layout, write.length
+    trimmed = ", trimmed equally at both ends" if card.turned else ""
+    lines = [("rails", f"2 x {length(card.rail_length)}, {length(card.rail_insertion)} hidden at each end")]
+    if card.insert_length is not None:
+        lines.append(("inserts", f"2 x {length(card.insert_length)}"))
+    if card.upright_length is not None:
+        lines.append(("uprights", f"2 x {length(card.upright_length)}"))
+    lines += [
+        ("pickets", f"{layout.count} x {length(card.picket_length)}{trimmed}"),
+        ("gaps", f"{length(layout.gap)} between pickets, {length(layout.end_gap)} at the ends "
+                 f"of {length(layout.clear)} clear; {RAIL_MIDDLE[layout.centred]}"),
+        ("centres", "from the rail's end: " + ("  |  ".join(map(length, layout.marks)) or "none")),
+        ("diagonals", f"{show_sqrt(card.diagonal_squared, write.unit, write.tape)} each, over "
+                      f"{length(card.width)} x {length(card.order.height)}; square when both are equal"),
+    ]  # fmt: skip
+    hinges = [("top", card.top_hinge), ("bottom", card.bottom_hinge)]
+    known = [f"{name} hinge {length(height)}" for name, height in hinges if height is not None]
+    if known:
+        lines.append(("hinges", ", ".join(known) + ", up from where the height is measured"))
+    return lines
+
+
+def reminders_text(numbers: dict[str, int], cards: Sequence[Card]) -> str:
+    """Each reminder once, with the marks it is for."""
+    lines = []
+    for reminder, number in numbers.items():
+        marks = ", ".join(plain(card.order.mark) for card in cards if reminder in card.reminders)
+        lines.append(f"{number}: {reminder} For: {marks}.")
+    return f"{titled('Reminders')}\n{bulleted(lines)}"

@@ -1,0 +1,83 @@
+"""How the sheets write money, shares and names."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.lengths import show
+
+WIDTH = 100  # characters
+
+
+@dataclass(frozen=True)
+class Writer:
+    """How lengths and money are written on one sheet: the unit, the tape's division and the currency."""
+
+    unit: str
+    tape: Fraction
+    currency: str = ""
+
+    def length(self, length: Fraction) -> str:
+        """What a tape reads, after "~" where it is rounded."""
+        return show(length, self.unit, self.tape)
+
+    def at_most(self, length: Fraction) -> str:
+        """A length rounded up to the tape, so that "at most" stays true."""
+        return self.length(math.ceil(length / self.tape) * self.tape)
+
+    def money(self, amount: Fraction) -> str:
+        """In hundredths, after "~" where that is rounded."""
+        return ("" if (100 * amount).denominator == 1 else "~") + places(amount, 2)
+
+    def money_at_most(self, amount: Fraction) -> str:
+        """Money rounded up to a hundredth, so that "at most" stays true."""
+        return self.money(Fraction(math.ceil(100 * amount), 100))
+
+    def priced(self, heading: str) -> str:
+        return f"{heading}, {self.currency}" if self.currency else heading
+
+    def legend(self) -> str:
+        return wrapped(
+            f"Lengths in {self.unit}. A ~ marks a figure rounded to the tape's division, {self.length(self.tape)} "
+            f"{self.unit}, or money rounded to hundredths; what is planned is exact."
+        )
+
+
+def places(number: Fraction, count: int) -> str:
+    """The number with so many decimals, halves away from zero."""
+    whole = math.floor(abs(number) * 10**count + Fraction(1, 2))
+    digits = str(whole).rjust(count + 1, "0")
+    return ("-" if number < 0 and whole else "") + f"{digits[:-count]}.{digits[-count:]}"
+
+
+def percent(share: Fraction) -> str:
+    return places(share, 2)
+
+
+def plain(text: str) -> str:
+    """A name from a file, on one line and without characters that would steer a terminal."""
+    return "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
+
+
+def counted(number: int, thing: str) -> str:
+    return f"{number} {thing}" + ("" if number == 1 else "s")
+
+
+def titled(title: str) -> str:
+    return f"{title}\n{'=' * len(title)}"
+
+
+def wrapped(text: str, indent: str = "", hanging: str | None = None) -> str:
+    """The text on as many lines as it needs, those after the first behind `hanging`."""
+    return textwrap.fill(
+        text, WIDTH, initial_indent=indent, subsequent_indent=indent if hanging is None else hanging,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+
+
+def bulleted(lines: Iterable[str]) -> str:
+    return "\n".join(wrapped(line, "- ", "  ") for line in lines)

@@ -1,0 +1,312 @@
+"""If these fail, rows of a week or of pieces are misread, lost, or refused without saying which and why."""
+
+# ruff: noqa: RUF001 (primes and curly quotes are what is tested)
+
+import csv
+import io
+import random
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from cutplan.orders import Order, Piece, load_inputs, load_orders, load_pieces, load_week
+from cutplan.problems import InputProblems
+from cutplan.shop import Shop, load_shop
+
+SHOP = """\
+unit = "in"
+saw.kerf = "1/8"
+[profiles.rail]
+kind = "rail"
+stock = [ { length = "16 ft" } ]
+[profiles.square]
+kind = "picket"
+stock = [ { length = "8 ft" } ]
+[systems.lantern]
+top_rail = "rail"
+bottom_rail = "rail"
+picket = "square"
+picket_width = 1
+max_gap = 4
+gate = {}
+bay = {}
+[systems.quay]
+top_rail = "rail"
+bottom_rail = "rail"
+picket = "square"
+picket_width = 1
+max_gap = 4
+bay = {}
+"""
+HEAD = "mark,kind,system,qty,opening,height\n"
+GOOD = "G1,gate,lantern,2,38 1/2,36\n"
+PIECES = "mark,profile,length,qty,for\n"
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Shop:
+    path = tmp_path_factory.mktemp("shop") / "shop.toml"
+    path.write_text(SHOP)
+    return load_shop(path)
+
+
+def write(folder: Path, text: str | bytes) -> Path:
+    path = folder / "orders.csv"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+def week(folder: Path, shop: Shop | None, text: str | bytes) -> tuple[Order, ...]:
+    return load_week(write(folder, text), shop)
+
+
+def problems(folder: Path, shop: Shop | None, text: str | bytes) -> list[tuple[int, str, str]]:
+    path = write(folder, text)
+    with pytest.raises(InputProblems) as caught:
+        load_orders(path, shop)
+    assert {problem.file for problem in caught.value.problems} == {str(path)}
+    return [(problem.line, problem.column, problem.message) for problem in caught.value.problems]
+
+
+def test_a_week(tmp_path: Path, shop: Shop) -> None:
+    text = "mark,kind,system,qty,opening,height,where\nG1,gate,lantern,2,38 1/2,36,Lamp Row\n"
+    text += "B1,Bay,quay,1.0,254 mm,3'-6\",\n"
+    path = write(tmp_path, text)
+    assert load_week(path, shop) == (
+        Order("G1", "gate", "lantern", 2, Fraction(77, 2), Fraction(36), {"where": "Lamp Row"}, str(path), 2),
+        Order("B1", "bay", "quay", 1, Fraction(10), Fraction(42), {"where": ""}, str(path), 3),
+    )
+
+
+def test_pieces(tmp_path: Path, shop: Shop) -> None:
+    path = write(tmp_path, PIECES + "P1,rail,34 7/8,2,shop\nP1,square,36,18,\n")
+    expected = (
+        Piece("P1", "rail", Fraction(279, 8), 2, "shop", str(path), 2),
+        Piece("P1", "square", Fraction(36), 18, "", str(path), 3),
+    )
+    assert load_pieces(path, shop) == expected
+    assert load_orders(path, shop) == expected
+    path = write(tmp_path, "mark,profile,length,qty\nP1,rail,34 7/8,2\n")
+    assert load_pieces(path, shop)[0].for_ == ""
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        (HEAD + GOOD).encode("utf-8-sig"),
+        (HEAD + GOOD).replace("\n", "\r\n").encode(),
+        (HEAD + GOOD).replace("\n", "\r").encode(),
+        (HEAD + GOOD).rstrip().encode(),
+        (HEAD + GOOD).replace(",", ";").encode(),
+        (HEAD + GOOD).replace(",", "\t").encode(),
+        (HEAD + GOOD).replace(",", " , ").encode(),
+        (HEAD + GOOD).replace("\n", ",,\n").encode(),
+        (HEAD.upper() + GOOD).encode(),
+        ("Mark, Kind ,System,Qty,Opening,Height\n" + GOOD).encode(),
+        (b"height,mark,kind,system,opening,qty\n36,G1,gate,lantern,38 1/2,2\n"),
+        (HEAD + "G1,GATE,lantern,2.0,38½,3′\n").encode(),
+        (HEAD + "G1,gate,lantern,2,38 1/2\",3'\n").encode(),
+        (HEAD + 'G1,gate,lantern,2,"38 1/2""","3\' 0"""\n').encode(),
+        (HEAD + "G1,gate,lantern,2,38 1/2”,3’\n").encode(),
+        (HEAD + '"G1","gate","lantern","2","38\n1/2","36"\n').encode(),
+        (HEAD + GOOD + ",,,,,\n\n  \n").encode(),
+    ],
+)
+def test_one_week_however_the_spreadsheet_saved_it(tmp_path: Path, shop: Shop, data: bytes) -> None:
+    [order] = week(tmp_path, shop, data)
+    read = (order.mark, order.kind, order.system, order.qty, order.opening, order.height, order.line)
+    assert read == ("G1", "gate", "lantern", 2, Fraction(77, 2), 36, 2)
+    assert order.extra == {}
+
+
+def test_decimal_commas_in_files_separated_by_semicolons(tmp_path: Path, shop: Shop) -> None:
+    [order] = week(tmp_path, shop, "mark;kind;system;qty;opening;height\nG1;gate;lantern;2,0;38,5;91,44 cm\n")
+    assert (order.qty, order.opening, order.height) == (2, Fraction(77, 2), 36)
+
+
+def test_lines_after_blank_rows_and_cells_of_several_lines(tmp_path: Path, shop: Shop) -> None:
+    text = '\nmark,kind,system,qty,opening,height,note\n\nG1,gate,lantern,1,38,36,"first\nsecond"\n,,,,,,\n'
+    text += "G2,gate,lantern,1,38,36,\nG3,gate,lantern,1,38,0,\n"
+    assert [(line, column) for line, column, _ in problems(tmp_path, shop, text)] == [(8, "height")]
+    orders = week(tmp_path, shop, text.replace("38,0,", "38,36,"))
+    assert [order.line for order in orders] == [4, 7, 8]
+    assert orders[0].extra == {"note": "first\nsecond"}
+
+
+FAULTS = [
+    (",gate,lantern,1,38,36", "mark", "is empty"),
+    ("G9,gat,lantern,1,38,36", "kind", "write gate or bay"),
+    ("G9,,lantern,1,38,36", "kind", "is empty; write gate or bay"),
+    ("G9,gate,lantrn,1,38,36", "system", "did you mean 'lantern'?"),
+    ("G9,gate,,1,38,36", "system", "is empty; known: lantern, quay"),
+    ("G9,gate,quay,1,38,36", "system", "has no [systems.quay.gate] table"),
+    ("G9,gate,lantern,0,38,36", "qty", "whole number of at least 1"),
+    ("G9,gate,lantern,1.5,38,36", "qty", "whole number of at least 1"),
+    ("G9,gate,lantern,-1,38,36", "qty", "is negative"),
+    ("G9,gate,lantern,two,38,36", "qty", "is not a number"),
+    ("G9,gate,lantern,,38,36", "qty", "is empty"),
+    ("G9,gate,lantern,1,0,36", "opening", "is zero"),
+    ("G9,gate,lantern,1,-38,36", "opening", "is negative"),
+    ("G9,gate,lantern,1,38 kg,36", "opening", "is a mass, not a length"),
+    ("G9,gate,lantern,1,38 furlog,36", "opening", "unknown unit 'furlog'"),
+    ("G9,gate,lantern,1,nan,36", "opening", "is not a length"),
+    ("G9,gate,lantern,1,inf,36", "opening", "is not a length"),
+    ("G9,gate,lantern,1,1e3,36", "opening", "without an exponent"),
+    ("G9,gate,lantern,1,1/0,36", "opening", "divides by zero"),
+    ('G9,gate,lantern,1,"1,200",36', "opening", "without a comma"),
+    ("G9,gate,lantern,1,38,", "height", "is empty"),
+    ("G9,gate,lantern,1,38", "height", "is empty"),
+    ("G9,gate,lantern,1,38,36,5", "column 7", "'5' stands under no column name"),
+    ("G1,gate,lantern,1,38,36", "mark", "is on line 2 already"),
+]
+
+
+@pytest.mark.parametrize(("row", "column", "said"), FAULTS)
+def test_each_fault_on_its_line_and_column(
+    tmp_path: Path, shop: Shop, row: str, column: str, said: str
+) -> None:
+    [(line, found, message)] = problems(tmp_path, shop, f"{HEAD}{GOOD}\n{row}\nG4,bay,quay,1,38,36\n")
+    assert (line, found) == (4, column)
+    assert said in message
+
+
+def test_all_faults_of_a_file_at_once(tmp_path: Path, shop: Shop) -> None:
+    text = HEAD + "".join(row + "\n" for row, _, _ in FAULTS).replace("G9", "X", 1)
+    lines = {line for line, _, _ in problems(tmp_path, shop, text)}
+    assert set(range(2, len(FAULTS) + 1)) <= lines
+
+
+@pytest.mark.parametrize(
+    ("row", "column", "said"),
+    [
+        ("P1,raill,36,1,", "profile", "did you mean 'rail'?"),
+        ("P1,rail,36 s,1,", "length", "is a time"),
+        ("P1,rail,36,0,", "qty", "whole number"),
+        (",rail,36,1,", "mark", "is empty"),
+        ("P1,rail,36,1,a,b", "column 6", "stands under no column name"),
+    ],
+)
+def test_faults_of_pieces(tmp_path: Path, shop: Shop, row: str, column: str, said: str) -> None:
+    [(line, found, message)] = problems(tmp_path, shop, f"{PIECES}{row}\n")
+    assert (line, found) == (2, column)
+    assert said in message
+
+
+def test_columns_missing_misspelt_unknown_or_twice(tmp_path: Path, shop: Shop) -> None:
+    def found(text: str) -> list[tuple[int, str, str]]:
+        return problems(tmp_path, shop, text)
+
+    [(line, column, message)] = found("\nmark,kind,system,qty,openning,height\n" + GOOD)
+    assert (line, column) == (2, "opening")
+    assert "'openning' looks like it, name it opening" in message
+    [(line, column, message)] = found("mark,kind,system,opening,height\nG1,gate,lantern,38,36\n")
+    assert (line, column) == (1, "qty")
+    assert "write mark,kind,system,qty,opening,height" in message
+    [(line, column, message)] = found("mark,profile,lenght,qty\nP1,rail,36,1\n")
+    assert (line, column) == (1, "length")
+    assert "'lenght' looks like it" in message
+    [(line, column, message)] = found("mark,profile,length,qty,fro\nP1,rail,36,1,x\n")
+    assert (line, column) == (1, "fro")
+    assert "is not a column of this file" in message
+    [(line, column, message)] = found(
+        "mark,kind,system,qty,opening,height,height\nG1,gate,lantern,1,38,36,36\n"
+    )
+    assert (line, column) == (1, "height")
+    assert "two columns" in message
+
+
+@pytest.mark.parametrize(
+    ("data", "line", "said"),
+    [
+        ("", 1, "is empty"),
+        ("\n\n", 1, "is empty"),
+        (HEAD, 1, "no rows"),
+        ("\n" + HEAD + ",,,\n", 2, "no rows"),
+        ("a,b,c\n1,2,3\n", 1, "neither of a week nor of pieces"),
+        ((HEAD + GOOD + "Gé,gate,lantern,1,38,36\n").encode("cp1252"), 3, "save as CSV UTF-8"),
+        ((HEAD + GOOD).encode("utf-16"), 1, "save as CSV UTF-8"),
+        ((HEAD + GOOD).encode("utf-16-le"), 1, "is not plain text"),
+        (HEAD + GOOD + 'G2,gate,lantern,1,"38,36\nG3,gate,lantern,1,38,36\n', 3, "does not close"),
+        (HEAD + GOOD + 'G2,gate,lantern,1,"38"x,36\nG3,gate,lantern,1,38,36\n', 3, "does not close"),
+        (HEAD + GOOD + 'G2,gate,lantern,1,38,"' + "9" * 200_000, 3, "does not close"),
+    ],
+)
+def test_files_that_are_no_table(tmp_path: Path, shop: Shop, data: str | bytes, line: int, said: str) -> None:
+    [(found, column, message)] = problems(tmp_path, shop, data)
+    assert (found, column) == (line, "file")
+    assert said in message
+
+
+def test_a_quote_that_swallows_rows_is_told(tmp_path: Path, shop: Shop) -> None:
+    head = "mark,kind,system,qty,opening,height,note\n"
+    text = head + 'G1,gate,lantern,1,38,36,"hall\nG2,gate,lantern,1,38,36,\nG3,gate,lantern,1,38,36,hall"\n'
+    [(line, column, message)] = problems(tmp_path, shop, text)
+    assert (line, column) == (2, "file")
+    assert "does not close" in message
+
+
+def test_faults_before_a_broken_quote_are_told_as_well(tmp_path: Path, shop: Shop) -> None:
+    text = HEAD + 'G1,gate,lantern,0,38,36\nG2,gate,lantern,1,"38,36\n'
+    assert [(line, column) for line, column, _ in problems(tmp_path, shop, text)] == [(2, "qty"), (3, "file")]
+
+
+def test_shop_and_orders_are_told_together(tmp_path: Path) -> None:
+    shop_path = tmp_path / "shop.toml"
+    shop_path.write_text(SHOP.replace('saw.kerf = "1/8"', 'saw.kerf = "x"'))
+    orders_path = write(tmp_path, HEAD + "G1,gate,anything,0,38,36\n")
+    with pytest.raises(InputProblems) as caught:
+        load_inputs(shop_path, orders_path)
+    found = [(problem.file, problem.line, problem.column) for problem in caught.value.problems]
+    assert sorted(found) == sorted([(str(shop_path), 2, "saw.kerf"), (str(orders_path), 2, "qty")])
+    shop_path.write_text(SHOP)
+    with pytest.raises(InputProblems) as caught:
+        load_inputs(shop_path, tmp_path / "none.csv")
+    assert [problem.column for problem in caught.value.problems] == ["file"]
+    shop, orders = load_inputs(shop_path, write(tmp_path, HEAD + GOOD))
+    assert (shop.unit, len(orders)) == ("in", 1)
+
+
+def test_round_trip_of_random_weeks(tmp_path: Path, shop: Shop) -> None:
+    draw = random.Random(5)
+    for _ in range(60):
+        separator, end = draw.choice(",;\t"), draw.choice(["\n", "\r\n"])
+        names = ["mark", "kind", "system", "qty", "opening", "height", "note"]
+        draw.shuffle(names)
+        rows = [
+            {
+                "mark": f"G{n}",
+                "kind": draw.choice(["gate", "bay"]),
+                "system": "lantern",
+                "qty": str(draw.randrange(1, 9)),
+                "opening": f"{draw.randrange(1, 99)} {draw.randrange(1, 16)}/16",
+                "height": f"{draw.randrange(1, 9)}'",
+                "note": draw.choice(["", 'a "b"', "x,y;z", "two\nlines", "é"]),
+            }
+            for n in range(draw.randrange(1, 9))
+        ]
+        out = io.StringIO()
+        writer = csv.DictWriter(out, names, delimiter=separator, lineterminator=end)
+        writer.writeheader()
+        writer.writerows(rows)
+        orders = week(tmp_path, shop, out.getvalue())
+        assert len(orders) == len(rows)
+        for order, row in zip(orders, rows, strict=True):
+            inches, part = row["opening"].split()
+            assert (order.mark, order.kind, str(order.qty)) == (row["mark"], row["kind"], row["qty"])
+            assert order.opening == int(inches) + Fraction(part)
+            assert order.height == 12 * int(row["height"][:-1])
+            assert order.extra == {"note": row["note"]}
+
+
+def test_any_bytes_are_read_or_refused_but_never_break(tmp_path: Path, shop: Shop) -> None:
+    draw = random.Random(9)
+    good = (HEAD + GOOD * 3).encode()
+    for _ in range(1500):
+        data = bytearray(good)
+        for _ in range(draw.randrange(1, 6)):
+            data[draw.randrange(len(data))] = draw.choice(b'",;\n\r\t\0\xff 0aG-/')
+        try:
+            load_orders(write(tmp_path, bytes(data)), shop)
+        except InputProblems as error:
+            assert error.problems
