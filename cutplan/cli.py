@@ -23,11 +23,11 @@ STDOUT = "-"
 QUIET = 1.0  # seconds between two lines of progress, and before the first
 
 app = typer.Typer(
-    help="From a week of gates and railing bays to pieces, and from pieces to the least wasteful way to cut them.",
+    help="From a week of gates and railing bays to pieces, and from pieces to the best way to cut them.",
     add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True,
 )  # fmt: skip
 
-ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="The shop file: your saw, profiles, systems.")]
+ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="The shop file: saw, profiles, systems.")]
 
 
 def main() -> None:
@@ -41,10 +41,10 @@ def main() -> None:
 
 @app.command()
 def takeoff(
-    week: Annotated[str, typer.Argument(metavar="WEEK", help="The week file: one line for each gate or bay.")],
+    week: Annotated[str, typer.Argument(metavar="WEEK", help="The week file: a line for each gate or bay.")],
     shop: ShopFile,
     csv: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write the pieces to FILE, for cut to read; - prints them.")
+        str | None, typer.Option(metavar="FILE", help="Write the pieces to FILE, for cut to read; - prints.")
     ] = None,
 ) -> None:
     """Work out every piece of the week, and a layout card for each gate and bay."""
@@ -65,20 +65,20 @@ def takeoff(
 @app.command()
 def cut(
     work: Annotated[
-        str, typer.Argument(metavar="WEEK_OR_PIECES", help="A week file, or a list of pieces you know already.")
+        str, typer.Argument(metavar="WEEK_OR_PIECES", help="A week file, or a list of pieces already known.")
     ],
     shop: ShopFile,
     json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write the plan to FILE, for check to read; - prints it.")
+        str | None, typer.Option(metavar="FILE", help="Write the plan to FILE, for check to read; - prints.")
     ] = None,
     csv: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write the cut list to FILE; - prints it.")
+        str | None, typer.Option(metavar="FILE", help="Write the cut list to FILE; - prints.")
     ] = None,
     limit: Annotated[
-        float | None, typer.Option(metavar="SECONDS", help="Stop looking for better plans after so many seconds.")
+        float | None, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
     ] = None,
 ) -> None:
-    """Plan how to cut the pieces from your stock: least cost, then least length used up, then fewest set-ups."""
+    """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
         outputs = {"--json": json, "--csv": csv}
         check_outputs(outputs)
@@ -121,10 +121,8 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
             if not proved.ok:
                 found.add(1, f"profiles[{k}].proof", proved.line)
         found.raise_any()
-        show("\n".join([
-            "Every piece asked for is cut, every cut fits its stick, and the sums are right.",
-            *(proved.line for proved in results),
-        ]))
+        right = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
+        show("\n".join([right, *(printable(proved.line) for proved in results)]) + "\n")
 
 
 # ---- words in ----
@@ -142,7 +140,9 @@ def check_limit(limit: float | None) -> None:
         raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
 
 
-def load(shop: str, work: str, outputs: Mapping[str, str | None]) -> tuple[Shop, Sequence[Order] | Sequence[Piece]]:
+def load(
+    shop: str, work: str, outputs: Mapping[str, str | None]
+) -> tuple[Shop, Sequence[Order] | Sequence[Piece]]:
     """What the files say. InputProblems also where an output could not be written, before any long work."""
     from cutplan.files import unwritable
     from cutplan.orders import load_inputs
@@ -187,19 +187,33 @@ def deliver(texts: Mapping[str, str], table: str) -> None:
     from cutplan.files import write_whole
 
     write_whole({target: text for target, text in texts.items() if target != STDOUT})
-    if STDOUT in texts:
-        sys.stdout.write(texts[STDOUT])
-    else:
-        show(table)
+    show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
 
 
-def show(text: str) -> None:
-    sys.stdout.write(text + "\n")
+def show(text: str, exactly: bool = False) -> None:
+    """Prints on standard output; `exactly` is for other programs, in UTF-8. InputProblems where it is full."""
+    from cutplan.problems import InputProblems, Problem
+
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="strict" if exactly else "replace")
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # what is still to be flushed goes there
+        if not isinstance(error, BrokenPipeError):  # a reader that has seen enough is no fault
+            why = f"cannot be written ({error.strerror}); give it a place with room"
+            raise InputProblems([Problem("standard output", 1, "file", why)]) from None
 
 
 def tell(text: str) -> None:
-    """Says something beside the result, without characters that would steer a terminal."""
-    print("".join(c if c.isprintable() or c == "\n" else "?" for c in text), file=sys.stderr, flush=True)
+    """Says something beside the result."""
+    print(printable(text), file=sys.stderr, flush=True)
+
+
+def printable(text: str) -> str:
+    """The text without characters that would steer a terminal."""
+    return "".join(letter if letter.isprintable() or letter == "\n" else "?" for letter in text)
 
 
 class Progress:
@@ -220,21 +234,11 @@ def plainly() -> Iterator[None]:
     """Turns what goes wrong into lines on standard error and an exit status."""
     from cutplan.problems import InputProblems, NoPlan
 
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
     try:
         yield
-        sys.stdout.flush()
     except InputProblems as wrong:
         tell(str(wrong))
         raise typer.Exit(2) from None
     except NoPlan as none:
         tell(str(none))
         raise typer.Exit(3) from None
-    except BrokenPipeError:  # the reader has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except OSError as error:
-        tell(f"{STDOUT}:1: file: cannot be written ({error.strerror}); give a place with room")
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise typer.Exit(2) from None

@@ -62,7 +62,7 @@ def write_whole(texts: Mapping[str, str]) -> None:
 
 
 def prepared(place: Path, text: str) -> Path:
-    """The text in a new file beside `place`, safely on the disk, with the rights of the file to be replaced."""
+    """The text in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
     beside = place.parent / f".cutplan-{secrets.token_hex(6)}.part"
     try:
         with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:

@@ -5,26 +5,47 @@ from __future__ import annotations
 from typing import Any
 
 from cutplan.cutting.instance import Instance
-from cutplan.cutting.optimise import Optimum
-from cutplan.shop import Profile
+from cutplan.cutting.optimise import Box, Optimum
+from cutplan.shop import Profile, Stock
 
 
 def write(profile: Profile, instance: Instance, first: Optimum) -> dict[str, Any]:
-    """The duals of the LP bound, the stock it speaks of, and whether a search proved more than they do."""
-    written: dict[str, Any] = {
+    """The stock the bound speaks of, and the tree of boxes with each leaf's duals."""
+    return {
         "stock": [
             {"length": entry.length, "price": entry.price, "qty": entry.qty, "tag": entry.tag}
             for entry in profile.stock
         ],
-        "scale": 1,
-        "duals": [],
-        "search": first.searched,
+        "coin": instance.coin,
+        "tree": branch(instance, first.root, None),
     }
-    if first.dual is not None:
-        duals = first.dual.duals
-        written["scale"] = duals.scale
-        written["coin"] = instance.coin
-        written["duals"] = [
+
+
+def branch(instance: Instance, box: Box, above: Box | None) -> dict[str, Any]:
+    """One box: how it was split, or the duals that bound it (those of the box above where it has none)."""
+    if box.split is not None and box.below is not None and box.above is not None:
+        s, at = box.split
+        return {
+            "stick": kind(instance.stock[s][0]),
+            "at_most": at,
+            "below": branch(instance, box.below, box),
+            "above": branch(instance, box.above, box),
+        }
+    leaf = box if box.dual is not None else above
+    if leaf is None or leaf.dual is None:
+        return {"scale": 1, "duals": []}
+    duals = leaf.dual.duals
+    written: dict[str, Any] = {
+        "scale": duals.scale,
+        "duals": [
             {"length": length, "value": pi} for length, pi in zip(instance.lengths, duals.sizes, strict=True) if pi
-        ]
+        ],
+    }
+    if box.searched is not None:
+        written["search"] = box.searched * instance.coin
     return written
+
+
+def kind(stock: Stock) -> dict[str, Any]:
+    """What tells one stick type from another."""
+    return {"length": stock.length, "price": stock.price, "source": "new" if stock.tag is None else "rack"}

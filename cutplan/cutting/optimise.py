@@ -20,19 +20,34 @@ BOXES = 400
 MOST_PATTERNS = (4_000, 20_000)  # in a search, of the later tiers and of the first
 
 
+@dataclass
+class Box:
+    """A node of the search: the least and most sticks of each type, its LP bound, and how it was split.
+
+    split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `searched` is the bound that a
+    MIP proved for it without duals (None: no MIP was needed).
+    """
+
+    box: lp.Box
+    known: int
+    dual: lp.Bound | None = None
+    searched: int | None = None
+    split: tuple[int, int] | None = None
+    below: Box | None = None
+    above: Box | None = None
+
+
 @dataclass(frozen=True)
 class Optimum:
-    """The best plan found, its value, the proven bound, and what proves it.
+    """The best plan found, its value, the proven bound, and the tree of boxes that proves it.
 
-    `dual` is the LP bound (None where the LP was not solved); where `bound` lies above what `dual` alone proves,
-    a search proved the rest. `patterns` are those of the LP, for the tiers to come.
+    `patterns` are those of the LPs, for the tiers to come.
     """
 
     plan: Plan
     value: int
     bound: int
-    dual: lp.Bound | None
-    searched: bool
+    root: Box
     patterns: tuple[Pattern, ...]
 
     @property
@@ -77,54 +92,60 @@ class Search:
         self.instance = objective.instance
         self.best, self.worth = start, rounding.value(objective, start)
         self.pool: dict[Pattern, None] = dict.fromkeys([*start, *lp.starters(objective)])
-        self.searched = False
-        self.root: lp.Bound | None = None
-        self._open: list[tuple[int, int, lp.Box]] = []
+        self._open: list[tuple[int, int, Box]] = []
         self._made = 0
+        self.root = self._push(0, self.objective.box(self.worth))
 
     def run(self) -> Optimum:
-        self._push(0, self.objective.box(self.worth))
-        closed = self.worth  # the least bound among boxes that could not be decided
+        undecided = self.worth  # the least bound among boxes that could not be decided
         while self._open and not self.effort.spent() and self._made < BOXES:
-            bound, _, box = heapq.heappop(self._open)
+            bound, _, box = self._open[0]
             if bound >= self.worth:
                 break
-            closed = min(closed, self._box(box, bound))
-            self.effort.tell(f"{self.name}: best {self.worth}, proven {min(bound, closed)}, box {self._made}")
-        bound = min([self.worth, closed, *(entry[0] for entry in self._open)])
-        return Optimum(self.best, self.worth, bound, self.root, self.searched, tuple(self.pool))
+            heapq.heappop(self._open)
+            undecided = min(undecided, self._bound(box))
+            self.effort.tell(f"{self.name}: best {self.worth}, proven {min(bound, undecided)}, box {self._made}")
+        bound = min([self.worth, undecided, *(entry[0] for entry in self._open)])
+        return Optimum(self.best, self.worth, bound, self.root, tuple(self.pool))
 
-    def _push(self, bound: int, box: lp.Box) -> None:
+    def _push(self, known: int, limits: lp.Box) -> Box:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
+        box = Box(limits, known)
         limit = self.worth - 1 if self.objective.budget is None else self.objective.budget
-        least = sum(low * stick.cost for (low, _), stick in zip(box, self.instance.sticks, strict=True))
-        if bound < self.worth and least <= limit and all(low <= high for low, high in box):
+        least = sum(low * stick.cost for (low, _), stick in zip(limits, self.instance.sticks, strict=True))
+        if known < self.worth and least <= limit:
             self._made += 1
-            heapq.heappush(self._open, (bound, self._made, box))
+            heapq.heappush(self._open, (known, self._made, box))
+        return box
 
-    def _box(self, box: lp.Box, known: int) -> int:
-        """Bounds one box and branches; returns the bound of what stays undecided, or the best value."""
-        master = lp.Master(self.objective, box, self.worth)
+    def _bound(self, box: Box) -> int:
+        """Bounds one box and splits it; returns the bound of what stays undecided, or the best value."""
+        master = lp.Master(self.objective, box.box, self.worth)
         for pattern in self.pool:
             master.add(pattern)
         relaxed = lp.relax(master, self.effort, self.worth)
         if relaxed is None:
-            return known
-        if self.root is None:
-            self.root = relaxed.bound
+            return box.known
+        box.dual = relaxed.bound
         self.pool.update(dict.fromkeys(master.patterns))
-        bound = max(known, self._round(relaxed.bound.ceiling, box))
+        box.known = max(box.known, self._round(relaxed.bound.ceiling, box.box))
+        if not relaxed.finished:
+            return box.known
         drawn = master.sticks()
-        self._dive(master, bound)
-        if bound >= self.worth:
+        self._dive(master, box.known)
+        if box.known >= self.worth:
             return self.worth
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
         if 1e-6 < drawn[s] % 1 < 1 - 1e-6:
-            low, high = box[s]
-            self._push(bound, (*box[:s], (low, int(drawn[s])), *box[s + 1:]))
-            self._push(bound, (*box[:s], (int(drawn[s]) + 1, high), *box[s + 1:]))
+            self._split(box, s, int(drawn[s]))
             return self.worth
-        return self._decide(box, relaxed.bound, bound, list(master.patterns))
+        return self._decide(box, relaxed.bound, list(master.patterns))
+
+    def _split(self, box: Box, s: int, at: int) -> None:
+        (low, high), limits = box.box[s], box.box
+        box.split = (s, at)
+        box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
+        box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
 
     def _dive(self, master: lp.Master, bound: int) -> None:
         """Dives until one reaches the bound: many at first, a few in every later box."""
@@ -137,17 +158,16 @@ class Search:
             if bound < self.worth and not self.effort.spent():
                 self._offer(rounding.dive(master, self.effort, 1.0, chance))
 
-    def _decide(self, box: lp.Box, dual: lp.Bound, bound: int, patterns: list[Pattern]) -> int:
+    def _decide(self, box: Box, dual: lp.Bound, patterns: list[Pattern]) -> int:
         """A MIP over what a better plan in this box could use; returns the bound it leaves."""
         most = MOST_PATTERNS[self.objective.budget is None]
-        complete = search.worthwhile(self.objective, dual, self.worth, box, most)
-        outcome = search.search(self.objective, complete or patterns, box, bound, self.worth, self.effort)
+        complete = search.worthwhile(self.objective, dual, self.worth, box.box, most)
+        outcome = search.search(self.objective, complete or patterns, box.box, box.known, self.worth, self.effort)
         if outcome.plan is not None:
             self._offer(rounding.trim(self.instance, outcome.plan))
-        if complete is None or outcome.bound is None:
-            return bound
-        self.searched = True
-        return max(bound, min(outcome.bound, self.worth))
+        if complete is not None and outcome.bound is not None and outcome.bound > box.known:
+            box.known = box.searched = min(outcome.bound, self.worth)
+        return box.known
 
     def _round(self, bound: int, box: lp.Box) -> int:
         """The next value that a plan in this box can have."""

@@ -119,7 +119,7 @@ def tier_fields(tier: Tier) -> dict[str, Any]:
 
 
 def written(value: Any, indent: str = "") -> str:
-    """JSON, what fits on one line on one line: dicts, lists, text, Fractions, whole numbers, flags and None."""
+    """JSON of dicts, lists, text, Fractions, whole numbers, flags and None; short parts on one line."""
     line = on_one_line(value)
     if len(indent) + len(line) <= LINE or not isinstance(value, dict | list | tuple):
         return line

@@ -24,47 +24,76 @@ class Proved:
 
 
 def prove(profile: ProfilePlan) -> Proved:
-    """Proves the bound of the first tier from the certificate."""
+    """Proves the bound of the first tier from the certificate; every claim in it is worked out again."""
     cost, bound = profile.tiers[0].value, profile.tiers[0].bound
-    shown = lower_bound(profile)
-    name, money = profile.profile, f"{float(cost):g}"
+    claim = Claim(profile)
+    shown, name, money = claim.bound(), profile.profile, f"{float(cost):g}"
     if shown >= bound:
         words = "no plan is cheaper" if shown >= cost else f"no plan costs less than {float(shown):g}"
         return Proved(True, f"{name}: costs {money}; proven: {words}")
-    if profile.certificate.get("search") is True:
-        return Proved(True, f"{name}: costs {money}; proven that no plan costs less than {float(shown):g}; "
-                            f"that none costs less than {float(bound):g} was proved by search, not by certificate")
+    if claim.bound(trust_search=True) >= bound:
+        return Proved(True, f"{name}: costs {money}; proven: no plan costs less than {float(shown):g}; that none costs "
+                            f"less than {float(bound):g} was proved by search, not by certificate")
     return Proved(False, f"{name}: the certificate proves only {float(shown):g} of the bound {float(bound):g}")
 
 
-def lower_bound(profile: ProfilePlan) -> Fraction:
-    """What the certificate proves no plan of this profile can cost less than."""
-    certificate = profile.certificate
-    demand: dict[Fraction, int] = {}
-    for entry in profile.demand:
-        demand[entry.length] = demand.get(entry.length, 0) + entry.qty
-    scale = int(certificate["scale"])
-    coin = Fraction(certificate.get("coin", 1))
-    duals = {Fraction(entry["length"]): int(entry["value"]) for entry in certificate["duals"]}
-    stock = sticks(certificate["stock"], sum(demand.values()), profile.tiers[0].value)
-    if scale < 1 or coin <= 0 or any(pi < 0 for pi in duals.values()) or not duals.keys() <= demand.keys():
-        return Fraction(0)
-    total = sum((demand[length] * Fraction(pi) for length, pi in duals.items()), Fraction(0))
-    for (length, price), most in stock.items():
-        excess = best_value(profile, duals, demand, length) - scale * price / coin
-        total -= most * max(Fraction(0), excess)
-    return next_sum(stock, total * coin / scale, profile.tiers[0].value)
+Kind = tuple[Fraction, Fraction, bool]  # length, price, new
+Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
 
 
-def sticks(listed: list[dict[str, Any]], pieces: int, cost: Fraction) -> dict[tuple[Fraction, Fraction], int]:
-    """How many of each (length, price) a plan no dearer than `cost` can draw; each carries at least one piece."""
-    most: dict[tuple[Fraction, Fraction], int] = {}
-    for entry in listed:
-        price = Fraction(entry["price"])
-        key = (Fraction(entry["length"]), price)
-        there = pieces if entry["qty"] is None else int(entry["qty"])
-        most[key] = min(most.get(key, 0) + there, pieces, *([int(cost // price)] if price else []))
-    return most
+class Claim:
+    """The certificate of one profile, read against the plan's own rules and demand."""
+
+    def __init__(self, profile: ProfilePlan) -> None:
+        self.profile = profile
+        self.cost = profile.tiers[0].value
+        self.coin = Fraction(profile.certificate["coin"])
+        self.demand: dict[Fraction, int] = {}
+        for entry in profile.demand:
+            self.demand[entry.length] = self.demand.get(entry.length, 0) + entry.qty
+
+    def bound(self, trust_search: bool = False) -> Fraction:
+        """What no plan can cost less than; with `trust_search`, taking a search's word for its boxes."""
+        return self._box(self.profile.certificate["tree"], self._stock(), trust_search)
+
+    def _stock(self) -> Limits:
+        """How many of each kind a plan no dearer than this one can draw; each stick carries a piece at least."""
+        pieces = sum(self.demand.values())
+        limits: Limits = {}
+        for entry in self.profile.certificate["stock"]:
+            price = Fraction(entry["price"])
+            kind = Fraction(entry["length"]), price, entry["tag"] is None
+            there = pieces if entry["qty"] is None else int(entry["qty"])
+            most = min(limits.get(kind, (0, 0))[1] + there, pieces)
+            limits[kind] = 0, min(most, int(self.cost // price)) if price else most
+        return limits
+
+    def _box(self, node: dict[str, Any], limits: Limits, trust_search: bool) -> Fraction:
+        """The bound of one box: the lesser of its two halves', or what its duals prove."""
+        if "stick" not in node:
+            proven = self._leaf(node, limits)
+            return max(proven, Fraction(node["search"])) if trust_search and "search" in node else proven
+        stick = node["stick"]
+        kind = Fraction(stick["length"]), Fraction(stick["price"]), stick["source"] == "new"
+        low, high = limits[kind]
+        at = int(node["at_most"])
+        return min(
+            self._box(node["below"], limits | {kind: (low, min(high, at))}, trust_search),
+            self._box(node["above"], limits | {kind: (max(low, at + 1), high)}, trust_search),
+        )
+
+    def _leaf(self, node: dict[str, Any], limits: Limits) -> Fraction:
+        if any(low > high for low, high in limits.values()):
+            return self.cost
+        scale = int(node["scale"])
+        duals = {Fraction(entry["length"]): int(entry["value"]) for entry in node["duals"]}
+        if scale < 1 or self.coin <= 0 or min(duals.values(), default=0) < 0 or not duals.keys() <= self.demand.keys():
+            return Fraction(0)
+        total = sum((self.demand[length] * Fraction(pi) for length, pi in duals.items()), Fraction(0))
+        for (length, price, _), (low, high) in limits.items():
+            excess = best_value(self.profile, duals, self.demand, length) - scale * price / self.coin
+            total -= max(low * excess, high * excess)
+        return next_sum(limits, total * self.coin / scale, self.cost)
 
 
 def best_value(profile: ProfilePlan, duals: dict[Fraction, int], demand: dict[Fraction, int],
@@ -100,27 +129,25 @@ def undominated(pairs: Any) -> list[tuple[int, int]]:
     return front
 
 
-def next_sum(stock: dict[tuple[Fraction, Fraction], int], floor: Fraction, cost: Fraction) -> Fraction:
-    """The least sum of prices, each taken as often as there are sticks, that is at least `floor`; at most `cost`."""
-    if floor >= cost:
+def next_sum(limits: Limits, floor: Fraction, cost: Fraction) -> Fraction:
+    """The least sum of prices that numbers of sticks within the limits give and that is at least `floor`.
+
+    At most `cost`. The sums that occur are the bits of one integer.
+    """
+    unit = math.lcm(cost.denominator, *(price.denominator for _, price, _ in limits))
+    base = sum((low * price for (_, price, _), (low, _) in limits.items()), Fraction(0))
+    if base >= cost or floor >= cost:
         return cost
-    prices = [(price, most) for (_, price), most in stock.items() if price]
-    if not prices:
-        return max(floor, Fraction(0))
-    unit = math.lcm(*(price.denominator for price, _ in prices))
-    top = math.ceil(cost * unit)
+    room = int((cost - base) * unit)
     sums = 1
-    for price, most in prices:
+    for (_, price, _), (low, high) in limits.items():
         step, run = int(price * unit), 1
-        while most > 0:
+        most = min(high - low, room // step) if step else 0
+        while most > 0:  # 1, 2, 4, ... and the rest make every number up to most
             part = min(run, most)
-            sums |= (sums << (part * step)) & ((1 << (top + 1)) - 1)
+            sums |= (sums << (part * step)) & ((1 << (room + 1)) - 1)
             most -= part
             run *= 2
-    first = max(0, math.ceil(floor * unit))
+    first = max(0, math.ceil((floor - base) * unit))
     above = sums >> first
-    if not above:
-        return cost
-    return min(cost, Fraction(first + (above & -above).bit_length() - 1, unit))
-
-
+    return base + Fraction(first + (above & -above).bit_length() - 1, unit) if above else cost

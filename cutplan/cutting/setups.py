@@ -52,8 +52,8 @@ def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort) -> 
     if count(best, instance) <= least or effort.spent():
         return Setups(best, min(least, count(best, instance)))
     patterns = None
-    if second.dual is not None:
-        patterns = search.worthwhile(used, second.dual, second.value + 1, used.box(second.value), 4_000)
+    if second.root.dual is not None:
+        patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), 4_000)
     complete = patterns is not None
     pool = dict.fromkeys([*best, *(patterns or (*first.patterns, *second.patterns))])
     found, bound = search_setups(used, list(pool), best, second.value, effort)

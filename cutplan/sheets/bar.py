@@ -13,7 +13,7 @@ LEGEND = f"In the bars [===] is a piece, {KEPT} an offcut kept for the rack, {LO
 
 
 def bar(stick: Stick, write: Writer) -> str:
-    """The stick from the end squared first. A piece too short to draw is one |; a kerf is too thin to show."""
+    """The stick from the end squared first. A piece too short to draw is one |; kerfs are not shown."""
     tail = column(stick.cuts[-1].end, stick.length)
     drawn = LOST * tail + (KEPT if stick.keep else LOST) * (WIDTH - tail)
     for cut in stick.cuts:

@@ -13,8 +13,8 @@ AT_THE_SAW = (
 )
 AT_THE_SITE = (
     "Measure the opening again before you cut: at the top, in the middle and at the bottom.",
-    "Reminders of codes are prompts to look them up, and no verdict on what is built. Editions differ, and local "
-    "amendments differ from all of them.",
+    "Reminders of codes are prompts to look them up, and no verdict on what is built. Editions differ, and "
+    "local amendments differ from all of them.",
     "Local codes, the authority that enforces them and licensed practice decide what may be built.",
 )
 

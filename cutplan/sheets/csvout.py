@@ -41,7 +41,7 @@ def cut_rows(profile: ProfilePlan, shortest_held: Fraction | None) -> Iterator[S
             yield (
                 safe(profile.profile), str(k), str(stick.count), exact_decimal(stick.length),
                 stick.source, safe(stick.tag or ""), exact_decimal(stick.price),
-                str(j), safe(cut.mark), exact_decimal(cut.length), exact_decimal(cut.start), exact_decimal(cut.end),
+                str(j), safe(cut.mark), *map(exact_decimal, (cut.length, cut.start, cut.end)),
                 exact_decimal(stick.offcut), yes_or_no(stick.keep),
                 clamp_words(profile, stick, cut.length, j == len(stick.cuts), shortest_held),
             )  # fmt: skip

@@ -21,7 +21,7 @@ def plan_text(plan: Plan) -> str:
     write = Writer(plan.unit, plan.tape, plan.currency)
     parts = [f"{write.legend()}\n{LEGEND}\nCuts are measured from the end squared first."]
     parts += [profile_text(profile, plan.shortest_held, write) for profile in plan.profiles]
-    parts += [totals_text(plan.profiles, write), proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
+    parts += [part(plan.profiles, write) for part in (totals_text, proof_text, buying_text)]
     return "\n\n".join([*parts, at_the_saw()])
 
 
@@ -53,7 +53,7 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
 
 def setup_text(title: str, profile: ProfilePlan, sticks: Sequence[Stick], shortest_held: Fraction | None,
                write: Writer) -> str:
-    """The sticks of one set-up: a headline, then picture, marks on the tape and entries for each order of cuts."""
+    """One set-up: a headline, then the bar, the marks on the tape and the entries for each order of cuts."""
     first = sticks[0]
     pieces = sum((cut.length for cut in first.cuts), Fraction(0))
     waste = percent(100 * (first.length - pieces) / first.length)
@@ -85,10 +85,11 @@ def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None
 
 
 def entry_text(stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
-    """How many sticks, where they come from, and their cuts in order; runs of one mark and length are folded."""
+    """How many sticks, where they come from, and their cuts in order; runs of like cuts are folded."""
     source = "new" if stick.source == "new" else f"from the rack, {plain(stick.tag or '')}"
     runs = groupby(stick.cuts, key=lambda cut: (cut.mark, cut.length))
-    return f"{stick.count} {source}: " + ", ".join(run_text(list(run), shortest_held, write) for _, run in runs)
+    cuts = ", ".join(run_text(list(run), shortest_held, write) for _, run in runs)
+    return f"{stick.count} {source}: {cuts}"
 
 
 def run_text(run: Sequence[Cut], shortest_held: Fraction | None, write: Writer) -> str:
@@ -111,8 +112,8 @@ def totals_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
     )  # fmt: skip
     table = tabulate(rows, headings, colalign=("left", *["right"] * 11), disable_numparse=True)
     note = (
-        f"Lengths in {write.unit}. Drawn is what is taken from stock: pieces, kerf, trim, scrap and kept together. "
-        "Waste is the share of it that is not pieces; net waste leaves out what is kept."
+        f"Lengths in {write.unit}. Drawn is what is taken from stock: pieces, kerf, trim, scrap and kept "
+        "together. Waste is the share of it that is not pieces; net waste leaves out what is kept."
     )
     return f"{titled('Totals')}\n{table}\n{wrapped(note)}"
 

@@ -42,8 +42,8 @@ class Writer:
 
     def legend(self) -> str:
         return wrapped(
-            f"Lengths in {self.unit}. A ~ marks a figure rounded to the tape's division, {self.length(self.tape)} "
-            f"{self.unit}, or money rounded to hundredths; what is planned is exact."
+            f"Lengths in {self.unit}. A ~ marks a figure rounded to the tape's division, "
+            f"{self.length(self.tape)} {self.unit}, or money rounded to hundredths; what is planned is exact."
         )
 
 
