@@ -27,7 +27,7 @@ app = typer.Typer(
     add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True,
 )  # fmt: skip
 
-ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="The shop file: saw, profiles, systems.")]
+ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")]
 
 
 def main() -> None:
@@ -191,16 +191,16 @@ def deliver(texts: Mapping[str, str], table: str) -> None:
 
 
 def show(text: str, exactly: bool = False) -> None:
-    """Prints on standard output; `exactly` is for other programs, in UTF-8. InputProblems where it is full."""
+    """Prints on standard output, `exactly` and in UTF-8 for other programs. InputProblems if it is full."""
     from cutplan.problems import InputProblems, Problem
 
     if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="strict" if exactly else "replace")
+        sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="replace")
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
     except OSError as error:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # what is still to be flushed goes there
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # for what is still to be flushed
         if not isinstance(error, BrokenPipeError):  # a reader that has seen enough is no fault
             why = f"cannot be written ({error.strerror}); give it a place with room"
             raise InputProblems([Problem("standard output", 1, "file", why)]) from None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import astuple
 from fractions import Fraction
 from itertools import groupby
@@ -101,34 +101,49 @@ def run_text(run: Sequence[Cut], shortest_held: Fraction | None, write: Writer) 
 
 
 def totals_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
-    """One row for each profile, and one for all of them."""
-    rows = [totals_row(plain(one.profile), sticks_of(one), one.totals, write) for one in profiles]
-    whole = Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
+    """What each profile costs and wastes, and where its length goes; the last row is all of them."""
+    rows = [(plain(one.profile), sticks_of([one]), one.totals) for one in profiles]
     if len(profiles) > 1:
-        rows.append(totals_row("together", sum(map(sticks_of, profiles)), whole, write))
-    headings = (
-        "", "sticks", write.priced("cost"), "drawn", "pieces", "kerf", "trim", "scrap", "kept",
-        "waste %", "net waste %", "set-ups",
-    )  # fmt: skip
-    table = tabulate(rows, headings, colalign=("left", *["right"] * 11), disable_numparse=True)
+        rows.append(("together", sticks_of(profiles), together(profiles)))
     note = (
-        f"Lengths in {write.unit}. Drawn is what is taken from stock: pieces, kerf, trim, scrap and kept "
-        "together. Waste is the share of it that is not pieces; net waste leaves out what is kept."
+        "Drawn is what is taken from stock. Waste is the share of it that is not pieces; net waste leaves out "
+        "what is kept for the rack."
     )
-    return f"{titled('Totals')}\n{table}\n{wrapped(note)}"
+    return "\n\n".join([
+        f"{titled('Totals')}\n{cost_table(rows, write)}\n{wrapped(note)}",
+        f"{titled('Where the length goes')}\n{length_table(rows, write)}",
+    ])
 
 
-def sticks_of(profile: ProfilePlan) -> int:
-    return sum(stick.count for stick in profile.sticks)
+def sticks_of(profiles: Iterable[ProfilePlan]) -> int:
+    return sum(stick.count for profile in profiles for stick in profile.sticks)
 
 
-def totals_row(name: str, sticks: int, totals: Totals, write: Writer) -> tuple[str, ...]:
-    lengths = (totals.drawn, totals.pieces, totals.kerf, totals.trim, totals.scrap, totals.kept)
-    shares = (totals.waste_percent, totals.net_waste_percent)
-    return (
-        name, str(sticks), write.money(totals.cost), *map(write.length, lengths),
-        *map(percent, shares), str(totals.patterns),
-    )  # fmt: skip
+def together(profiles: Iterable[ProfilePlan]) -> Totals:
+    """The totals of all profiles."""
+    return Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
+
+
+def cost_table(rows: Iterable[tuple[str, int, Totals]], write: Writer) -> str:
+    headings = ("profile", "sticks", write.priced("cost"), "waste %", "net waste %", "set-ups")
+    return right_aligned(headings, (
+        (name, str(sticks), write.money(totals.cost),
+         percent(totals.waste_percent), percent(totals.net_waste_percent), str(totals.patterns))
+        for name, sticks, totals in rows
+    ))  # fmt: skip
+
+
+def length_table(rows: Iterable[tuple[str, int, Totals]], write: Writer) -> str:
+    headings = ("profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept")
+    return right_aligned(headings, (
+        (name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept))) for name, _, t in rows
+    ))  # fmt: skip
+
+
+def right_aligned(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table of names and figures."""
+    align = ("left", *["right"] * (len(headings) - 1))
+    return tabulate(list(rows), headings, colalign=align, disable_numparse=True)
 
 
 # ---- what is proven ----
@@ -147,7 +162,7 @@ def tier_text(tier: Tier, write: Writer) -> str:
     """One aim in words. The gap is rounded up, so that "at most" is true of it."""
     gap = tier.value - tier.bound
     if tier.name == "cost":
-        said = f"cost {write.money(tier.value)}"
+        said = f"cost {write.money_named(tier.value)}"
         proven = "no plan is cheaper"
         open_ = f"could at most be {write.money_at_most(gap)} cheaper"
     elif tier.name == "used up":
@@ -179,13 +194,18 @@ def buying_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
     cost = sum((profile.totals.cost for profile in profiles), Fraction(0))
     rows.append(("together", "", str(sum(counts.values())), "", write.money(cost)))
     headings = ("profile", f"length, {write.unit}", "sticks", write.priced("each"), write.priced("money"))
-    table = tabulate(rows, headings, colalign=("left", *["right"] * 4), disable_numparse=True)
-    return "\n".join([titled("To buy"), table, *rack_lines(profiles, write)])
+    return "\n".join([titled("To buy"), right_aligned(headings, rows), *rack_lines(profiles, write)])
 
 
 def rack_lines(profiles: Sequence[ProfilePlan], write: Writer) -> list[str]:
+    """What is taken from the rack and what comes to it."""
     taken = [
         f"{plain(profile.profile)} {plain(stick.tag or '')} ({write.length(stick.length)})"
         for profile in profiles for stick in profile.sticks if stick.source == "rack"
     ]  # fmt: skip
-    return [wrapped("From the rack: " + ", ".join(taken))] if taken else []
+    kept = [
+        f"{plain(profile.profile)} {stick.count} x {write.length(stick.offcut)}"
+        for profile in profiles for stick in profile.sticks if stick.keep
+    ]  # fmt: skip
+    lines = (("From the rack", taken), ("To the rack", kept))
+    return [wrapped(f"{name}: {', '.join(entries)}") for name, entries in lines if entries]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -11,6 +12,8 @@ from fractions import Fraction
 from cutplan.lengths import show
 
 WIDTH = 100  # characters
+NAMES = {"in": "inches", "mm": "millimetres"}
+INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
 
 
 @dataclass(frozen=True)
@@ -33,16 +36,19 @@ class Writer:
         """In hundredths, after "~" where that is rounded."""
         return ("" if (100 * amount).denominator == 1 else "~") + places(amount, 2)
 
+    def money_named(self, amount: Fraction) -> str:
+        return f"{self.money(amount)} {self.currency}".rstrip()
+
     def money_at_most(self, amount: Fraction) -> str:
         """Money rounded up to a hundredth, so that "at most" stays true."""
-        return self.money(Fraction(math.ceil(100 * amount), 100))
+        return self.money_named(Fraction(math.ceil(100 * amount), 100))
 
     def priced(self, heading: str) -> str:
         return f"{heading}, {self.currency}" if self.currency else heading
 
     def legend(self) -> str:
         return wrapped(
-            f"Lengths in {self.unit}. A ~ marks a figure rounded to the tape's division, "
+            f"Lengths in {NAMES[self.unit]}. A ~ marks a figure rounded to the tape's division, "
             f"{self.length(self.tape)} {self.unit}, or money rounded to hundredths; what is planned is exact."
         )
 
@@ -72,11 +78,12 @@ def titled(title: str) -> str:
 
 
 def wrapped(text: str, indent: str = "", hanging: str | None = None) -> str:
-    """The text on as many lines as it needs, those after the first behind `hanging`."""
-    return textwrap.fill(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent if hanging is None else hanging,
+    """The text on as many lines as it needs, those after the first behind `hanging`; no length is broken."""
+    filled = textwrap.fill(
+        INSIDE_A_LENGTH.sub("\u00a0", text), WIDTH, initial_indent=indent, subsequent_indent=indent if hanging is None else hanging,
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
+    return filled.replace("\u00a0", " ")
 
 
 def bulleted(lines: Iterable[str]) -> str:
