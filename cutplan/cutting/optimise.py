@@ -15,7 +15,7 @@ from cutplan.cutting.objective import Objective
 from cutplan.cutting.rounding import Plan
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
-FIRST_DIVES, LATER_DIVES = 12, 0  # by chance
+FIRST_DIVES, LATER_DIVES = 12, 1  # by chance
 BOXES = 400
 MOST_PATTERNS = (4_000, 20_000)  # in a search, of the later tiers and of the first
 

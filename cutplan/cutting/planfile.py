@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, TypeVar
@@ -22,6 +22,7 @@ T = TypeVar("T")
 
 FORMAT, VERSION = "cutplan plan", 1
 TIERS = ("cost", "used up", "patterns")
+SOURCES = ("new", "rack")
 LINE = 100  # characters: what fits is written on one line
 LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
 LARGEST_EXPONENT = 300
@@ -119,25 +120,27 @@ def tier_fields(tier: Tier) -> dict[str, Any]:
 
 
 def written(value: Any, indent: str = "") -> str:
-    """JSON of dicts, lists, text, Fractions, whole numbers, flags and None; short parts on one line."""
-    line = on_one_line(value)
-    if len(indent) + len(line) <= LINE or not isinstance(value, dict | list | tuple):
-        return line
+    """JSON of dicts, lists, text, Fractions, whole numbers, flags and None; short parts stay on one line."""
     deeper = indent + "  "
     if isinstance(value, dict):
         parts = [f"{json.dumps(key)}: {written(part, deeper)}" for key, part in value.items()]
-        return "{\n" + ",\n".join(deeper + part for part in parts) + f"\n{indent}}}"
-    return "[\n" + ",\n".join(deeper + written(part, deeper) for part in value) + f"\n{indent}]"
+        opening, closing = "{", "}"
+    elif isinstance(value, list | tuple):
+        parts = [written(part, deeper) for part in value]
+        opening, closing = "[", "]"
+    else:
+        return scalar(value)
+    line = opening + ", ".join(parts) + closing
+    if len(indent) + len(line) <= LINE and "\n" not in line:
+        return line
+    return f"{opening}\n{deeper}" + f",\n{deeper}".join(parts) + f"\n{indent}{closing}"
 
 
-def on_one_line(value: Any) -> str:
+def scalar(value: Any) -> str:
+    """One value; TypeError for a float, which is not exact."""
     if isinstance(value, Fraction):
         decimal = exact_decimal(value)
         return f'"{decimal}"' if "/" in decimal else decimal
-    if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{json.dumps(key)}: {on_one_line(part)}" for key, part in value.items()) + "}"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(map(on_one_line, value)) + "]"
     if value is None or isinstance(value, str | int):
         return json.dumps(value)
     raise TypeError(f"{type(value).__name__} is not exact; a plan file holds Fractions and whole numbers")
@@ -158,14 +161,13 @@ class Place:
     found: Findings
 
     def report(self, message: str) -> None:
-        if self.value is not BROKEN:
-            self.found.add(1, self.path or "file", message)
+        self.found.add(1, self.path or "file", message)
 
     def wrong(self, what: str, right: str) -> None:
         """Says that the value is missing or not `what`, and what would be right."""
         if self.value is MISSING:
             self.report(f"is missing; {right} is needed")
-        else:
+        elif self.value is not BROKEN:
             self.report(f"{shown(self.value)} is not {what}; {right} is needed")
 
     def get(self, key: str) -> Place:
@@ -245,17 +247,17 @@ class Place:
         if same:
             return
         if self.value is MISSING:
-            self.report(f"is missing; {on_one_line(right)} is needed")
+            self.report(f"is missing; {scalar(right)} is needed")
         else:
             said = f"{shown(self.value)} does not agree with {reason}"
-            self.report(f"{said}; {on_one_line(right)} would be right")
+            self.report(f"{said}; {scalar(right)} would be right")
 
 
 def shown(value: Any) -> str:
     """The value as it stands in a file, cut where it is long."""
     if isinstance(value, dict | list):
         return "a list" if isinstance(value, list) else "an object"
-    text = on_one_line(value)
+    text = scalar(value)
     return text if len(text) <= 40 else text[:37] + "..."
 
 
@@ -366,7 +368,7 @@ def read_demand(place: Place) -> Demand:
 
 def read_stick(place: Place) -> Stick:
     stick = Stick(
-        source=place.get("source").one_of(("new", "rack")),
+        source=place.get("source").one_of(SOURCES),
         tag=place.get("tag").or_none(Place.text),
         length=place.get("length").length(),
         price=place.get("price").number(),
@@ -420,18 +422,32 @@ def read_tier(place: Place) -> Tier:
 
 def check_certificate(place: Place) -> None:
     """Reports what keeps the certificate from being understood; what it proves is not judged here."""
-    place.get("stock").each(check_stock, least=1)
-    place.get("scale").whole(1)
-    place.maybe("coin", 1).length()
-    place.get("duals").each(check_dual)
-    place.get("search").flag()
+    place.get("coin").length()
+    kinds = set(place.get("stock").each(read_kind, least=1))
+    check_box(place.get("tree"), kinds)
 
 
-def check_stock(place: Place) -> None:
-    place.get("length").length()
-    place.get("price").number()
+def read_kind(place: Place) -> tuple[Fraction, Fraction, str]:
+    """Length, price and source of a stock entry."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
-    place.get("tag").or_none(Place.text)
+    tag = place.get("tag").or_none(Place.text)
+    return place.get("length").length(), place.get("price").number(), "new" if tag is None else "rack"
+
+
+def check_box(place: Place, kinds: Collection[tuple[Fraction, Fraction, str]]) -> None:
+    """One box of the tree: split in two by the number of sticks of a kind, or bounded by duals."""
+    if isinstance(place.value, dict) and "stick" in place.value:
+        stick = place.get("stick")
+        kind = stick.get("length").length(), stick.get("price").number(), stick.get("source").one_of(SOURCES)
+        if kind not in kinds:
+            stick.report("is not in the certificate's stock; one of those is needed")
+        place.get("at_most").whole(0)
+        check_box(place.get("below"), kinds)
+        check_box(place.get("above"), kinds)
+    else:
+        place.get("scale").whole(1)
+        place.get("duals").each(check_dual)
+        place.maybe("search", 0).number()
 
 
 def check_dual(place: Place) -> None:

@@ -131,7 +131,8 @@ def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | No
     chosen = 0
     for k in sorted(range(len(weights)), key=lambda k: -(weights[k] % 1.0)):
         pattern = master.patterns[k]
-        count = min(int(weights[k] + up), min(left[i] // a for i, a in enumerate(pattern.counts) if a))
+        room = min((left[i] // a for i, a in enumerate(pattern.counts) if a), default=0)
+        count = min(int(weights[k] + up), room)
         if count > 0:
             chosen += count
             fixed[pattern] += count

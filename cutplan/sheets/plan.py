@@ -106,8 +106,8 @@ def totals_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
     if len(profiles) > 1:
         rows.append(("together", sticks_of(profiles), together(profiles)))
     note = (
-        "Drawn is what is taken from stock. Waste is the share of it that is not pieces; net waste leaves out "
-        "what is kept for the rack."
+        "Drawn is what is taken from stock. Waste is the share of it that is not pieces; net waste leaves "
+        "out what is kept for the rack."
     )
     return "\n\n".join([
         f"{titled('Totals')}\n{cost_table(rows, write)}\n{wrapped(note)}",
@@ -136,7 +136,8 @@ def cost_table(rows: Iterable[tuple[str, int, Totals]], write: Writer) -> str:
 def length_table(rows: Iterable[tuple[str, int, Totals]], write: Writer) -> str:
     headings = ("profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept")
     return right_aligned(headings, (
-        (name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept))) for name, _, t in rows
+        (name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))
+        for name, _, t in rows
     ))  # fmt: skip
 
 

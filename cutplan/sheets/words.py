@@ -80,7 +80,8 @@ def titled(title: str) -> str:
 def wrapped(text: str, indent: str = "", hanging: str | None = None) -> str:
     """The text on as many lines as it needs, those after the first behind `hanging`; no length is broken."""
     filled = textwrap.fill(
-        INSIDE_A_LENGTH.sub("\u00a0", text), WIDTH, initial_indent=indent, subsequent_indent=indent if hanging is None else hanging,
+        INSIDE_A_LENGTH.sub("\u00a0", text), WIDTH,
+        initial_indent=indent, subsequent_indent=indent if hanging is None else hanging,
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
     return filled.replace("\u00a0", " ")

@@ -1,0 +1,68 @@
+"""If these fail, the saw or a spreadsheet reads a length or a mark that is not in the plan."""
+
+from __future__ import annotations
+
+import csv
+import io
+from fractions import Fraction
+from pathlib import Path
+
+from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.orders import Piece, load_inputs
+from cutplan.sheets.csvout import cuts_csv, pieces_csv
+
+F = Fraction
+DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
+
+
+def plan() -> Plan:
+    cuts = (
+        Cut("=HYPERLINK(1)", F(34, 3), F(1, 2), F(71, 6)),
+        Cut('G1 "top", left', F(60), F(287, 24), F(1727, 24)),
+    )
+    stick = Stick("new", None, F(96), F("41.20"), 3, cuts, F(24), True)
+    totals = Totals(F("123.60"), F(288), F(214), F("0.75"), F("1.5"), F(0), F(72), 1)
+    tiers = (Tier("cost", F("123.60"), F(1)), Tier("used up", F(216), F(1)), Tier("patterns", F(1), F(1)))
+    profile = ProfilePlan("rail", F(1, 8), F(1, 2), F(0), F(24), False, (), (stick,), totals, tiers)
+    return Plan("in", (profile,), shortest_held=F(12))
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def test_each_cut_has_a_row_with_exact_lengths() -> None:
+    first, second = rows(cuts_csv(plan()))
+    assert (first["length"], first["start"], first["end"]) == ("34/3", "0.5", "71/6")
+    assert (second["length"], second["stock_length"], second["price"], second["offcut"]) == (
+        "60",
+        "96",
+        "41.2",
+        "24",
+    )
+    assert (second["count"], second["cut"], second["keep"]) == ("3", "2", "yes")
+    assert [first["clamp"], second["clamp"]] == ["piece", ""]
+
+
+def test_a_mark_keeps_its_commas_and_quotes_and_is_never_a_formula() -> None:
+    first, second = rows(cuts_csv(plan()))
+    assert first["mark"] == "'=HYPERLINK(1)"
+    assert second["mark"] == 'G1 "top", left'
+    marks = [
+        row["mark"] for row in rows(pieces_csv(Piece(mark, "p", F(1), 1) for mark in ("+1", "-1", "@a", "a")))
+    ]
+    assert marks == ["'+1", "'-1", "'@a", "a"]
+
+
+def test_the_pieces_can_be_read_again(tmp_path: Path) -> None:
+    shop = DEMO / "shop.toml"
+    written = [
+        Piece("G1 top rail", "box-rail", F(104, 3), 2, "G1"),
+        Piece('P, "left"', "square-picket", F("34.0625"), 7, ""),
+    ]
+    file = tmp_path / "pieces.csv"
+    file.write_text(pieces_csv(written), encoding="utf-8")
+    _, read = load_inputs(shop, file)
+    assert [(p.mark, p.profile, p.length, p.qty, p.for_) for p in read if isinstance(p, Piece)] == [
+        (p.mark, p.profile, p.length, p.qty, p.for_) for p in written
+    ]

@@ -1,0 +1,69 @@
+"""If these fail, the shop hand, the buyer or the estimator reads something that is not in the plan."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.sheets.plan import plan_text
+from cutplan.sheets.words import Writer, places
+
+F = Fraction
+HELD = F(12)
+
+
+def plan(shortest_held: Fraction | None = HELD) -> Plan:
+    """Four pieces of 28 from 120 (US Army Engineer course EN0069A, lesson 4), here with a kerf of 1/8.
+
+    By hand, the cuts end at 28, 56 1/8, 84 1/4 and 112 3/8, and 7 1/2 is left.
+    """
+    marks = ("G1 picket", "G1 picket", "G1 picket", "B2 picket")
+    starts = [n * F("28.125") for n in range(4)]
+    cuts = tuple(Cut(mark, F(28), start, start + 28) for mark, start in zip(marks, starts, strict=True))
+    stick = Stick("new", None, F(120), F("41.20"), 2, cuts, F("7.5"), False)
+    totals = Totals(F("82.40"), F(240), F(224), F(1), F(0), F(15), F(0), 1)
+    tiers = (
+        Tier("cost", F("82.40"), F("79.199")),
+        Tier("used up", F(240), F(240)),
+        Tier("patterns", F(1), F(1)),
+    )
+    profile = ProfilePlan("picket", F(1, 8), F(0), F(0), None, False, (), (stick,), totals, tiers)
+    return Plan("in", (profile,), "USD", F(1, 16), shortest_held)
+
+
+def test_the_cuts_stand_where_the_tape_reads() -> None:
+    text = plan_text(plan())
+    assert "cut at 28, 56 1/8, 84 1/4, 112 3/8; left 7 1/2, scrap, clamp" in text
+    assert "2 new: 3 x 28 G1 picket, 1 x 28 B2 picket" in text
+    assert "2 sticks of 120, 6.67 % waste" in text  # (120 - 112) / 120
+
+
+def test_nothing_is_to_be_clamped_where_the_shop_sets_no_length() -> None:
+    assert ", clamp" not in plan_text(plan(shortest_held=None))
+
+
+def test_what_is_not_proven_is_said_and_never_understated() -> None:
+    text = plan_text(plan())
+    assert "not proven, could at most be 3.21 USD cheaper" in text  # 82.40 - 79.199 = 3.201, rounded up
+    assert "240 in used up: proven" in text
+
+
+def test_the_buyer_finds_sticks_and_money() -> None:
+    row = next(line for line in plan_text(plan()).splitlines() if line.endswith("82.40") and "41.20" in line)
+    assert row.split() == ["picket", "120", "2", "41.20", "82.40"]
+
+
+def test_the_bar_is_to_scale() -> None:
+    bar = next(line.strip() for line in plan_text(plan()).splitlines() if line.startswith("  ["))
+    assert len(bar) == 60
+    assert abs(bar.count("x") - 60 * 7.5 / 120) <= 1
+
+
+def test_the_cautions_stand_at_the_foot() -> None:
+    foot = plan_text(plan()).split("At the saw")[1]
+    assert "29 CFR 1910.133" in foot and "Unplug" in foot and "Clamp" in foot
+
+
+def test_decimals_are_rounded_halves_away_from_zero() -> None:
+    assert [places(F(n, 1000), 2) for n in (5, 4, -5, 12345, 0)] == ["0.01", "0.00", "-0.01", "12.35", "0.00"]
+    assert Writer("in", F(1, 16)).money(F(1, 3)) == "~0.33"

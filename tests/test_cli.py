@@ -1,0 +1,218 @@
+"""If these fail, the commands answer with the wrong words or status, or leave half a file behind."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from cutplan import cli
+
+ROOT = Path(__file__).resolve().parent.parent
+SHOP = str(ROOT / "data" / "demo" / "shop.toml")
+WEEK = str(ROOT / "data" / "demo" / "week.csv")
+PIECES = str(ROOT / "data" / "demo" / "pieces.csv")
+
+
+def run(*words: str | Path) -> Result:
+    return CliRunner().invoke(cli.app, [str(word) for word in words], catch_exceptions=False)
+
+
+def shell(*words: str | Path, **options: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "cutplan", *map(str, words)], cwd=ROOT, text=True, check=False,
+        **{"capture_output": True, **options},  # type: ignore[call-overload]
+    )  # fmt: skip
+
+
+@pytest.fixture
+def impossible(tmp_path: Path) -> Path:
+    """A piece of 30 ft; the longest bar of the demo's box-rail is 20 ft."""
+    file = tmp_path / "pieces.csv"
+    file.write_text("mark,profile,length,qty\nA,box-rail,30 ft,1\n", encoding="utf-8")
+    return file
+
+
+@pytest.fixture
+def wrong(tmp_path: Path) -> Path:
+    file = tmp_path / "wrong.csv"
+    file.write_text("mark,profile,length,qty\nA,box-rail,long,1\nB,none-such,34,0\n", encoding="utf-8")
+    return file
+
+
+def test_help_is_quick_and_loads_no_solver() -> None:
+    began = time.perf_counter()
+    assert shell("--help").returncode == 0
+    assert time.perf_counter() - began < 0.5
+    code = (
+        "import sys, cutplan.cli; print(sorted({'ortools', 'numpy', 'pint', 'tabulate'} & set(sys.modules)))"
+    )
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert loaded.stdout.strip() == "[]"
+
+
+def test_check_loads_no_solver(tmp_path: Path) -> None:
+    assert run("cut", PIECES, "--shop", SHOP, "--json", tmp_path / "p.json").exit_code == 0
+    code = (
+        "import sys\nfrom cutplan.cli import app\n"
+        f"try: app(['check', {str(tmp_path / 'p.json')!r}])\n"
+        "except SystemExit as status: print(status.code, sorted({'ortools', 'numpy'} & set(sys.modules)))"
+    )
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert loaded.stdout.splitlines()[-1] == "0 []"
+
+
+def test_takeoff_prints_a_table_and_its_csv_is_cut_as_it_is(tmp_path: Path) -> None:
+    week = tmp_path / "week.csv"
+    week.write_text("mark,kind,system,qty,opening,height\nG1,gate,breakwater,2,36,42\n", encoding="utf-8")
+    assert "G1: gate, breakwater, 2 to make" in run("takeoff", week, "--shop", SHOP).stdout
+    assert run("takeoff", week, "--shop", SHOP, "--csv", tmp_path / "pieces.csv").exit_code == 0
+    from_week = run("cut", week, "--shop", SHOP, "--csv", "-")
+    from_pieces = run("cut", tmp_path / "pieces.csv", "--shop", SHOP, "--csv", "-")
+    assert from_week.exit_code == from_pieces.exit_code == 0
+    assert from_week.stdout == from_pieces.stdout
+
+
+def test_a_plan_is_written_and_proved_again(tmp_path: Path) -> None:
+    plan, cuts = tmp_path / "plan.json", tmp_path / "cuts.csv"
+    result = run("cut", PIECES, "--shop", SHOP, "--json", plan, "--csv", cuts)
+    assert result.exit_code == 0 and "What is proven" in result.stdout
+    written = json.loads(plan.read_text(encoding="utf-8"))
+    rows = list(csv.DictReader(io.StringIO(cuts.read_text(encoding="utf-8"))))
+    assert len(rows) == sum(len(s["cuts"]) for p in written["profiles"] for s in p["sticks"])
+    checked = run("check", plan)
+    assert checked.exit_code == 0 and checked.stderr == ""
+    assert all(profile["profile"] in checked.stdout for profile in written["profiles"])
+    assert sorted(tmp_path.iterdir()) == [cuts, plan]
+
+
+def test_a_dash_stands_alone_on_standard_output(tmp_path: Path) -> None:
+    result = run("cut", PIECES, "--shop", SHOP, "--json", "-", "--csv", tmp_path / "cuts.csv")
+    assert json.loads(result.stdout)["format"] == "cutplan plan"
+    assert (tmp_path / "cuts.csv").exists()
+    both = run("cut", PIECES, "--shop", SHOP, "--json", "-", "--csv", "-")
+    assert (both.exit_code, both.stdout) == (2, "")
+
+
+def test_everything_wrong_is_listed_and_nothing_written(wrong: Path, tmp_path: Path) -> None:
+    result = run(
+        "cut", wrong, "--shop", SHOP, "--json", tmp_path / "p.json", "--csv", tmp_path / "missing" / "c.csv"
+    )
+    assert (result.exit_code, result.stdout) == (2, "")
+    lines = result.stderr.splitlines()
+    assert [line.startswith(f"{wrong}:{n}: ") for n, line in zip((2, 3, 3), lines[-3:], strict=True)] == [
+        True
+    ] * 3
+    assert any("c.csv:1: file: cannot be written" in line for line in lines)
+    assert list(tmp_path.iterdir()) == [wrong]
+
+
+def test_no_plan_is_status_3_and_nothing_written(impossible: Path, tmp_path: Path) -> None:
+    result = run("cut", impossible, "--shop", SHOP, "--json", tmp_path / "p.json")
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert "box-rail" in result.stderr and "360" in result.stderr
+    assert list(tmp_path.iterdir()) == [impossible]
+
+
+@pytest.mark.parametrize("limit", ["0", "-1", "nan", "soon"])
+def test_a_limit_without_time_is_refused(limit: str) -> None:
+    assert run("cut", PIECES, "--shop", SHOP, "--limit", limit).exit_code == 2
+
+
+def test_an_output_must_not_be_an_input_a_folder_or_written_twice(tmp_path: Path) -> None:
+    pieces = tmp_path / "pieces.csv"
+    pieces.write_bytes(Path(PIECES).read_bytes())
+    before = pieces.read_bytes()
+    same = tmp_path / "same"
+    for words in (
+        ["--csv", pieces],
+        ["--json", tmp_path],
+        ["--json", same, "--csv", same],
+        ["--json", "/dev/null"],
+    ):
+        assert run("cut", pieces, "--shop", SHOP, *words).exit_code == 2
+    assert pieces.read_bytes() == before and list(tmp_path.iterdir()) == [pieces]
+
+
+def test_an_output_keeps_its_link_and_its_rights(tmp_path: Path) -> None:
+    file, link = tmp_path / "cuts.csv", tmp_path / "link.csv"
+    file.write_text("old", encoding="utf-8")
+    file.chmod(0o640)
+    link.symlink_to(file)
+    assert run("cut", PIECES, "--shop", SHOP, "--csv", link).exit_code == 0
+    assert link.is_symlink() and file.stat().st_mode & 0o777 == 0o640
+    assert file.read_text(encoding="utf-8").startswith("profile,")
+
+
+def test_missing_files_are_problems() -> None:
+    for words in (["cut", "none.csv", "--shop", "none.toml"], ["check", "none.json"], ["check", str(ROOT)]):
+        result = run(*words)
+        assert result.exit_code == 2 and ":1: file: " in result.stderr
+
+
+def test_takeoff_of_pieces_says_what_would_be_right() -> None:
+    result = run("takeoff", PIECES, "--shop", SHOP)
+    assert result.exit_code == 2 and "a week file" in result.stderr
+
+
+def test_a_plan_tampered_with_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "plan.json"
+    assert run("cut", PIECES, "--shop", SHOP, "--json", file).exit_code == 0
+    plan = json.loads(file.read_text(encoding="utf-8"))
+    plan["profiles"][0]["sticks"][0]["cuts"][0]["start"] += 1
+    file.write_text(json.dumps(plan), encoding="utf-8")
+    result = run("check", file)
+    assert result.exit_code == 2 and result.stdout == ""
+    assert all(line.startswith(f"{file}:1: profiles") for line in result.stderr.splitlines())
+
+
+def test_a_plan_that_fails_its_audit_is_not_shown(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("cutplan.cutting.audit.audit", lambda plan: ["profiles[0].totals.cost: wrong"])
+    result = run("cut", PIECES, "--shop", SHOP, "--json", tmp_path / "p.json")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "failed its own audit" in result.stderr and list(tmp_path.iterdir()) == []
+
+
+def test_a_reader_that_stops_is_no_fault() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    result = shell(
+        "takeoff", WEEK, "--shop", SHOP, capture_output=False, stdout=writing, stderr=subprocess.PIPE
+    )
+    os.close(writing)
+    assert (result.returncode, result.stderr) == (0, "")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this machine has no device that is always full")
+def test_a_full_disk_is_a_problem() -> None:
+    with open("/dev/full", "w") as full:
+        result = shell(
+            "takeoff", WEEK, "--shop", SHOP, capture_output=False, stdout=full, stderr=subprocess.PIPE
+        )
+    assert (
+        result.returncode == 2 and "cannot be written" in result.stderr and "Traceback" not in result.stderr
+    )
+
+
+def test_progress_is_silent_for_a_second_and_then_sparing(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    now = 0.0
+    monkeypatch.setattr(cli.time, "monotonic", lambda: now)
+    progress = cli.Progress()
+    for tenth in range(31):
+        now = tenth / 10
+        progress(f"at {tenth}")
+    assert capsys.readouterr().err.split("\n") == ["at 10", "at 20", "at 30", ""]
