@@ -8,7 +8,8 @@ pi, mu >= 0, with P_s the most by which a pattern on stick s is worth more than 
     (sum_i d_i pi_i - mu C - sum_s max(l_s P_s, u_s P_s)) / K
 
 is a lower bound (Held, Cook and Sewell, Math. Prog. Comp. 4 (2012) 363-381; Farley, Oper. Res. 38 (1990) 922-923).
-The box l, u is the stock at first; the search narrows it.
+The box l, u is the stock at first; the search narrows it. Sticks that keep an offcut have limits of their own within
+their type's, so that the search can branch on their number too.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Pattern, produced
 from cutplan.cutting.objective import Objective, Way
 
-Box = tuple[tuple[int, int], ...]  # the least and the most sticks of each type
+Box = tuple[tuple[int, int], ...]  # the least and the most sticks of each type, then of each way that keeps an offcut
 
 FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, and pattern values stay below 2^63
 PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
@@ -81,17 +82,44 @@ def tables(objective: Objective, duals: Duals, demands: Sequence[int], *,
     return found
 
 
+def excesses(objective: Objective, duals: Duals, found: dict[int, knapsack.Table]) -> list[int]:
+    """P for each way: the most by which a pattern had that way is worth more than it costs."""
+    return [found[way.slope].best(way.capacity) - charge(objective, way, duals) for way in objective.ways]
+
+
+def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, using: int | None = None) -> int | None:
+    """The most that sticks of type s within the box can be worth more than they cost; None where there is no number.
+
+    With `using`, at least one of them is had that way.
+    """
+    ways = [w for w, way in enumerate(objective.ways) if way.stick == s]
+    if not ways:
+        return 0
+    low, high = box[s]
+    flat = ways[0]
+    least_flat = int(using == flat)
+    if len(ways) == 1:
+        low = max(low, least_flat)
+        return max(low * excess[flat], high * excess[flat]) if low <= high else None
+    keeping = ways[1]
+    first, last = box[len(objective.instance.sticks) + objective.kept.index(keeping)]
+    first, last = max(first, int(using == keeping)), min(last, high - least_flat)
+    if first > last or low > high:
+        return None
+    totals = []
+    for kept in {first, last, min(max(low - least_flat, first), last)}:  # linear between these
+        flats = high - kept if excess[flat] > 0 else max(least_flat, low - kept)
+        totals.append(flats * excess[flat] + kept * excess[keeping])
+    return max(totals)
+
+
 def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Table], box: Box) -> Bound:
-    """The exact bound of these duals, for plans within the box."""
+    """The exact bound of these duals, for plans within the box (which is not empty)."""
     instance = objective.instance
-    excess: list[int | None] = [None] * len(instance.sticks)
-    for way in objective.ways:
-        worth = found[way.slope].best(way.capacity) - charge(objective, way, duals)
-        known = excess[way.stick]
-        excess[way.stick] = worth if known is None else max(known, worth)
+    excess = excesses(objective, duals, found)
     numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
     numerator -= duals.budget * (objective.budget or 0)
-    numerator -= sum(max(low * p, high * p) for (low, high), p in zip(box, excess, strict=True) if p is not None)
+    numerator -= sum(most_excess(objective, excess, box, s) or 0 for s in range(len(instance.sticks)))
     return Bound(duals, numerator)
 
 
@@ -104,7 +132,8 @@ class Master:
         self.scale = max(1, FINE // max(1, ceiling))
         self.demands = objective.instance.demands
         self.patterns: list[Pattern] = []
-        self._known: set[Pattern] = set()
+        self.ways: list[int] = []
+        self._known: set[tuple[int, tuple[int, ...]]] = set()
         self._columns: list[pywraplp.Variable] = []
         self._lp = pywraplp.Solver.CreateSolver("GLOP")
         self._lp.SetNumThreads(1)
@@ -127,47 +156,66 @@ class Master:
         self.demands = tuple(map(lambda d, made: max(0, d - made), instance.demands, produced(instance, fixed)))
         for row, demand in zip(self._demand, self.demands, strict=True):
             row.SetLb(float(demand))
-        for s, ((low, high), row) in enumerate(zip(self.box, self._stock, strict=True)):
-            drawn = sum(n for pattern, n in fixed.items() if pattern.stick == s)
-            row.SetBounds(float(max(0, low - drawn)), float(max(0, high - drawn)))
+        drawn = [0] * len(self.box)
+        for pattern, n in fixed.items():
+            for row in self._rows(self.objective.way(pattern)):
+                drawn[row] += n
+        for (low, high), used, limits in zip(self.box, drawn, self._stock, strict=True):
+            limits.SetBounds(float(max(0, low - used)), float(max(0, high - used)))
         if self._budget is not None and self.objective.budget is not None:
             spent = sum(n * instance.sticks[pattern.stick].cost for pattern, n in fixed.items())
             self._budget.SetUb(float(self.objective.budget - spent))
 
-    def add(self, pattern: Pattern) -> bool:
-        """Adds a column; False where it is there already."""
-        if pattern in self._known:
+    def _rows(self, w: int) -> list[int]:
+        """The limits that a stick had this way counts towards: its type's, and its own where it keeps an offcut."""
+        kept = self.objective.kept
+        own = [len(self.objective.instance.sticks) + kept.index(w)] if w in kept else []
+        return [self.objective.ways[w].stick, *own]
+
+    def add(self, pattern: Pattern, w: int | None = None) -> bool:
+        """Adds a column, had the way w (None: the cheapest); False where it is there already."""
+        w = self.objective.way(pattern) if w is None else w
+        if (w, pattern.counts) in self._known:
             return False
-        self._known.add(pattern)
+        self._known.add((w, pattern.counts))
         self.patterns.append(pattern)
+        self.ways.append(w)
+        way, instance = self.objective.ways[w], self.objective.instance
         column = self._lp.NumVar(0.0, self._lp.infinity(), "")
         self._columns.append(column)
-        self._lp.Objective().SetCoefficient(column, float(self.objective.cost(pattern)))
+        cost = way.base + way.slope * pattern.fill(instance.sizes)
+        self._lp.Objective().SetCoefficient(column, float(cost))
         for i, a in enumerate(pattern.counts):
             if a:
                 self._demand[i].SetCoefficient(column, float(a))
-        self._stock[pattern.stick].SetCoefficient(column, 1.0)
+        for row in self._rows(w):
+            self._stock[row].SetCoefficient(column, 1.0)
         if self._budget is not None:
-            self._budget.SetCoefficient(column, float(self.objective.instance.sticks[pattern.stick].cost))
+            self._budget.SetCoefficient(column, float(instance.sticks[pattern.stick].cost))
         return True
 
     def solve(self) -> tuple[Duals, list[float]] | None:
-        """The LP's duals in integers, and each stick type's (scaled); None where the solver gives up."""
+        """The LP's duals in integers, and each way's for its limits (scaled); None where the solver gives up."""
         if self._lp.Solve() != pywraplp.Solver.OPTIMAL:
             return None
         sizes = tuple(max(0, int(row.dual_value() * self.scale)) for row in self._demand)
         budget = 0 if self._budget is None else max(0, int(-self._budget.dual_value() * self.scale))
-        return Duals(sizes, budget, self.scale), [-row.dual_value() * self.scale for row in self._stock]
+        limits = [-row.dual_value() * self.scale for row in self._stock]
+        return Duals(sizes, budget, self.scale), [
+            sum(limits[row] for row in self._rows(w)) for w in range(len(self.objective.ways))
+        ]
 
     def serves(self) -> bool:
         """Whether the LP's solution leaves nothing uncut."""
         return all(column.solution_value() < 1e-7 for column in self._uncut)
 
     def sticks(self) -> list[float]:
-        """How many sticks of each type the LP draws."""
+        """How many sticks the LP draws, counted as the box counts them."""
         drawn = [0.0] * len(self.box)
-        for pattern, weight in zip(self.patterns, self.weights(), strict=True):
-            drawn[pattern.stick] += weight
+        for w, weight in zip(self.ways, self.weights(), strict=True):
+            if weight:
+                for row in self._rows(w):
+                    drawn[row] += weight
         return drawn
 
     def weights(self) -> list[float]:
@@ -193,25 +241,25 @@ def relax(master: Master, effort: Effort, enough: int) -> Relaxed | None:
     """
     best: Bound | None = None
     while (solved := master.solve()) is not None:
-        duals, stock = solved
+        duals, limits = solved
         found = tables(master.objective, duals, master.demands)
         bound = safe_bound(master.objective, duals, found, master.box)
         if best is None or bound.numerator > best.numerator:
             best = bound
-        if best.ceiling >= enough or not price(master, duals, stock, found):
+        if best.ceiling >= enough or not price(master, duals, limits, found):
             return Relaxed(best, True)
         if effort.spent():
             return Relaxed(best, False)
     return None
 
 
-def price(master: Master, duals: Duals, stock: Sequence[float], found: dict[int, knapsack.Table]) -> int:
+def price(master: Master, duals: Duals, limits: Sequence[float], found: dict[int, knapsack.Table]) -> int:
     """Adds the best pattern of every way that pays; returns how many were new."""
     objective = master.objective
     added = 0
-    for way in objective.ways:
-        charged = charge(objective, way, duals) + stock[way.stick]
+    for w, way in enumerate(objective.ways):
+        charged = charge(objective, way, duals) + limits[w]
         if found[way.slope].best(way.capacity) > charged + duals.scale * 1e-7 * max(1, way.base):
             counts = found[way.slope].pattern(way.capacity, len(objective.instance.sizes))
-            added += master.add(Pattern(way.stick, counts))
+            added += master.add(Pattern(way.stick, counts), w)
     return added

@@ -40,13 +40,30 @@ class Objective:
             if way.stick == pattern.stick and fill <= way.capacity
         )
 
+    def way(self, pattern: Pattern) -> int:
+        """The cheapest way (its index) to have a pattern."""
+        fill = pattern.fill(self.instance.sizes)
+        return min(
+            (w for w, way in enumerate(self.ways) if way.stick == pattern.stick and fill <= way.capacity),
+            key=lambda w: self.ways[w].base + self.ways[w].slope * fill,
+        )
+
+    @property
+    def kept(self) -> tuple[int, ...]:
+        """The ways that keep an offcut."""
+        return tuple(w for w, way in enumerate(self.ways) if way.slope)
+
     def box(self, ceiling: int) -> tuple[tuple[int, int], ...]:
-        """The least and the most sticks of each type in a plan worth at most `ceiling` and within the budget."""
+        """The least and the most sticks of each type, then of each way that keeps an offcut.
+
+        For plans worth at most `ceiling` and within the budget.
+        """
         limit = ceiling if self.budget is None else self.budget
-        return tuple(
+        sticks = [
             (0, min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s))
             for s, stick in enumerate(self.instance.sticks)
-        )
+        ]
+        return (*sticks, *(sticks[self.ways[w].stick] for w in self.kept))
 
 
 def cheapest(instance: Instance) -> Objective:

@@ -112,8 +112,12 @@ class Search:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
         box = Box(limits, known)
         limit = self.worth - 1 if self.objective.budget is None else self.objective.budget
-        least = sum(low * stick.cost for (low, _), stick in zip(limits, self.instance.sticks, strict=True))
-        if known < self.worth and least <= limit:
+        least = sum(low * stick.cost for (low, _), stick in zip(limits, self.instance.sticks, strict=False))
+        empty = any(
+            limits[len(self.instance.sticks) + k][0] > limits[self.objective.ways[w].stick][1]
+            for k, w in enumerate(self.objective.kept)
+        )
+        if known < self.worth and least <= limit and not empty:
             self._made += 1
             heapq.heappush(self._open, (known, self._made, box))
         return box

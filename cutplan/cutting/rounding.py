@@ -117,8 +117,8 @@ def regenerate(master: lp.Master, rounds: int = 30) -> bool:
         solved = master.solve()
         if solved is None:
             return False
-        duals, stock = solved
-        if not lp.price(master, duals, stock, lp.tables(master.objective, duals, master.demands)):
+        duals, limits = solved
+        if not lp.price(master, duals, limits, lp.tables(master.objective, duals, master.demands)):
             break
     return master.solve() is not None and master.serves()
 

@@ -34,25 +34,22 @@ def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, box: lp.Box,
                most: int) -> list[Pattern] | None:
     """Every pattern that a plan in the box worth less than `ceiling` can use; None where they are more than `most`.
 
-    With the bound's own duals, reduced cost = charge - value, less what the bound has already charged each stick of
-    that type with, which is at most its excess.
+    A plan's value lies above the bound by what its sticks fall short of the most their type can be worth; a pattern
+    that alone falls short by more than the gap is in no such plan.
     """
     instance = objective.instance
     duals = bound.duals
     gap = duals.scale * (ceiling - 1) - bound.numerator
     found = lp.tables(objective, duals, instance.demands, every=True)
     patterns: dict[Pattern, None] = {}
-    for way in objective.ways:
-        table = found[way.slope]
-        charged = lp.charge(objective, way, duals)
-        excess = max(found[w.slope].best(w.capacity) - lp.charge(objective, w, duals)
-                     for w in objective.ways if w.stick == way.stick)
-        low, high = box[way.stick]
-        # an excess above zero is charged on `high` sticks, so one stick worse than it costs that much
-        free = excess if excess > 0 or low == high else (excess if low else 0)
-        if high == 0:
+    excess = lp.excesses(objective, duals, found)
+    for w, way in enumerate(objective.ways):
+        most_excess = lp.most_excess(objective, excess, box, way.stick)
+        using = lp.most_excess(objective, excess, box, way.stick, using=w)
+        if most_excess is None or using is None:
             continue
-        for counts in table.above(way.capacity, charged + free - gap, len(instance.sizes)):
+        least = lp.charge(objective, way, duals) + excess[w] + (most_excess - using) - gap
+        for counts in found[way.slope].above(way.capacity, least, len(instance.sizes)):
             if any(counts):
                 patterns[Pattern(way.stick, counts)] = None
                 if len(patterns) > most:
@@ -72,8 +69,11 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor
         model.add_linear_constraint(
             mathopt.fast_sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) >= demand
         )
-    for s, (low, high) in enumerate(box):
-        drawn = [x[k] for k, p in enumerate(patterns) if p.stick == s]
+    kept = objective.kept
+    ways = [objective.way(p) for p in patterns]
+    rows = [(p.stick, len(instance.sticks) + kept.index(w) if w in kept else -1) for p, w in zip(patterns, ways, strict=True)]
+    for s, (_, high) in enumerate(box):
+        drawn = [x[k] for k, (stick, row) in enumerate(rows) if s in (stick, row)]
         if drawn:
             model.add_linear_constraint(mathopt.fast_sum(drawn) <= high)
     if objective.budget is not None:

@@ -44,7 +44,8 @@ def worked_plan(length: Fraction = INCHES, kerf: Fraction = KERF, price: Fractio
         Tier("patterns", F(2), F(1)),
     )
     profile = ProfilePlan(
-        "picket", kerf, F(0), F(0), None, False, (Demand("G1 picket", length, 9, "G1"),), sticks, totals, tiers,
+        "picket", kerf, F(0), F(0), None, False,
+        (Demand("G1 picket", length, 9, "G1"),), sticks, totals, tiers,
         certificate(price),
     )  # fmt: skip
     return Plan("in", (profile,), "USD", F(1, 32), F(12))
