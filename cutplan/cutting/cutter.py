@@ -13,7 +13,7 @@ from cutplan.cutting import certificate, layout, rounding, setups
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, build
 from cutplan.cutting.objective import cheapest, least_used
-from cutplan.cutting.optimise import Optimum, optimise
+from cutplan.cutting.optimise import Optimum, Report, optimise
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
@@ -86,11 +86,12 @@ def cut_profile(profile: Profile, demand: Sequence[Demand], effort: Effort) -> P
         quantities[entry.length] = quantities.get(entry.length, 0) + entry.qty
     instance = build(profile, quantities)
     effort.tell(f"{profile.name}: {sum(quantities.values())} pieces of {len(quantities)} lengths")
-    first = optimise(cheapest(instance), first_plan(instance), effort, f"{profile.name}: cost")
+    first = optimise(cheapest(instance), first_plan(instance), effort, in_words(profile.name, "cost", instance.coin))
     refuse_missing(profile, instance, first)
     budget = rounding.spent(instance, first.plan)
-    second = optimise(least_used(instance, budget), first.plan, effort, f"{profile.name}: length used up")
-    third = setups.fewest(least_used(instance, budget), first, second, effort)
+    used = least_used(instance, budget)
+    second = optimise(used, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
+    third = setups.fewest(used, first, second, effort)
     sticks = layout.lay_out(profile, instance, third.plan, demand)
     totals = layout.totals(profile, sticks)
     return ProfilePlan(
@@ -111,6 +112,15 @@ def cut_profile(profile: Profile, demand: Sequence[Demand], effort: Effort) -> P
         ),
         certificate=certificate.write(profile, instance, first),
     )
+
+
+def in_words(profile: str, aim: str, step: Fraction) -> Report:
+    """Progress as people read it; `step` turns the search's whole numbers into money or length."""
+
+    def report(best: int, bound: int) -> str:
+        return f"{profile}: {aim} {float(best * step):g}, proven so far: no less than {float(bound * step):g}"
+
+    return report
 
 
 def first_plan(instance: Instance) -> rounding.Plan:

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cutplan.lengths import exact_decimal
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
 
@@ -111,8 +112,8 @@ def build(profile: Profile, demand: dict[Fraction, int]) -> Instance:
     longest = max((largest_piece(profile, group[0].length) for group in stock), default=Fraction(0))
     if too_long := [length for length in lengths if length > longest]:
         raise NoPlan(
-            f"{profile.name}: " + "; ".join(f"a piece of {float(x):g}" for x in too_long)
-            + f" is longer than {float(longest):g}, the longest piece any stick yields"
+            f"{profile.name}: " + ", ".join(exact_decimal(length) for length in too_long)
+            + f": longer than {exact_decimal(longest)}, the longest piece that any stick here yields"
         )
     keep = profile.keep_from
     unit = granule(

@@ -45,10 +45,7 @@ def draw(stock: Sequence[Stock]):  # type: ignore[no-untyped-def]
 
 def stick(profile: Profile, stock: Stock, lengths: Sequence[Fraction], marks: Sequence[str]) -> Stick:
     """One stick with its cuts in place, from the end squared first."""
-    if profile.one_per_stick:
-        at = (stock.length - lengths[0]) / 2
-    else:
-        at = profile.head_trim
+    at = (stock.length - lengths[0]) / 2 if profile.one_per_stick else profile.head_trim
     cuts = []
     for length, mark in zip(lengths, marks, strict=True):
         cuts.append(Cut(mark, length, at, at + length))

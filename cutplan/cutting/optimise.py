@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 import math
 import random
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from cutplan.cutting import master as lp
@@ -18,6 +19,9 @@ SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one 
 FIRST_DIVES, LATER_DIVES = 12, 1  # by chance
 BOXES = 400
 MOST_PATTERNS = (4_000, 20_000)  # in a search, of the later tiers and of the first
+
+
+Report = Callable[[int, int], str]  # the best value and the bound, in words
 
 
 @dataclass
@@ -87,8 +91,8 @@ class Search:
     patterns of small reduced cost decides.
     """
 
-    def __init__(self, objective: Objective, start: Plan, effort: Effort, name: str) -> None:
-        self.objective, self.effort, self.name = objective, effort, name
+    def __init__(self, objective: Objective, start: Plan, effort: Effort, report: Report) -> None:
+        self.objective, self.effort, self.report = objective, effort, report
         self.instance = objective.instance
         self.best, self.worth = start, rounding.value(objective, start)
         self.pool: dict[Pattern, None] = dict.fromkeys([*start, *lp.starters(objective)])
@@ -104,7 +108,7 @@ class Search:
                 break
             heapq.heappop(self._open)
             undecided = min(undecided, self._bound(box))
-            self.effort.tell(f"{self.name}: best {self.worth}, proven {min(bound, undecided)}, box {self._made}")
+            self.effort.tell(self.report(self.worth, min(bound, undecided)))
         bound = min([self.worth, undecided, *(entry[0] for entry in self._open)])
         return Optimum(self.best, self.worth, bound, self.root, tuple(self.pool))
 
@@ -192,6 +196,6 @@ class Search:
             self.best, self.worth = plan, value
 
 
-def optimise(objective: Objective, start: Plan, effort: Effort, name: str) -> Optimum:
-    """The best plan for this objective and its proven bound. `start` is any plan; `name` is for progress."""
-    return Search(objective, start, effort, name).run()
+def optimise(objective: Objective, start: Plan, effort: Effort, report: Report) -> Optimum:
+    """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress."""
+    return Search(objective, start, effort, report).run()

@@ -1,4 +1,4 @@
-"""The records of a plan: what the optimiser writes, the audit checks and the sheets print. Lengths in the file's unit."""
+"""The records of a plan, for the optimiser, the audit and the sheets alike. Lengths in the file's unit."""
 
 from __future__ import annotations
 

@@ -27,15 +27,23 @@ def prove(profile: ProfilePlan) -> Proved:
     """Proves the bound of the first tier from the certificate; every claim in it is worked out again."""
     cost, bound = profile.tiers[0].value, profile.tiers[0].bound
     claim = Claim(profile)
-    shown, name, money = claim.bound(), profile.profile, f"{float(cost):g}"
+    shown, name = claim.bound(), profile.profile
     if shown >= bound:
-        words = "no plan is cheaper" if shown >= cost else f"no plan costs less than {float(shown):g}"
-        return Proved(True, f"{name}: costs {money}; proven: {words}")
+        words = "no plan is cheaper" if shown >= cost else f"no plan costs less than {money(shown)}"
+        return Proved(True, f"{name}: costs {money(cost)}; proven: {words}")
     if claim.bound(trust_search=True) >= bound:
-        return Proved(True, f"{name}: costs {money}; proven: no plan costs less than {float(shown):g}; that none costs "
-                            f"less than {float(bound):g} was proved by search, not by certificate")
-    return Proved(False, f"{name}: the certificate proves only {float(shown):g} of the bound {float(bound):g}")
+        return Proved(True, f"{name}: costs {money(cost)}; proven: no plan costs less than {money(shown)}; "
+                            f"that none costs less than {money(bound)} was proved by search, not by certificate")
+    return Proved(False, f"{name}: the certificate proves only {money(shown)} of the bound {money(bound)}")
 
+
+def money(value: Fraction) -> str:
+    """Money to the cent, rounded down so that no claim grows in print."""
+    cents = math.floor(value * 100)
+    return f"{cents // 100}.{cents % 100:02d}"
+
+
+MOST_SUMS = 10**8  # beyond so many bits the plain bound has to do
 
 Kind = tuple[Fraction, Fraction, bool]  # length, price, new
 Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
@@ -139,6 +147,8 @@ def next_sum(limits: Limits, floor: Fraction, cost: Fraction) -> Fraction:
     if base >= cost or floor >= cost:
         return cost
     room = int((cost - base) * unit)
+    if room > MOST_SUMS:
+        return max(floor, base)
     sums = 1
     for (_, price, _), (low, high) in limits.items():
         step, run = int(price * unit), 1

@@ -71,7 +71,8 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor
         )
     kept = objective.kept
     ways = [objective.way(p) for p in patterns]
-    rows = [(p.stick, len(instance.sticks) + kept.index(w) if w in kept else -1) for p, w in zip(patterns, ways, strict=True)]
+    own = [len(instance.sticks) + kept.index(w) if w in kept else -1 for w in ways]
+    rows = [(p.stick, row) for p, row in zip(patterns, own, strict=True)]
     for s, (_, high) in enumerate(box):
         drawn = [x[k] for k, (stick, row) in enumerate(rows) if s in (stick, row)]
         if drawn:

@@ -23,7 +23,9 @@ def random_case(seed: int) -> tuple[Profile, dict[object, int]]:
     chance = random.Random(seed)
     sixteenths = chance.choice([1, 2, 4, 16])
     lengths = chance.sample(range(40, 96), chance.choice([1, 2, 3]))
-    stock = [(length, round(length * chance.uniform(0.15, 0.25), 1), chance.choice([None, None, 3])) for length in lengths]
+    stock = [
+        (length, round(length * chance.uniform(0.15, 0.25), 1), chance.choice([None, None, 3])) for length in lengths
+    ]
     rail = profile(
         stock,
         chance.choice([0, "1/8", "3/32"]),
