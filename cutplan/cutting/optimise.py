@@ -95,7 +95,7 @@ class Search:
         self.objective, self.effort, self.report = objective, effort, report
         self.instance = objective.instance
         self.best, self.worth = start, rounding.value(objective, start)
-        self.pool: dict[Pattern, None] = dict.fromkeys([*start, *lp.starters(objective)])
+        self.pool = {(pattern, objective.way(pattern)): None for pattern in [*start, *lp.starters(objective)]}
         self._open: list[tuple[int, int, Box]] = []
         self._made = 0
         self.root = self._push(0, self.objective.box(self.worth))
@@ -110,7 +110,7 @@ class Search:
             undecided = min(undecided, self._bound(box))
             self.effort.tell(self.report(self.worth, min(bound, undecided)))
         bound = min([self.worth, undecided, *(entry[0] for entry in self._open)])
-        return Optimum(self.best, self.worth, bound, self.root, tuple(self.pool))
+        return Optimum(self.best, self.worth, bound, self.root, tuple(pattern for pattern, _ in self.pool))
 
     def _push(self, known: int, limits: lp.Box) -> Box:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
@@ -129,13 +129,13 @@ class Search:
     def _bound(self, box: Box) -> int:
         """Bounds one box and splits it; returns the bound of what stays undecided, or the best value."""
         master = lp.Master(self.objective, box.box, self.worth)
-        for pattern in self.pool:
-            master.add(pattern)
+        for pattern, way in self.pool:
+            master.add(pattern, way)
         relaxed = lp.relax(master, self.effort, self.worth)
         if relaxed is None:
             return box.known
         box.dual = relaxed.bound
-        self.pool.update(dict.fromkeys(master.patterns))
+        self.pool.update(dict.fromkeys(zip(master.patterns, master.ways, strict=True)))
         box.known = max(box.known, self._round(relaxed.bound.ceiling, box.box))
         if not relaxed.finished:
             return box.known

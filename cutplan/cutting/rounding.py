@@ -125,23 +125,24 @@ def regenerate(master: lp.Master, rounds: int = 30) -> bool:
 
 def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | None) -> bool:
     """Fixes whole parts and fractions of the LP's solution, at least one stick; False where that cannot be."""
-    weights = master.weights()
+    weights = {k: weight for k, weight in enumerate(master.weights()) if weight > 1e-9}
     left = list(master.demands)
     up = 1 - (1.0 if chance else share) + 1e-9
     chosen = 0
-    for k in sorted(range(len(weights)), key=lambda k: -(weights[k] % 1.0)):
+    for k in sorted(weights, key=lambda k: -(weights[k] % 1.0)):
+        count = int(weights[k] + up)
+        if not count:
+            continue
         pattern = master.patterns[k]
-        room = min((left[i] // a for i, a in enumerate(pattern.counts) if a), default=0)
-        count = min(int(weights[k] + up), room)
-        if count > 0:
+        count = min(count, min((left[i] // a for i, a in enumerate(pattern.counts) if a), default=0))
+        if count:
             chosen += count
             fixed[pattern] += count
             left = [d - a * count for d, a in zip(left, pattern.counts, strict=True)]
     if chance or not chosen:
-        fractions = [(k, weights[k] % 1.0) for k in range(len(weights)) if weights[k] % 1.0 > 1e-6]
+        fractions = [(k, weight % 1.0) for k, weight in weights.items() if weight % 1.0 > 1e-6]
         if fractions:
-            k = pick(fractions, chance)
-            pattern = master.patterns[k]
+            pattern = master.patterns[pick(fractions, chance)]
             counts = tuple(min(a, d) for a, d in zip(pattern.counts, left, strict=True))
             if any(counts):
                 fixed[Pattern(pattern.stick, counts)] += 1
