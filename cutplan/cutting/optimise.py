@@ -17,6 +17,7 @@ from cutplan.cutting.rounding import Plan
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
 FIRST_DIVES, LATER_DIVES = 12, 1  # by chance
+DIVE_EVERY = 5  # boxes, where the LP's numbers of sticks are not whole
 BOXES = 400
 MOST_PATTERNS = (4_000, 20_000)  # in a search, of the later tiers and of the first
 
@@ -140,11 +141,13 @@ class Search:
         if not relaxed.finished:
             return box.known
         drawn = master.sticks()
-        self._dive(master, box.known)
+        s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
+        whole = not 1e-6 < drawn[s] % 1 < 1 - 1e-6
+        if box is self.root or whole or self._made % DIVE_EVERY == 0:
+            self._dive(master, box)
         if box.known >= self.worth:
             return self.worth
-        s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
-        if 1e-6 < drawn[s] % 1 < 1 - 1e-6:
+        if not whole:
             self._split(box, s, int(drawn[s]))
             return self.worth
         return self._decide(box, relaxed.bound, list(master.patterns))
@@ -155,16 +158,16 @@ class Search:
         box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
         box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
 
-    def _dive(self, master: lp.Master, bound: int) -> None:
-        """Dives until one reaches the bound: many at first, a few in every later box."""
+    def _dive(self, master: lp.Master, box: Box) -> None:
+        """Dives until one reaches the box's bound: many at first, a few in later boxes."""
         chance = random.Random(self._made)
-        first = self._made == 1
-        for share in SHARES if first else SHARES[:1]:
-            if bound < self.worth and not self.effort.spent():
-                self._offer(rounding.dive(master, self.effort, share))
-        for _ in range(FIRST_DIVES if first else LATER_DIVES):
-            if bound < self.worth and not self.effort.spent():
-                self._offer(rounding.dive(master, self.effort, 1.0, chance))
+        first = box is self.root
+        dives: list[tuple[float, random.Random | None]] = [(share, None) for share in (SHARES if first else SHARES[:1])]
+        dives += [(1.0, chance)] * (FIRST_DIVES if first else LATER_DIVES)
+        for share, luck in dives:
+            if box.known >= self.worth or self.effort.spent():
+                return
+            self._offer(rounding.dive(master, self.effort, share, luck))
 
     def _decide(self, box: Box, dual: lp.Bound, patterns: list[Pattern]) -> int:
         """A MIP over what a better plan in this box could use; returns the bound it leaves."""
