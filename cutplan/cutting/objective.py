@@ -49,6 +49,14 @@ class Objective:
         )
 
     @property
+    def floor(self) -> int:
+        """What any plan is worth at least: nothing in tier 1, the pieces' own length in tier 2."""
+        if self.budget is None:
+            return 0
+        return sum(int(length / self.instance.unit) * d for length, d in zip(
+            self.instance.lengths, self.instance.demands, strict=True))
+
+    @property
     def kept(self) -> tuple[int, ...]:
         """The ways that keep an offcut."""
         return tuple(w for w, way in enumerate(self.ways) if way.slope)

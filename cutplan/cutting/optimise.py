@@ -99,7 +99,7 @@ class Search:
         self.pool = {(pattern, objective.way(pattern)): None for pattern in [*start, *lp.starters(objective)]}
         self._open: list[tuple[int, int, Box]] = []
         self._made = 0
-        self.root = self._push(0, self.objective.box(self.worth))
+        self.root = self._push(objective.floor, objective.box(self.worth))
 
     def run(self) -> Optimum:
         undecided = self.worth  # the least bound among boxes that could not be decided
@@ -109,9 +109,13 @@ class Search:
                 break
             heapq.heappop(self._open)
             undecided = min(undecided, self._bound(box))
-            self.effort.tell(self.report(self.worth, min(bound, undecided)))
-        bound = min([self.worth, undecided, *(entry[0] for entry in self._open)])
-        return Optimum(self.best, self.worth, bound, self.root, tuple(pattern for pattern, _ in self.pool))
+            self.effort.tell(self.report(self.worth, self._proven(undecided)))
+        patterns = tuple(pattern for pattern, _ in self.pool)
+        return Optimum(self.best, self.worth, self._proven(undecided), self.root, patterns)
+
+    def _proven(self, undecided: int) -> int:
+        """What no plan can be worth less than: the least bound among the boxes that are left."""
+        return min([self.worth, undecided, *(known for known, *_ in self._open)])
 
     def _push(self, known: int, limits: lp.Box) -> Box:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
