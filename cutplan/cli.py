@@ -75,8 +75,8 @@ def cut(
         str | None, typer.Option(metavar="FILE", help="Write the cut list to FILE; - prints.")
     ] = None,
     limit: Annotated[
-        float | None, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
-    ] = None,
+        float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
+    ] = 60.0,
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
@@ -135,8 +135,8 @@ def check_outputs(outputs: Mapping[str, str | None]) -> None:
         raise typer.BadParameter(f"{' and '.join(alone)} cannot both be {STDOUT}; give one of them a file")
 
 
-def check_limit(limit: float | None) -> None:
-    if limit is not None and not limit > 0:
+def check_limit(limit: float) -> None:
+    if not limit > 0:
         raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
 
 
