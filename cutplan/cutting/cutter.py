@@ -14,7 +14,7 @@ from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, build
 from cutplan.cutting.objective import cheapest, least_used
 from cutplan.cutting.optimise import Optimum, Report, optimise
-from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier
+from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.problems import InputProblems, NoPlan, Problem
@@ -93,7 +93,7 @@ def cut_profile(profile: Profile, demand: Sequence[Demand], effort: Effort) -> P
     second = optimise(used, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
     third = setups.fewest(used, first, second, effort)
     sticks = layout.lay_out(profile, instance, third.plan, demand)
-    totals = layout.totals(profile, sticks)
+    totals = sum_up(sticks, profile.head_trim + profile.tail_trim)
     return ProfilePlan(
         profile=profile.name,
         kerf=profile.kerf,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
 
 from cutplan.cutting.instance import Instance, Pattern
-from cutplan.cutting.plan import Cut, Demand, Stick, Totals
+from cutplan.cutting.plan import Cut, Demand, Stick
 from cutplan.shop import Profile, Stock
 
 
@@ -33,7 +33,7 @@ def order(instance: Instance, pattern: Pattern, count: int) -> tuple[int, int, t
     return int(is_new), pattern.stick, tuple(-a for a in pattern.counts)
 
 
-def draw(stock: Sequence[Stock]):  # type: ignore[no-untyped-def]
+def draw(stock: Sequence[Stock]) -> Iterator[Stock]:
     """The stock entries behind one stick type, one for each stick; an endless one comes last."""
     for entry in sorted(stock, key=lambda entry: entry.qty is None):
         if entry.qty is None:
@@ -61,21 +61,3 @@ def fold(alike: Sequence[Stick]) -> Stick:
     one = alike[0]
     return Stick(one.source, one.tag, one.length, one.price, len(alike), one.cuts, one.offcut, one.keep)
 
-
-def totals(profile: Profile, sticks: Sequence[Stick]) -> Totals:
-    """Where the length drawn goes, and what it costs."""
-    drawn = sum((s.count * s.length for s in sticks), Fraction(0))
-    pieces = sum((s.count * cut.length for s in sticks for cut in s.cuts), Fraction(0))
-    trim = sum((s.count * (profile.head_trim + profile.tail_trim) for s in sticks), Fraction(0))
-    kept = sum((s.count * s.offcut for s in sticks if s.keep), Fraction(0))
-    scrap = sum((s.count * s.offcut for s in sticks if not s.keep), Fraction(0))
-    return Totals(
-        cost=sum((s.count * s.price for s in sticks if s.source == "new"), Fraction(0)),
-        drawn=drawn,
-        pieces=pieces,
-        kerf=drawn - pieces - trim - kept - scrap,
-        trim=trim,
-        scrap=scrap,
-        kept=kept,
-        patterns=len({s.setup for s in sticks}),
-    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -72,6 +73,25 @@ class Totals:
     def net_waste_percent(self) -> Fraction:
         """As `waste_percent`, kept offcuts not counted as wasted."""
         return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
+
+
+def sum_up(sticks: Sequence[Stick], trim: Fraction) -> Totals:
+    """Where the length of these sticks goes, each losing `trim` to squaring; the kerfs are the rest."""
+    drawn = sum((s.count * s.length for s in sticks), Fraction(0))
+    pieces = sum((s.count * cut.length for s in sticks for cut in s.cuts), Fraction(0))
+    trims = trim * sum(s.count for s in sticks)
+    kept = sum((s.count * s.offcut for s in sticks if s.keep), Fraction(0))
+    scrap = sum((s.count * s.offcut for s in sticks if not s.keep), Fraction(0))
+    return Totals(
+        cost=sum((s.count * s.price for s in sticks if s.source == "new"), Fraction(0)),
+        drawn=drawn,
+        pieces=pieces,
+        kerf=drawn - pieces - trims - kept - scrap,
+        trim=trims,
+        scrap=scrap,
+        kept=kept,
+        patterns=len({s.setup for s in sticks}),
+    )
 
 
 @dataclass(frozen=True)

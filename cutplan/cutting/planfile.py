@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, TypeVar
 
-from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
 from cutplan.lengths import exact_decimal
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import TAPES, UNITS
@@ -467,7 +467,7 @@ def numbers_again(value: Any, key: str = "") -> Any:
 
 def compare(place: Place, profile: ProfilePlan) -> None:
     """Reports every figure and word that does not follow from the sticks and the tiers."""
-    totals = totals_of(profile)
+    totals = sum_up(profile.sticks, profile.head_trim + profile.tail_trim)
     for key, value in totals_fields(totals).items():
         place.get("totals").get(key).must_be(value, "the sticks")
     values = (totals.cost, totals.drawn - totals.kept, totals.patterns)
@@ -481,22 +481,3 @@ def compare(place: Place, profile: ProfilePlan) -> None:
     for key, value in proof_fields(profile.tiers[0]).items():
         place.get("proof").get(key).must_be(value, "the first tier")
 
-
-def totals_of(profile: ProfilePlan) -> Totals:
-    """Where the length drawn by the sticks goes; the kerfs are what nothing else explains."""
-    sticks = profile.sticks
-    drawn = sum((stick.count * stick.length for stick in sticks), Fraction(0))
-    pieces = sum((stick.count * cut.length for stick in sticks for cut in stick.cuts), Fraction(0))
-    trim = sum(stick.count for stick in sticks) * (profile.head_trim + profile.tail_trim)
-    kept = sum((stick.count * stick.offcut for stick in sticks if stick.keep), Fraction(0))
-    scrap = sum((stick.count * stick.offcut for stick in sticks if not stick.keep), Fraction(0))
-    return Totals(
-        cost=sum((stick.count * stick.price for stick in sticks if stick.source == "new"), Fraction(0)),
-        drawn=drawn,
-        pieces=pieces,
-        kerf=drawn - pieces - trim - kept - scrap,
-        trim=trim,
-        scrap=scrap,
-        kept=kept,
-        patterns=len({stick.setup for stick in sticks}),
-    )
