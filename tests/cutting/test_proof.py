@@ -1,0 +1,86 @@
+"""If these fail, `check` proves more than is true, needs the optimiser to prove it, or lets an altered plan pass."""
+
+from __future__ import annotations
+
+import random
+import subprocess
+import sys
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from cutplan.cutting.audit import audit
+from cutplan.cutting.plan import Plan, ProfilePlan, Tier
+from cutplan.cutting.planfile import to_json
+from cutplan.cutting.proof import Claim, prove
+from tests.cutting.shops import cut, profile
+from tests.cutting.test_against_others import best_by_model, random_case
+
+
+def with_tree(plan: ProfilePlan, tree: dict[str, object]) -> ProfilePlan:
+    return replace(plan, certificate={**plan.certificate, "tree": tree})
+
+
+@pytest.mark.parametrize("seed", [s for s in range(40) if best_by_model(*random_case(s), "cost") is not None])
+def test_no_certificate_proves_more_than_the_optimum(seed: int) -> None:
+    """Any duals, over any split: the bound stays at or below the optimum of a separate model."""
+    rail, demand = random_case(seed)
+    best = best_by_model(rail, demand, "cost")
+    assert best is not None
+    plan = cut(rail, demand)
+    chance = random.Random(seed)
+    coin = plan.certificate["coin"]
+
+    def leaf() -> dict[str, object]:
+        duals = [{"length": d.length, "value": chance.randint(0, int(d.length * 300 / coin))} for d in plan.demand]
+        return {"scale": 1000, "duals": duals}
+
+    for _ in range(10):
+        stock = chance.choice(rail.stock)
+        kind = {"length": stock.length, "price": stock.price, "source": "rack" if stock.tag else "new"}
+        tree = {"stick": kind, "at_most": chance.randint(0, 3), "below": leaf(), "above": leaf()}
+        assert Claim(with_tree(plan, chance.choice([leaf(), tree]))).bound() * 100 <= best
+
+
+def test_a_bound_that_the_duals_do_not_give_is_refused() -> None:
+    plan = cut(profile([(100, 1, None)]), {45: 97, 36: 610, 31: 395, 14: 211})
+    weaker = with_tree(plan, {"scale": 1, "duals": []})
+    assert prove(plan).ok
+    assert not prove(weaker).ok
+
+
+def test_every_number_of_a_stick_that_is_altered_is_found() -> None:
+    rail = profile([(120, "24.80", None), (192, "38.90", 5)], "1/8", keep_from=Fraction(30))
+    plan = cut(rail, {36: 8, 42: 12})
+    stick = plan.sticks[0]
+    for change in (
+        {"count": stick.count + 1}, {"length": stick.length + 1}, {"price": stick.price - 1},
+        {"offcut": stick.offcut + 1}, {"keep": not stick.keep}, {"cuts": stick.cuts[1:]},
+        {"cuts": (replace(stick.cuts[0], start=stick.cuts[0].start + 1), *stick.cuts[1:])},
+        {"cuts": (replace(stick.cuts[0], mark="another"), *stick.cuts[1:])},
+    ):
+        altered = replace(plan, sticks=(replace(stick, **change), *plan.sticks[1:]))
+        assert audit(Plan("in", (altered,))), change
+
+
+def test_a_bound_above_the_plan_is_found() -> None:
+    plan = cut(profile([(100, 1, None)]), {45: 3})
+    altered = replace(plan, tiers=(Tier("cost", plan.tiers[0].value, plan.tiers[0].value + 1), *plan.tiers[1:]))
+    assert audit(Plan("in", (altered,)))
+
+
+def test_check_loads_no_solver(tmp_path: Path) -> None:
+    file = tmp_path / "plan.json"
+    file.write_text(to_json(Plan("in", (cut(profile([(100, 1, None)], "1/8"), {45: 9, 31: 4}),))))
+    code = (
+        "import sys; from cutplan.cli import app\n"
+        f"try: app(['check', {str(file)!r}])\n"
+        "except SystemExit as end: assert not end.code, end.code\n"
+        "loaded = {'ortools', 'numpy', 'pandas'} & sys.modules.keys()\n"
+        "assert not loaded, loaded\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "no plan is cheaper" in done.stdout
