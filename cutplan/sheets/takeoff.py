@@ -54,13 +54,13 @@ def card_text(card: Card, numbers: dict[str, int], write: Writer) -> str:
     lines += [("opening", f"{opening} wide, {height} high"), *lines_of(card, write)]
     if card.reminders:
         lines.append(("reminders", ", ".join(str(numbers[reminder]) for reminder in card.reminders)))
-    return "\n".join([headline, *(wrapped(text, f"  {key:<10} ", " " * 13) for key, text in lines)])
+    return "\n".join([headline, *(wrapped(text, f"  {key:<12} ", " " * 15) for key, text in lines)])
 
 
 def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
     """What each of the gates or bays is made of, and how it is set out."""
     layout, length = card.layout, write.length
-    trimmed = ", trimmed equally at both ends" if card.turned else ""
+    trimmed = ", trimmed equally at both ends" if card.turned else ", trimmed at one end"
     lines = [("rails", f"2 x {length(card.rail_length)}, {length(card.rail_insertion)} hidden at each end")]
     if card.insert_length is not None:
         lines.append(("inserts", f"2 x {length(card.insert_length)}"))
@@ -74,10 +74,13 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
         ("diagonals", f"{show_sqrt(card.diagonal_squared, write.unit, write.tape)} each, over "
                       f"{length(card.width)} x {length(card.order.height)}; square when both are equal"),
     ]  # fmt: skip
-    hinges = [("top", card.top_hinge), ("bottom", card.bottom_hinge)]
-    known = [f"{name} hinge {length(height)}" for name, height in hinges if height is not None]
-    if known:
-        lines.append(("hinges", ", ".join(known) + ", up from where the height is measured"))
+    if card.order.kind == "gate":
+        for name, rule, height in (
+            ("top hinge", "its top in line with the underside of the top rail", card.top_hinge),
+            ("bottom hinge", "its bottom in line with the top of the bottom rail", card.bottom_hinge),
+        ):
+            at = "" if height is None else f"{length(height)} up from where the height is measured: "
+            lines.append((name, at + rule))
     return lines
 
 
