@@ -24,12 +24,15 @@ def test_a_card_says_what_the_formulas_give(tmp_path: Path) -> None:
     # by hand: rail 38 1/2 - 1/2 - 3/8 - 2 x 1/8 = 37 3/8; picket 36 - 4 3/4 - 1/8 = 31 1/8; 6 pickets of
     # 1 1/4 in 37 3/8 - 2 x 1 7/8 = 33 5/8 leave 7 gaps of 26 1/8 / 7 = 3.732, to 1/16: 3 3/4;
     # insert 37 3/8 - 1/2
-    card = text("G01,gate,lantern,2,38 1/2,36,Lamp Row", tmp_path)
-    assert "rails      2 x 37 3/8, 1 7/8 hidden at each end" in card
-    assert "pickets    6 x 31 1/8, trimmed equally at both ends" in card
-    assert "inserts    2 x 36 7/8" in card
+    # top hinge 36 - 2 (the rail's face); bottom hinge 2 below the rail + its face of 1 3/4
+    card = " ".join(text("G01,gate,lantern,2,38 1/2,36,Lamp Row", tmp_path).split())
+    assert "top hinge 34 up" in card
+    assert "bottom hinge 3 3/4 up" in card
+    assert "rails 2 x 37 3/8, 1 7/8 hidden at each end" in card
+    assert "pickets 6 x 31 1/8, trimmed equally at both ends" in card
+    assert "inserts 2 x 36 7/8" in card
     assert "~3 3/4 between pickets, ~3 3/4 at the ends of 33 5/8 clear" in card
-    assert "where      Lamp Row" in card
+    assert "where Lamp Row" in card
 
 
 def test_the_pieces_are_counted(tmp_path: Path) -> None:
