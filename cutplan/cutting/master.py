@@ -77,8 +77,9 @@ def tables(objective: Objective, duals: Duals, demands: Sequence[int], *,
     for slope in sorted({way.slope for way in objective.ways}):
         ways = [way for way in objective.ways if way.slope == slope]
         capacity = max(way.capacity for way in ways)
-        sizes = objective.instance.sizes
-        found[slope] = knapsack.solve(sizes, demands, value(ways[0], sizes, duals), capacity, every=every)
+        instance = objective.instance
+        positions = knapsack.grid(instance.sizes, instance.demands, capacity)
+        found[slope] = knapsack.solve(positions, demands, value(ways[0], instance.sizes, duals), every=every)
     return found
 
 
