@@ -200,6 +200,7 @@ def show_sqrt(square: Fraction, unit: str, tape: Fraction) -> str:
 
 
 def written(reading: Fraction, unit: str) -> str:
+    """A length exactly: inches as a mixed number, millimetres as a decimal."""
     if unit == "mm":
         return exact_decimal(reading)
     whole, rest = divmod(abs(reading), 1)

@@ -40,8 +40,8 @@ def profile_text(profile: ProfilePlan, shortest_held: Fraction | None, write: Wr
 
 
 def rule_text(profile: ProfilePlan, write: Writer) -> str:
-    """By what rule the profile is cut."""
-    length = write.length
+    """By what rule the profile is cut; a kerf is finer than a tape, so these stand as the shop file gives them."""
+    length = write.exact
     trims = f"kerf {length(profile.kerf)}, trim {length(profile.head_trim)} at the head"
     trims += f" and {length(profile.tail_trim)} at the tail"
     if profile.one_per_stick:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import show
+from cutplan.lengths import show, written
 
 WIDTH = 100  # characters
 NAMES = {"in": "inches", "mm": "millimetres"}
@@ -27,6 +27,10 @@ class Writer:
     def length(self, length: Fraction) -> str:
         """What a tape reads, after "~" where it is rounded."""
         return show(length, self.unit, self.tape)
+
+    def exact(self, length: Fraction) -> str:
+        """The length as it is, however fine."""
+        return written(length, self.unit)
 
     def at_most(self, length: Fraction) -> str:
         """A length rounded up to the tape, so that "at most" stays true."""
