@@ -16,10 +16,11 @@ from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Pattern
 from cutplan.cutting.objective import Objective
-from cutplan.cutting.rounding import Plan
+from cutplan.cutting.rounding import Plan, value
 
 NODES = 2_000  # a count, not a time, so that the same input gives the same plan
 SECONDS = 20.0
+WORK = 2.0  # CP-SAT's deterministic seconds
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,51 @@ def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, box: lp.Box,
 
 def search(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: int, ceiling: int,
            effort: Effort) -> Outcome:
-    """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`."""
+    """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
+
+    HiGHS looks for it in floating point, so its word that there is none better is not taken: CP-SAT, which reckons in
+    integers, must find none either.
+    """
+    found = look(objective, patterns, box, floor, ceiling, effort)
+    while found.bound is not None and found.bound > floor:
+        plan, ended = confirm(objective, patterns, box, found.bound - 1, effort)
+        if plan is not None:
+            found = Outcome(plan, value(objective, plan))
+        else:
+            return Outcome(found.plan, found.bound if ended else None)
+    return found
+
+
+def confirm(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, most: int,
+            effort: Effort) -> tuple[Plan | None, bool]:
+    """A plan worth at most `most`, or None; and whether the search came to its end."""
+    from ortools.sat.python import cp_model
+
+    if effort.spent():
+        return None, False
+    instance = objective.instance
+    model = cp_model.CpModel()
+    x = [model.new_int_var(0, box[p.stick][1], "") for p in patterns]
+    for i, demand in enumerate(instance.demands):
+        model.add(sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) >= demand)
+    for s in range(len(instance.sticks)):
+        model.add(sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= box[s][1])
+    if objective.budget is not None:
+        model.add(sum(instance.sticks[p.stick].cost * x[k] for k, p in enumerate(patterns)) <= objective.budget)
+    model.add(sum(objective.cost(p) * x[k] for k, p in enumerate(patterns)) <= most)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = WORK
+    solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
+    status = solver.solve(model)
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))}), True
+    return None, status == cp_model.INFEASIBLE
+
+
+def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: int, ceiling: int,
+         effort: Effort) -> Outcome:
+    """What HiGHS makes of it: a plan or none, and the bound it believes in."""
     from ortools.math_opt.python import mathopt
 
     instance = objective.instance
@@ -103,5 +148,4 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor
         return Outcome(None, None)
     values = result.variable_values()
     plan = Counter({p: n for k, p in enumerate(patterns) if (n := round(values[x[k]]))})
-    best = sum(n * objective.cost(p) for p, n in plan.items())
-    return Outcome(plan, best if reason == mathopt.TerminationReason.OPTIMAL else None)
+    return Outcome(plan, value(objective, plan) if reason == mathopt.TerminationReason.OPTIMAL else None)
