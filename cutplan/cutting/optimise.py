@@ -177,7 +177,8 @@ class Search:
         """A MIP over what a better plan in this box could use; returns the bound it leaves."""
         most = MOST_PATTERNS[self.objective.budget is None]
         complete = search.worthwhile(self.objective, dual, self.worth, box.box, most)
-        outcome = search.search(self.objective, complete or patterns, box.box, box.known, self.worth, self.effort)
+        look = search.look if complete is None else search.search
+        outcome = look(self.objective, complete or patterns, box.box, box.known, self.worth, self.effort)
         if outcome.plan is not None:
             self._offer(rounding.trim(self.instance, outcome.plan))
         if complete is not None and outcome.bound is not None and outcome.bound > box.known:

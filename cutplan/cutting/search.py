@@ -20,7 +20,7 @@ from cutplan.cutting.rounding import Plan, value
 
 NODES = 2_000  # a count, not a time, so that the same input gives the same plan
 SECONDS = 20.0
-WORK = 2.0  # CP-SAT's deterministic seconds
+WORK = 1.0  # CP-SAT's deterministic seconds
 
 
 @dataclass(frozen=True)
@@ -84,9 +84,14 @@ def confirm(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, most
         return None, False
     instance = objective.instance
     model = cp_model.CpModel()
-    x = [model.new_int_var(0, box[p.stick][1], "") for p in patterns]
+    # what a better plan cuts too many of can be left out of its patterns, and those are listed too: so equality
+    x = [
+        model.new_int_var(0, min([box[p.stick][1], *(d // a for a, d in zip(p.counts, instance.demands, strict=True)
+                                                     if a)]), "")
+        for p in patterns
+    ]
     for i, demand in enumerate(instance.demands):
-        model.add(sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) >= demand)
+        model.add(sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) == demand)
     for s in range(len(instance.sticks)):
         model.add(sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= box[s][1])
     if objective.budget is not None:
