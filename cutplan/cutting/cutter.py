@@ -6,6 +6,7 @@ import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -25,19 +26,38 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
                progress: Callable[[str], None] | None = None) -> Plan:
     """See cutplan.cutting.cut_pieces."""
     refuse_routed(pieces, shop)
-    demands = {name: demand_of(pieces, name) for name in shop.profiles if any(p.profile == name for p in pieces)}
     whole = Effort(limit, progress)
-    plans, lacking = [], []
     with stoppable(whole):
-        for k, (name, demand) in enumerate(demands.items()):
-            effort = whole.share(len(demands) - k)
+        jobs = cheapest_plans(pieces, shop, whole)
+        plans = tuple(finish(job, whole.share(len(jobs) - k)) for k, job in enumerate(jobs))
+    return Plan(shop.unit, plans, shop.currency, shop.tape, shop.shortest_held)
+
+
+@dataclass(frozen=True)
+class Job:
+    """One profile after its first tier."""
+
+    profile: Profile
+    demand: tuple[Demand, ...]
+    instance: Instance
+    first: Optimum
+
+
+def cheapest_plans(pieces: Sequence[Piece], shop: Shop, whole: Effort) -> list[Job]:
+    """The first tier of every profile, before any time goes to the others; a hard one may take half of what is left.
+
+    Raises NoPlan, which names every profile that has none.
+    """
+    jobs, lacking = [], []
+    for name, profile in shop.profiles.items():
+        if demand := demand_of(pieces, name):
             try:
-                plans.append(cut_profile(shop.profiles[name], demand, effort))
+                jobs.append(cheapest_plan(profile, demand, whole.share(2)))
             except NoPlan as nothing:
                 lacking.append(str(nothing))
     if lacking:
         raise NoPlan("\n".join(lacking))
-    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held)
+    return jobs
 
 
 def refuse_routed(pieces: Sequence[Piece], shop: Shop) -> None:
@@ -79,20 +99,26 @@ def stoppable(effort: Effort) -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def cut_profile(profile: Profile, demand: Sequence[Demand], effort: Effort) -> ProfilePlan:
-    """One profile through the three tiers."""
+def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
+    """One profile through the first tier. Raises NoPlan."""
     quantities: dict[Fraction, int] = {}
     for entry in demand:
         quantities[entry.length] = quantities.get(entry.length, 0) + entry.qty
     instance = build(profile, quantities)
     effort.tell(f"{profile.name}: {sum(quantities.values())} pieces of {len(quantities)} lengths")
-    first = optimise(cheapest(instance), first_plan(instance), effort, in_words(profile.name, "cost", instance.coin))
+    report = in_words(profile.name, "cost", instance.coin)
+    first = optimise(cheapest(instance), first_plan(instance), effort, report)
     refuse_missing(profile, instance, first)
-    budget = rounding.spent(instance, first.plan)
-    used = least_used(instance, budget)
+    return Job(profile, tuple(demand), instance, first)
+
+
+def finish(job: Job, effort: Effort) -> ProfilePlan:
+    """One profile through the second and third tier, and its plan in the shop's own terms."""
+    profile, instance, first = job.profile, job.instance, job.first
+    used = least_used(instance, rounding.spent(instance, first.plan))
     second = optimise(used, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
     third = setups.fewest(used, first, second, effort)
-    sticks = layout.lay_out(profile, instance, third.plan, demand)
+    sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.head_trim + profile.tail_trim)
     return ProfilePlan(
         profile=profile.name,
@@ -101,7 +127,7 @@ def cut_profile(profile: Profile, demand: Sequence[Demand], effort: Effort) -> P
         tail_trim=profile.tail_trim,
         keep_from=profile.keep_from,
         one_per_stick=profile.one_per_stick,
-        demand=tuple(demand),
+        demand=job.demand,
         sticks=tuple(sticks),
         totals=totals,
         tiers=(
