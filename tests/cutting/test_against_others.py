@@ -154,3 +154,14 @@ def test_without_time_the_plan_still_stands_and_claims_nothing_false() -> None:
     assert not audit(hurried)
     assert prove(hurried.profiles[0]).ok
     assert hurried.profiles[0].tiers[0].bound <= cut(rail, demand).totals.cost
+
+
+def test_a_search_in_floating_point_is_not_believed() -> None:
+    """A plan that uses up 26742 1/2 in exists here; HiGHS alone has called 26742 9/16 the best."""
+    rail = profile([(192, "9.70", None), (240, "12.05", None)], "1/8", head_trim=Fraction(1, 4), keep_from=Fraction(24))
+    short = Fraction(1, 16)
+    plan = cut(rail, {
+        Fraction(42): 68, 42 - short: 47, Fraction(36): 224, 36 - short: 57, Fraction(30): 315, 30 - short: 56,
+    })
+    assert not audit(Plan("in", (plan,)))
+    assert plan.tiers[1].bound <= Fraction(53485, 2)
