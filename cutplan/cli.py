@@ -107,14 +107,15 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
         from cutplan.cutting.audit import audit
-        from cutplan.cutting.planfile import from_json
+        from cutplan.cutting.planfile import read_json
         from cutplan.cutting.proof import prove
         from cutplan.problems import Findings, read_text
 
-        read = from_json(read_text(plan), plan)
         found = Findings(plan)
+        read = read_json(read_text(plan), found)
         for finding in audit(read):
-            found.add(1, "profiles", finding)
+            place, _, what = finding.partition(": ")
+            found.add(1, place, what)
         found.raise_any()
         results = [prove(profile) for profile in read.profiles]
         for k, proved in enumerate(results):

@@ -15,6 +15,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from cutplan import cli
+from tests.cutting.renewed import renewed
 
 ROOT = Path(__file__).resolve().parent.parent
 SHOP = str(ROOT / "data" / "demo" / "shop.toml")
@@ -175,7 +176,18 @@ def test_a_plan_tampered_with_is_refused(tmp_path: Path) -> None:
     file.write_text(json.dumps(plan), encoding="utf-8")
     result = run("check", file)
     assert result.exit_code == 2 and result.stdout == ""
-    assert all(line.startswith(f"{file}:1: profiles") for line in result.stderr.splitlines())
+    assert all(line.startswith(f"{file}:1: profiles[0].sticks[0]") for line in result.stderr.splitlines())
+
+
+def test_a_plan_tampered_with_is_refused_with_a_new_digest_too(tmp_path: Path) -> None:
+    file = tmp_path / "plan.json"
+    assert run("cut", PIECES, "--shop", SHOP, "--json", file).exit_code == 0
+    plan = json.loads(file.read_text(encoding="utf-8"))
+    plan["profiles"][0]["sticks"][0]["cuts"][0]["start"] += 1
+    file.write_text(renewed(plan), encoding="utf-8")
+    result = run("check", file)
+    assert result.exit_code == 2 and result.stdout == ""
+    assert all(line.startswith(f"{file}:1: profiles[0].sticks[0].cuts") for line in result.stderr.splitlines())
 
 
 def test_a_plan_that_fails_its_audit_is_not_shown(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

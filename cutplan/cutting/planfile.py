@@ -1,7 +1,8 @@
 """plan.json: a plan written down exactly, and read again with everything that is wrong in it.
 
 Numbers are exact decimals; one with no finite decimal is text, "p/q". Nothing passes through a float. What
-follows from the other fields (totals, percentages, status words) must agree with them when a file is read.
+follows from the other fields (totals, percentages, status words) must agree with them when a file is read, and its
+digest says that nothing was changed since it was written.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, TypeVar
 
+from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
-from cutplan.lengths import exact_decimal
 from cutplan.problems import Findings, InputProblems
-from cutplan.shop import TAPES, UNITS
+from cutplan.shop import UNITS
 
 T = TypeVar("T")
 
@@ -26,21 +27,39 @@ SOURCES = ("new", "rack")
 LINE = 100  # characters: what fits is written on one line
 LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
 LARGEST_EXPONENT = 300
+A_PLAN = "a plan written by cutplan cut --json is needed"
 RATIO = re.compile(r"(-?[0-9]+)/([0-9]+)")
 TEXT_IN_CERTIFICATE = ("tag",)  # what is text there even where it looks like "p/q"
 
 
 def to_json(plan: Plan) -> str:
     """The plan as text, in the plan's unit. `from_json` gives the same plan back."""
-    return written(plan_fields(plan)) + "\n"
+    fields = plan_fields(plan)
+    return written({**fields, "digest": digest(fields)}) + "\n"
 
 
 def from_json(text: str, file: str) -> Plan:
     """The plan in a text, in the text's unit. InputProblems names everything wrong by its path in `file`."""
     found = Findings(file)
-    root = parsed(text, found)
-    plan = read_plan(root)
+    plan = read_json(text, found)
     found.raise_any()
+    return plan
+
+
+def read_json(text: str, found: Findings) -> Plan:
+    """As `from_json`, for who has more to find: a plan that is sound but was changed is given back all the same."""
+    try:
+        root = parsed(text, found)
+        plan = read_plan(root)
+        sound = not found.problems
+        if sound:
+            report_strangers(root, {**plan_fields(plan), "digest": None})
+        report_changes(root)
+    except RecursionError:
+        found.add(1, "file", f"is nested too deep; {A_PLAN}")
+        raise InputProblems(found.problems) from None
+    if not sound:
+        found.raise_any()
     return plan
 
 
@@ -136,19 +155,8 @@ def written(value: Any, indent: str = "") -> str:
     return f"{opening}\n{deeper}" + f",\n{deeper}".join(parts) + f"\n{indent}{closing}"
 
 
-def scalar(value: Any) -> str:
-    """One value; TypeError for a float, which is not exact."""
-    if isinstance(value, Fraction):
-        decimal = exact_decimal(value)
-        return f'"{decimal}"' if "/" in decimal else decimal
-    if value is None or isinstance(value, str | int):
-        return json.dumps(value)
-    raise TypeError(f"{type(value).__name__} is not exact; a plan file holds Fractions and whole numbers")
-
-
 # ---- reading ----
 
-MISSING = object()  # a key that is not there
 BROKEN = object()  # below something already reported
 
 
@@ -274,7 +282,6 @@ def as_number(value: Any) -> Fraction | None:
 
 def parsed(text: str, found: Findings) -> Place:
     """The whole file. InputProblems where it is not JSON."""
-    right = "a plan written by cutplan cut --json is needed"
 
     def whole_object(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
         pairs = list(pairs)
@@ -284,29 +291,45 @@ def parsed(text: str, found: Findings) -> Place:
                 found.add(1, "file", f"the key {shown(key)} stands twice in one object; once is right")
         return fields
 
+    def exactly(read: Callable[[str], T | None]) -> Callable[[str], T | str]:
+        """Reads a number; one that cannot be is reported, and stays text."""
+
+        def number(text: str) -> T | str:
+            value = read(text)
+            if value is None:
+                found.add(1, "file", f"{text[:37]} is no number to reckon with; a decimal like 34.875 is needed")
+            return text if value is None else value
+
+        return number
+
     try:
         value = json.loads(
-            text, parse_float=decimal, parse_int=whole, parse_constant=str, object_pairs_hook=whole_object
+            text,
+            parse_float=exactly(decimal),
+            parse_int=exactly(whole),
+            parse_constant=exactly(constant),
+            object_pairs_hook=whole_object,
         )
     except json.JSONDecodeError as error:
-        found.add(error.lineno, "file", f"is not JSON at character {error.colno} ({error.msg}); {right}")
-        raise InputProblems(found.problems) from None
-    except RecursionError:
-        found.add(1, "file", f"is nested too deep; {right}")
+        found.add(error.lineno, "file", f"is not JSON at character {error.colno} ({error.msg}); {A_PLAN}")
         raise InputProblems(found.problems) from None
     return Place(value, "", found)
 
 
-def decimal(text: str) -> Fraction | str:
-    """The decimal exactly; the text itself, which is no number, where it is absurdly long or large."""
+def decimal(text: str) -> Fraction | None:
+    """The decimal exactly; None where it is absurdly long or large."""
     exponent = text.lower().partition("e")[2]
     if len(text) > LONGEST_NUMBER or len(exponent) > 5 or abs(int(exponent or 0)) > LARGEST_EXPONENT:
-        return text
+        return None
     return Fraction(text)
 
 
-def whole(text: str) -> int | str:
-    return int(text) if len(text) <= LONGEST_NUMBER else text
+def whole(text: str) -> int | None:
+    return int(text) if len(text) <= LONGEST_NUMBER else None
+
+
+def constant(_: str) -> None:
+    """NaN and Infinity, which Python takes for numbers, and JSON does not."""
 
 
 def read_plan(root: Place) -> Plan:
@@ -314,13 +337,12 @@ def read_plan(root: Place) -> Plan:
     version = root.get("version")
     if as_number(version.value) != VERSION:
         version.wrong("a version this cutplan reads", str(VERSION))
-    unit = root.get("unit").one_of(UNITS)
     plan = Plan(
-        unit=unit,
+        unit=root.get("unit").one_of(UNITS),
         profiles=root.get("profiles").each(read_profile),
-        currency=root.maybe("currency", "").text(),
-        tape=root.maybe("tape", TAPES[unit]).length(),
-        shortest_held=root.maybe("shortest_held", None).or_none(Place.number),
+        currency=root.get("currency").text(),
+        tape=root.get("tape").length(),
+        shortest_held=root.get("shortest_held").or_none(Place.number),
     )
     report_doubles(root.get("profiles"), [profile.profile for profile in plan.profiles])
     return plan
@@ -345,7 +367,7 @@ def read_profile(place: Place) -> ProfilePlan:
         head_trim=place.get("head_trim").number(),
         tail_trim=place.get("tail_trim").number(),
         keep_from=place.get("keep_from").or_none(Place.number),
-        one_per_stick=place.maybe("one_per_stick", False).flag(),
+        one_per_stick=place.get("one_per_stick").flag(),
         demand=place.get("demand").each(read_demand, least=1),
         sticks=place.get("sticks").each(read_stick, least=1),
         totals=read_totals(place.get("totals")),
@@ -481,3 +503,68 @@ def compare(place: Place, profile: ProfilePlan) -> None:
     for key, value in proof_fields(profile.tiers[0]).items():
         place.get("proof").get(key).must_be(value, "the first tier")
 
+
+
+# ---- what was changed since it was written ----
+
+
+def report_strangers(place: Place, fields: Any) -> None:
+    """Reports every key that the same plan would not be written with."""
+    if isinstance(place.value, dict) and isinstance(fields, dict):
+        for key in place.value:
+            if key in fields:
+                report_strangers(place.get(key), fields[key])
+            else:
+                place.get(key).report("is not part of a plan; nothing but what cutplan writes is right")
+    elif isinstance(place.value, list) and isinstance(fields, list):
+        for k, (value, part) in enumerate(zip(place.value, fields, strict=True)):
+            report_strangers(Place(value, f"{place.path}[{k}]", place.found), part)
+
+
+def report_changes(root: Place) -> None:
+    """Reports where the plan is not what its digest says.
+
+    Its `whole` tells which of the two was changed: where that is right, the plan is as it was written. A digest
+    without it is taken for the changed one.
+    """
+    stated = root.get("digest")
+    if not isinstance(stated.value, dict):
+        stated.wrong("an object", "the digest that cutplan cut --json writes")
+        return
+    right = digest({key: value for key, value in root.value.items() if key != "digest"})
+    changed = list(differences(stated.value, right))
+    as_written = stated.value.get("whole", right["whole"]) == right["whole"]
+    if as_written or [change.path for change in changed] == ["whole"]:
+        for change in changed:
+            root.found.add(1, f"digest.{change.path}", misstated(change))
+        return
+    known = {"whole", *(problem.column for problem in root.found.problems)}
+    for change in changed:
+        if change.path not in known:
+            root.found.add(1, change.path, f"{how_changed(change)}; the plan as cutplan wrote it is needed")
+
+
+def how_changed(change: Difference) -> str:
+    before, now = change.written, change.right
+    if before is MISSING:
+        return "was added after the plan was written (no digest covers it)"
+    if now is MISSING:
+        return "was taken out after the plan was written (its digest is still there)"
+    if isinstance(before, list) and isinstance(now, list):
+        if len(before) != len(now):
+            return f"has {len(now)} entries, and had {len(before)} when the plan was written (by its digest)"
+        return "has its entries in another order than when the plan was written (by their digests)"
+    return "was changed after the plan was written (its digest differs)"
+
+
+def misstated(change: Difference) -> str:
+    """What is wrong with a digest whose plan is as it was written."""
+    if change.written is MISSING:
+        return f"is missing; {in_digest(change.right)} is needed"
+    if change.right is MISSING:
+        return "stands for no part of the plan; nothing is needed here"
+    return f"{shown(change.written)} does not agree with the plan; {in_digest(change.right)} would be right"
+
+
+def in_digest(part: Any) -> str:
+    return scalar(part) if isinstance(part, str) else "a digest for each part, in the plan's order,"
