@@ -17,6 +17,8 @@ from cutplan.lengths import exact_decimal
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
 
+Counts = tuple[tuple[int, int], ...]
+
 
 @dataclass(frozen=True)
 class StickType:
@@ -69,22 +71,35 @@ class Instance:
 
 @dataclass(frozen=True, order=True)
 class Pattern:
-    """How one stick is cut: the stick type and how many pieces of each size."""
+    """How one stick is cut: the stick type, and (i, a_i) for each size i of which a_i > 0 pieces come, i rising."""
 
     stick: int
-    counts: tuple[int, ...]
+    counts: Counts
 
     def fill(self, sizes: Sequence[int]) -> int:
-        return sum(a * w for a, w in zip(self.counts, sizes, strict=True) if a)
+        return sum(a * sizes[i] for i, a in self.counts)
+
+    def often(self, demands: Sequence[int]) -> int:
+        """How often it can be cut before there is too much of something."""
+        return min((demands[i] // a for i, a in self.counts), default=0)
 
 
 def produced(instance: Instance, plan: Counter[Pattern]) -> list[int]:
     """How many pieces of each size these sticks yield."""
     made = [0] * len(instance.sizes)
     for pattern, n in plan.items():
-        for i, a in enumerate(pattern.counts):
+        for i, a in pattern.counts:
             made[i] += a * n
     return made
+
+
+def by_size(instance: Instance, patterns: Sequence[Pattern]) -> list[list[tuple[int, int]]]:
+    """For each size the patterns it is cut in: (k, a) where pattern k cuts a of them."""
+    found: list[list[tuple[int, int]]] = [[] for _ in instance.sizes]
+    for k, pattern in enumerate(patterns):
+        for i, a in pattern.counts:
+            found[i].append((k, a))
+    return found
 
 
 def granule(values: Iterable[Fraction]) -> Fraction:

@@ -2,153 +2,248 @@
 
 V_i(f) = max over 0 <= a <= b_i of V_{i-1}(f - a w_i) + a v_i  is the best value of a pattern that uses the first i
 sizes and fills at most f (bounded knapsack; Kellerer, Pferschy and Pisinger, Knapsack Problems, 2004, ch. 7).
-Values are 64-bit integers, so that a bound computed from them is exact. On a long stick in fine units only the sums
-of sizes that can occur are kept as positions.
+Values are 64-bit integers, so that a bound computed from them is exact. A short stick has a table over every
+position; on a long one in fine units only undominated pairs (fill, value) are kept, and of those only the ones that
+can still become worth what is asked for.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-FINE = 30_000  # positions up to which every one is kept
+from cutplan.cutting.instance import Counts
+
+FINE = 20_000  # positions up to which a table holds every one
 
 Values = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Grid:
-    """The positions of a stick at which a pattern can end: every one, or (`sums`) those that can occur."""
+class Items:
+    """What takes part: `pieces` of the size `index` together, their size and value, and how many such at most."""
 
-    sizes: tuple[int, ...]
-    bounds: tuple[int, ...]
-    capacity: int
-
-    @cached_property
-    def sums(self) -> Values | None:
-        if self.capacity <= FINE:
-            return None
-        found = np.zeros(1, dtype=np.int64)
-        for size, bound in zip(self.sizes, self.bounds, strict=True):
-            copies = np.arange(min(bound, self.capacity // size) + 1, dtype=np.int64) * size
-            found = np.unique((found[:, None] + copies).ravel())
-            found = found[found <= self.capacity]
-            if len(found) > self.capacity // 4:  # nearly every position occurs: a plain table is quicker
-                return None
-        return found
-
-    @cached_property
-    def _listed(self) -> list[int]:
-        return [] if self.sums is None else self.sums.tolist()
-
-    def zeros(self) -> Values:
-        return np.zeros(self.capacity + 1 if self.sums is None else len(self.sums), dtype=np.int64)
-
-    def index(self, fill: int) -> int:
-        """Where the value of "at most this fill" stands in a layer."""
-        return fill if self.sums is None else bisect_right(self._listed, fill) - 1
-
-    def raise_by(self, layer: Values, below: Values, shift: int, value: int) -> None:
-        """layer(f) = max(layer(f), below(f - shift) + value) at every position f >= shift."""
-        if self.sums is None:
-            np.maximum(layer[shift:], below[: len(below) - shift] + value, out=layer[shift:])
-        else:
-            first, origins = self._origins(shift)
-            np.maximum(layer[first:], below[origins] + value, out=layer[first:])
-
-    def _origins(self, shift: int) -> tuple[int, NDArray[np.int32]]:
-        """The first position at or after `shift`, and for it and each later one the position `shift` before."""
-        if shift not in self._shifts:
-            sums = self.sums
-            assert sums is not None
-            first = int(np.searchsorted(sums, shift))
-            origins = np.searchsorted(sums, sums[first:] - shift, side="right") - 1
-            self._shifts[shift] = first, origins.astype(np.int32)
-        return self._shifts[shift]
-
-    @cached_property
-    def _shifts(self) -> dict[int, tuple[int, NDArray[np.int32]]]:
-        return {}
-
-
-@lru_cache(maxsize=8)
-def grid(sizes: tuple[int, ...], bounds: tuple[int, ...], capacity: int) -> Grid:
-    """The grid of these sizes, each taken up to its bound; the same one for the same arguments."""
-    return Grid(sizes, bounds, capacity)
-
-
-@dataclass(frozen=True)
-class Table:
-    """The layers V_0, V_1, ... for those sizes that have a positive value (`items`: their indices)."""
-
-    grid: Grid
-    items: tuple[int, ...]
+    index: tuple[int, ...]
+    pieces: tuple[int, ...]
     sizes: tuple[int, ...]
     values: tuple[int, ...]
     bounds: tuple[int, ...]
-    layers: tuple[Values, ...]
+
+    def pattern(self, taken: Sequence[tuple[int, int]]) -> Counts:
+        """Counts of the sizes from (position among the items, how many)."""
+        counts: dict[int, int] = {}
+        for k, a in taken:
+            counts[self.index[k]] = counts.get(self.index[k], 0) + a * self.pieces[k]
+        return tuple(sorted(counts.items()))
+
+
+@dataclass(frozen=True)
+class Raster:
+    """V_i(f) for every position f: row i of `layers`."""
+
+    items: Items
+    layers: Values
 
     def best(self, capacity: int) -> int:
         """The best value of any pattern filling at most `capacity`."""
-        return int(self.layers[-1][self.grid.index(capacity)])
+        return int(self.layers[-1, capacity])
 
-    def pattern(self, capacity: int, length: int) -> tuple[int, ...]:
-        """Counts (one for each of `length` sizes) of a pattern of the best value."""
-        counts = [0] * length
-        target = self.best(capacity)
-        for i in range(len(self.items) - 1, -1, -1):
-            size, value, below = self.sizes[i], self.values[i], self.layers[i]
-            a = 0
-            while int(below[self.grid.index(capacity - a * size)]) + a * value != target:
+    def patterns(self, capacity: int, above: float, many: int) -> list[Counts]:
+        """Up to `many` patterns worth more than `above`, the best first, each the best for its fill."""
+        last = self.layers[-1, : capacity + 1]
+        first = int(np.searchsorted(last, above, side="right"))
+        steps = np.flatnonzero(last[first:] > np.concatenate([[above], last[first:-1]])) + first
+        return [self._trace(int(fill)) for fill in steps[-many:][::-1]]
+
+    def _trace(self, fill: int) -> Counts:
+        """A best pattern filling at most `fill`. The last size in it is the first whose layer reaches the value."""
+        taken = []
+        target = int(self.layers[-1, fill])
+        while target > 0:
+            k = int(np.searchsorted(self.layers[:, fill], target)) - 1
+            size, value, below = self.items.sizes[k], self.items.values[k], self.layers[k]
+            a = 1
+            while int(below[fill - a * size]) + a * value != target:
                 a += 1
-            counts[self.items[i]] = a
-            capacity -= a * size
+            taken.append((k, a))
+            fill -= a * size
             target -= a * value
-        return tuple(counts)
+        return self.items.pattern(taken)
 
-    def above(self, capacity: int, threshold: int, length: int) -> Iterator[tuple[int, ...]]:
-        """Every pattern filling at most `capacity` whose value is at least `threshold`."""
-        counts = [0] * length
-
-        def descend(i: int, room: int, need: int) -> Iterator[tuple[int, ...]]:
-            if int(self.layers[i][self.grid.index(room)]) < need:
-                return
-            if i == 0:
-                yield tuple(counts)
-                return
-            size, value, item = self.sizes[i - 1], self.values[i - 1], self.items[i - 1]
-            for a in range(min(self.bounds[i - 1], room // size), -1, -1):
-                counts[item] = a
-                yield from descend(i - 1, room - a * size, need - a * value)
-            counts[item] = 0
-
-        yield from descend(len(self.items), capacity, threshold)
+    def choices(self, last: int, room: int, need: int) -> Iterator[tuple[int, int]]:
+        """(k, a) for k < last: a of item k, then items before it, can come to `need` within `room`."""
+        sizes = np.array(self.items.sizes[:last], dtype=np.int64)
+        values = np.array(self.items.values[:last], dtype=np.int64)
+        rows = np.flatnonzero(sizes <= room)
+        a = 1
+        while len(rows):
+            worth = self.layers[rows, room - a * sizes[rows]] + a * values[rows]
+            yield from ((int(k), a) for k in rows[worth >= need])
+            a += 1
+            rows = rows[[self.items.bounds[k] >= a and a * self.items.sizes[k] <= room for k in rows]]
 
 
-def solve(positions: Grid, bounds: Sequence[int], values: Sequence[int], *, every: bool = False) -> Table:
-    """The table over these positions, each size taken at most as often as its bound (and the grid's).
+@dataclass(frozen=True)
+class Front:
+    """V_i as its steps: for each i the undominated fills and their values, both rising.
 
-    Sizes without a positive value are left out unless `every`.
+    `floors` are pairs (capacity, value): a pattern that fills at most this and is worth less does not interest.
     """
-    sizes, capacity = positions.sizes, positions.capacity
-    items = tuple(i for i, v in enumerate(values) if (v > 0 or every) and bounds[i] > 0 and sizes[i] <= capacity)
-    layers = [positions.zeros()]
-    for i in items:
-        below = layers[-1]
-        layer = below.copy()
-        for a in range(1, min(bounds[i], capacity // sizes[i]) + 1):
-            positions.raise_by(layer, below, a * sizes[i], a * values[i])
-        layers.append(layer)
-    return Table(
-        positions,
-        items,
-        tuple(sizes[i] for i in items),
-        tuple(values[i] for i in items),
-        tuple(bounds[i] for i in items),
-        tuple(layers),
+
+    items: Items
+    fills: tuple[Values, ...]
+    values: tuple[Values, ...]
+    floors: tuple[tuple[int, int], ...]
+
+    def best(self, capacity: int) -> int:
+        """The best value of any pattern filling at most `capacity`, or what would interest if that is more."""
+        return max([self._value(-1, capacity), *(value for room, value in self.floors if room == capacity)])
+
+    def _value(self, i: int, room: int) -> int:
+        k = int(np.searchsorted(self.fills[i], room, side="right")) - 1
+        return int(self.values[i][k]) if k >= 0 else -1
+
+    def patterns(self, capacity: int, above: float, many: int) -> list[Counts]:
+        """As `Raster.patterns`."""
+        k = int(np.searchsorted(self.fills[-1], capacity, side="right"))
+        first = int(np.searchsorted(self.values[-1][:k], above, side="right"))
+        return [self._trace(int(fill)) for fill in self.fills[-1][max(first, k - many) : k][::-1]]
+
+    def _trace(self, fill: int) -> Counts:
+        taken = []
+        target = self._value(-1, fill)
+        for k in range(len(self.items.sizes) - 1, -1, -1):
+            size, value = self.items.sizes[k], self.items.values[k]
+            a = 0
+            while self._value(k, fill - a * size) + a * value != target or self._value(k, fill - a * size) < 0:
+                a += 1
+            if a:
+                taken.append((k, a))
+                fill -= a * size
+                target -= a * value
+        return self.items.pattern(taken)
+
+    def choices(self, last: int, room: int, need: int) -> Iterator[tuple[int, int]]:
+        """As `Raster.choices`."""
+        for k in range(last):
+            size, value = self.items.sizes[k], self.items.values[k]
+            for a in range(1, min(self.items.bounds[k], room // size) + 1):
+                left = self._value(k, room - a * size)
+                if left >= 0 and left + a * value >= need:
+                    yield k, a
+
+
+Table = Raster | Front
+
+
+def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], capacity: int, *,
+          floors: Sequence[tuple[int, int]] = (), every: bool = False) -> Table:
+    """The table of these sizes, each taken at most as often as its bound.
+
+    Sizes without a positive value are left out unless `every`. With `floors` a table of a long stick may leave out
+    what stays below them.
+    """
+    index = [i for i, v in enumerate(values) if (v > 0 or every) and bounds[i] > 0 and sizes[i] <= capacity]
+    if capacity > FINE:
+        index.sort(key=lambda i: -values[i] / sizes[i])
+        return front(items([(i, 1) for i in index], bounds, sizes, values), capacity, tuple(floors))
+    if every:  # each pattern must be had in one way only
+        return raster(items([(i, 1) for i in index], bounds, sizes, values), capacity)
+    parts = [(i, part) for i in index for part in halves(min(bounds[i], capacity // sizes[i]))]
+    return raster(items(parts, [1] * len(bounds), sizes, values), capacity)
+
+
+def items(parts: Sequence[tuple[int, int]], bounds: Sequence[int], sizes: Sequence[int],
+          values: Sequence[int]) -> Items:
+    """An item for each (size, how many of it together)."""
+    return Items(
+        tuple(i for i, _ in parts),
+        tuple(n for _, n in parts),
+        tuple(n * sizes[i] for i, n in parts),
+        tuple(n * values[i] for i, n in parts),
+        tuple(bounds[i] for i, _ in parts),
     )
+
+
+def halves(most: int) -> Iterator[int]:
+    """1, 2, 4, ... and the rest: together they make every number up to `most`."""
+    part = 1
+    while most > 0:
+        yield min(part, most)
+        most -= part
+        part *= 2
+
+
+def raster(items: Items, capacity: int) -> Raster:
+    layers = np.empty((len(items.sizes) + 1, capacity + 1), dtype=np.int64)
+    layers[0] = 0
+    for k, (size, value, bound) in enumerate(zip(items.sizes, items.values, items.bounds, strict=True)):
+        below, layer = layers[k], layers[k + 1]
+        layer[:] = below
+        for a in range(1, min(bound, capacity // size) + 1):
+            np.maximum(layer[a * size :], below[: capacity + 1 - a * size] + a * value, out=layer[a * size :])
+    return Raster(items, layers)
+
+
+def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> Front:
+    """Items in order of falling value for their size, so that what a pair can still become is easily bounded."""
+    fills, values = [np.zeros(1, dtype=np.int64)], [np.zeros(1, dtype=np.int64)]
+    needs = Needs(floors)
+    for k, (size, value, bound) in enumerate(zip(items.sizes, items.values, items.bounds, strict=True)):
+        before, worth = fills[-1], values[-1]
+        runs = [int(np.searchsorted(before, capacity - a * size, side="right"))
+                for a in range(min(bound, capacity // size) + 1)]
+        fill = np.concatenate([before[:run] + a * size for a, run in enumerate(runs)])
+        total = np.concatenate([worth[:run] + a * value for a, run in enumerate(runs)])
+        order = np.argsort(fill, kind="stable")
+        fill, total = fill[order], total[order]
+        keep = np.ones(len(fill), dtype=bool)
+        keep[1:] = total[1:] > np.maximum.accumulate(total)[:-1]
+        if floors:
+            rest = items.values[k + 1] // items.sizes[k + 1] + 1 if k + 1 < len(items.sizes) else 0
+            keep &= needs.can_still(fill, total, max(0, rest))
+        fills.append(fill[keep])
+        values.append(total[keep])
+    return Front(items, tuple(fills), tuple(values), floors)
+
+
+class Needs:
+    """What a pair must come to on at least one of several capacities."""
+
+    def __init__(self, floors: Sequence[tuple[int, int]]) -> None:
+        ordered = sorted(floors)
+        self.capacities = np.array([capacity for capacity, _ in ordered], dtype=np.int64)
+        self.least = np.array([value for _, value in ordered], dtype=np.int64)
+
+    def can_still(self, fill: Values, total: Values, rest: int) -> NDArray[np.bool_]:
+        """Which pairs come to some floor if every further unit of length were worth `rest`."""
+        # total + rest * (capacity - fill) >= least, for some capacity >= fill
+        lacking = np.minimum.accumulate((self.least - rest * self.capacities)[::-1])[::-1]
+        k = np.searchsorted(self.capacities, fill)
+        there = k < len(lacking)
+        found = np.zeros(len(fill), dtype=bool)
+        found[there] = total[there] - rest * fill[there] >= lacking[k[there]]
+        return found
+
+
+def above(table: Table, capacity: int, least: int, most: int) -> list[Counts] | None:
+    """Every pattern filling at most `capacity` that is worth at least `least`; None where they are more than `most`."""
+    found: list[Counts] = []
+    taken: list[tuple[int, int]] = []
+
+    def descend(last: int, room: int, need: int) -> bool:
+        if need <= 0:
+            found.append(table.items.pattern(taken))
+            if len(found) > most:
+                return False
+        for k, a in table.choices(last, room, need):
+            taken.append((k, a))
+            if not descend(k, room - a * table.items.sizes[k], need - a * table.items.values[k]):
+                return False
+            taken.pop()
+        return True
+
+    return found if descend(len(table.items.sizes), capacity, least) else None

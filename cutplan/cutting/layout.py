@@ -20,7 +20,7 @@ def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand
     drawn = {s: draw(stock) for s, stock in enumerate(instance.stock)}
     singles = []
     for pattern, n in sorted(plan.items(), key=lambda item: order(instance, *item)):
-        lengths = [length for length, a in zip(instance.lengths, pattern.counts, strict=True) for _ in range(a)]
+        lengths = [instance.lengths[i] for i, a in pattern.counts for _ in range(a)]
         for _ in range(n):
             marks = [waiting[length].popleft() for length in lengths]
             singles.append(stick(profile, next(drawn[pattern.stick]), lengths, marks))
@@ -30,7 +30,7 @@ def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand
 def order(instance: Instance, pattern: Pattern, count: int) -> tuple[int, int, tuple[int, ...]]:
     """Rack offcuts first, then long set-ups before short ones, longest pieces first."""
     is_new = instance.stock[pattern.stick][0].tag is None
-    return int(is_new), pattern.stick, tuple(-a for a in pattern.counts)
+    return int(is_new), pattern.stick, (*(i for i, a in pattern.counts for _ in range(a)), len(instance.sizes))
 
 
 def draw(stock: Sequence[Stock]) -> Iterator[Stock]:

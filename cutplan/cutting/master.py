@@ -15,20 +15,24 @@ their type's, so that the search can branch on their number too.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
 
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting import knapsack
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Pattern, produced
+from cutplan.cutting.instance import Counts, Pattern, produced
 from cutplan.cutting.objective import Objective, Way
 
 Box = tuple[tuple[int, int], ...]  # the least and the most sticks of each type, then of each way that keeps an offcut
 
 FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, and pattern values stay below 2^63
 PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
+MIXES = (2, 1, 0)  # quarters of the best duals so far mixed into the LP's, tried in turn until a pattern pays
+MANY = 5  # patterns a round, over all ways
 
 
 @dataclass(frozen=True)
@@ -70,16 +74,37 @@ def charge(objective: Objective, way: Way, duals: Duals) -> int:
     return duals.scale * way.base + duals.budget * objective.instance.sticks[way.stick].cost
 
 
-def tables(objective: Objective, duals: Duals, demands: Sequence[int], *,
-           every: bool = False) -> dict[int, knapsack.Table]:
-    """One exact knapsack table for each slope among the ways."""
+def mix(best: Duals, latest: Duals, quarters: int) -> Duals:
+    """So many quarters of the best duals, the rest the latest: steadier than the LP's own (Wentges, 1997)."""
+    def mean(a: int, b: int) -> int:
+        return (quarters * a + (4 - quarters) * b) // 4
+
+    return Duals(tuple(map(mean, best.sizes, latest.sizes)), mean(best.budget, latest.budget), latest.scale)
+
+
+def by_length(objective: Objective, scale: int) -> Duals:
+    """Duals to begin with: each size is worth its share of the stick that is cheapest by length."""
+    ways = [way for way in objective.ways if objective.instance.sticks[way.stick].available is None] or objective.ways
+    best = min(ways, key=lambda way: Fraction(way.base, way.capacity) + way.slope)
+    worth = Fraction(best.base, best.capacity) + best.slope
+    return Duals(tuple(int(scale * worth * w) for w in objective.instance.sizes), 0, scale)
+
+
+def tables(objective: Objective, duals: Duals, demands: Sequence[int], box: Box, *, every: bool = False,
+           less: int = 0) -> dict[int, knapsack.Table]:
+    """One exact knapsack table for each slope among the ways.
+
+    Patterns that fall short of what their stick must be worth by more than `less` may be left out, unless the box
+    asks for a least number of sticks.
+    """
+    instance = objective.instance
     found = {}
     for slope in sorted({way.slope for way in objective.ways}):
         ways = [way for way in objective.ways if way.slope == slope]
-        capacity = max(way.capacity for way in ways)
-        instance = objective.instance
-        positions = knapsack.grid(instance.sizes, instance.demands, capacity)
-        found[slope] = knapsack.solve(positions, demands, value(ways[0], instance.sizes, duals), every=every)
+        floors = [] if any(low for low, _ in box) else [
+            (way.capacity, charge(objective, way, duals) - less) for way in ways]
+        found[slope] = knapsack.solve(instance.sizes, demands, value(ways[0], instance.sizes, duals),
+                                      max(way.capacity for way in ways), floors=floors, every=every)
     return found
 
 
@@ -125,31 +150,50 @@ def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Tab
 
 
 class Master:
-    """The LP over the patterns found so far, for what is still to be cut (at first the whole demand)."""
+    """The LP over the patterns found so far, for what is still to be cut (at first the whole demand).
 
-    def __init__(self, objective: Objective, box: Box, ceiling: int) -> None:
+    Exchange columns let a piece stand in for the next smaller one. They keep the duals in order of size and leave the
+    LP's value as it is (dual-optimal inequalities: Valerio de Carvalho, INFORMS J. Comput. 17 (2005) 175-182).
+    `settle` takes them out, so that the LP's solution is one of real patterns.
+    """
+
+    def __init__(self, objective: Objective, box: Box, ceiling: int, *, exchange: bool = False) -> None:
         self.objective = objective
         self.box = box
         self.scale = max(1, FINE // max(1, ceiling))
         self.demands = objective.instance.demands
         self.patterns: list[Pattern] = []
         self.ways: list[int] = []
-        self._known: set[tuple[int, tuple[int, ...]]] = set()
+        self._known: set[tuple[int, Counts]] = set()
         self._columns: list[pywraplp.Variable] = []
+        self._per = float(max(1, *(way.base for way in objective.ways)))  # the LP reckons in dearest sticks
         self._lp = pywraplp.Solver.CreateSolver("GLOP")
         self._lp.SetNumThreads(1)
+        self._lp.SetSolverSpecificParametersAsString("use_preprocessing:false use_scaling:false")
         infinity = self._lp.infinity()
         self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
         self._stock = [self._lp.Constraint(float(low), float(high)) for low, high in box]
         budget = objective.budget
-        self._budget = None if budget is None else self._lp.Constraint(-infinity, float(budget))
+        self._budget = None if budget is None else self._lp.Constraint(-infinity, budget / self._per)
         self._lp.Objective().SetMinimization()
-        self._uncut = []
-        for row in self._demand:
-            column = self._lp.NumVar(0.0, infinity, "")
-            row.SetCoefficient(column, 1.0)
-            self._lp.Objective().SetCoefficient(column, float(PENALTY * max(1, ceiling)))
-            self._uncut.append(column)
+        self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
+        self.exchanges = [
+            self._column(0, [(larger, -1.0), (smaller, 1.0)]) for larger, smaller in pairwise(self._demand)
+        ] if exchange else []
+
+    def _column(self, cost: int, entries: Iterable[tuple[pywraplp.Constraint, float]]) -> pywraplp.Variable:
+        column = self._lp.NumVar(0.0, self._lp.infinity(), "")
+        self._lp.Objective().SetCoefficient(column, cost / self._per)
+        for row, a in entries:
+            row.SetCoefficient(column, a)
+        return column
+
+    def settle(self) -> bool:
+        """Takes the exchange columns out; False where there are none."""
+        for column in self.exchanges:
+            column.SetUb(0.0)
+        had, self.exchanges = bool(self.exchanges), []
+        return had
 
     def narrow(self, fixed: Counter[Pattern]) -> None:
         """Leaves in the LP what these sticks have not yet cut, drawn or spent."""
@@ -165,7 +209,7 @@ class Master:
             limits.SetBounds(float(max(0, low - used)), float(max(0, high - used)))
         if self._budget is not None and self.objective.budget is not None:
             spent = sum(n * instance.sticks[pattern.stick].cost for pattern, n in fixed.items())
-            self._budget.SetUb(float(self.objective.budget - spent))
+            self._budget.SetUb((self.objective.budget - spent) / self._per)
 
     def _rows(self, w: int) -> list[int]:
         """The limits that a stick had this way counts towards: its type's, and its own where it keeps an offcut."""
@@ -182,29 +226,29 @@ class Master:
         self.patterns.append(pattern)
         self.ways.append(w)
         way, instance = self.objective.ways[w], self.objective.instance
-        column = self._lp.NumVar(0.0, self._lp.infinity(), "")
-        self._columns.append(column)
-        cost = way.base + way.slope * pattern.fill(instance.sizes)
-        self._lp.Objective().SetCoefficient(column, float(cost))
-        for i, a in enumerate(pattern.counts):
-            if a:
-                self._demand[i].SetCoefficient(column, float(a))
-        for row in self._rows(w):
-            self._stock[row].SetCoefficient(column, 1.0)
+        entries = [(self._demand[i], float(a)) for i, a in pattern.counts]
+        entries += [(self._stock[row], 1.0) for row in self._rows(w)]
         if self._budget is not None:
-            self._budget.SetCoefficient(column, float(instance.sticks[pattern.stick].cost))
+            entries.append((self._budget, instance.sticks[pattern.stick].cost / self._per))
+        self._columns.append(self._column(way.base + way.slope * pattern.fill(instance.sizes), entries))
         return True
 
     def solve(self) -> tuple[Duals, list[float]] | None:
         """The LP's duals in integers, and each way's for its limits (scaled); None where the solver gives up."""
         if self._lp.Solve() != pywraplp.Solver.OPTIMAL:
             return None
-        sizes = tuple(max(0, int(row.dual_value() * self.scale)) for row in self._demand)
+        fine = self.scale * self._per
+        sizes = tuple(max(0, int(row.dual_value() * fine)) for row in self._demand)
         budget = 0 if self._budget is None else max(0, int(-self._budget.dual_value() * self.scale))
-        limits = [-row.dual_value() * self.scale for row in self._stock]
+        limits = [-row.dual_value() * fine for row in self._stock]
         return Duals(sizes, budget, self.scale), [
             sum(limits[row] for row in self._rows(w)) for w in range(len(self.objective.ways))
         ]
+
+    @property
+    def worth(self) -> float:
+        """The LP's value."""
+        return float(self._lp.Objective().Value() * self._per)
 
     def serves(self) -> bool:
         """Whether the LP's solution leaves nothing uncut."""
@@ -226,41 +270,61 @@ class Master:
 def starters(objective: Objective) -> list[Pattern]:
     """One pattern for each size and stick: as many of that size as fit."""
     instance = objective.instance
-    found = []
-    for way in objective.ways:
-        for i, size in enumerate(instance.sizes):
-            if a := min(way.capacity // size, instance.demands[i]):
-                counts = tuple(a if j == i else 0 for j in range(len(instance.sizes)))
-                found.append(Pattern(way.stick, counts))
-    return found
+    return [
+        Pattern(way.stick, ((i, a),))
+        for way in objective.ways
+        for i, size in enumerate(instance.sizes)
+        if (a := min(way.capacity // size, instance.demands[i]))
+    ]
 
 
-def relax(master: Master, effort: Effort, enough: int) -> Relaxed | None:
-    """Generates columns until the LP is solved, the effort is spent, or the bound reaches `enough`.
+def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool],
+          start: Bound | None = None) -> Relaxed | None:
+    """Generates columns until the LP is solved, the effort is spent, or the bound and the LP's value are `enough`.
 
-    None where the LP solver gives up.
+    `start` is any bound for the same box. None where the LP solver gives up.
     """
-    best: Bound | None = None
+    best = start or bound_of(master, by_length(master.objective, master.scale))
     while (solved := master.solve()) is not None:
-        duals, limits = solved
-        found = tables(master.objective, duals, master.demands)
-        bound = safe_bound(master.objective, duals, found, master.box)
-        if best is None or bound.numerator > best.numerator:
-            best = bound
-        if best.ceiling >= enough or not price(master, duals, limits, found):
-            return Relaxed(best, True)
+        if enough(best, master.worth):
+            return Relaxed(best, False)
+        for quarters in MIXES:
+            duals = mix(best.duals, solved[0], quarters)
+            found = tables(master.objective, duals, master.demands, master.box)
+            bound = safe_bound(master.objective, duals, found, master.box)
+            if bound.numerator > best.numerator:
+                best = bound
+            if price(master, solved, duals, found):
+                break
+        else:
+            if not master.settle():
+                return Relaxed(best, True)
         if effort.spent():
             return Relaxed(best, False)
     return None
 
 
-def price(master: Master, duals: Duals, limits: Sequence[float], found: dict[int, knapsack.Table]) -> int:
-    """Adds the best pattern of every way that pays; returns how many were new."""
+def bound_of(master: Master, duals: Duals) -> Bound:
+    """The exact bound of any duals."""
+    found = tables(master.objective, duals, master.demands, master.box)
+    return safe_bound(master.objective, duals, found, master.box)
+
+
+def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,
+          found: dict[int, knapsack.Table]) -> int:
+    """Adds the best patterns of every way, by the tables of duals `near` the LP's, that pay by the LP's own.
+
+    Returns how many were new.
+    """
     objective = master.objective
+    duals, limits = solved
+    many = max(1, MANY // len(objective.ways))
     added = 0
     for w, way in enumerate(objective.ways):
-        charged = charge(objective, way, duals) + limits[w]
-        if found[way.slope].best(way.capacity) > charged + duals.scale * 1e-7 * max(1, way.base):
-            counts = found[way.slope].pattern(way.capacity, len(objective.instance.sizes))
-            added += master.add(Pattern(way.stick, counts), w)
+        worth = value(way, objective.instance.sizes, duals)
+        least = charge(objective, way, duals) + limits[w] + duals.scale * 1e-7 * max(1, way.base)
+        hopeful = charge(objective, way, near) + limits[w] - duals.scale * way.base / 50
+        for counts in found[way.slope].patterns(way.capacity, max(0.0, hopeful), many):
+            if sum(a * worth[i] for i, a in counts) > least:
+                added += master.add(Pattern(way.stick, counts), w)
     return added

@@ -5,7 +5,7 @@ from __future__ import annotations
 import heapq
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from cutplan.cutting import master as lp
@@ -14,11 +14,14 @@ from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.rounding import Plan
+from cutplan.cutting.sequential import Passes
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
-FIRST_DIVES, LATER_DIVES = 12, 1  # by chance
+ROOT_DIVES, BOX_DIVES = 12, 1  # by chance
 DIVE_EVERY = 5  # boxes, where the LP's numbers of sticks are not whole
 BOXES = 400
+PASSES = 10
+FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries that sequential plans may fill before the LP and after
 MOST_PATTERNS = (4_000, 20_000)  # in a search, of the later tiers and of the first
 
 
@@ -96,6 +99,7 @@ class Search:
         self.objective, self.effort, self.report = objective, effort, report
         self.instance = objective.instance
         self.best, self.worth = start, rounding.value(objective, start)
+        self.passes = Passes(self.instance)
         self.pool = {(pattern, objective.way(pattern)): None for pattern in [*start, *lp.starters(objective)]}
         self._open: list[tuple[int, int, Box]] = []
         self._made = 0
@@ -133,28 +137,62 @@ class Search:
 
     def _bound(self, box: Box) -> int:
         """Bounds one box and splits it; returns the bound of what stays undecided, or the best value."""
-        master = lp.Master(self.objective, box.box, self.worth)
+        first = box is self.root
+        master = lp.Master(self.objective, box.box, self.worth, exchange=first)
         for pattern, way in self.pool:
             master.add(pattern, way)
-        relaxed = lp.relax(master, self.effort, self.worth)
+        if first:
+            self._rough(master, box)
+        if box.known >= self.worth:
+            return self.worth
+        relaxed = lp.relax(master, self.effort, lambda bound, _: self._round(bound.ceiling, box.box) >= self.worth,
+                           box.dual)
         if relaxed is None:
             return box.known
-        box.dual = relaxed.bound
-        self.pool.update(dict.fromkeys(zip(master.patterns, master.ways, strict=True)))
-        box.known = max(box.known, self._round(relaxed.bound.ceiling, box.box))
+        self._learn(master, box, relaxed)
         if not relaxed.finished:
             return box.known
         drawn = master.sticks()
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
-        whole = not 1e-6 < drawn[s] % 1 < 1 - 1e-6
-        if box is self.root or whole or self._made % DIVE_EVERY == 0:
-            self._dive(master, box)
+        whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
+        if whole and (decided := self._decide(box, relaxed.bound)) is not None:
+            return decided
+        if first or whole or self._made % DIVE_EVERY == 0:
+            self._dive(master, box, SHARES if first else SHARES[:1], ROOT_DIVES if first else BOX_DIVES)
         if box.known >= self.worth:
             return self.worth
         if not whole:
             self._split(box, s, int(drawn[s]))
             return self.worth
-        return self._decide(box, relaxed.bound, list(master.patterns))
+        return self._guess(box, list(master.patterns))
+
+    def _rough(self, master: lp.Master, box: Box) -> None:
+        """The root's LP only until its bound, rounded, can rise no more; then plans from it and stick by stick."""
+        def enough(bound: lp.Bound, worth: float) -> bool:
+            known = self._round(bound.ceiling, box.box)
+            return known >= min(self.worth, self._round(math.ceil(worth - 1e-6), box.box))
+
+        self._try_passes(box, FIRST_WORK)
+        relaxed = lp.relax(master, self.effort, enough)
+        if relaxed is not None:
+            self._learn(master, box, relaxed)
+            self._try_passes(box, LATER_WORK)
+            self._dive(master, box, SHARES[:2], 1)
+
+    def _learn(self, master: lp.Master, box: Box, relaxed: lp.Relaxed) -> None:
+        box.dual = relaxed.bound
+        box.known = max(box.known, self._round(relaxed.bound.ceiling, box.box))
+        self.pool.update(dict.fromkeys(zip(master.patterns, master.ways, strict=True)))
+
+    def _try_passes(self, box: Box, work: int) -> None:
+        """Sequential plans until one reaches the box's bound or so much work is done."""
+        if self.objective.budget is not None:
+            return
+        end = self.passes.work + work
+        for _ in range(PASSES):
+            if box.known >= self.worth or self.passes.work >= end or self.effort.spent():
+                return
+            self._offer(self.passes.next(self.worth, self.effort))
 
     def _split(self, box: Box, s: int, at: int) -> None:
         (low, high), limits = box.box[s], box.box
@@ -162,27 +200,34 @@ class Search:
         box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
         box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
 
-    def _dive(self, master: lp.Master, box: Box) -> None:
-        """Dives until one reaches the box's bound: many at first, a few in later boxes."""
+    def _dive(self, master: lp.Master, box: Box, shares: Sequence[float], by_chance: int) -> None:
+        """Dives until one reaches the box's bound."""
         chance = random.Random(self._made)
-        first = box is self.root
-        dives: list[tuple[float, random.Random | None]] = [(share, None) for share in (SHARES if first else SHARES[:1])]
-        dives += [(1.0, chance)] * (FIRST_DIVES if first else LATER_DIVES)
+        dives: list[tuple[float, random.Random | None]] = [(share, None) for share in shares]
+        dives += [(1.0, chance)] * by_chance
         for share, luck in dives:
             if box.known >= self.worth or self.effort.spent():
                 return
-            self._offer(rounding.dive(master, self.effort, share, luck))
+            self._offer(rounding.dive(master, self.effort, share, self.worth, luck))
 
-    def _decide(self, box: Box, dual: lp.Bound, patterns: list[Pattern]) -> int:
-        """A MIP over what a better plan in this box could use; returns the bound it leaves."""
+    def _decide(self, box: Box, dual: lp.Bound) -> int | None:
+        """A MIP over all that a better plan in this box could use; the bound it leaves, None where that is too much."""
         most = MOST_PATTERNS[self.objective.budget is None]
-        complete = search.worthwhile(self.objective, dual, self.worth, box.box, most)
-        look = search.look if complete is None else search.search
-        outcome = look(self.objective, complete or patterns, box.box, box.known, self.worth, self.effort)
+        patterns = search.worthwhile(self.objective, dual, self.worth, box.box, most)
+        if patterns is None:
+            return None
+        outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.effort)
         if outcome.plan is not None:
             self._offer(rounding.trim(self.instance, outcome.plan))
-        if complete is not None and outcome.bound is not None and outcome.bound > box.known:
+        if outcome.bound is not None and outcome.bound > box.known:
             box.known = box.searched = min(outcome.bound, self.worth)
+        return box.known
+
+    def _guess(self, box: Box, patterns: list[Pattern]) -> int:
+        """A MIP over the LP's own patterns, which may find a better plan and proves nothing."""
+        outcome = search.look(self.objective, patterns, box.box, box.known, self.worth, self.effort)
+        if outcome.plan is not None:
+            self._offer(rounding.trim(self.instance, outcome.plan))
         return box.known
 
     def _round(self, bound: int, box: lp.Box) -> int:

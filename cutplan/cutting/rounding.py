@@ -9,13 +9,17 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern, produced
 from cutplan.cutting.objective import Objective
+from cutplan.cutting.sequential import Passes
 
 Plan = Counter[Pattern]
+
+PASSES = 2  # stick by stick, after each step of a dive
 
 
 def value(objective: Objective, plan: Plan) -> int:
@@ -34,7 +38,7 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
     Each stick is then exchanged for the cheapest type that still holds its pieces. None where the stock runs out.
     """
     left = [instance.most(s) for s in range(len(instance.sticks))]
-    opened: list[tuple[int, list[int]]] = []
+    opened: list[tuple[int, dict[int, int]]] = []
     room: list[int] = []
     for i, (size, demand) in enumerate(zip(instance.sizes, instance.demands, strict=True)):
         first = 0
@@ -46,11 +50,12 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
                 if not fitting:
                     return None
                 left[fitting[0]] -= 1
-                opened.append((fitting[0], [0] * len(instance.sizes)))
+                opened.append((fitting[0], {}))
                 room.append(instance.sticks[fitting[0]].capacity)
-            opened[first][1][i] += 1
+            counts = opened[first][1]
+            counts[i] = counts.get(i, 0) + 1
             room[first] -= size
-    return downgrade(instance, Counter(Pattern(s, tuple(counts)) for s, counts in opened))
+    return downgrade(instance, Counter(Pattern(s, tuple(counts.items())) for s, counts in opened))
 
 
 def downgrade(instance: Instance, plan: Plan) -> Plan:
@@ -83,21 +88,21 @@ def trim(instance: Instance, plan: Plan) -> Plan:
     trimmed: Plan = Counter()
     for pattern, n in sorted(plan.items(), key=lambda entry: entry[0].fill(instance.sizes)):
         for _ in range(n):
-            if any(surplus):
-                less = tuple(a - min(a, extra) for a, extra in zip(pattern.counts, surplus, strict=True))
-                surplus = [extra - (a - b) for extra, a, b in zip(surplus, pattern.counts, less, strict=True)]
-            else:
-                less = pattern.counts
-            if any(less):
+            less = tuple((i, a - surplus[i]) for i, a in pattern.counts if a > surplus[i])
+            for i, a in pattern.counts:
+                surplus[i] -= min(a, surplus[i])
+            if less:
                 trimmed[Pattern(pattern.stick, less)] += 1
     return trimmed
 
 
-def dive(master: lp.Master, effort: Effort, share: float, chance: random.Random | None = None) -> Plan | None:
+def dive(master: lp.Master, effort: Effort, share: float, dearest: int,
+         chance: random.Random | None = None) -> Plan | None:
     """A whole plan from the LP, or None where a dive ends in nothing. Leaves the LP as it found it.
 
     `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
-    up at random instead, large ones likelier, so that dives differ.
+    up at random instead, large ones likelier, so that dives differ. What is left after each step is also tried stick
+    by stick, for a plan worth less than `dearest`.
     """
     fixed: Plan = Counter()
     instance = master.objective.instance
@@ -106,9 +111,30 @@ def dive(master: lp.Master, effort: Effort, share: float, chance: random.Random 
             if not regenerate(master) or not fix(master, fixed, share, chance):
                 return None
             master.narrow(fixed)
+            if (rest := complete(master, fixed, dearest, effort)) is not None:
+                return trim(instance, fixed + rest)
         return None if any(master.demands) else trim(instance, fixed)
     finally:
         master.narrow(Counter())
+
+
+def complete(master: lp.Master, fixed: Plan, dearest: int, effort: Effort) -> Plan | None:
+    """The rest of a plan that begins with these sticks, built stick by stick; None where none comes out cheaper."""
+    instance = master.objective.instance
+    if master.objective.budget is not None or not any(master.demands):
+        return None
+    drawn = Counter[int]()
+    for pattern, n in fixed.items():
+        drawn[pattern.stick] += n
+    rest = replace(instance, demands=master.demands, sticks=tuple(
+        stick if stick.available is None else replace(stick, available=max(0, stick.available - drawn[s]))
+        for s, stick in enumerate(instance.sticks)
+    ))
+    passes = Passes(rest)
+    for _ in range(PASSES):
+        if (plan := passes.next(dearest - spent(instance, fixed), effort)) is not None:
+            return plan
+    return None
 
 
 def regenerate(master: lp.Master, rounds: int = 30) -> bool:
@@ -117,8 +143,9 @@ def regenerate(master: lp.Master, rounds: int = 30) -> bool:
         solved = master.solve()
         if solved is None:
             return False
-        duals, limits = solved
-        if not lp.price(master, duals, limits, lp.tables(master.objective, duals, master.demands)):
+        duals = solved[0]
+        found = lp.tables(master.objective, duals, master.demands, master.box)
+        if not lp.price(master, solved, duals, found):
             break
     return master.solve() is not None and master.serves()
 
@@ -128,26 +155,39 @@ def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | No
     weights = {k: weight for k, weight in enumerate(master.weights()) if weight > 1e-9}
     left = list(master.demands)
     up = 1 - (1.0 if chance else share) + 1e-9
-    chosen = 0
+    before = fixed.total()
     for k in sorted(weights, key=lambda k: -(weights[k] % 1.0)):
-        count = int(weights[k] + up)
-        if not count:
-            continue
-        pattern = master.patterns[k]
-        count = min(count, min((left[i] // a for i, a in enumerate(pattern.counts) if a), default=0))
-        if count:
-            chosen += count
-            fixed[pattern] += count
-            left = [d - a * count for d, a in zip(left, pattern.counts, strict=True)]
-    if chance or not chosen:
+        for _ in range(int(weights[k] + up)):
+            pattern = serving(master.patterns[k], left)
+            if pattern is None or (not master.exchanges and pattern != master.patterns[k]):
+                break
+            take(pattern, left, fixed)
+    if chance or fixed.total() == before:
         fractions = [(k, weight % 1.0) for k, weight in weights.items() if weight % 1.0 > 1e-6]
-        if fractions:
-            pattern = master.patterns[pick(fractions, chance)]
-            counts = tuple(min(a, d) for a, d in zip(pattern.counts, left, strict=True))
-            if any(counts):
-                fixed[Pattern(pattern.stick, counts)] += 1
-                chosen += 1
-    return chosen > 0 and available(master.box, fixed)
+        if fractions and (pattern := serving(master.patterns[pick(fractions, chance)], left)):
+            take(pattern, left, fixed)
+    return fixed.total() > before and available(master.box, fixed)
+
+
+def serving(pattern: Pattern, left: Sequence[int]) -> Pattern | None:
+    """The pattern with only what is still to be cut: for a piece too many the next smaller one, or none."""
+    needed = list(left)
+    counts = Counter[int]()
+    for i, a in pattern.counts:
+        while a and i < len(needed):
+            n = min(a, needed[i])
+            counts[i] += n
+            needed[i] -= n
+            a -= n
+            i += 1
+    found = tuple(sorted((i, a) for i, a in counts.items() if a))
+    return Pattern(pattern.stick, found) if found else None
+
+
+def take(pattern: Pattern, left: list[int], fixed: Plan) -> None:
+    fixed[pattern] += 1
+    for i, a in pattern.counts:
+        left[i] -= a
 
 
 def pick(fractions: Sequence[tuple[int, float]], chance: random.Random | None) -> int:

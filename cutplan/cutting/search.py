@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Pattern
+from cutplan.cutting.instance import Pattern, by_size
+from cutplan.cutting.knapsack import above
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.rounding import Plan, value
 
@@ -41,7 +42,7 @@ def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, box: lp.Box,
     instance = objective.instance
     duals = bound.duals
     gap = duals.scale * (ceiling - 1) - bound.numerator
-    found = lp.tables(objective, duals, instance.demands, every=True)
+    found = lp.tables(objective, duals, instance.demands, box, every=True, less=gap)
     patterns: dict[Pattern, None] = {}
     excess = lp.excesses(objective, duals, found)
     for w, way in enumerate(objective.ways):
@@ -50,11 +51,10 @@ def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, box: lp.Box,
         if most_excess is None or using is None:
             continue
         least = lp.charge(objective, way, duals) + excess[w] + (most_excess - using) - gap
-        for counts in found[way.slope].above(way.capacity, least, len(instance.sizes)):
-            if any(counts):
-                patterns[Pattern(way.stick, counts)] = None
-                if len(patterns) > most:
-                    return None
+        listed = above(found[way.slope], way.capacity, least, most - len(patterns))
+        if listed is None:
+            return None
+        patterns.update(dict.fromkeys(Pattern(way.stick, counts) for counts in listed if counts))
     return list(patterns)
 
 
@@ -85,13 +85,9 @@ def confirm(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, most
     instance = objective.instance
     model = cp_model.CpModel()
     # what a better plan cuts too many of can be left out of its patterns, and those are listed too: so equality
-    x = [
-        model.new_int_var(0, min([box[p.stick][1], *(d // a for a, d in zip(p.counts, instance.demands, strict=True)
-                                                     if a)]), "")
-        for p in patterns
-    ]
-    for i, demand in enumerate(instance.demands):
-        model.add(sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) == demand)
+    x = [model.new_int_var(0, min(box[p.stick][1], p.often(instance.demands)), "") for p in patterns]
+    for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
+        model.add(sum(a * x[k] for k, a in cuts) == demand)
     for s in range(len(instance.sticks)):
         model.add(sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= box[s][1])
     if objective.budget is not None:
@@ -115,10 +111,9 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: 
     instance = objective.instance
     model = mathopt.Model()
     x = [model.add_integer_variable(lb=0.0) for _ in patterns]
-    for i, demand in enumerate(instance.demands):
-        model.add_linear_constraint(
-            mathopt.fast_sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) >= demand
-        )
+    for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
+        # what is cut too many of can be left out of its patterns, and those are listed too: so equality
+        model.add_linear_constraint(mathopt.fast_sum(a * x[k] for k, a in cuts) == demand)
     kept = objective.kept
     ways = [objective.way(p) for p in patterns]
     own = [len(instance.sticks) + kept.index(w) if w in kept else -1 for w in ways]
@@ -135,7 +130,8 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: 
     worth = mathopt.fast_sum(objective.cost(p) * x[k] for k, p in enumerate(patterns))
     model.add_linear_constraint(worth <= ceiling - 1)
     model.add_linear_constraint(worth >= floor)
-    model.minimize(worth)
+    if floor < ceiling - 1:  # else any plan will do, and is found sooner without an aim
+        model.minimize(worth)
     limit = min(SECONDS, effort.left())
     if limit <= 0.0:
         return Outcome(None, None)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from cutplan.cutting import search
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance, Pattern
+from cutplan.cutting.instance import Counts, Instance, Pattern, by_size
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Optimum
 from cutplan.cutting.rounding import Plan, spent, value
@@ -69,16 +69,15 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
 
     instance = used.instance
     model = cp_model.CpModel()
-    fits = [[d // a for a, d in zip(p.counts, instance.demands, strict=True) if a] for p in patterns]
-    most = [min([*room, instance.most(p.stick)]) for room, p in zip(fits, patterns, strict=True)]
+    most = [min(p.often(instance.demands), instance.most(p.stick)) for p in patterns]
     x = [model.new_int_var(0, m, "") for m in most]
-    opened: dict[tuple[int, tuple[int, ...]], cp_model.IntVar] = {}
+    opened: dict[tuple[int, Counts], cp_model.IntVar] = {}
     for k, p in enumerate(patterns):
         y = opened.setdefault((instance.sticks[p.stick].length, p.counts), model.new_bool_var(""))
         model.add(x[k] <= most[k] * y)
         model.add_hint(x[k], start[p])
-    for i, demand in enumerate(instance.demands):
-        model.add(sum(p.counts[i] * x[k] for k, p in enumerate(patterns) if p.counts[i]) == demand)
+    for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
+        model.add(sum(a * x[k] for k, a in cuts) == demand)
     for s, stick in enumerate(instance.sticks):
         if stick.available is not None:
             model.add(sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= stick.available)
