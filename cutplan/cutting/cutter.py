@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from cutplan.cutting import certificate, layout, rounding, setups
+from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, build
 from cutplan.cutting.objective import cheapest, least_used
@@ -27,10 +28,24 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
     """See cutplan.cutting.cut_pieces."""
     refuse_routed(pieces, shop)
     whole = Effort(limit, progress)
-    with stoppable(whole):
-        jobs = cheapest_plans(pieces, shop, whole)
-        plans = tuple(finish(job, whole.share(len(jobs) - k)) for k, job in enumerate(jobs))
-    return Plan(shop.unit, plans, shop.currency, shop.tape, shop.shortest_held)
+    tasks = [Task(profile, tuple(demand)) for name, profile in shop.profiles.items()
+             if (demand := demand_of(pieces, name))]
+    with stoppable(whole), Crew(whole, len(tasks)) as crew:
+        # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
+        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
+        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
+    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held)
+
+
+@dataclass(frozen=True)
+class Task:
+    """One profile and what is asked of it."""
+
+    profile: Profile
+    demand: tuple[Demand, ...]
+
+    def load(self) -> int:
+        return len(self.demand) * len(self.profile.stock)
 
 
 @dataclass(frozen=True)
@@ -42,22 +57,23 @@ class Job:
     instance: Instance
     first: Optimum
 
+    def load(self) -> int:
+        return len(self.instance.sizes) * len(self.instance.sticks)
 
-def cheapest_plans(pieces: Sequence[Piece], shop: Shop, whole: Effort) -> list[Job]:
-    """The first tier of every profile, before any time goes to the others; a hard one may take half of what is left.
 
-    Raises NoPlan, which names every profile that has none.
-    """
-    jobs, lacking = [], []
-    for name, profile in shop.profiles.items():
-        if demand := demand_of(pieces, name):
-            try:
-                jobs.append(cheapest_plan(profile, demand, whole.share(2)))
-            except NoPlan as nothing:
-                lacking.append(str(nothing))
-    if lacking:
+def cheapest_or_none(task: Task, effort: Effort) -> Job | NoPlan:
+    """One profile's first tier, or why it has no plan."""
+    try:
+        return cheapest_plan(task.profile, task.demand, effort)
+    except NoPlan as nothing:
+        return nothing
+
+
+def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
+    """The jobs. Raises NoPlan, which names every profile that has none."""
+    if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
         raise NoPlan("\n".join(lacking))
-    return jobs
+    return [job for job in found if isinstance(job, Job)]
 
 
 def refuse_routed(pieces: Sequence[Piece], shop: Shop) -> None:

@@ -2,30 +2,41 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable
+from typing import Protocol
+
+
+class Halt(Protocol):
+    """A flag that says stop, seen by all who share it."""
+
+    def set(self) -> None: ...
+
+    def is_set(self) -> bool: ...
 
 
 class Effort:
     """Counts the time since it was made. `limit` in seconds (None: no end); `stop()` ends it early."""
 
-    def __init__(self, limit: float | None = None, tell: Callable[[str], None] | None = None) -> None:
-        self._began = time.monotonic()
-        self._limit = limit
-        self._stopped = False
+    def __init__(self, limit: float | None = None, tell: Callable[[str], None] | None = None,
+                 halt: Halt | None = None) -> None:
+        self._end = None if limit is None else time.monotonic() + limit
         self._tell = tell
-        self._whole: Effort | None = None
+        self._halt = threading.Event() if halt is None else halt
 
     def stop(self) -> None:
-        self._stopped = True
+        self._halt.set()
+
+    @property
+    def stopped(self) -> bool:
+        return self._halt.is_set()
 
     def left(self) -> float:
         """Seconds left, never below zero."""
-        if self._stopped or (self._whole is not None and self._whole._stopped):
+        if self._halt.is_set():
             return 0.0
-        if self._limit is None:
-            return float("inf")
-        return max(0.0, self._limit - (time.monotonic() - self._began))
+        return float("inf") if self._end is None else max(0.0, self._end - time.monotonic())
 
     def spent(self) -> bool:
         return self.left() <= 0.0
@@ -33,9 +44,7 @@ class Effort:
     def share(self, parts: int) -> Effort:
         """An effort of its own for the next of so many equal parts of what is left; stopped along with this one."""
         left = self.left()
-        part = Effort(None if left == float("inf") else left / parts, self._tell)
-        part._whole = self
-        return part
+        return Effort(None if left == float("inf") else left / parts, self._tell, self._halt)
 
     def tell(self, text: str) -> None:
         if self._tell is not None:

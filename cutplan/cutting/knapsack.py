@@ -182,8 +182,11 @@ def raster(items: Items, capacity: int) -> Raster:
     layers[0] = 0
     for k, (size, value, bound) in enumerate(zip(items.sizes, items.values, items.bounds, strict=True)):
         below, layer = layers[k], layers[k + 1]
-        layer[:] = below
-        for a in range(1, min(bound, capacity // size) + 1):
+        layer[:size] = below[:size]
+        rest = layer[size:]
+        np.add(below[: capacity + 1 - size], value, out=rest)
+        np.maximum(rest, below[size:], out=rest)
+        for a in range(2, min(bound, capacity // size) + 1):
             np.maximum(layer[a * size :], below[: capacity + 1 - a * size] + a * value, out=layer[a * size :])
     return Raster(items, layers)
 

@@ -33,6 +33,7 @@ FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, a
 PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
 MIXES = (2, 1, 0)  # quarters of the best duals so far mixed into the LP's, tried in turn until a pattern pays
 MANY = 5  # patterns a round, over all ways
+LONGEST = 5_000
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,7 @@ class Master:
     `settle` takes them out, so that the LP's solution is one of real patterns.
     """
 
-    def __init__(self, objective: Objective, box: Box, ceiling: int, *, exchange: bool = False) -> None:
+    def __init__(self, objective: Objective, box: Box, ceiling: int) -> None:
         self.objective = objective
         self.box = box
         self.scale = max(1, FINE // max(1, ceiling))
@@ -169,6 +170,7 @@ class Master:
         self._per = float(max(1, *(way.base for way in objective.ways)))  # the LP reckons in dearest sticks
         self._lp = pywraplp.Solver.CreateSolver("GLOP")
         self._lp.SetNumThreads(1)
+        self._lp.SetTimeLimit(LONGEST)  # of one LP, in ms: degenerate ones have been seen to cycle
         self._lp.SetSolverSpecificParametersAsString("use_preprocessing:false use_scaling:false")
         infinity = self._lp.infinity()
         self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
@@ -179,7 +181,7 @@ class Master:
         self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
         self.exchanges = [
             self._column(0, [(larger, -1.0), (smaller, 1.0)]) for larger, smaller in pairwise(self._demand)
-        ] if exchange else []
+        ]
 
     def _column(self, cost: int, entries: Iterable[tuple[pywraplp.Constraint, float]]) -> pywraplp.Variable:
         column = self._lp.NumVar(0.0, self._lp.infinity(), "")
@@ -187,6 +189,12 @@ class Master:
         for row, a in entries:
             row.SetCoefficient(column, a)
         return column
+
+    def enter(self, box: Box) -> None:
+        """Holds the numbers of sticks within another box."""
+        self.box = box
+        for (low, high), limits in zip(box, self._stock, strict=True):
+            limits.SetBounds(float(low), float(high))
 
     def settle(self) -> bool:
         """Takes the exchange columns out; False where there are none."""
@@ -321,10 +329,12 @@ def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,
     many = max(1, MANY // len(objective.ways))
     added = 0
     for w, way in enumerate(objective.ways):
+        hopeful = max(0.0, charge(objective, way, near) + limits[w] - duals.scale * way.base / 50)
+        if found[way.slope].best(way.capacity) <= hopeful:
+            continue
         worth = value(way, objective.instance.sizes, duals)
         least = charge(objective, way, duals) + limits[w] + duals.scale * 1e-7 * max(1, way.base)
-        hopeful = charge(objective, way, near) + limits[w] - duals.scale * way.base / 50
-        for counts in found[way.slope].patterns(way.capacity, max(0.0, hopeful), many):
+        for counts in found[way.slope].patterns(way.capacity, hopeful, many):
             if sum(a * worth[i] for i, a in counts) > least:
                 added += master.add(Pattern(way.stick, counts), w)
     return added

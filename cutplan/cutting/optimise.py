@@ -17,12 +17,14 @@ from cutplan.cutting.rounding import Plan
 from cutplan.cutting.sequential import Passes
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
-ROOT_DIVES, BOX_DIVES = 12, 1  # by chance
-DIVE_EVERY = 5  # boxes, where the LP's numbers of sticks are not whole
-BOXES = 400
-PASSES = 10
+BOX_DIVES, BOX_STEPS, HARD_DIVES = 1, 1, 12
+DIVE_EVERY = 4  # boxes, where the LP's numbers of sticks are not whole
+BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
+PASSES = 5
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries that sequential plans may fill before the LP and after
-MOST_PATTERNS = (4_000, 20_000)  # in a search, of the later tiers and of the first
+FEW = 800  # patterns in a MIP that only looks for a plan
+FEW_NODES = 100
+MOST_PATTERNS, HARD_PATTERNS = (600, 5_000), (600, 20_000)  # in a search that proves
 
 
 Report = Callable[[int, int], str]  # the best value and the bound, in words
@@ -100,26 +102,29 @@ class Search:
         self.instance = objective.instance
         self.best, self.worth = start, rounding.value(objective, start)
         self.passes = Passes(self.instance)
-        self.pool = {(pattern, objective.way(pattern)): None for pattern in [*start, *lp.starters(objective)]}
         self._open: list[tuple[int, int, Box]] = []
         self._made = 0
+        self._hard: list[Box] = []  # could not be decided at first
+        self._given_up = self.worth  # the least bound among boxes that were not decided at all
+        self._first = objective.budget is None
         self.root = self._push(objective.floor, objective.box(self.worth))
+        self.master = lp.Master(objective, self.root.box, self.worth)
+        for pattern in [*start, *lp.starters(objective)]:
+            self.master.add(pattern)
 
     def run(self) -> Optimum:
-        undecided = self.worth  # the least bound among boxes that could not be decided
-        while self._open and not self.effort.spent() and self._made < BOXES:
-            bound, _, box = self._open[0]
-            if bound >= self.worth:
+        while self._open and not self.effort.spent() and self._made < BOXES[self._first]:
+            if self._open[0][0] >= self.worth:
                 break
-            heapq.heappop(self._open)
-            undecided = min(undecided, self._bound(box))
-            self.effort.tell(self.report(self.worth, self._proven(undecided)))
-        patterns = tuple(pattern for pattern, _ in self.pool)
-        return Optimum(self.best, self.worth, self._proven(undecided), self.root, patterns)
+            self._bound(heapq.heappop(self._open)[-1])
+            self.effort.tell(self.report(self.worth, self._proven()))
+        while self._hard and self._proven() < self.worth and not self.effort.spent():
+            self._insist(self._hard.pop(0))
+        return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
 
-    def _proven(self, undecided: int) -> int:
+    def _proven(self) -> int:
         """What no plan can be worth less than: the least bound among the boxes that are left."""
-        return min([self.worth, undecided, *(known for known, *_ in self._open)])
+        return min([self.worth, self._given_up, *(known for known, *_ in self._open), *(b.known for b in self._hard)])
 
     def _push(self, known: int, limits: lp.Box) -> Box:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
@@ -135,54 +140,69 @@ class Search:
             heapq.heappush(self._open, (known, self._made, box))
         return box
 
-    def _bound(self, box: Box) -> int:
-        """Bounds one box and splits it; returns the bound of what stays undecided, or the best value."""
-        first = box is self.root
-        master = lp.Master(self.objective, box.box, self.worth, exchange=first)
-        for pattern, way in self.pool:
-            master.add(pattern, way)
-        if first:
-            self._rough(master, box)
-        if box.known >= self.worth:
-            return self.worth
-        relaxed = lp.relax(master, self.effort, lambda bound, _: self._round(bound.ceiling, box.box) >= self.worth,
-                           box.dual)
-        if relaxed is None:
-            return box.known
-        self._learn(master, box, relaxed)
-        if not relaxed.finished:
-            return box.known
-        drawn = master.sticks()
+    def _bound(self, box: Box) -> None:
+        """Bounds one box, looks for plans in it, and splits or decides it."""
+        if (relaxed := self._relax(box)) is None:
+            return
+        drawn = self.master.sticks()
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
-        if whole and (decided := self._decide(box, relaxed.bound)) is not None:
-            return decided
-        if first or whole or self._made % DIVE_EVERY == 0:
-            self._dive(master, box, SHARES if first else SHARES[:1], ROOT_DIVES if first else BOX_DIVES)
-        if box.known >= self.worth:
-            return self.worth
+        if box is self.root or whole:
+            self._dive(box, SHARES[:1], BOX_DIVES)
+        elif self._made % DIVE_EVERY == 0:
+            self._dive(box, SHARES[:1], 0, BOX_STEPS)
         if not whole:
             self._split(box, s, int(drawn[s]))
-            return self.worth
-        return self._guess(box, list(master.patterns))
+        elif not self._decide(box, relaxed.bound, MOST_PATTERNS[self._first]):
+            self._guess(box, relaxed.bound)
+            if box.known < self.worth:
+                self._hard.append(box)
 
-    def _rough(self, master: lp.Master, box: Box) -> None:
+    def _relax(self, box: Box) -> lp.Relaxed | None:
+        """The LP of a box, to its end; None where the box needs no more, or can have no more."""
+        master = self.master
+        master.enter(box.box)
+        if box is self.root:
+            self._rough(box)
+        if box.known >= self.worth:
+            return None
+        relaxed = lp.relax(master, self.effort, lambda bound, _: self._round(bound.ceiling, box.box) >= self.worth,
+                           box.dual)
+        if relaxed is not None:
+            self._learn(box, relaxed)
+        if relaxed is None or not relaxed.finished:
+            self._give_up(box)
+            return None
+        return relaxed
+
+    def _give_up(self, box: Box) -> None:
+        if box.known < self.worth:
+            self._given_up = min(self._given_up, box.known)
+
+    def _insist(self, box: Box) -> None:
+        """A box that could not be decided, once more with patience."""
+        if (relaxed := self._relax(box)) is None:
+            return
+        self._dive(box, SHARES, HARD_DIVES)
+        if not self._decide(box, relaxed.bound, HARD_PATTERNS[self._first]):
+            self._give_up(box)
+
+    def _rough(self, box: Box) -> None:
         """The root's LP only until its bound, rounded, can rise no more; then plans from it and stick by stick."""
         def enough(bound: lp.Bound, worth: float) -> bool:
             known = self._round(bound.ceiling, box.box)
             return known >= min(self.worth, self._round(math.ceil(worth - 1e-6), box.box))
 
         self._try_passes(box, FIRST_WORK)
-        relaxed = lp.relax(master, self.effort, enough)
+        relaxed = lp.relax(self.master, self.effort, enough)
         if relaxed is not None:
-            self._learn(master, box, relaxed)
+            self._learn(box, relaxed)
             self._try_passes(box, LATER_WORK)
-            self._dive(master, box, SHARES[:2], 1)
+            self._dive(box, SHARES[:2], 1)
 
-    def _learn(self, master: lp.Master, box: Box, relaxed: lp.Relaxed) -> None:
+    def _learn(self, box: Box, relaxed: lp.Relaxed) -> None:
         box.dual = relaxed.bound
         box.known = max(box.known, self._round(relaxed.bound.ceiling, box.box))
-        self.pool.update(dict.fromkeys(zip(master.patterns, master.ways, strict=True)))
 
     def _try_passes(self, box: Box, work: int) -> None:
         """Sequential plans until one reaches the box's bound or so much work is done."""
@@ -200,7 +220,7 @@ class Search:
         box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
         box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
 
-    def _dive(self, master: lp.Master, box: Box, shares: Sequence[float], by_chance: int) -> None:
+    def _dive(self, box: Box, shares: Sequence[float], by_chance: int, steps: int = rounding.DEEP) -> None:
         """Dives until one reaches the box's bound."""
         chance = random.Random(self._made)
         dives: list[tuple[float, random.Random | None]] = [(share, None) for share in shares]
@@ -208,27 +228,34 @@ class Search:
         for share, luck in dives:
             if box.known >= self.worth or self.effort.spent():
                 return
-            self._offer(rounding.dive(master, self.effort, share, self.worth, luck))
+            self._offer(rounding.dive(self.master, self.effort, share, self.worth, luck, steps))
 
-    def _decide(self, box: Box, dual: lp.Bound) -> int | None:
-        """A MIP over all that a better plan in this box could use; the bound it leaves, None where that is too much."""
-        most = MOST_PATTERNS[self.objective.budget is None]
-        patterns = search.worthwhile(self.objective, dual, self.worth, box.box, most)
-        if patterns is None:
-            return None
-        outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.effort)
-        if outcome.plan is not None:
-            self._offer(rounding.trim(self.instance, outcome.plan))
-        if outcome.bound is not None and outcome.bound > box.known:
-            box.known = box.searched = min(outcome.bound, self.worth)
-        return box.known
+    def _decide(self, box: Box, dual: lp.Bound, most: int) -> bool:
+        """A MIP over all that a better plan in this box could use, if it can be listed; whether that decided it."""
+        if box.known < self.worth and not self.effort.spent():
+            patterns = search.worthwhile(self.objective, dual, self.worth, box.box, most)
+            if patterns is not None:
+                outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.effort)
+                self._offer_trimmed(outcome.plan)
+                if outcome.bound is not None and outcome.bound > box.known:
+                    box.known = box.searched = min(outcome.bound, self.worth)
+        return box.known >= self.worth
 
-    def _guess(self, box: Box, patterns: list[Pattern]) -> int:
-        """A MIP over the LP's own patterns, which may find a better plan and proves nothing."""
-        outcome = search.look(self.objective, patterns, box.box, box.known, self.worth, self.effort)
-        if outcome.plan is not None:
-            self._offer(rounding.trim(self.instance, outcome.plan))
-        return box.known
+    def _guess(self, box: Box, dual: lp.Bound) -> None:
+        """A MIP over the patterns of least reduced cost, which may find a better plan and proves nothing."""
+        if box.known >= self.worth or self.effort.spent():
+            return
+        ceiling = self.worth
+        while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, FEW)) is None:
+            if ceiling <= box.known + 1:
+                return
+            ceiling = (ceiling + box.known) // 2
+        self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.effort,
+                                        FEW_NODES).plan)
+
+    def _offer_trimmed(self, plan: Plan | None) -> None:
+        if plan is not None:
+            self._offer(rounding.trim(self.instance, plan))
 
     def _round(self, bound: int, box: lp.Box) -> int:
         """The next value that a plan in this box can have."""

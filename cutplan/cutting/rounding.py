@@ -19,6 +19,7 @@ from cutplan.cutting.sequential import Passes
 
 Plan = Counter[Pattern]
 
+DEEP = 10**6
 PASSES = 2  # stick by stick, after each step of a dive
 
 
@@ -96,18 +97,19 @@ def trim(instance: Instance, plan: Plan) -> Plan:
     return trimmed
 
 
-def dive(master: lp.Master, effort: Effort, share: float, dearest: int,
-         chance: random.Random | None = None) -> Plan | None:
+def dive(master: lp.Master, effort: Effort, share: float, dearest: int, chance: random.Random | None = None,
+         steps: int = DEEP) -> Plan | None:
     """A whole plan from the LP, or None where a dive ends in nothing. Leaves the LP as it found it.
 
     `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
     up at random instead, large ones likelier, so that dives differ. What is left after each step is also tried stick
-    by stick, for a plan worth less than `dearest`.
+    by stick, for a plan worth less than `dearest`. Ends after so many `steps`.
     """
     fixed: Plan = Counter()
     instance = master.objective.instance
     try:
-        while any(master.demands) and not effort.spent():
+        while any(master.demands) and steps and not effort.spent():
+            steps -= 1
             if not regenerate(master) or not fix(master, fixed, share, chance):
                 return None
             master.narrow(fixed)

@@ -21,7 +21,7 @@ from cutplan.cutting.rounding import Plan, value
 
 NODES = 2_000  # a count, not a time, so that the same input gives the same plan
 SECONDS = 20.0
-WORK = 1.0  # CP-SAT's deterministic seconds
+WORK = 0.5  # CP-SAT's deterministic seconds
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def confirm(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, most
 
 
 def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: int, ceiling: int,
-         effort: Effort) -> Outcome:
+         effort: Effort, nodes: int = NODES) -> Outcome:
     """What HiGHS makes of it: a plan or none, and the bound it believes in."""
     from ortools.math_opt.python import mathopt
 
@@ -138,7 +138,7 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: 
     result = mathopt.solve(
         model, mathopt.SolverType.HIGHS,
         params=mathopt.SolveParameters(
-            time_limit=datetime.timedelta(seconds=limit), node_limit=NODES,
+            time_limit=datetime.timedelta(seconds=limit), node_limit=nodes,
             relative_gap_tolerance=0.0, absolute_gap_tolerance=0.5,  # the worth is a whole number
         ),
     )

@@ -13,7 +13,7 @@ from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Optimum
 from cutplan.cutting.rounding import Plan, spent, value
 
-WORK = 0.25  # CP-SAT's deterministic seconds, so that the same input gives the same plan on any machine
+WORK = 0.1  # CP-SAT's deterministic seconds, so that the same input gives the same plan on any machine
 
 
 @dataclass(frozen=True)
