@@ -6,7 +6,7 @@ import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -50,12 +50,13 @@ class Task:
 
 @dataclass(frozen=True)
 class Job:
-    """One profile after its first tier."""
+    """One profile after its first tier; `share` is its part of the work that the plan's set-ups are worth."""
 
     profile: Profile
     demand: tuple[Demand, ...]
     instance: Instance
     first: Optimum
+    share: float = 1.0
 
     def load(self) -> int:
         return len(self.instance.sizes) * len(self.instance.sticks)
@@ -73,7 +74,7 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
     """The jobs. Raises NoPlan, which names every profile that has none."""
     if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
         raise NoPlan("\n".join(lacking))
-    return [job for job in found if isinstance(job, Job)]
+    return [replace(job, share=1 / len(found)) for job in found if isinstance(job, Job)]
 
 
 def refuse_routed(pieces: Sequence[Piece], shop: Shop) -> None:
@@ -133,7 +134,7 @@ def finish(job: Job, effort: Effort) -> ProfilePlan:
     profile, instance, first = job.profile, job.instance, job.first
     used = least_used(instance, rounding.spent(instance, first.plan))
     second = optimise(used, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
-    third = setups.fewest(used, first, second, effort)
+    third = setups.fewest(used, first, second, effort, job.share)
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.head_trim + profile.tail_trim)
     return ProfilePlan(

@@ -13,7 +13,7 @@ from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Optimum
 from cutplan.cutting.rounding import Plan, spent, value
 
-WORK = 0.1  # CP-SAT's deterministic seconds, so that the same input gives the same plan on any machine
+WORK = 1.2  # CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
 
 
 @dataclass(frozen=True)
@@ -41,10 +41,11 @@ def at_least(instance: Instance) -> int:
     return -(-len(instance.sizes) // max(1, different))
 
 
-def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort) -> Setups:
+def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort, share: float = 1.0) -> Setups:
     """The fewest set-ups over the patterns that a plan as good in both tiers can use.
 
     Where all of those can be listed and the search ends, the number is proven; else the counting bound stands.
+    `share` of the work for a whole plan is spent.
     """
     instance = used.instance
     least = at_least(instance)
@@ -56,14 +57,14 @@ def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort) -> 
         patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), 4_000)
     complete = patterns is not None
     pool = dict.fromkeys([*best, *(patterns or (*first.patterns, *second.patterns))])
-    found, bound = search_setups(used, list(pool), best, second.value, effort)
+    found, bound = search_setups(used, list(pool), best, second.value, effort, share * WORK)
     if complete and first.proven and second.proven:
         least = max(least, bound)
     return Setups(found, min(least, count(found, instance)))
 
 
 def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, ceiling: int,
-                  effort: Effort) -> tuple[Plan, int]:
+                  effort: Effort, work: float) -> tuple[Plan, int]:
     """The plan with the fewest set-ups over these patterns, no worse than `start`, and its proven bound."""
     from ortools.sat.python import cp_model
 
@@ -89,7 +90,7 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
     model.minimize(sum(opened.values()))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
-    solver.parameters.max_deterministic_time = WORK
+    solver.parameters.max_deterministic_time = work
     solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
     status = solver.solve(model)
     bound = max(least, round(solver.best_objective_bound + 0.4999999))
