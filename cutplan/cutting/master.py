@@ -14,8 +14,9 @@ their type's, so that the search can branch on their number too.
 
 from __future__ import annotations
 
+import random
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -33,6 +34,8 @@ FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, a
 PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
 MIXES = (2, 1, 0)  # quarters of the best duals so far mixed into the LP's, tried in turn until a pattern pays
 MANY = 5  # patterns a round, over all ways
+SHRINK = (0.5, 0.2, 0.1, 0.05)  # by which share of itself a demand is at most made smaller for other duals
+ROUNDS = 30  # of pricing for them
 LONGEST = 5_000
 
 
@@ -59,10 +62,10 @@ class Bound:
 
 @dataclass(frozen=True)
 class Relaxed:
-    """What column generation ends with: the best exact bound, and whether the LP was solved to its end."""
+    """What column generation ends with: the best exact bound; that of the LP's own duals if it came to its end."""
 
     bound: Bound
-    finished: bool
+    own: Bound | None = None
 
 
 def value(way: Way, sizes: Sequence[int], duals: Duals) -> list[int]:
@@ -219,6 +222,11 @@ class Master:
             spent = sum(n * instance.sticks[pattern.stick].cost for pattern, n in fixed.items())
             self._budget.SetUb((self.objective.budget - spent) / self._per)
 
+    def disturb(self, demands: Sequence[float]) -> None:
+        """Asks for other numbers of pieces, while `demands` stays what it was."""
+        for row, demand in zip(self._demand, demands, strict=True):
+            row.SetLb(float(demand))
+
     def _rows(self, w: int) -> list[int]:
         """The limits that a stick had this way counts towards: its type's, and its own where it keeps an offcut."""
         kept = self.objective.kept
@@ -295,7 +303,7 @@ def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool]
     best = start or bound_of(master, by_length(master.objective, master.scale))
     while (solved := master.solve()) is not None:
         if enough(best, master.worth):
-            return Relaxed(best, False)
+            return Relaxed(best)
         for quarters in MIXES:
             duals = mix(best.duals, solved[0], quarters)
             found = tables(master.objective, duals, master.demands, master.box)
@@ -306,10 +314,326 @@ def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool]
                 break
         else:
             if not master.settle():
-                return Relaxed(best, True)
+                return Relaxed(best, bound)
         if effort.spent():
-            return Relaxed(best, False)
+            return Relaxed(best)
     return None
+
+
+def elsewhere(master: Master, tries: int, effort: Effort) -> Iterator[Bound]:
+    """Bounds of other duals, nearly as good: the LP's for smaller demands, and the mean of all so far.
+
+    Where many duals are as good as each other, their mean leaves the fewest patterns worth a look: each pattern that
+    any of them rules out.
+    """
+    chance = random.Random(0)
+    found: list[Duals] = []
+    try:
+        for _ in range(tries):
+            share = chance.choice(SHRINK)
+            master.disturb([d * (1 - share * chance.random()) for d in master.demands])
+            if (duals := settled(master, effort)) is None:
+                return
+            yield bound_of(master, duals)
+            found.append(duals)
+            if len(found) > 1:
+                yield bound_of(master, mean(found))
+    finally:
+        master.disturb(master.demands)
+
+
+def settled(master: Master, effort: Effort) -> Duals | None:
+    """The LP's duals after some more rounds of pricing; None where it gives up or the effort is spent."""
+    for _ in range(ROUNDS):
+        solved = master.solve()
+        if solved is None or effort.spent():
+            return None
+        found = tables(master.objective, solved[0], master.demands, master.box)
+        if not price(master, solved, solved[0], found):
+            return solved[0]
+    solved = master.solve()
+    return solved and solved[0]
+
+
+def mean(a: int, b: int) -> int:
+        return (quarters * a + (4 - quarters) * b) // 4
+
+    return Duals(tuple(map(mean, best.sizes, latest.sizes)), mean(best.budget, latest.budget), latest.scale)
+
+
+def by_length(objective: Objective, scale: int) -> Duals:
+    """Duals to begin with: each size is worth its share of the stick that is cheapest by length."""
+    ways = [way for way in objective.ways if objective.instance.sticks[way.stick].available is None] or objective.ways
+    best = min(ways, key=lambda way: Fraction(way.base, way.capacity) + way.slope)
+    worth = Fraction(best.base, best.capacity) + best.slope
+    return Duals(tuple(int(scale * worth * w) for w in objective.instance.sizes), 0, scale)
+
+
+def tables(objective: Objective, duals: Duals, demands: Sequence[int], box: Box, *, every: bool = False,
+           less: int = 0) -> dict[int, knapsack.Table]:
+    """One exact knapsack table for each slope among the ways.
+
+    Patterns that fall short of what their stick must be worth by more than `less` may be left out, unless the box
+    asks for a least number of sticks.
+    """
+    instance = objective.instance
+    found = {}
+    for slope in sorted({way.slope for way in objective.ways}):
+        ways = [way for way in objective.ways if way.slope == slope]
+        floors = [] if any(low for low, _ in box) else [
+            (way.capacity, charge(objective, way, duals) - less) for way in ways]
+        found[slope] = knapsack.solve(instance.sizes, demands, value(ways[0], instance.sizes, duals),
+                                      max(way.capacity for way in ways), floors=floors, every=every)
+    return found
+
+
+def excesses(objective: Objective, duals: Duals, found: dict[int, knapsack.Table]) -> list[int]:
+    """P for each way: the most by which a pattern had that way is worth more than it costs."""
+    return [found[way.slope].best(way.capacity) - charge(objective, way, duals) for way in objective.ways]
+
+
+def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, using: int | None = None) -> int | None:
+    """The most that sticks of type s within the box can be worth more than they cost; None where there is no number.
+
+    With `using`, at least one of them is had that way.
+    """
+    ways = [w for w, way in enumerate(objective.ways) if way.stick == s]
+    if not ways:
+        return 0
+    low, high = box[s]
+    flat = ways[0]
+    least_flat = int(using == flat)
+    if len(ways) == 1:
+        low = max(low, least_flat)
+        return max(low * excess[flat], high * excess[flat]) if low <= high else None
+    keeping = ways[1]
+    first, last = box[len(objective.instance.sticks) + objective.kept.index(keeping)]
+    first, last = max(first, int(using == keeping)), min(last, high - least_flat)
+    if first > last or low > high:
+        return None
+    totals = []
+    for kept in {first, last, min(max(low - least_flat, first), last)}:  # linear between these
+        flats = high - kept if excess[flat] > 0 else max(least_flat, low - kept)
+        totals.append(flats * excess[flat] + kept * excess[keeping])
+    return max(totals)
+
+
+def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Table], box: Box) -> Bound:
+    """The exact bound of these duals, for plans within the box (which is not empty)."""
+    instance = objective.instance
+    excess = excesses(objective, duals, found)
+    numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
+    numerator -= duals.budget * (objective.budget or 0)
+    numerator -= sum(most_excess(objective, excess, box, s) or 0 for s in range(len(instance.sticks)))
+    return Bound(duals, numerator)
+
+
+class Master:
+    """The LP over the patterns found so far, for what is still to be cut (at first the whole demand).
+
+    Exchange columns let a piece stand in for the next smaller one. They keep the duals in order of size and leave the
+    LP's value as it is (dual-optimal inequalities: Valerio de Carvalho, INFORMS J. Comput. 17 (2005) 175-182).
+    `settle` takes them out, so that the LP's solution is one of real patterns.
+    """
+
+    def __init__(self, objective: Objective, box: Box, ceiling: int) -> None:
+        self.objective = objective
+        self.box = box
+        self.scale = max(1, FINE // max(1, ceiling))
+        self.demands = objective.instance.demands
+        self.patterns: list[Pattern] = []
+        self.ways: list[int] = []
+        self._known: set[tuple[int, Counts]] = set()
+        self._columns: list[pywraplp.Variable] = []
+        self._per = float(max(1, *(way.base for way in objective.ways)))  # the LP reckons in dearest sticks
+        self._lp = pywraplp.Solver.CreateSolver("GLOP")
+        self._lp.SetNumThreads(1)
+        self._lp.SetTimeLimit(LONGEST)  # of one LP, in ms: degenerate ones have been seen to cycle
+        self._lp.SetSolverSpecificParametersAsString("use_preprocessing:false use_scaling:false")
+        infinity = self._lp.infinity()
+        self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
+        self._stock = [self._lp.Constraint(float(low), float(high)) for low, high in box]
+        budget = objective.budget
+        self._budget = None if budget is None else self._lp.Constraint(-infinity, budget / self._per)
+        self._lp.Objective().SetMinimization()
+        self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
+        self.exchanges = [
+            self._column(0, [(larger, -1.0), (smaller, 1.0)]) for larger, smaller in pairwise(self._demand)
+        ]
+
+    def _column(self, cost: int, entries: Iterable[tuple[pywraplp.Constraint, float]]) -> pywraplp.Variable:
+        column = self._lp.NumVar(0.0, self._lp.infinity(), "")
+        self._lp.Objective().SetCoefficient(column, cost / self._per)
+        for row, a in entries:
+            row.SetCoefficient(column, a)
+        return column
+
+    def enter(self, box: Box) -> None:
+        """Holds the numbers of sticks within another box."""
+        self.box = box
+        for (low, high), limits in zip(box, self._stock, strict=True):
+            limits.SetBounds(float(low), float(high))
+
+    def settle(self) -> bool:
+        """Takes the exchange columns out; False where there are none."""
+        for column in self.exchanges:
+            column.SetUb(0.0)
+        had, self.exchanges = bool(self.exchanges), []
+        return had
+
+    def narrow(self, fixed: Counter[Pattern]) -> None:
+        """Leaves in the LP what these sticks have not yet cut, drawn or spent."""
+        instance = self.objective.instance
+        self.demands = tuple(map(lambda d, made: max(0, d - made), instance.demands, produced(instance, fixed)))
+        for row, demand in zip(self._demand, self.demands, strict=True):
+            row.SetLb(float(demand))
+        drawn = [0] * len(self.box)
+        for pattern, n in fixed.items():
+            for row in self._rows(self.objective.way(pattern)):
+                drawn[row] += n
+        for (low, high), used, limits in zip(self.box, drawn, self._stock, strict=True):
+            limits.SetBounds(float(max(0, low - used)), float(max(0, high - used)))
+        if self._budget is not None and self.objective.budget is not None:
+            spent = sum(n * instance.sticks[pattern.stick].cost for pattern, n in fixed.items())
+            self._budget.SetUb((self.objective.budget - spent) / self._per)
+
+    def disturb(self, demands: Sequence[float]) -> None:
+        """Asks for other numbers of pieces, while `demands` stays what it was."""
+        for row, demand in zip(self._demand, demands, strict=True):
+            row.SetLb(float(demand))
+
+    def _rows(self, w: int) -> list[int]:
+        """The limits that a stick had this way counts towards: its type's, and its own where it keeps an offcut."""
+        kept = self.objective.kept
+        own = [len(self.objective.instance.sticks) + kept.index(w)] if w in kept else []
+        return [self.objective.ways[w].stick, *own]
+
+    def add(self, pattern: Pattern, w: int | None = None) -> bool:
+        """Adds a column, had the way w (None: the cheapest); False where it is there already."""
+        w = self.objective.way(pattern) if w is None else w
+        if (w, pattern.counts) in self._known:
+            return False
+        self._known.add((w, pattern.counts))
+        self.patterns.append(pattern)
+        self.ways.append(w)
+        way, instance = self.objective.ways[w], self.objective.instance
+        entries = [(self._demand[i], float(a)) for i, a in pattern.counts]
+        entries += [(self._stock[row], 1.0) for row in self._rows(w)]
+        if self._budget is not None:
+            entries.append((self._budget, instance.sticks[pattern.stick].cost / self._per))
+        self._columns.append(self._column(way.base + way.slope * pattern.fill(instance.sizes), entries))
+        return True
+
+    def solve(self) -> tuple[Duals, list[float]] | None:
+        """The LP's duals in integers, and each way's for its limits (scaled); None where the solver gives up."""
+        if self._lp.Solve() != pywraplp.Solver.OPTIMAL:
+            return None
+        fine = self.scale * self._per
+        sizes = tuple(max(0, int(row.dual_value() * fine)) for row in self._demand)
+        budget = 0 if self._budget is None else max(0, int(-self._budget.dual_value() * self.scale))
+        limits = [-row.dual_value() * fine for row in self._stock]
+        return Duals(sizes, budget, self.scale), [
+            sum(limits[row] for row in self._rows(w)) for w in range(len(self.objective.ways))
+        ]
+
+    @property
+    def worth(self) -> float:
+        """The LP's value."""
+        return float(self._lp.Objective().Value() * self._per)
+
+    def serves(self) -> bool:
+        """Whether the LP's solution leaves nothing uncut."""
+        return all(column.solution_value() < 1e-7 for column in self._uncut)
+
+    def sticks(self) -> list[float]:
+        """How many sticks the LP draws, counted as the box counts them."""
+        drawn = [0.0] * len(self.box)
+        for w, weight in zip(self.ways, self.weights(), strict=True):
+            if weight:
+                for row in self._rows(w):
+                    drawn[row] += weight
+        return drawn
+
+    def weights(self) -> list[float]:
+        return [column.solution_value() for column in self._columns]
+
+
+def starters(objective: Objective) -> list[Pattern]:
+    """One pattern for each size and stick: as many of that size as fit."""
+    instance = objective.instance
+    return [
+        Pattern(way.stick, ((i, a),))
+        for way in objective.ways
+        for i, size in enumerate(instance.sizes)
+        if (a := min(way.capacity // size, instance.demands[i]))
+    ]
+
+
+def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool],
+          start: Bound | None = None) -> Relaxed | None:
+    """Generates columns until the LP is solved, the effort is spent, or the bound and the LP's value are `enough`.
+
+    `start` is any bound for the same box. None where the LP solver gives up.
+    """
+    best = start or bound_of(master, by_length(master.objective, master.scale))
+    while (solved := master.solve()) is not None:
+        if enough(best, master.worth):
+            return Relaxed(best)
+        for quarters in MIXES:
+            duals = mix(best.duals, solved[0], quarters)
+            found = tables(master.objective, duals, master.demands, master.box)
+            bound = safe_bound(master.objective, duals, found, master.box)
+            if bound.numerator > best.numerator:
+                best = bound
+            if price(master, solved, duals, found):
+                break
+        else:
+            if not master.settle():
+                return Relaxed(best, bound)
+        if effort.spent():
+            return Relaxed(best)
+    return None
+
+
+def elsewhere(master: Master, tries: int, effort: Effort) -> Iterator[Bound]:
+    """Bounds of other duals, nearly as good: the LP's for smaller demands, and the mean of all so far.
+
+    Where many duals are as good as each other, their mean leaves the fewest patterns worth a look: each pattern that
+    any of them rules out.
+    """
+    chance = random.Random(0)
+    found: list[Duals] = []
+    try:
+        for _ in range(tries):
+            share = chance.choice(SHRINK)
+            master.disturb([d * (1 - share * chance.random()) for d in master.demands])
+            if (duals := settled(master, effort)) is None:
+                return
+            yield bound_of(master, duals)
+            found.append(duals)
+            if len(found) > 1:
+                yield bound_of(master, mean(found))
+    finally:
+        master.disturb(master.demands)
+
+
+def settled(master: Master, effort: Effort) -> Duals | None:
+    """The LP's duals after some more rounds of pricing."""
+    for _ in range(ROUNDS):
+        solved = master.solve()
+        if solved is None or effort.spent():
+            return None
+        if not price(master, solved, solved[0], tables(master.objective, solved[0], master.demands, master.box)):
+            break
+    return solved[0]
+
+
+def mean(found: Sequence[Duals]) -> Duals:
+    def average(values: Iterable[int]) -> int:
+        return sum(values) // len(found)
+
+    return Duals(tuple(map(average, zip(*(duals.sizes for duals in found), strict=True))),
+                 average(duals.budget for duals in found), found[0].scale)
 
 
 def bound_of(master: Master, duals: Duals) -> Bound:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import heapq
 import math
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from cutplan.cutting import master as lp
 from cutplan.cutting import rounding, search
@@ -23,7 +24,7 @@ BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
 PASSES = 5
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries that sequential plans may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
-FEW_NODES = 100
+HARD_DUALS = 20
 MOST_PATTERNS, HARD_PATTERNS = (600, 5_000), (600, 20_000)  # in a search that proves
 
 
@@ -153,7 +154,7 @@ class Search:
             self._dive(box, SHARES[:1], 0, BOX_STEPS)
         if not whole:
             self._split(box, s, int(drawn[s]))
-        elif not self._decide(box, relaxed.bound, MOST_PATTERNS[self._first]):
+        elif not self._decide(box, self._list(box, self._near(relaxed), MOST_PATTERNS[self._first])):
             self._guess(box, relaxed.bound)
             if box.known < self.worth:
                 self._hard.append(box)
@@ -170,7 +171,7 @@ class Search:
                            box.dual)
         if relaxed is not None:
             self._learn(box, relaxed)
-        if relaxed is None or not relaxed.finished:
+        if relaxed is None or relaxed.own is None:
             self._give_up(box)
             return None
         return relaxed
@@ -184,7 +185,11 @@ class Search:
         if (relaxed := self._relax(box)) is None:
             return
         self._dive(box, SHARES, HARD_DIVES)
-        if not self._decide(box, relaxed.bound, HARD_PATTERNS[self._first]):
+        others = lp.elsewhere(self.master, HARD_DUALS, self.effort)
+        patterns = self._list(box, chain(self._near(relaxed), others), FEW)
+        if patterns is None:
+            patterns = self._list(box, self._near(relaxed), HARD_PATTERNS[self._first])
+        if not self._decide(box, patterns):
             self._give_up(box)
 
     def _rough(self, box: Box) -> None:
@@ -230,15 +235,27 @@ class Search:
                 return
             self._offer(rounding.dive(self.master, self.effort, share, self.worth, luck, steps))
 
-    def _decide(self, box: Box, dual: lp.Bound, most: int) -> bool:
-        """A MIP over all that a better plan in this box could use, if it can be listed; whether that decided it."""
-        if box.known < self.worth and not self.effort.spent():
-            patterns = search.worthwhile(self.objective, dual, self.worth, box.box, most)
+    def _near(self, relaxed: lp.Relaxed) -> list[lp.Bound]:
+        """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""
+        return [bound for bound in (relaxed.own, relaxed.bound) if bound is not None]
+
+    def _list(self, box: Box, bounds: Iterable[lp.Bound], most: int) -> list[Pattern] | None:
+        """All that a better plan in this box could use, by the first bound for which these are few enough."""
+        for bound in bounds:
+            if box.known >= self.worth or self.effort.spent():
+                return None
+            patterns = search.worthwhile(self.objective, bound, self.worth, box.box, most)
             if patterns is not None:
-                outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.effort)
-                self._offer_trimmed(outcome.plan)
-                if outcome.bound is not None and outcome.bound > box.known:
-                    box.known = box.searched = min(outcome.bound, self.worth)
+                return patterns
+        return None
+
+    def _decide(self, box: Box, patterns: list[Pattern] | None) -> bool:
+        """A search over all patterns a better plan in this box could use; whether that decided it."""
+        if patterns is not None:
+            outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.effort)
+            self._offer_trimmed(outcome.plan)
+            if outcome.bound is not None and outcome.bound > box.known:
+                box.known = box.searched = min(outcome.bound, self.worth)
         return box.known >= self.worth
 
     def _guess(self, box: Box, dual: lp.Bound) -> None:
@@ -251,7 +268,7 @@ class Search:
                 return
             ceiling = (ceiling + box.known) // 2
         self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.effort,
-                                        FEW_NODES).plan)
+                                        search.FEW_NODES, complete=False))
 
     def _offer_trimmed(self, plan: Plan | None) -> None:
         if plan is not None:

@@ -8,6 +8,7 @@ the MIP over them is exact: if it finds no plan below U, there is none (Lubbecke
 from __future__ import annotations
 
 import datetime
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,11 +18,11 @@ from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Pattern, by_size
 from cutplan.cutting.knapsack import above
 from cutplan.cutting.objective import Objective
+from cutplan.cutting.refute import refute
 from cutplan.cutting.rounding import Plan, value
 
-NODES = 2_000  # a count, not a time, so that the same input gives the same plan
-SECONDS = 20.0
-WORK = 0.5  # CP-SAT's deterministic seconds
+FEW_NODES, NODES = 50, 1_000  # counts, not times, so that the same input gives the same plan
+SECONDS = 10.0
 
 
 @dataclass(frozen=True)
@@ -62,58 +63,40 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor
            effort: Effort) -> Outcome:
     """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
 
-    HiGHS looks for it in floating point, so its word that there is none better is not taken: CP-SAT, which reckons in
-    integers, must find none either.
+    HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
     """
-    found = look(objective, patterns, box, floor, ceiling, effort)
-    while found.bound is not None and found.bound > floor:
-        plan, ended = confirm(objective, patterns, box, found.bound - 1, effort)
-        if plan is not None:
-            found = Outcome(plan, value(objective, plan))
-        else:
-            return Outcome(found.plan, found.bound if ended else None)
-    return found
+    found: Plan | None = None
+    worth = ceiling
 
+    def better(plan: Plan | None) -> bool:
+        nonlocal found, worth
+        if plan is None or value(objective, plan) >= worth:
+            return False
+        found, worth = plan, value(objective, plan)
+        return True
 
-def confirm(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, most: int,
-            effort: Effort) -> tuple[Plan | None, bool]:
-    """A plan worth at most `most`, or None; and whether the search came to its end."""
-    from ortools.sat.python import cp_model
-
-    if effort.spent():
-        return None, False
-    instance = objective.instance
-    model = cp_model.CpModel()
-    # what a better plan cuts too many of can be left out of its patterns, and those are listed too: so equality
-    x = [model.new_int_var(0, min(box[p.stick][1], p.often(instance.demands)), "") for p in patterns]
-    for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
-        model.add(sum(a * x[k] for k, a in cuts) == demand)
-    for s in range(len(instance.sticks)):
-        model.add(sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= box[s][1])
-    if objective.budget is not None:
-        model.add(sum(instance.sticks[p.stick].cost * x[k] for k, p in enumerate(patterns)) <= objective.budget)
-    model.add(sum(objective.cost(p) * x[k] for k, p in enumerate(patterns)) <= most)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.max_deterministic_time = WORK
-    solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
-    status = solver.solve(model)
-    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))}), True
-    return None, status == cp_model.INFEASIBLE
+    better(look(objective, patterns, box, floor, worth, effort, FEW_NODES))
+    while worth > floor:
+        answer = refute(objective, patterns, box, worth - 1, effort)
+        if answer.proven and answer.plan is None:
+            return Outcome(found, worth)
+        if not better(answer.plan) and not better(look(objective, patterns, box, floor, worth, effort, NODES)):
+            return Outcome(found, None)
+    return Outcome(found, worth)
 
 
 def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: int, ceiling: int,
-         effort: Effort, nodes: int = NODES) -> Outcome:
-    """What HiGHS makes of it: a plan or none, and the bound it believes in."""
+         effort: Effort, nodes: int, complete: bool = True) -> Plan | None:
+    """The best plan that HiGHS finds in so many nodes, if any. `complete`: all patterns it could use are there."""
     from ortools.math_opt.python import mathopt
 
     instance = objective.instance
     model = mathopt.Model()
     x = [model.add_integer_variable(lb=0.0) for _ in patterns]
     for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
-        # what is cut too many of can be left out of its patterns, and those are listed too: so equality
-        model.add_linear_constraint(mathopt.fast_sum(a * x[k] for k, a in cuts) == demand)
+        # what is cut too many of can be left out of its patterns, and where those are listed too equality is sharper
+        model.add_linear_constraint(lb=demand, ub=demand if complete else math.inf,
+                                    expr=mathopt.fast_sum(a * x[k] for k, a in cuts))
     kept = objective.kept
     ways = [objective.way(p) for p in patterns]
     own = [len(instance.sticks) + kept.index(w) if w in kept else -1 for w in ways]
@@ -134,7 +117,7 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: 
         model.minimize(worth)
     limit = min(SECONDS, effort.left())
     if limit <= 0.0:
-        return Outcome(None, None)
+        return None
     result = mathopt.solve(
         model, mathopt.SolverType.HIGHS,
         params=mathopt.SolveParameters(
@@ -142,11 +125,7 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor: 
             relative_gap_tolerance=0.0, absolute_gap_tolerance=0.5,  # the worth is a whole number
         ),
     )
-    reason = result.termination.reason
-    if reason in (mathopt.TerminationReason.INFEASIBLE, mathopt.TerminationReason.INFEASIBLE_OR_UNBOUNDED):
-        return Outcome(None, ceiling)
     if not result.has_primal_feasible_solution():
-        return Outcome(None, None)
+        return None
     values = result.variable_values()
-    plan = Counter({p: n for k, p in enumerate(patterns) if (n := round(values[x[k]]))})
-    return Outcome(plan, value(objective, plan) if reason == mathopt.TerminationReason.OPTIMAL else None)
+    return Counter({p: n for k, p in enumerate(patterns) if (n := round(values[x[k]]))})
