@@ -11,6 +11,7 @@ from itertools import chain
 
 from cutplan.cutting import master as lp
 from cutplan.cutting import rounding, search
+from cutplan.cutting.completion import Completion
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
 from cutplan.cutting.objective import Objective
@@ -233,7 +234,8 @@ class Search:
         for share, luck in dives:
             if box.known >= self.worth or self.effort.spent():
                 return
-            self._offer(rounding.dive(self.master, self.effort, share, self.worth, luck, steps))
+            rest = Completion(self.master, self.worth, self.effort)
+            self._offer(rounding.dive(self.master, self.effort, share, self.worth, rest, luck, steps))
 
     def _near(self, relaxed: lp.Relaxed) -> list[lp.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""

@@ -8,19 +8,17 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
 
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern, produced
 from cutplan.cutting.objective import Objective
-from cutplan.cutting.sequential import Passes
 
 Plan = Counter[Pattern]
 
 DEEP = 10**6
-PASSES = 2  # stick by stick, after each step of a dive
+BACKS = 10
 
 
 def value(objective: Objective, plan: Plan) -> int:
@@ -97,46 +95,47 @@ def trim(instance: Instance, plan: Plan) -> Plan:
     return trimmed
 
 
-def dive(master: lp.Master, effort: Effort, share: float, dearest: int, chance: random.Random | None = None,
-         steps: int = DEEP) -> Plan | None:
-    """A whole plan from the LP, or None where a dive ends in nothing. Leaves the LP as it found it.
+def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete: Callable[[Plan], Plan | None],
+         chance: random.Random | None = None, steps: int = DEEP) -> Plan | None:
+    """A whole plan from the LP worth less than `dearest`, or None. Leaves the LP as it found it.
 
     `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
-    up at random instead, large ones likelier, so that dives differ. What is left after each step is also tried stick
-    by stick, for a plan worth less than `dearest`. Ends after so many `steps`.
+    up at random instead, large ones likelier, so that dives differ. After each step `complete` may find the rest; a
+    step after which the LP is too dear is taken back, a few times, and its patterns are left alone from then on.
+    Ends after so many `steps`.
     """
     fixed: Plan = Counter()
+    before: Plan = Counter()
+    banned: set[Pattern] = set()
+    backs = BACKS
     instance = master.objective.instance
     try:
-        while any(master.demands) and steps and not effort.spent():
-            steps -= 1
-            if not regenerate(master) or not fix(master, fixed, share, chance):
+        while any(master.demands) and not effort.spent():
+            served = regenerate(master)
+            if fixed and not (served and worth(master, fixed) <= dearest - 1 + 1e-6):
+                if not backs:
+                    return None
+                backs -= 1
+                banned.update(pattern for pattern in fixed if fixed[pattern] > before[pattern])
+                fixed = before.copy()
+            elif not served or not steps:
                 return None
-            master.narrow(fixed)
-            if (rest := complete(master, fixed, dearest, effort)) is not None:
+            elif fixed and (rest := complete(fixed)) is not None:
                 return trim(instance, fixed + rest)
+            else:
+                before = fixed.copy()
+                steps -= 1
+                if not fix(master, fixed, share, chance, banned):
+                    return None
+            master.narrow(fixed)
         return None if any(master.demands) else trim(instance, fixed)
     finally:
         master.narrow(Counter())
 
 
-def complete(master: lp.Master, fixed: Plan, dearest: int, effort: Effort) -> Plan | None:
-    """The rest of a plan that begins with these sticks, built stick by stick; None where none comes out cheaper."""
-    instance = master.objective.instance
-    if master.objective.budget is not None or not any(master.demands):
-        return None
-    drawn = Counter[int]()
-    for pattern, n in fixed.items():
-        drawn[pattern.stick] += n
-    rest = replace(instance, demands=master.demands, sticks=tuple(
-        stick if stick.available is None else replace(stick, available=max(0, stick.available - drawn[s]))
-        for s, stick in enumerate(instance.sticks)
-    ))
-    passes = Passes(rest)
-    for _ in range(PASSES):
-        if (plan := passes.next(dearest - spent(instance, fixed), effort)) is not None:
-            return plan
-    return None
+def worth(master: lp.Master, fixed: Plan) -> float:
+    """What these sticks and the LP for the rest are worth together."""
+    return value(master.objective, fixed) + master.worth
 
 
 def regenerate(master: lp.Master, rounds: int = 30) -> bool:
@@ -152,9 +151,10 @@ def regenerate(master: lp.Master, rounds: int = 30) -> bool:
     return master.solve() is not None and master.serves()
 
 
-def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | None) -> bool:
+def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | None, banned: set[Pattern]) -> bool:
     """Fixes whole parts and fractions of the LP's solution, at least one stick; False where that cannot be."""
-    weights = {k: weight for k, weight in enumerate(master.weights()) if weight > 1e-9}
+    weights = {k: weight for k, weight in enumerate(master.weights())
+               if weight > 1e-9 and master.patterns[k] not in banned}
     left = list(master.demands)
     up = 1 - (1.0 if chance else share) + 1e-9
     before = fixed.total()
