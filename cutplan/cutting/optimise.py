@@ -26,7 +26,7 @@ PASSES = 5
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries that sequential plans may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
 HARD_DUALS = 20
-MOST_PATTERNS, HARD_PATTERNS = (600, 5_000), (600, 20_000)  # in a search that proves
+MOST_PATTERNS, HARD_PATTERNS = (600, 5_000), 20_000  # in a search that proves
 
 
 Report = Callable[[int, int], str]  # the best value and the bound, in words
@@ -156,9 +156,11 @@ class Search:
         if not whole:
             self._split(box, s, int(drawn[s]))
         elif not self._decide(box, self._list(box, self._near(relaxed), MOST_PATTERNS[self._first])):
-            self._guess(box, relaxed.bound)
-            if box.known < self.worth:
+            if self._first:
+                self._guess(box, relaxed.bound)
                 self._hard.append(box)
+            else:
+                self._give_up(box)
 
     def _relax(self, box: Box) -> lp.Relaxed | None:
         """The LP of a box, to its end; None where the box needs no more, or can have no more."""
@@ -189,7 +191,7 @@ class Search:
         others = lp.elsewhere(self.master, HARD_DUALS, self.effort)
         patterns = self._list(box, chain(self._near(relaxed), others), FEW)
         if patterns is None:
-            patterns = self._list(box, self._near(relaxed), HARD_PATTERNS[self._first])
+            patterns = self._list(box, self._near(relaxed), HARD_PATTERNS)
         if not self._decide(box, patterns):
             self._give_up(box)
 

@@ -107,7 +107,7 @@ def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete
     fixed: Plan = Counter()
     before: Plan = Counter()
     banned: set[Pattern] = set()
-    backs = BACKS
+    backs = BACKS if steps == DEEP and master.objective.budget is None else 0
     instance = master.objective.instance
     try:
         while any(master.demands) and not effort.spent():

@@ -80,7 +80,9 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: lp.Box, floor
         answer = refute(objective, patterns, box, worth - 1, effort)
         if answer.proven and answer.plan is None:
             return Outcome(found, worth)
-        if not better(answer.plan) and not better(look(objective, patterns, box, floor, worth, effort, NODES)):
+        if not better(answer.plan) and (
+            objective.budget is not None or not better(look(objective, patterns, box, floor, worth, effort, NODES))
+        ):
             return Outcome(found, None)
     return Outcome(found, worth)
 
