@@ -53,8 +53,10 @@ class Crew(AbstractContextManager["Crew"]):
         return [result for _, result in sorted(zip(order, results, strict=True), key=lambda pair: pair[0])]
 
     def _hear(self, futures: Sequence[Future[Done]]) -> None:
-        """Passes on what the others say, and the word to stop."""
-        while wait(futures, HEAR).not_done:
+        """Passes on what the others say, and the word to stop, until all are done."""
+        working = True
+        while working:
+            working = bool(wait(futures, HEAR).not_done)
             if self.effort.stopped:
                 self._halt.set()
             while not self._words.empty():

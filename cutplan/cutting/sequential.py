@@ -35,8 +35,13 @@ class Passes:
         self._price = min(prices, default=1.0)
 
     def next(self, dearest: int, effort: Effort) -> Counter[Pattern] | None:
-        """One pass; None where it costs `dearest` or more, or the stock runs out."""
+        """One pass; None where it costs `dearest` or more, or the stock runs out.
+
+        None at once on a long stick in fine units, where filling every single stick takes too long.
+        """
         instance = self.instance
+        if max(stick.capacity for stick in instance.sticks) > knapsack.FINE:
+            return None
         left = list(instance.demands)
         there = [instance.most(s) for s in range(len(instance.sticks))]
         plan: Counter[Pattern] = Counter()
