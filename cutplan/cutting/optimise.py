@@ -19,14 +19,14 @@ from cutplan.cutting.rounding import Plan
 from cutplan.cutting.sequential import Passes
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
-BOX_DIVES, BOX_STEPS, HARD_DIVES = 1, 1, 12
-DIVE_EVERY = 4  # boxes, where the LP's numbers of sticks are not whole
+BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
+DIVE_EVERY, BOX_STEPS = 4, 1  # boxes with a short dive, where the LP's numbers of sticks are not whole; its steps
 BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
-PASSES = 5
-FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries that sequential plans may fill before the LP and after
+PASSES = 5  # stick by stick
+FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
-HARD_DUALS = 20
 MOST_PATTERNS, HARD_PATTERNS = (600, 5_000), 20_000  # in a search that proves
+HARD_DUALS = 20  # to list them by
 
 
 Report = Callable[[int, int], str]  # the best value and the bound, in words
@@ -37,7 +37,7 @@ class Box:
     """A node of the search: the least and most sticks of each type, its LP bound, and how it was split.
 
     split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `searched` is the bound that a
-    MIP proved for it without duals (None: no MIP was needed).
+    search over listed patterns proved (None: the duals were enough).
     """
 
     box: lp.Box
@@ -95,7 +95,7 @@ class Search:
     """Best-first branch and bound on how many sticks of each type are drawn.
 
     Branching on these sums keeps the pricing problem as it is (Vanderbeck, Oper. Res. 48 (2000) 111-128, sec. 3)
-    and each leaf is proven by one LP bound over its box. Where the sums are whole and the LP is not, a MIP over the
+    and each leaf is proven by one LP bound over its box. Where the sums are whole and the LP is not, a search over the
     patterns of small reduced cost decides.
     """
 
@@ -166,7 +166,7 @@ class Search:
         """The LP of a box, to its end; None where the box needs no more, or can have no more."""
         master = self.master
         master.enter(box.box)
-        if box is self.root:
+        if box is self.root and box.dual is None:
             self._rough(box)
         if box.known >= self.worth:
             return None
