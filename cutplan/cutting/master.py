@@ -19,7 +19,6 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
 
 from ortools.linear_solver import pywraplp
 
@@ -34,6 +33,7 @@ FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, a
 PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
 MIXES = (2, 1, 0)  # quarters of the best duals so far mixed into the LP's, tried in turn until a pattern pays
 MANY = 5  # patterns a round, over all ways
+PAIRS = 2  # exchanges of each size for two smaller ones
 SHRINK = (0.5, 0.2, 0.1, 0.05)  # by which share of itself a demand is at most made smaller for other duals
 ROUNDS = 30  # of pricing for them
 LONGEST = 5_000
@@ -153,12 +153,29 @@ def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Tab
     return Bound(duals, numerator)
 
 
+def exchanges(sizes: Sequence[int]) -> Iterator[tuple[int, Counter[int]]]:
+    """What can be cut in the place of a piece: the next smaller one, and pairs that leave the least of it over."""
+    for i in range(len(sizes) - 1):
+        yield i, Counter([i + 1])
+    for i, size in enumerate(sizes):
+        pairs = []
+        k = len(sizes) - 1
+        for j in range(i + 1, len(sizes)):
+            while k >= j and sizes[j] + sizes[k] <= size:
+                k -= 1
+            # sizes[k + 1] is the largest that fits beside sizes[j]
+            if k + 1 < len(sizes) and k + 1 >= j:
+                pairs.append((size - sizes[j] - sizes[k + 1], j, k + 1))
+        for _, j, other in sorted(pairs)[:PAIRS]:
+            yield i, Counter([j, other])
+
+
 class Master:
     """The LP over the patterns found so far, for what is still to be cut (at first the whole demand).
 
-    Exchange columns let a piece stand in for the next smaller one. They keep the duals in order of size and leave the
-    LP's value as it is (dual-optimal inequalities: Valerio de Carvalho, INFORMS J. Comput. 17 (2005) 175-182).
-    `settle` takes them out, so that the LP's solution is one of real patterns.
+    Exchange columns let a piece stand in for the next smaller one, or for two that fit in it. They keep the duals in
+    order and leave the LP's value as it is (dual-optimal inequalities: Valerio de Carvalho, INFORMS J. Comput. 17
+    (2005) 175-182). `settle` takes them out, so that the LP's solution is one of real patterns.
     """
 
     def __init__(self, objective: Objective, box: Box, ceiling: int) -> None:
@@ -183,7 +200,8 @@ class Master:
         self._lp.Objective().SetMinimization()
         self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
         self.exchanges = [
-            self._column(0, [(larger, -1.0), (smaller, 1.0)]) for larger, smaller in pairwise(self._demand)
+            self._column(0, [(self._demand[i], -1.0), *((self._demand[j], float(n)) for j, n in others.items())])
+            for i, others in exchanges(objective.instance.sizes)
         ]
 
     def _column(self, cost: int, entries: Iterable[tuple[pywraplp.Constraint, float]]) -> pywraplp.Variable:
