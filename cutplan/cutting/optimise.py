@@ -25,8 +25,8 @@ BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
 PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
-MOST_PATTERNS, HARD_PATTERNS = (600, 5_000), 20_000  # in a search that proves
-HARD_DUALS = 20  # to list them by
+MOST_PATTERNS, HARD_PATTERNS = (1_500, 5_000), 20_000  # in a search that proves
+HARD_DUALS = (6, 20)  # to list them by
 
 
 Report = Callable[[int, int], str]  # the best value and the bound, in words
@@ -158,9 +158,7 @@ class Search:
         elif not self._decide(box, self._list(box, self._near(relaxed), MOST_PATTERNS[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
-                self._hard.append(box)
-            else:
-                self._give_up(box)
+            self._hard.append(box)
 
     def _relax(self, box: Box) -> lp.Relaxed | None:
         """The LP of a box, to its end; None where the box needs no more, or can have no more."""
@@ -187,10 +185,11 @@ class Search:
         """A box that could not be decided, once more with patience."""
         if (relaxed := self._relax(box)) is None:
             return
-        self._dive(box, SHARES, HARD_DIVES)
-        others = lp.elsewhere(self.master, HARD_DUALS, self.effort)
+        if self._first:
+            self._dive(box, SHARES, HARD_DIVES)
+        others = lp.elsewhere(self.master, HARD_DUALS[self._first], self.effort)
         patterns = self._list(box, chain(self._near(relaxed), others), FEW)
-        if patterns is None:
+        if patterns is None and self._first:
             patterns = self._list(box, self._near(relaxed), HARD_PATTERNS)
         if not self._decide(box, patterns):
             self._give_up(box)
