@@ -90,6 +90,8 @@ def main() -> None:
     parser.add_argument("--sample", type=int)
     parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
+    if not asked.instances.is_dir() or not asked.optima.is_file():
+        parser.error(f"{asked.instances} must be a folder and {asked.optima} a file that are there")
     known = chosen(asked.instances, pd.read_csv(asked.optima), asked.name, asked.sample)
     if known.empty:
         parser.error(f"no instance of {asked.optima} is in {asked.instances}")
