@@ -25,8 +25,8 @@ BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
 PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
-MOST_PATTERNS, HARD_PATTERNS = (1_500, 5_000), 20_000  # in a search that proves
-HARD_DUALS = (6, 20)  # to list them by
+MOST_PATTERNS, HARD_PATTERNS = (500, 5_000), 20_000  # in a search that proves
+HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
 
 
 Report = Callable[[int, int], str]  # the best value and the bound, in words
@@ -188,7 +188,7 @@ class Search:
         if self._first:
             self._dive(box, SHARES, HARD_DIVES)
         others = lp.elsewhere(self.master, HARD_DUALS[self._first], self.effort)
-        patterns = self._list(box, chain(self._near(relaxed), others), FEW)
+        patterns = self._list(box, chain(self._near(relaxed), others), HARD_FEW[self._first])
         if patterns is None and self._first:
             patterns = self._list(box, self._near(relaxed), HARD_PATTERNS)
         if not self._decide(box, patterns):
