@@ -212,14 +212,16 @@ class Search:
         box.known = max(box.known, self._round(relaxed.bound.ceiling, box.box))
 
     def _try_passes(self, box: Box, work: int) -> None:
-        """Sequential plans until one reaches the box's bound or so much work is done."""
+        """Sequential plans until one reaches the box's bound or so much work is done; their patterns begin the LP."""
         if self.objective.budget is not None:
             return
         end = self.passes.work + work
         for _ in range(PASSES):
             if box.known >= self.worth or self.passes.work >= end or self.effort.spent():
-                return
+                break
             self._offer(self.passes.next(self.worth, self.effort))
+        for pattern in self.passes.cut:
+            self.master.add(pattern)
 
     def _split(self, box: Box, s: int, at: int) -> None:
         (low, high), limits = box.box[s], box.box
@@ -227,7 +229,7 @@ class Search:
         box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
         box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
 
-    def _dive(self, box: Box, shares: Sequence[float], by_chance: int, steps: int = rounding.DEEP) -> None:
+    def _dive(self, box: Box, shares: Sequence[float], by_chance: int, steps: int | None = None) -> None:
         """Dives until one reaches the box's bound."""
         chance = random.Random(self._made)
         dives: list[tuple[float, random.Random | None]] = [(share, None) for share in shares]

@@ -17,8 +17,7 @@ from cutplan.cutting.objective import Objective
 
 Plan = Counter[Pattern]
 
-DEEP = 10**6
-BACKS = 10
+BACKS = (1, 1, 2, 1, 1, 2, 1, 1, 2, 1)  # steps taken back, each time that a dive fails
 
 
 def value(objective: Objective, plan: Plan) -> int:
@@ -96,39 +95,38 @@ def trim(instance: Instance, plan: Plan) -> Plan:
 
 
 def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete: Callable[[Plan], Plan | None],
-         chance: random.Random | None = None, steps: int = DEEP) -> Plan | None:
+         chance: random.Random | None = None, steps: int | None = None) -> Plan | None:
     """A whole plan from the LP worth less than `dearest`, or None. Leaves the LP as it found it.
 
     `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
-    up at random instead, large ones likelier, so that dives differ. After each step `complete` may find the rest; a
-    step after which the LP is too dear is taken back, a few times, and its patterns are left alone from then on.
-    Ends after so many `steps`.
+    up at random instead, large ones likelier, so that dives differ. After each step `complete` may find the rest.
+    After so many `steps` the dive ends; without that limit, a step after which the LP is too dear is taken back, now
+    and then with those before it, and its patterns are left alone from then on.
     """
-    fixed: Plan = Counter()
-    before: Plan = Counter()
-    banned: set[Pattern] = set()
-    backs = BACKS if steps == DEEP and master.objective.budget is None else 0
     instance = master.objective.instance
+    made: list[Plan] = [Counter()]  # what is fixed after each step
+    banned: set[Pattern] = set()
+    backs = list(BACKS) if steps is None and master.objective.budget is None else []
     try:
         while any(master.demands) and not effort.spent():
+            fixed = made[-1]
             served = regenerate(master)
             if fixed and not (served and worth(master, fixed) <= dearest - 1 + 1e-6):
                 if not backs:
                     return None
-                backs -= 1
-                banned.update(pattern for pattern in fixed if fixed[pattern] > before[pattern])
-                fixed = before.copy()
-            elif not served or not steps:
+                banned.update(fixed - made[-2])
+                del made[max(1, len(made) - backs.pop()):]
+            elif not served or steps == len(made) - 1:
                 return None
             elif fixed and (rest := complete(fixed)) is not None:
                 return trim(instance, fixed + rest)
             else:
-                before = fixed.copy()
-                steps -= 1
-                if not fix(master, fixed, share, chance, banned):
+                further = fixed.copy()
+                if not fix(master, further, share, chance, banned):
                     return None
-            master.narrow(fixed)
-        return None if any(master.demands) else trim(instance, fixed)
+                made.append(further)
+            master.narrow(made[-1])
+        return None if any(master.demands) else trim(instance, made[-1])
     finally:
         master.narrow(Counter())
 

@@ -28,6 +28,7 @@ class Passes:
 
     def __post_init__(self) -> None:
         self.work = 0  # table entries filled so far
+        self.cut: dict[Pattern, None] = {}  # the patterns of all passes, of those too that came to nothing
         self._chance = random.Random(0)
         self._worth = [float(w) for w in self.instance.sizes]
         real = [stick for stick in self.instance.sticks if not stick.emergency]
@@ -52,6 +53,7 @@ class Passes:
                 return None
             n = max(1, min(pattern.often(left) // 2, there[pattern.stick]))
             plan[pattern] += n
+            self.cut[pattern] = None
             there[pattern.stick] -= n
             cost += n * instance.sticks[pattern.stick].cost
             if cost >= dearest:
