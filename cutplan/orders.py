@@ -15,7 +15,8 @@ from cutplan.tables import Reader, Table, read_table
 KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
 PIECES = ("mark", "profile", "length", "qty")
-PIECES_OPTIONAL = ("for",)
+PIECES_OPTIONAL = ("for", "centred")
+CENTRINGS = ("hole", "space", "either")
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,10 @@ class Order:
 
 @dataclass(frozen=True)
 class Piece:
-    """`qty` pieces of one length of a profile, under one mark; `for_` names the gate or bay they are for."""
+    """`qty` pieces of one length of a profile, under one mark; `for_` names the gate or bay they are for.
+
+    `centred` is what a rail's middle must fall on where there are holes, one of CENTRINGS; "": not said.
+    """
 
     mark: str
     profile: str
@@ -44,6 +48,7 @@ class Piece:
     for_: str = ""
     file: str = ""
     line: int = 0
+    centred: str = ""
 
 
 def load_inputs(
@@ -136,9 +141,11 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
     profile = row.read("profile", lambda text: known(text, "profile", shop.profiles if shop else None))
     length = read_cell(row, "length", shop)
     qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
-    if mark is None or profile is None or length is None or qty is None:
+    centred = row.read("centred", read_centring) if row.cells.get("centred") else ""
+    if mark is None or profile is None or length is None or qty is None or centred is None:
         return None
-    return Piece(mark, profile, length, qty, row.cells.get("for", ""), row.table.findings.file, row.row.line)
+    source = row.table.findings.file, row.row.line
+    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred)
 
 
 def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:
@@ -163,6 +170,12 @@ def new_mark(text: str, line: int, lines: dict[str, int]) -> str:
 def read_kind(text: str) -> str:
     if text.lower() not in KINDS:
         raise ValueError(f"{f'{quoted(text)} is not a kind' if text else 'is empty'}; write gate or bay")
+    return text.lower()
+
+
+def read_centring(text: str) -> str:
+    if text.lower() not in CENTRINGS:
+        raise ValueError(f"{quoted(text)} is nothing to centre on; write hole, space or either")
     return text.lower()
 
 

@@ -25,13 +25,15 @@ class Stock:
     """A length one can draw sticks of. Lengths in the file's unit.
 
     `price` is the money for one stick, or the length where the shop file gives none; rack offcuts cost 0.
-    `qty` is how many there are (None: any number). `tag` names a rack offcut (None: new stock).
+    `qty` is how many there are (None: any number). `tag` names a rack offcut (None: new stock). `first` is where
+    an offcut has its first hole, from the end that is squared first unless it is turned (None: as new stock has).
     """
 
     length: Fraction
     price: Fraction
     qty: int | None = None
     tag: str | None = None
+    first: Fraction | None = None
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,8 @@ from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan, ProfilePlan, Stick
+from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick
+from cutplan.shop import Routing
 
 
 def audit(plan: Plan) -> list[str]:
@@ -33,9 +34,30 @@ def demand(profile: ProfilePlan) -> Iterator[str]:
     for stick in profile.sticks:
         for cut in stick.cuts:
             made[cut.mark, cut.length] += stick.count
+    yield from centrings(profile)
     for mark, length in sorted(asked.keys() | made.keys()):
         if asked[mark, length] != made[mark, length]:
             yield f"demand: {mark} of {length}: {asked[mark, length]} asked for, {made[mark, length]} cut"
+
+
+def centrings(profile: ProfilePlan) -> Iterator[str]:
+    """Each rail is centred as it was asked for, where there are holes; nothing is centred where there are none."""
+    asked: Counter[tuple[str, Fraction, str]] = Counter()
+    free: Counter[tuple[str, Fraction]] = Counter()
+    for entry in profile.demand:
+        if entry.centred == "either":
+            free[entry.mark, entry.length] += entry.qty
+        else:
+            asked[entry.mark, entry.length, entry.centred] += entry.qty
+    made: Counter[tuple[str, Fraction, str]] = Counter()
+    for stick in profile.sticks:
+        for cut in stick.cuts:
+            made[cut.mark, cut.length, cut.centred] += stick.count
+    for mark, length, centred in sorted(asked.keys() | made.keys()):
+        there, wanted = made[mark, length, centred], asked[mark, length, centred]
+        if there < wanted or there - wanted > free[mark, length]:
+            yield (f"demand: {mark} of {length}: {wanted} asked for centred on "
+                   f"'{centred}', {there} are")
 
 
 def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
@@ -55,8 +77,17 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         at = (stick.length - stick.cuts[0].length) / 2
         if at < profile.head_trim or at < profile.tail_trim:
             yield ".cuts[0].start: equal trims at both ends would be less than the squaring cut"
+    if profile.routing is None and (stick.first is not None or stick.turned):
+        yield ".first: this profile has no holes"
+    if profile.routing is not None and stick.first is None:
+        yield ".first: missing; how far the first hole is from the stick's end would be right"
     for c, cut in enumerate(stick.cuts):
-        if cut.start != at:
+        if profile.routing is not None:
+            if cut.start < at:
+                yield f".cuts[{c}].start: {cut.start} is before {at}, where the saw is done with what comes before"
+            for text in on_its_hole(profile.routing, stick, cut):
+                yield f".cuts[{c}].{text}"
+        elif cut.start != at:
             yield f".cuts[{c}].start: {cut.start}, but {at} would be right"
         if cut.end != cut.start + cut.length:
             yield f".cuts[{c}].end: {cut.end}, but {cut.start + cut.length} would be right"
@@ -66,9 +97,28 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     yield from what_is_left(profile, stick)
 
 
+def on_its_hole(routing: Routing, stick: Stick, cut: Cut) -> Iterator[str]:
+    """A rail's middle is on a hole, or half a pitch further, exactly; its own end reaches into no plain end."""
+    if stick.first is None:
+        return
+    first = stick.first_from_squared(routing.pitch)
+    away = ((cut.start + cut.end) / 2 - first) % routing.pitch
+    right = {"hole": Fraction(0), "space": routing.pitch / 2}
+    if cut.centred not in right:
+        yield 'centred: missing; "hole" or "space" would be right'
+    elif away != right[cut.centred]:
+        yield f"start: the middle lies {away} after a hole; {right[cut.centred]} would be right on a {cut.centred}"
+    plain = stick.first - routing.pitch
+    if plain > 0 and (cut.end > stick.length - plain if stick.turned else cut.start < plain):
+        yield f"start: the rail reaches into the {plain} of the stick that has no holes"
+
+
 def what_is_left(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     usable = stick.length - profile.head_trim - profile.tail_trim
-    lost = sum((cut.length + profile.kerf for cut in stick.cuts), Fraction(0))
+    if profile.routing is None:
+        lost = sum((cut.length + profile.kerf for cut in stick.cuts), Fraction(0))
+    else:
+        lost = stick.cuts[-1].end + profile.kerf - profile.head_trim
     offcut = max(usable - lost, Fraction(0))
     if stick.offcut != offcut:
         yield f".offcut: {stick.offcut}, but {offcut} would be right"
@@ -83,12 +133,13 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
     if not isinstance(listed, list):
         yield "proof.certificate.stock: missing; the lengths this profile is sold in would be right"
         return
-    drawn: Counter[tuple[str | None, Fraction, Fraction]] = Counter()
+    drawn: Counter[tuple[str | None, Fraction, Fraction, Fraction]] = Counter()
     for stick in profile.sticks:
-        drawn[stick.tag, stick.length, stick.price] += stick.count
-    there: dict[tuple[str | None, Fraction, Fraction], int | None] = {}
+        drawn[stick.tag, stick.length, stick.price, stick.first or Fraction(0)] += stick.count
+    there: dict[tuple[str | None, Fraction, Fraction, Fraction], int | None] = {}
     for entry in listed:
-        key = (entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]))
+        first = Fraction(entry.get("first", 0))
+        key = (entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]), first)
         had = there.get(key, 0)
         there[key] = None if had is None or entry["qty"] is None else had + entry["qty"]
     for key, count in drawn.items():
@@ -105,6 +156,8 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
     trim = (profile.head_trim + profile.tail_trim) * sum(s.count for s in sticks)
     kept = sum((s.offcut * s.count for s in sticks if s.keep), Fraction(0))
     scrap = sum((s.offcut * s.count for s in sticks if not s.keep), Fraction(0))
+    if profile.routing is not None:  # one kerf a piece; what else lies between the rails is scrap
+        scrap += sum((between(profile, s) * s.count for s in sticks if s.cuts), Fraction(0))
     right = {
         "cost": sum((s.price * s.count for s in sticks if s.source == "new"), Fraction(0)),
         "drawn": drawn,
@@ -119,6 +172,13 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
         stated = getattr(profile.totals, name)
         if stated != value:
             yield f"totals.{name}: {stated}, but {value} would be right"
+
+
+def between(profile: ProfilePlan, stick: Stick) -> Fraction:
+    """What lies before, between and not in the rails of one stick, besides a kerf for each but the last."""
+    starts = [cut.start for cut in stick.cuts]
+    ready = [profile.head_trim, *(cut.end + profile.kerf for cut in stick.cuts[:-1])]
+    return sum((start - at for start, at in zip(starts, ready, strict=True)), Fraction(0))
 
 
 def tiers(profile: ProfilePlan) -> Iterator[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from cutplan.cutting.instance import Instance
+from cutplan.cutting.instance import Instance, first_hole
 from cutplan.cutting.optimise import Box, Optimum
 from cutplan.shop import Profile, Stock
 
@@ -13,23 +13,24 @@ def write(profile: Profile, instance: Instance, first: Optimum) -> dict[str, Any
     """The stock the bound speaks of, and the tree of boxes with each leaf's duals."""
     return {
         "stock": [
-            {"length": entry.length, "price": entry.price, "qty": entry.qty, "tag": entry.tag}
+            {"length": entry.length, "price": entry.price, "qty": entry.qty, "tag": entry.tag,
+             **({"first": first_hole(profile, entry)} if profile.routing else {})}
             for entry in profile.stock
         ],
         "coin": instance.coin,
-        "tree": branch(instance, first.root, None),
+        "tree": branch(profile, instance, first.root, None),
     }
 
 
-def branch(instance: Instance, box: Box, above: Box | None) -> dict[str, Any]:
+def branch(profile: Profile, instance: Instance, box: Box, above: Box | None) -> dict[str, Any]:
     """One box: how it was split, or the duals that bound it (those of the box above where it has none)."""
     if box.split is not None and box.below is not None and box.above is not None:
         s, at = box.split
         return {
-            "stick": kind(instance.stock[s][0]),
+            "stick": kind(profile, instance.stock[s][0]),
             "at_most": at,
-            "below": branch(instance, box.below, box),
-            "above": branch(instance, box.above, box),
+            "below": branch(profile, instance, box.below, box),
+            "above": branch(profile, instance, box.above, box),
         }
     leaf = box if box.dual is not None else above
     if leaf is None or leaf.dual is None:
@@ -38,7 +39,8 @@ def branch(instance: Instance, box: Box, above: Box | None) -> dict[str, Any]:
     written: dict[str, Any] = {
         "scale": duals.scale,
         "duals": [
-            {"length": length, "value": pi} for length, pi in zip(instance.lengths, duals.sizes, strict=True) if pi
+            {"length": length, "value": pi, **({"centred": centred} if centred else {})}
+            for length, centred, pi in zip(instance.lengths, instance.centred, duals.sizes, strict=True) if pi
         ],
     }
     if box.searched is not None:
@@ -46,6 +48,7 @@ def branch(instance: Instance, box: Box, above: Box | None) -> dict[str, Any]:
     return written
 
 
-def kind(stock: Stock) -> dict[str, Any]:
+def kind(profile: Profile, stock: Stock) -> dict[str, Any]:
     """What tells one stick type from another."""
-    return {"length": stock.length, "price": stock.price, "source": "new" if stock.tag is None else "rack"}
+    said = {"length": stock.length, "price": stock.price, "source": "new" if stock.tag is None else "rack"}
+    return {**said, "first": first_hole(profile, stock)} if profile.routing else said

@@ -13,7 +13,7 @@ from typing import Any
 from cutplan.cutting import certificate, layout, rounding, setups
 from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance, build
+from cutplan.cutting.instance import EITHER, Asked, Instance, build
 from cutplan.cutting.objective import cheapest, least_used
 from cutplan.cutting.optimise import Optimum, Report, optimise
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
@@ -26,10 +26,10 @@ from cutplan.shop import Profile, Shop
 def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
                progress: Callable[[str], None] | None = None) -> Plan:
     """See cutplan.cutting.cut_pieces."""
-    refuse_routed(pieces, shop)
+    refuse_misplaced(pieces, shop)
     whole = Effort(limit, progress)
-    tasks = [Task(profile, tuple(demand)) for name, profile in shop.profiles.items()
-             if (demand := demand_of(pieces, name))]
+    tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
+             if (demand := demand_of(pieces, profile))]
     with stoppable(whole), Crew(whole, len(tasks)) as crew:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
@@ -77,25 +77,31 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
     return [replace(job, share=1 / len(found)) for job in found if isinstance(job, Job)]
 
 
-def refuse_routed(pieces: Sequence[Piece], shop: Shop) -> None:
-    routed = {p.profile: p for p in reversed(pieces) if shop.profiles[p.profile].routing is not None}
-    if routed:
-        raise InputProblems(
-            Problem(piece.file, piece.line, "profile",
-                    f"{name} has holes in it, and rails are not yet placed on their holes here; "
-                    "a profile without routing would be right")
-            for name, piece in routed.items()
-        )
-
-
-def demand_of(pieces: Sequence[Piece], profile: str) -> list[Demand]:
-    """The pieces of one profile; lines of one mark and length are added up."""
-    counts: dict[tuple[str, Fraction, str], int] = {}
+def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
+    """InputProblems for rails too short to have a hole of their own, and for centring where there are no holes."""
+    problems = []
     for piece in pieces:
-        if piece.profile == profile:
-            key = (piece.mark, piece.length, piece.for_)
+        profile = shop.profiles[piece.profile]
+        if profile.routing is None and piece.centred:
+            problems.append(Problem(piece.file, piece.line, "centred", f"{profile.name} has no holes to centre on; "
+                                    "leave it empty, or give the profile its routing"))
+        elif profile.routing is not None and piece.length + profile.kerf <= profile.routing.pitch:
+            least = exact_decimal(profile.routing.pitch - profile.kerf)
+            problems.append(Problem(piece.file, piece.line, "length", f"{exact_decimal(piece.length)} is shorter than "
+                                    f"the holes of {profile.name} are apart; more than {least} is needed"))
+    if problems:
+        raise InputProblems(problems)
+
+
+def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
+    """The pieces of one profile; lines of one mark and length are added up."""
+    counts: dict[tuple[str, Fraction, str, str], int] = {}
+    for piece in pieces:
+        if piece.profile == profile.name:
+            centred = (piece.centred or EITHER) if profile.routing else ""
+            key = (piece.mark, piece.length, piece.for_, centred)
             counts[key] = counts.get(key, 0) + piece.qty
-    return [Demand(mark, length, qty, for_) for (mark, length, for_), qty in counts.items()]
+    return [Demand(mark, length, qty, for_, centred) for (mark, length, for_, centred), qty in counts.items()]
 
 
 @contextmanager
@@ -118,9 +124,10 @@ def stoppable(effort: Effort) -> Iterator[None]:
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
     """One profile through the first tier. Raises NoPlan."""
-    quantities: dict[Fraction, int] = {}
+    quantities: dict[Asked, int] = {}
     for entry in demand:
-        quantities[entry.length] = quantities.get(entry.length, 0) + entry.qty
+        key = entry.length, entry.centred
+        quantities[key] = quantities.get(key, 0) + entry.qty
     instance = build(profile, quantities)
     effort.tell(f"{profile.name}: {sum(quantities.values())} pieces of {len(quantities)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
@@ -136,7 +143,7 @@ def finish(job: Job, effort: Effort) -> ProfilePlan:
     second = optimise(used, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
     third = setups.fewest(used, first, second, effort, job.share)
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
-    totals = sum_up(sticks, profile.head_trim + profile.tail_trim)
+    totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
     return ProfilePlan(
         profile=profile.name,
         kerf=profile.kerf,
@@ -154,6 +161,7 @@ def finish(job: Job, effort: Effort) -> ProfilePlan:
             Tier("patterns", Fraction(totals.patterns), Fraction(third.bound)),
         ),
         certificate=certificate.write(profile, instance, first),
+        routing=profile.routing,
     )
 
 

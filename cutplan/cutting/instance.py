@@ -10,14 +10,16 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from cutplan.cutting.holes import TOO_LONG, End, Holes, rail
 from cutplan.lengths import exact_decimal
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
 
 Counts = tuple[tuple[int, int], ...]
+HOLE, SPACE, EITHER = "hole", "space", "either"
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,7 @@ class StickType:
     keep_fill: sum of sizes up to which the offcut is long enough to be kept (None: never)
     available: how many there are (None: any number)
     emergency: not real stock, but what would be missing
+    ends:      which end may be squared first, where there are holes
     """
 
     length: int
@@ -38,6 +41,7 @@ class StickType:
     available: int | None = None
     keep_fill: int | None = None
     emergency: bool = False
+    ends: tuple[End, ...] = ()
 
     def used(self, fill: int) -> int:
         """Length used up that does not come back, of a stick whose sizes add up to `fill`."""
@@ -50,7 +54,7 @@ class StickType:
 class Instance:
     """Sizes w_1 > w_2 > ... with demands d_i, and the sticks they are cut from.
 
-    `unit` and `coin` turn the integers back into the file's lengths and money. `lengths` are the pieces' own.
+    Where there are holes, `centred` says for each size what its middle falls on. `unit` and `coin` turn the integers back into the file's lengths and money. `lengths` are the pieces' own.
     `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type).
     """
 
@@ -61,6 +65,24 @@ class Instance:
     stock: tuple[tuple[Stock, ...], ...]
     unit: Fraction
     coin: Fraction
+    centred: tuple[str, ...] = ()
+    holes: Holes | None = None
+
+    def fill(self, pattern: Pattern) -> int:
+        """How much of its stick's capacity a pattern takes; more than any capacity where the holes forbid it."""
+        if self.holes is None:
+            return sum(a * self.sizes[i] for i, a in pattern.counts)
+        placed = self.holes.place(self.sticks[pattern.stick].ends, pattern.counts)
+        return TOO_LONG if placed is None else placed.fill
+
+    def fits(self, pattern: Pattern) -> bool:
+        return self.fill(pattern) <= self.sticks[pattern.stick].capacity
+
+    def smaller(self, i: int) -> int | None:
+        """The next smaller size, which can be cut wherever size i can; None where there is none."""
+        if self.holes is None:
+            return i + 1 if i + 1 < len(self.sizes) else None
+        return next((j for j in range(i + 1, len(self.sizes)) if self.centred[j] in (self.centred[i], EITHER)), None)
 
     def most(self, stick: int) -> int:
         """The most sticks of a type that any plan draws: each carries at least one piece."""
@@ -75,9 +97,6 @@ class Pattern:
 
     stick: int
     counts: Counts
-
-    def fill(self, sizes: Sequence[int]) -> int:
-        return sum(a * sizes[i] for i, a in self.counts)
 
     def often(self, demands: Sequence[int]) -> int:
         """How often it can be cut before there is too much of something."""
@@ -117,15 +136,19 @@ def largest_piece(profile: Profile, length: Fraction) -> Fraction:
     return length - profile.head_trim - profile.tail_trim
 
 
-def build(profile: Profile, demand: dict[Fraction, int]) -> Instance:
-    """The integer instance of a profile and its demand (length -> quantity).
+Asked = tuple[Fraction, str]  # a piece's length, and what its middle must fall on ("" where there are no holes)
+
+
+def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
+    """The integer instance of a profile and its demand (length and centring -> quantity).
 
     Raises NoPlan where a piece is longer than any stick yields.
     """
-    lengths = tuple(sorted(demand, reverse=True))
-    stock = merge(entry for entry in profile.stock if entry.qty != 0)
+    asked = sorted(demand, key=lambda key: (-key[0], key[1]))
+    lengths = tuple(length for length, _ in asked)
+    stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0))
     longest = max((largest_piece(profile, group[0].length) for group in stock), default=Fraction(0))
-    if too_long := [length for length in lengths if length > longest]:
+    if too_long := sorted({length for length in lengths if length > longest}, reverse=True):
         raise NoPlan(
             f"{profile.name}: " + ", ".join(exact_decimal(length) for length in too_long)
             + f": longer than {exact_decimal(longest)}, the longest piece that any stick here yields"
@@ -135,6 +158,7 @@ def build(profile: Profile, demand: dict[Fraction, int]) -> Instance:
         [*lengths, profile.kerf, profile.head_trim, profile.tail_trim, keep or Fraction(0)]
         + [group[0].length for group in stock]
         + ([largest_piece(profile, group[0].length) for group in stock])
+        + (halves_of(profile, lengths, stock))
     )
     coin = granule(group[0].price for group in stock)
     kerf = int(profile.kerf / unit)
@@ -152,26 +176,87 @@ def build(profile: Profile, demand: dict[Fraction, int]) -> Instance:
                 cost=int(group[0].price / coin),
                 available=available(group),
                 keep_fill=usable - math.ceil(keep / unit) if keeps and keep is not None else None,
+                ends=ends(profile, group[0], unit) if profile.routing else (),
             )
         )
-    return with_emergency(
-        Instance(
-            sizes=tuple(int(length / unit) + kerf + block for length in lengths),
-            demands=tuple(demand[length] for length in lengths),
-            sticks=tuple(sticks),
-            lengths=lengths,
-            stock=tuple(stock),
-            unit=unit,
-            coin=coin,
-        )
+    instance = Instance(
+        sizes=tuple(int(length / unit) + kerf + block for length in lengths),
+        demands=tuple(demand[key] for key in asked),
+        sticks=tuple(sticks),
+        lengths=lengths,
+        stock=tuple(stock),
+        unit=unit,
+        coin=coin,
+        centred=tuple(centred for _, centred in asked),
+        holes=holes(profile, asked, unit) if profile.routing else None,
     )
+    refuse_unplaceable(profile, instance)
+    return with_emergency(instance)
 
 
-def merge(stock: Iterable[Stock]) -> list[tuple[Stock, ...]]:
-    """Stock entries of equal length and price, together; longest first, rack offcuts before new stock."""
-    groups: dict[tuple[Fraction, Fraction, bool], list[Stock]] = {}
+def halves_of(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]]) -> list[Fraction]:
+    """Half of all that a rail's middle is reckoned from."""
+    if profile.routing is None:
+        return []
+    firsts = [first_hole(profile, entry) for group in stock for entry in group]
+    return [value / 2 for value in (*lengths, profile.kerf, profile.routing.pitch, *firsts)]
+
+
+def first_hole(profile: Profile, entry: Stock) -> Fraction:
+    """From a stick's end to its first hole; 0 where there are none."""
+    if profile.routing is None:
+        return Fraction(0)
+    return profile.routing.first if entry.first is None else entry.first
+
+
+def holes(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Holes:
+    """Each size's ways to fall on the holes."""
+    assert profile.routing is not None
+    pitch, kerf = int(profile.routing.pitch / unit), int(profile.kerf / unit)
+    return Holes(pitch, kerf, tuple(
+        tuple(rail(i, (int(length / unit) + kerf) // 2, pitch, on_space)
+              for on_space, word in ((False, HOLE), (True, SPACE)) if centred in (word, EITHER))
+        for i, (length, centred) in enumerate(asked)
+    ))
+
+
+def ends(profile: Profile, entry: Stock, unit: Fraction) -> tuple[End, ...]:
+    """The ends that a stick with holes can be squared at first; one where it reads the same both ways.
+
+    No rail reaches into a plain end further than where the next hole would be.
+    """
+    assert profile.routing is not None
+    length, pitch, first = entry.length, profile.routing.pitch, first_hole(profile, entry)
+    if first > length:
+        return ()
+    last = length - (length - first) % pitch
+    room = length - profile.head_trim - profile.tail_trim + profile.kerf
+    plain = max(Fraction(0), first - pitch)
+    found = (
+        (first, max(plain, profile.head_trim), room),
+        (length - last, profile.head_trim, min(room, length - plain - profile.head_trim + profile.kerf)),
+    )
+    made = [End(int((hole - profile.head_trim) / unit), int((least - profile.head_trim) / unit), int(most / unit),
+                turned) for (hole, least, most), turned in zip(found, (False, True), strict=True)]
+    return tuple(made[:1] if made[0] == replace(made[1], turned=False) else made)
+
+
+def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
+    """Raises NoPlan for rails that fit a stick by length alone, but not with their middle where it must fall."""
+    lost = [i for i in range(len(instance.sizes))
+            if not any(instance.fits(Pattern(s, ((i, 1),))) for s in range(len(instance.sticks)))]
+    if lost:
+        raise NoPlan(f"{profile.name}: " + ", ".join(
+            f"{exact_decimal(instance.lengths[i])} centred on a {instance.centred[i]}" for i in lost
+        ) + ": no stick here has room for it where its holes fall right")
+
+
+def merge(profile: Profile, stock: Iterable[Stock]) -> list[tuple[Stock, ...]]:
+    """Stock entries of equal length, price and holes, together; longest first, rack offcuts before new stock."""
+    groups: dict[tuple[Fraction, Fraction, bool, Fraction], list[Stock]] = {}
     for entry in stock:
-        groups.setdefault((-entry.length, entry.price, entry.tag is None), []).append(entry)
+        key = -entry.length, entry.price, entry.tag is None, first_hole(profile, entry)
+        groups.setdefault(key, []).append(entry)
     return [tuple(groups[key]) for key in sorted(groups)]
 
 
@@ -183,15 +268,13 @@ def available(group: Sequence[Stock]) -> int | None:
 
 def with_emergency(instance: Instance) -> Instance:
     """Adds a last stick type, dearer than any plan, where the stock might run out: it measures what is missing."""
-    endless = max((s.capacity for s in instance.sticks if s.available is None), default=0)
-    if endless >= instance.sizes[0]:
+    endless = [s for s, stick in enumerate(instance.sticks) if stick.available is None]
+    if all(any(instance.fits(Pattern(s, ((i, 1),))) for s in endless) for i in range(len(instance.sizes))):
         return instance
     pieces = sum(instance.demands)
     longest = instance.sticks[0]
     dearest = 1 + sum(s.cost * (pieces if s.available is None else s.available) for s in instance.sticks)
-    missing = StickType(longest.length, longest.capacity, longest.usable, dearest, emergency=True)
+    every_end = tuple(dict.fromkeys(end for stick in instance.sticks for end in stick.ends))
+    missing = StickType(longest.length, longest.capacity, longest.usable, dearest, emergency=True, ends=every_end)
     entry = (Stock(instance.stock[0][0].length, dearest * instance.coin),)
-    return Instance(
-        instance.sizes, instance.demands, (*instance.sticks, missing), instance.lengths,
-        (*instance.stock, entry), instance.unit, instance.coin,
-    )
+    return replace(instance, sticks=(*instance.sticks, missing), stock=(*instance.stock, entry))

@@ -4,26 +4,27 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby
+from itertools import accumulate, groupby
 
-from cutplan.cutting.instance import Instance, Pattern
+from cutplan.cutting.instance import HOLE, SPACE, Instance, Pattern, first_hole
 from cutplan.cutting.plan import Cut, Demand, Stick
 from cutplan.shop import Profile, Stock
 
 
 def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]) -> list[Stick]:
     """The sticks of a plan, like set-ups together, marks dealt in the order of the demand."""
-    waiting: dict[Fraction, deque[str]] = {}
+    waiting: dict[tuple[Fraction, str], deque[str]] = {}
     for entry in demand:
-        waiting.setdefault(entry.length, deque()).extend([entry.mark] * entry.qty)
+        waiting.setdefault((entry.length, entry.centred), deque()).extend([entry.mark] * entry.qty)
     drawn = {s: draw(stock) for s, stock in enumerate(instance.stock)}
     singles = []
     for pattern, n in sorted(plan.items(), key=lambda item: order(instance, *item)):
-        lengths = [instance.lengths[i] for i, a in pattern.counts for _ in range(a)]
+        places = on_holes(profile, instance, pattern) if instance.holes else one_by_one(profile, instance, pattern)
         for _ in range(n):
-            marks = [waiting[length].popleft() for length in lengths]
-            singles.append(stick(profile, next(drawn[pattern.stick]), lengths, marks))
+            marks = [waiting[instance.lengths[i], instance.centred[i]].popleft() for i in places.sizes]
+            singles.append(stick(profile, next(drawn[pattern.stick]), places, marks))
     return [fold(list(alike)) for _, alike in groupby(singles)]
 
 
@@ -43,21 +44,62 @@ def draw(stock: Sequence[Stock]) -> Iterator[Stock]:
             yield entry
 
 
-def stick(profile: Profile, stock: Stock, lengths: Sequence[Fraction], marks: Sequence[str]) -> Stick:
+@dataclass(frozen=True)
+class Places:
+    """Where the pieces of a pattern are cut, in their order: size, start, and what the middle falls on.
+
+    start None: in the middle of its stick.
+    """
+
+    sizes: tuple[int, ...]
+    lengths: tuple[Fraction, ...]
+    starts: tuple[Fraction | None, ...]
+    centred: tuple[str, ...]
+    turned: bool = False
+
+
+def one_by_one(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
+    """One piece after the other, a kerf between."""
+    sizes = tuple(i for i, a in pattern.counts for _ in range(a))
+    lengths = tuple(instance.lengths[i] for i in sizes)
+    if profile.one_per_stick:
+        return Places(sizes, lengths, (None,), ("",))
+    steps = accumulate((length + profile.kerf for length in lengths[:-1]), initial=profile.head_trim)
+    return Places(sizes, lengths, tuple(steps), ("",) * len(sizes))
+
+
+def on_holes(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
+    """Each piece where its holes fall right, by the order that takes the least of the stick."""
+    assert instance.holes is not None
+    placed = instance.holes.place(instance.sticks[pattern.stick].ends, pattern.counts)
+    assert placed is not None, "the pattern fits"
+    sizes = tuple(rail.size for rail, _ in placed.rails)
+    lengths = tuple(instance.lengths[i] for i in sizes)
+    ends = [instance.holes.fill(placed.end, rail, hole) - instance.holes.kerf for rail, hole in placed.rails]
+    return Places(
+        sizes, lengths,
+        tuple(profile.head_trim + end * instance.unit - length for end, length in zip(ends, lengths, strict=True)),
+        tuple(SPACE if rail.on_space else HOLE for rail, _ in placed.rails),
+        placed.end.turned,
+    )
+
+
+def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str]) -> Stick:
     """One stick with its cuts in place, from the end squared first."""
-    at = (stock.length - lengths[0]) / 2 if profile.one_per_stick else profile.head_trim
     cuts = []
-    for length, mark in zip(lengths, marks, strict=True):
-        cuts.append(Cut(mark, length, at, at + length))
-        at += length + profile.kerf
+    for start, length, mark, centred in zip(places.starts, places.lengths, marks, places.centred, strict=True):
+        at = (stock.length - length) / 2 if start is None else start
+        cuts.append(Cut(mark, length, at, at + length, centred))
+    last = cuts[-1].end + profile.kerf
     usable = stock.length - profile.head_trim - profile.tail_trim
-    left = max(Fraction(0), usable - sum(lengths) - len(lengths) * profile.kerf)
+    if profile.one_per_stick:
+        last = profile.head_trim + cuts[0].length + profile.kerf
+    left = max(Fraction(0), profile.head_trim + usable - last)
     keep = not profile.one_per_stick and profile.keep_from is not None and left >= profile.keep_from
     source = "new" if stock.tag is None else "rack"
-    return Stick(source, stock.tag, stock.length, stock.price, 1, tuple(cuts), left, keep)
+    first = first_hole(profile, stock) if profile.routing else None
+    return Stick(source, stock.tag, stock.length, stock.price, 1, tuple(cuts), left, keep, first, places.turned)
 
 
 def fold(alike: Sequence[Stick]) -> Stick:
-    one = alike[0]
-    return Stick(one.source, one.tag, one.length, one.price, len(alike), one.cuts, one.offcut, one.keep)
-
+    return replace(alike[0], count=len(alike))

@@ -22,10 +22,11 @@ from fractions import Fraction
 
 from ortools.linear_solver import pywraplp
 
-from cutplan.cutting import knapsack
+from cutplan.cutting import pricing
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Counts, Pattern, produced
+from cutplan.cutting.instance import Counts, Instance, Pattern, produced
 from cutplan.cutting.objective import Objective, Way
+from cutplan.cutting.pricing import Priced, Use
 
 Box = tuple[tuple[int, int], ...]  # the least and the most sticks of each type, then of each way that keeps an offcut
 
@@ -68,9 +69,12 @@ class Relaxed:
     own: Bound | None = None
 
 
-def value(way: Way, sizes: Sequence[int], duals: Duals) -> list[int]:
-    """Each size's worth in a pattern cut this way: pi_i - K slope w_i."""
-    return [pi - duals.scale * way.slope * w for pi, w in zip(duals.sizes, sizes, strict=True)]
+def value(objective: Objective, way: Way, counts: Counts, duals: Duals) -> int:
+    """A pattern's worth when cut this way: sum_i pi_i a_i - K slope f."""
+    worth = sum(a * duals.sizes[i] for i, a in counts)
+    if way.slope:
+        worth -= duals.scale * way.slope * objective.instance.fill(Pattern(way.stick, counts))
+    return worth
 
 
 def charge(objective: Objective, way: Way, duals: Duals) -> int:
@@ -95,26 +99,22 @@ def by_length(objective: Objective, scale: int) -> Duals:
 
 
 def tables(objective: Objective, duals: Duals, demands: Sequence[int], box: Box, *, every: bool = False,
-           less: int = 0) -> dict[int, knapsack.Table]:
-    """One exact knapsack table for each slope among the ways.
+           less: int = 0) -> list[Priced]:
+    """For each way the exact worth of its patterns.
 
     Patterns that fall short of what their stick must be worth by more than `less` may be left out, unless the box
     asks for a least number of sticks.
     """
-    instance = objective.instance
-    found = {}
-    for slope in sorted({way.slope for way in objective.ways}):
-        ways = [way for way in objective.ways if way.slope == slope]
-        floors = [] if any(low for low, _ in box) else [
-            (way.capacity, charge(objective, way, duals) - less) for way in ways]
-        found[slope] = knapsack.solve(instance.sizes, demands, value(ways[0], instance.sizes, duals),
-                                      max(way.capacity for way in ways), floors=floors, every=every)
-    return found
+    all_count = any(low for low, _ in box)
+    uses = [Use(way.stick, way.capacity, duals.scale * way.slope,
+                None if all_count else charge(objective, way, duals) - less) for way in objective.ways]
+    return pricing.price(objective.instance, uses, demands, duals.sizes, every)
 
 
-def excesses(objective: Objective, duals: Duals, found: dict[int, knapsack.Table]) -> list[int]:
+def excesses(objective: Objective, duals: Duals, found: Sequence[Priced]) -> list[int]:
     """P for each way: the most by which a pattern had that way is worth more than it costs."""
-    return [found[way.slope].best(way.capacity) - charge(objective, way, duals) for way in objective.ways]
+    return [patterns.best() - charge(objective, way, duals)
+            for way, patterns in zip(objective.ways, found, strict=True)]
 
 
 def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, using: int | None = None) -> int | None:
@@ -143,7 +143,7 @@ def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, u
     return max(totals)
 
 
-def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Table], box: Box) -> Bound:
+def safe_bound(objective: Objective, duals: Duals, found: Sequence[Priced], box: Box) -> Bound:
     """The exact bound of these duals, for plans within the box (which is not empty)."""
     instance = objective.instance
     excess = excesses(objective, duals, found)
@@ -153,10 +153,14 @@ def safe_bound(objective: Objective, duals: Duals, found: dict[int, knapsack.Tab
     return Bound(duals, numerator)
 
 
-def exchanges(sizes: Sequence[int]) -> Iterator[tuple[int, Counter[int]]]:
+def exchanges(instance: Instance) -> Iterator[tuple[int, Counter[int]]]:
     """What can be cut in the place of a piece: the next smaller one, and pairs that leave the least of it over."""
-    for i in range(len(sizes) - 1):
-        yield i, Counter([i + 1])
+    sizes = instance.sizes
+    for i in range(len(sizes)):
+        if (other := instance.smaller(i)) is not None:
+            yield i, Counter([other])
+    if instance.holes is not None:
+        return
     for i, size in enumerate(sizes):
         pairs = []
         k = len(sizes) - 1
@@ -201,7 +205,7 @@ class Master:
         self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
         self.exchanges = [
             self._column(0, [(self._demand[i], -1.0), *((self._demand[j], float(n)) for j, n in others.items())])
-            for i, others in exchanges(objective.instance.sizes)
+            for i, others in exchanges(objective.instance)
         ]
 
     def _column(self, cost: int, entries: Iterable[tuple[pywraplp.Constraint, float]]) -> pywraplp.Variable:
@@ -264,7 +268,7 @@ class Master:
         entries += [(self._stock[row], 1.0) for row in self._rows(w)]
         if self._budget is not None:
             entries.append((self._budget, instance.sticks[pattern.stick].cost / self._per))
-        self._columns.append(self._column(way.base + way.slope * pattern.fill(instance.sizes), entries))
+        self._columns.append(self._column(way.base + way.slope * instance.fill(pattern), entries))
         return True
 
     def solve(self) -> tuple[Duals, list[float]] | None:
@@ -304,12 +308,14 @@ class Master:
 def starters(objective: Objective) -> list[Pattern]:
     """One pattern for each size and stick: as many of that size as fit."""
     instance = objective.instance
-    return [
-        Pattern(way.stick, ((i, a),))
-        for way in objective.ways
-        for i, size in enumerate(instance.sizes)
-        if (a := min(way.capacity // size, instance.demands[i]))
-    ]
+    found = []
+    for way in objective.ways:
+        for i, size in enumerate(instance.sizes):
+            for a in range(min(way.capacity // size, instance.demands[i]), 0, -1):
+                if instance.fill(pattern := Pattern(way.stick, ((i, a),))) <= way.capacity:
+                    found.append(pattern)
+                    break
+    return found
 
 
 def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool],
@@ -388,7 +394,7 @@ def bound_of(master: Master, duals: Duals) -> Bound:
 
 
 def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,
-          found: dict[int, knapsack.Table]) -> int:
+          found: Sequence[Priced]) -> int:
     """Adds the best patterns of every way, by the tables of duals `near` the LP's, that pay by the LP's own.
 
     Returns how many were new.
@@ -399,11 +405,10 @@ def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,
     added = 0
     for w, way in enumerate(objective.ways):
         hopeful = max(0.0, charge(objective, way, near) + limits[w] - duals.scale * way.base / 50)
-        if found[way.slope].best(way.capacity) <= hopeful:
+        if found[w].best() <= hopeful:
             continue
-        worth = value(way, objective.instance.sizes, duals)
         least = charge(objective, way, duals) + limits[w] + duals.scale * 1e-7 * max(1, way.base)
-        for counts in found[way.slope].patterns(way.capacity, hopeful, many):
-            if sum(a * worth[i] for i, a in counts) > least:
+        for counts in found[w].patterns(hopeful, many):
+            if value(objective, way, counts, duals) > least:
                 added += master.add(Pattern(way.stick, counts), w)
     return added

@@ -33,7 +33,7 @@ class Objective:
 
     def cost(self, pattern: Pattern) -> int:
         """What one stick cut by this pattern adds to the tier's value."""
-        fill = pattern.fill(self.instance.sizes)
+        fill = self.instance.fill(pattern)
         return min(
             way.base + way.slope * fill
             for way in self.ways
@@ -42,7 +42,7 @@ class Objective:
 
     def way(self, pattern: Pattern) -> int:
         """The cheapest way (its index) to have a pattern."""
-        fill = pattern.fill(self.instance.sizes)
+        fill = self.instance.fill(pattern)
         return min(
             (w for w, way in enumerate(self.ways) if way.stick == pattern.stick and fill <= way.capacity),
             key=lambda w: self.ways[w].base + self.ways[w].slope * fill,

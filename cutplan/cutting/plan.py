@@ -7,25 +7,35 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from cutplan.shop import Routing
+
 
 @dataclass(frozen=True)
 class Demand:
-    """`qty` pieces of one length under one mark."""
+    """`qty` pieces of one length under one mark.
+
+    `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "".
+    """
 
     mark: str
     length: Fraction
     qty: int
     for_: str = ""
+    centred: str = ""
 
 
 @dataclass(frozen=True)
 class Cut:
-    """One piece on a stick, from `start` to `end` along the stick, both measured from the end squared first."""
+    """One piece on a stick, from `start` to `end` along the stick, both measured from the end squared first.
+
+    `centred`: what a rail's middle falls on where there are holes, "hole" or "space"; else "".
+    """
 
     mark: str
     length: Fraction
     start: Fraction
     end: Fraction
+    centred: str = ""
 
 
 @dataclass(frozen=True)
@@ -33,7 +43,8 @@ class Stick:
     """`count` sticks cut alike, marks included. `price` is one stick's; `offcut` what is left after the last cut.
 
     A blank that yields one turned piece is trimmed equally at both ends: its `offcut` is the two ends together and
-    is never kept.
+    is never kept. Where there are holes, `first` is how far the first is from the stick's end, and `turned` says that
+    the stick was turned end for end before its cuts were measured.
     """
 
     source: str  # "new" | "rack"
@@ -44,6 +55,14 @@ class Stick:
     cuts: tuple[Cut, ...]
     offcut: Fraction
     keep: bool
+    first: Fraction | None = None
+    turned: bool = False
+
+    def first_from_squared(self, pitch: Fraction) -> Fraction:
+        """Where the first hole is from the end squared first (0 on a plain stick)."""
+        if self.first is None:
+            return Fraction(0)
+        return (self.length - self.first) % pitch if self.turned else self.first
 
     @property
     def setup(self) -> tuple[Fraction, tuple[Fraction, ...]]:
@@ -75,13 +94,22 @@ class Totals:
         return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
 
 
-def sum_up(sticks: Sequence[Stick], trim: Fraction) -> Totals:
-    """Where the length of these sticks goes, each losing `trim` to squaring; the kerfs are the rest."""
+def slivers(stick: Stick, kerf: Fraction, head_trim: Fraction) -> Fraction:
+    """What lies between the pieces of a stick with holes, besides one kerf for each piece."""
+    if stick.first is None or not stick.cuts:
+        return Fraction(0)
+    pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+    return stick.cuts[-1].end - head_trim - pieces - (len(stick.cuts) - 1) * kerf
+
+
+def sum_up(sticks: Sequence[Stick], kerf: Fraction, head_trim: Fraction, tail_trim: Fraction) -> Totals:
+    """Where the length of these sticks goes; the kerfs are the rest."""
     drawn = sum((s.count * s.length for s in sticks), Fraction(0))
     pieces = sum((s.count * cut.length for s in sticks for cut in s.cuts), Fraction(0))
-    trims = trim * sum(s.count for s in sticks)
+    trims = (head_trim + tail_trim) * sum(s.count for s in sticks)
     kept = sum((s.count * s.offcut for s in sticks if s.keep), Fraction(0))
     scrap = sum((s.count * s.offcut for s in sticks if not s.keep), Fraction(0))
+    scrap += sum((s.count * slivers(s, kerf, head_trim) for s in sticks), Fraction(0))
     return Totals(
         cost=sum((s.count * s.price for s in sticks if s.source == "new"), Fraction(0)),
         drawn=drawn,
@@ -125,6 +153,7 @@ class ProfilePlan:
     totals: Totals
     tiers: tuple[Tier, ...]
     certificate: dict[str, Any] = field(default_factory=dict)
+    routing: Routing | None = None
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,9 @@ from typing import Any, TypeVar
 
 from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
+from cutplan.orders import CENTRINGS
 from cutplan.problems import Findings, InputProblems
-from cutplan.shop import UNITS
+from cutplan.shop import UNITS, Routing
 
 T = TypeVar("T")
 
@@ -79,8 +80,10 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
 
 
 def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
+    routing = profile.routing and {"pitch": profile.routing.pitch, "first": profile.routing.first}
     return {
         "profile": profile.profile,
+        **({"routing": routing} if routing else {}),
         "kerf": profile.kerf,
         "head_trim": profile.head_trim,
         "tail_trim": profile.tail_trim,
@@ -96,7 +99,8 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
 
 def demand_fields(demand: Demand) -> dict[str, Any]:
     fields = {"mark": demand.mark, "length": demand.length, "qty": demand.qty}
-    return {**fields, "for": demand.for_} if demand.for_ else fields
+    said = {"for": demand.for_, "centred": demand.centred}
+    return {**fields, **{key: text for key, text in said.items() if text}}
 
 
 def stick_fields(stick: Stick) -> dict[str, Any]:
@@ -106,8 +110,10 @@ def stick_fields(stick: Stick) -> dict[str, Any]:
         "length": stick.length,
         "price": stick.price,
         "count": stick.count,
+        **({} if stick.first is None else {"first": stick.first, "turned": stick.turned}),
         "cuts": [
-            {"mark": cut.mark, "length": cut.length, "start": cut.start, "end": cut.end} for cut in stick.cuts
+            {"mark": cut.mark, "length": cut.length, "start": cut.start, "end": cut.end,
+             **({"centred": cut.centred} if cut.centred else {})} for cut in stick.cuts
         ],
         "offcut": stick.offcut,
         "keep": stick.keep,
@@ -373,10 +379,15 @@ def read_profile(place: Place) -> ProfilePlan:
         totals=read_totals(place.get("totals")),
         tiers=read_tiers(place.get("tiers")),
         certificate=numbers_again(certificate.value) if isinstance(certificate.value, dict) else {},
+        routing=place.maybe("routing", None).or_none(read_routing),
     )
     if len(place.found.problems) == before:
         compare(place, profile)
     return profile
+
+
+def read_routing(place: Place) -> Routing:
+    return Routing(place.get("pitch").length(), place.get("first").number())
 
 
 def read_demand(place: Place) -> Demand:
@@ -385,6 +396,7 @@ def read_demand(place: Place) -> Demand:
         length=place.get("length").length(),
         qty=place.get("qty").whole(1),
         for_=place.maybe("for", "").text(),
+        centred=place.maybe("centred", "").one_of(("", *CENTRINGS)),
     )
 
 
@@ -398,6 +410,8 @@ def read_stick(place: Place) -> Stick:
         cuts=place.get("cuts").each(read_cut, least=1),
         offcut=place.get("offcut").number(),
         keep=place.get("keep").flag(),
+        first=place.maybe("first", None).or_none(Place.number),
+        turned=place.maybe("turned", False).flag(),
     )
     if stick.source == "new" and stick.tag is not None:
         place.get("tag").report("names an offcut, and the stick is new; null is needed")
@@ -412,6 +426,7 @@ def read_cut(place: Place) -> Cut:
         length=place.get("length").length(),
         start=place.get("start").number(),
         end=place.get("end").number(),
+        centred=place.maybe("centred", "").one_of(("", *CENTRINGS[:2])),
     )
 
 
@@ -449,18 +464,23 @@ def check_certificate(place: Place) -> None:
     check_box(place.get("tree"), kinds)
 
 
-def read_kind(place: Place) -> tuple[Fraction, Fraction, str]:
-    """Length, price and source of a stock entry."""
+Kind = tuple[Fraction, Fraction, str, Fraction]
+
+
+def read_kind(place: Place) -> Kind:
+    """Length, price, source and first hole of a stock entry."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
     tag = place.get("tag").or_none(Place.text)
-    return place.get("length").length(), place.get("price").number(), "new" if tag is None else "rack"
+    source = "new" if tag is None else "rack"
+    return place.get("length").length(), place.get("price").number(), source, place.maybe("first", 0).number()
 
 
-def check_box(place: Place, kinds: Collection[tuple[Fraction, Fraction, str]]) -> None:
+def check_box(place: Place, kinds: Collection[Kind]) -> None:
     """One box of the tree: split in two by the number of sticks of a kind, or bounded by duals."""
     if isinstance(place.value, dict) and "stick" in place.value:
         stick = place.get("stick")
-        kind = stick.get("length").length(), stick.get("price").number(), stick.get("source").one_of(SOURCES)
+        source, first = stick.get("source").one_of(SOURCES), stick.maybe("first", 0).number()
+        kind = stick.get("length").length(), stick.get("price").number(), source, first
         if kind not in kinds:
             stick.report("is not in the certificate's stock; one of those is needed")
         place.get("at_most").whole(0)
@@ -475,6 +495,7 @@ def check_box(place: Place, kinds: Collection[tuple[Fraction, Fraction, str]]) -
 def check_dual(place: Place) -> None:
     place.get("length").length()
     place.get("value").whole(0)
+    place.maybe("centred", "").one_of(("", *CENTRINGS))
 
 
 def numbers_again(value: Any, key: str = "") -> Any:
@@ -489,7 +510,7 @@ def numbers_again(value: Any, key: str = "") -> Any:
 
 def compare(place: Place, profile: ProfilePlan) -> None:
     """Reports every figure and word that does not follow from the sticks and the tiers."""
-    totals = sum_up(profile.sticks, profile.head_trim + profile.tail_trim)
+    totals = sum_up(profile.sticks, profile.kerf, profile.head_trim, profile.tail_trim)
     for key, value in totals_fields(totals).items():
         place.get("totals").get(key).must_be(value, "the sticks")
     values = (totals.cost, totals.drawn - totals.kept, totals.patterns)

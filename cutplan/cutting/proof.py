@@ -13,6 +13,7 @@ from fractions import Fraction
 from typing import Any
 
 from cutplan.cutting.plan import ProfilePlan
+from cutplan.cutting.proof_holes import best_on_holes
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,8 @@ def money(value: Fraction) -> str:
 
 MOST_SUMS = 10**8  # beyond so many bits the plain bound has to do
 
-Kind = tuple[Fraction, Fraction, bool]  # length, price, new
+Kind = tuple[Fraction, Fraction, bool, Fraction]  # length, price, new, first hole
+Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
 Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
 
 
@@ -56,9 +58,10 @@ class Claim:
         self.profile = profile
         self.cost = profile.tiers[0].value
         self.coin = Fraction(profile.certificate["coin"])
-        self.demand: dict[Fraction, int] = {}
+        self.demand: dict[Asked, int] = {}
         for entry in profile.demand:
-            self.demand[entry.length] = self.demand.get(entry.length, 0) + entry.qty
+            key = entry.length, entry.centred
+            self.demand[key] = self.demand.get(key, 0) + entry.qty
 
     def bound(self, trust_search: bool = False) -> Fraction:
         """What no plan can cost less than; with `trust_search`, taking a search's word for its boxes."""
@@ -70,7 +73,7 @@ class Claim:
         limits: Limits = {}
         for entry in self.profile.certificate["stock"]:
             price = Fraction(entry["price"])
-            kind = Fraction(entry["length"]), price, entry["tag"] is None
+            kind = Fraction(entry["length"]), price, entry["tag"] is None, Fraction(entry.get("first", 0))
             there = pieces if entry["qty"] is None else int(entry["qty"])
             most = min(limits.get(kind, (0, 0))[1] + there, pieces)
             limits[kind] = 0, min(most, int(self.cost // price)) if price else most
@@ -82,7 +85,8 @@ class Claim:
             proven = self._leaf(node, limits)
             return max(proven, Fraction(node["search"])) if trust_search and "search" in node else proven
         stick = node["stick"]
-        kind = Fraction(stick["length"]), Fraction(stick["price"]), stick["source"] == "new"
+        new, first = stick["source"] == "new", Fraction(stick.get("first", 0))
+        kind = Fraction(stick["length"]), Fraction(stick["price"]), new, first
         low, high = limits[kind]
         at = int(node["at_most"])
         return min(
@@ -94,31 +98,34 @@ class Claim:
         if any(low > high for low, high in limits.values()):
             return self.cost
         scale = int(node["scale"])
-        duals = {Fraction(entry["length"]): int(entry["value"]) for entry in node["duals"]}
+        duals = {(Fraction(entry["length"]), entry.get("centred", "")): int(entry["value"]) for entry in node["duals"]}
         if scale < 1 or self.coin <= 0 or min(duals.values(), default=0) < 0 or not duals.keys() <= self.demand.keys():
             return Fraction(0)
-        total = sum((self.demand[length] * Fraction(pi) for length, pi in duals.items()), Fraction(0))
-        for (length, price, _), (low, high) in limits.items():
-            excess = best_value(self.profile, duals, self.demand, length) - scale * price / self.coin
+        total = sum((self.demand[asked] * Fraction(pi) for asked, pi in duals.items()), Fraction(0))
+        for (length, price, _, first), (low, high) in limits.items():
+            excess = best_value(self.profile, duals, self.demand, length, first) - scale * price / self.coin
             total -= max(low * excess, high * excess)
         return next_sum(limits, total * self.coin / scale, self.cost)
 
 
-def best_value(profile: ProfilePlan, duals: dict[Fraction, int], demand: dict[Fraction, int],
-               length: Fraction) -> int:
+def best_value(profile: ProfilePlan, duals: dict[Asked, int], demand: dict[Asked, int], length: Fraction,
+               first: Fraction) -> int:
     """The best value of a pattern on a stick of this length: a knapsack over undominated (fill, value) pairs."""
+    if profile.routing is not None:
+        trims = profile.head_trim, profile.tail_trim
+        return best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand)
     if profile.one_per_stick:
         room = length - 2 * max(profile.head_trim, profile.tail_trim)
-        return max((pi for piece, pi in duals.items() if piece <= room), default=0)
+        return max((pi for (piece, _), pi in duals.items() if piece <= room), default=0)
     room = length - profile.head_trim - profile.tail_trim + profile.kerf
-    unit = math.lcm(room.denominator, profile.kerf.denominator, *(piece.denominator for piece in duals))
+    unit = math.lcm(room.denominator, profile.kerf.denominator, *(piece.denominator for piece, _ in duals))
     capacity = math.floor(room * unit)
     front = [(0, 0)]
-    for piece, pi in duals.items():
+    for (piece, centred), pi in duals.items():
         size = int((piece + profile.kerf) * unit)
         if pi == 0 or size <= 0:
             continue
-        copies = min(demand[piece], capacity // size)
+        copies = min(demand[piece, centred], capacity // size)
         front = undominated(
             (fill + a * size, worth + a * pi)
             for fill, worth in front
@@ -142,15 +149,15 @@ def next_sum(limits: Limits, floor: Fraction, cost: Fraction) -> Fraction:
 
     At most `cost`. The sums that occur are the bits of one integer.
     """
-    unit = math.lcm(cost.denominator, *(price.denominator for _, price, _ in limits))
-    base = sum((low * price for (_, price, _), (low, _) in limits.items()), Fraction(0))
+    unit = math.lcm(cost.denominator, *(price.denominator for _, price, *_ in limits))
+    base = sum((low * price for (_, price, *_), (low, _) in limits.items()), Fraction(0))
     if base >= cost or floor >= cost:
         return cost
     room = int((cost - base) * unit)
     if room > MOST_SUMS:
         return max(floor, base)
     sums = 1
-    for (_, price, _), (low, high) in limits.items():
+    for (_, price, *_), (low, high) in limits.items():
         step, run = int(price * unit), 1
         most = min(high - low, room // step) if step else 0
         while most > 0:  # 1, 2, 4, ... and the rest make every number up to most

@@ -41,10 +41,10 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
     for i, (size, demand) in enumerate(zip(instance.sizes, instance.demands, strict=True)):
         first = 0
         for _ in range(demand):
-            while first < len(room) and room[first] < size:
+            while first < len(room) and not (room[first] >= size and has_room(instance, *opened[first], i)):
                 first += 1
             if first == len(room):
-                fitting = [s for s in preference if left[s] and instance.sticks[s].capacity >= size]
+                fitting = [s for s in preference if left[s] and instance.fits(Pattern(s, ((i, 1),)))]
                 if not fitting:
                     return None
                 left[fitting[0]] -= 1
@@ -56,6 +56,13 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
     return downgrade(instance, Counter(Pattern(s, tuple(counts.items())) for s, counts in opened))
 
 
+def has_room(instance: Instance, stick: int, counts: dict[int, int], i: int) -> bool:
+    """Whether one more piece of size i goes on a stick whose length would do; on a plain one it does."""
+    if instance.holes is None:
+        return True
+    return instance.fits(Pattern(stick, tuple(sorted({**counts, i: counts.get(i, 0) + 1}.items()))))
+
+
 def downgrade(instance: Instance, plan: Plan) -> Plan:
     """Each stick exchanged for the cheapest type, of those left, that still holds its pieces."""
     left = [instance.most(s) for s in range(len(instance.sticks))]
@@ -64,11 +71,11 @@ def downgrade(instance: Instance, plan: Plan) -> Plan:
     better: Plan = Counter()
     by_cost = sorted(range(len(instance.sticks)), key=lambda s: (instance.sticks[s].cost, instance.sticks[s].length))
     for pattern, n in sorted(plan.items(), key=lambda entry: -instance.sticks[entry[0].stick].cost):
-        fill = pattern.fill(instance.sizes)
         for s in by_cost:
             if s == pattern.stick:
                 break
-            if instance.sticks[s].capacity >= fill and instance.sticks[s].cost < instance.sticks[pattern.stick].cost:
+            cheaper = instance.sticks[s].cost < instance.sticks[pattern.stick].cost
+            if cheaper and instance.fits(Pattern(s, pattern.counts)):
                 moved = min(n, left[s])
                 left[s] -= moved
                 left[pattern.stick] += moved
@@ -84,7 +91,7 @@ def trim(instance: Instance, plan: Plan) -> Plan:
     """Takes away what is cut too many, from the sticks that would gain the longest offcut."""
     surplus = [made - d for made, d in zip(produced(instance, plan), instance.demands, strict=True)]
     trimmed: Plan = Counter()
-    for pattern, n in sorted(plan.items(), key=lambda entry: entry[0].fill(instance.sizes)):
+    for pattern, n in sorted(plan.items(), key=lambda entry: instance.fill(entry[0])):
         for _ in range(n):
             less = tuple((i, a - surplus[i]) for i, a in pattern.counts if a > surplus[i])
             for i, a in pattern.counts:
@@ -153,33 +160,34 @@ def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | No
     """Fixes whole parts and fractions of the LP's solution, at least one stick; False where that cannot be."""
     weights = {k: weight for k, weight in enumerate(master.weights())
                if weight > 1e-9 and master.patterns[k] not in banned}
-    left = list(master.demands)
+    left, instance = list(master.demands), master.objective.instance
     up = 1 - (1.0 if chance else share) + 1e-9
     before = fixed.total()
     for k in sorted(weights, key=lambda k: -(weights[k] % 1.0)):
         for _ in range(int(weights[k] + up)):
-            pattern = serving(master.patterns[k], left)
+            pattern = serving(instance, master.patterns[k], left)
             if pattern is None or (not master.exchanges and pattern != master.patterns[k]):
                 break
             take(pattern, left, fixed)
     if chance or fixed.total() == before:
         fractions = [(k, weight % 1.0) for k, weight in weights.items() if weight % 1.0 > 1e-6]
-        if fractions and (pattern := serving(master.patterns[pick(fractions, chance)], left)):
+        if fractions and (pattern := serving(instance, master.patterns[pick(fractions, chance)], left)):
             take(pattern, left, fixed)
     return fixed.total() > before and available(master.box, fixed)
 
 
-def serving(pattern: Pattern, left: Sequence[int]) -> Pattern | None:
+def serving(instance: Instance, pattern: Pattern, left: Sequence[int]) -> Pattern | None:
     """The pattern with only what is still to be cut: for a piece too many the next smaller one, or none."""
     needed = list(left)
     counts = Counter[int]()
-    for i, a in pattern.counts:
-        while a and i < len(needed):
+    for size, a in pattern.counts:
+        i: int | None = size
+        while a and i is not None:
             n = min(a, needed[i])
             counts[i] += n
             needed[i] -= n
             a -= n
-            i += 1
+            i = instance.smaller(i)
     found = tuple(sorted((i, a) for i, a in counts.items() if a))
     return Pattern(pattern.stick, found) if found else None
 

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Pattern, by_size
-from cutplan.cutting.knapsack import above
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.refute import refute
 from cutplan.cutting.rounding import Plan, value
@@ -52,7 +51,7 @@ def worthwhile(objective: Objective, bound: lp.Bound, ceiling: int, box: lp.Box,
         if most_excess is None or using is None:
             continue
         least = lp.charge(objective, way, duals) + excess[w] + (most_excess - using) - gap
-        listed = above(found[way.slope], way.capacity, least, most - len(patterns))
+        listed = found[w].above(least, most - len(patterns))
         if listed is None:
             return None
         patterns.update(dict.fromkeys(Pattern(way.stick, counts) for counts in listed if counts))

@@ -11,9 +11,10 @@ import random
 from collections import Counter
 from dataclasses import dataclass
 
-from cutplan.cutting import knapsack
+from cutplan.cutting import knapsack, pricing
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Counts, Instance, Pattern
+from cutplan.cutting.pricing import Use
 
 ROW = 1_000  # a row of a table costs as much as so many entries
 FINE = 1_000_000  # what a unit of length is worth at first
@@ -70,12 +71,11 @@ class Passes:
         if not kinds:
             return None
         worth = [int(FINE * y) if d else 0 for y, d in zip(self._worth, left, strict=True)]
-        most = max(instance.sticks[s].capacity for s in kinds)
-        self.work += sum(d > 0 for d in left) * (most + ROW)
-        table = knapsack.solve(instance.sizes, left, worth, most)
-        best = max(kinds, key=lambda s: table.best(instance.sticks[s].capacity) / self._cost(s))
-        counts: list[Counts] = table.patterns(instance.sticks[best].capacity, 0.0, 1)
-        return Pattern(best, counts[0]) if counts else None
+        self.work += sum(d > 0 for d in left) * (max(instance.sticks[s].capacity for s in kinds) + ROW)
+        found = pricing.price(instance, [Use(s, instance.sticks[s].capacity) for s in kinds], left, worth)
+        k = max(range(len(kinds)), key=lambda k: found[k].best() / self._cost(kinds[k]))
+        counts: list[Counts] = found[k].patterns(0.0, 1)
+        return Pattern(kinds[k], counts[0]) if counts else None
 
     def _cost(self, s: int) -> float:
         stick = self.instance.sticks[s]
@@ -83,7 +83,7 @@ class Passes:
 
     def _correct(self, pattern: Pattern, left: list[int]) -> None:
         instance = self.instance
-        fill = pattern.fill(instance.sizes)
+        fill = instance.fill(pattern)
         rate = self._cost(pattern.stick) / self._price / fill
         for i, _ in pattern.counts:
             weight = self._chance.uniform(1.0, 1.5) * (instance.demands[i] + left[i] + 1) / (instance.demands[i] + 1)

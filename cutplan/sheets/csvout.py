@@ -12,10 +12,10 @@ from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.sheets.clamps import needs_clamp, remainders
 
-PIECES = ("mark", "profile", "length", "qty", "for")
+PIECES = ("mark", "profile", "length", "qty", "for", "centred")
 CUTS = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
-    "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp",
+    "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned",
 )  # fmt: skip
 
 
@@ -24,7 +24,7 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
     return table(
         PIECES,
         (
-            (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_))
+            (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_), p.centred)
             for p in pieces
         ),
     )
@@ -44,6 +44,7 @@ def cut_rows(profile: ProfilePlan, shortest_held: Fraction | None) -> Iterator[S
                 str(j), safe(cut.mark), *map(exact_decimal, (cut.length, cut.start, cut.end)),
                 exact_decimal(stick.offcut), yes_or_no(stick.keep),
                 clamp_words(profile, stick, cut.length, j == len(stick.cuts), shortest_held),
+                cut.centred, yes_or_no(stick.turned) if profile.routing else "",
             )  # fmt: skip
 
 

@@ -36,5 +36,6 @@ def take_off(orders: Iterable[Order], shop: Shop) -> Takeoff:
             problems += found.problems
     if problems:
         raise InputProblems(problems)
-    pieces = (piece for card in cards for piece in pieces_of(card, shop.systems[card.order.system]))
+    routed = {name for name, profile in shop.profiles.items() if profile.routing}
+    pieces = (piece for card in cards for piece in pieces_of(card, shop.systems[card.order.system], routed))
     return Takeoff(tuple(pieces), tuple(cards))

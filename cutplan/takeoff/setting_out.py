@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from cutplan.orders import Order, Piece
 from cutplan.problems import Findings, InputProblems, suggest
 from cutplan.shop import Shop, System
@@ -72,8 +74,8 @@ def find_layout(order: Order, frame: Frame, system: System, shop: Shop, found: F
     return layout
 
 
-def pieces_of(card: Card, system: System) -> tuple[Piece, ...]:
-    """The pieces of all the gates or bays of one order, like pieces together."""
+def pieces_of(card: Card, system: System, routed: Collection[str]) -> tuple[Piece, ...]:
+    """The pieces of all the gates or bays of one order, like pieces together. `routed` profiles have holes."""
     order = card.order
     parts = (
         ("top rail", system.top_rail, card.rail_length, 1),
@@ -83,7 +85,8 @@ def pieces_of(card: Card, system: System) -> tuple[Piece, ...]:
         ("upright", system.upright, card.upright_length, 2),
     )
     return tuple(
-        Piece(f"{order.mark} {part}", profile, length, each * order.qty, order.mark, order.file, order.line)
+        Piece(f"{order.mark} {part}", profile, length, each * order.qty, order.mark, order.file, order.line,
+              card.layout.centred if profile in routed else "")
         for part, profile, length, each in parts
         if profile is not None and length is not None and each
     )

@@ -17,7 +17,7 @@ from tests.cutting.test_against_others import random_case
 
 def instance_of(seed: int) -> Instance:
     rail, demand = random_case(seed)
-    return build(rail, {Fraction(str(length)): 3 * n for length, n in demand.items()})
+    return build(rail, {(Fraction(str(length)), ""): 3 * n for length, n in demand.items()})
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -32,7 +32,7 @@ def test_every_pass_cuts_exactly_what_is_asked_from_what_is_there(seed: int) -> 
         drawn = Counter[int]()
         for pattern, n in plan.items():
             drawn[pattern.stick] += n
-            assert pattern.fill(instance.sizes) <= instance.sticks[pattern.stick].capacity
+            assert instance.fill(pattern) <= instance.sticks[pattern.stick].capacity
         assert all(n <= instance.most(s) for s, n in drawn.items())
 
 
@@ -45,5 +45,7 @@ def test_a_pass_that_is_not_cheaper_gives_none() -> None:
 
 
 def test_a_piece_too_many_becomes_the_next_smaller_one() -> None:
-    assert serving(Pattern(0, ((0, 2), (2, 1))), [1, 0, 1, 3]) == Pattern(0, ((0, 1), (2, 1), (3, 1)))
-    assert serving(Pattern(0, ((1, 2),)), [5, 0, 0]) is None
+    instance = instance_of(1)  # sizes 0 to 3 at the least
+    assert len(instance.sizes) >= 4
+    assert serving(instance, Pattern(0, ((0, 2), (2, 1))), [1, 0, 1, 3]) == Pattern(0, ((0, 1), (2, 1), (3, 1)))
+    assert serving(instance, Pattern(0, ((1, 2),)), [5] + [0] * (len(instance.sizes) - 1)) is None

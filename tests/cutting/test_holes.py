@@ -1,0 +1,121 @@
+"""Rails with holes: a plan that misses a hole, or that a shorter order would beat, is found here."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from fractions import Fraction as F
+from itertools import permutations, product
+
+import pytest
+
+from cutplan.cutting import cut_pieces
+from cutplan.cutting.audit import audit
+from cutplan.cutting.plan import ProfilePlan
+from cutplan.cutting.proof import prove
+from cutplan.orders import Piece
+from cutplan.shop import Profile, Routing, Shop, Stock
+
+Rail = tuple[F, str]
+
+
+def shop_of(profile: Profile) -> Shop:
+    return Shop("Test shop", "in", "", F(1, 8), None, 1, F(1, 16), {profile.name: profile}, {})
+
+
+def planned(profile: Profile, rails: Sequence[Rail]) -> ProfilePlan:
+    pieces = [Piece(f"r{k}", profile.name, length, 1, centred=centred) for k, (length, centred) in enumerate(rails)]
+    plan = cut_pieces(pieces, shop_of(profile))
+    assert audit(plan) == []
+    proved = prove(plan.profiles[0])
+    assert proved.ok, proved.line
+    return plan.profiles[0]
+
+
+def ends_at(profile: Profile, stick: F, first: F, order: Sequence[Rail]) -> F | None:
+    """Where the last of these rails ends when each is cut as far to the left as it can be; None: beyond the stick."""
+    assert profile.routing is not None
+    pitch, at, end = profile.routing.pitch, profile.head_trim, F(0)
+    for length, centred in order:
+        middle = first + (pitch / 2 if centred == "space" else 0)
+        start = middle - length / 2
+        start += -((start - at) // pitch) * pitch
+        end = start + length
+        at = end + profile.kerf
+    return end if end <= stick - profile.tail_trim else None
+
+
+def fits(profile: Profile, stick: F, rails: Sequence[Rail]) -> bool:
+    """Every order, both ends of the stick, every centring that is allowed."""
+    assert profile.routing is not None
+    first, pitch = profile.routing.first, profile.routing.pitch
+    choices = [[(length, word) for word in (("hole", "space") if centred == "either" else (centred,))]
+               for length, centred in rails]
+    return any(
+        ends_at(profile, stick, hole, order) is not None
+        for chosen in product(*choices) for order in permutations(chosen)
+        for hole in (first % pitch, (stick - first) % pitch)
+    )
+
+
+def least_cost(profile: Profile, rails: Sequence[Rail]) -> F | None:
+    """The cheapest way to split the rails over sticks, by trying every set of them."""
+    whole = (1 << len(rails)) - 1
+    price: dict[int, F] = {}
+    for chosen in range(1, whole + 1):
+        some = [rail for k, rail in enumerate(rails) if chosen >> k & 1]
+        prices = [stock.price for stock in profile.stock
+                  if sum(length for length, _ in some) <= stock.length and fits(profile, stock.length, some)]
+        if prices:
+            price[chosen] = min(prices)
+    least: dict[int, F] = {0: F(0)}
+    for done in range(whole + 1):
+        if done not in least or done == whole:
+            continue
+        next_one = (~done & whole) & -(~done & whole)
+        for chosen, cost in price.items():
+            if chosen & next_one and not chosen & done:
+                reached = least[done] + cost
+                if reached < least.get(done | chosen, reached + 1):
+                    least[done | chosen] = reached
+    return least.get(whole)
+
+
+def a_case(seed: int) -> tuple[Profile, list[Rail]]:
+    chance = random.Random(seed)
+    pitch = chance.choice([F(4), F(19, 4), F(5), F(9, 2)])
+    first = chance.choice([pitch / 2, F(1), F(17, 8), F(3), pitch])
+    stock = (Stock(F(chance.choice([96, 101, 120])), F(10)), Stock(F(chance.choice([144, 147])), F(14)))
+    profile = Profile("rail", "rail", stock, F(1, 8), head_trim=F(chance.choice([0, 1]), 2),
+                      tail_trim=F(chance.choice([0, 3]), 8), routing=Routing(pitch, first))
+    words = chance.choice([("hole",), ("hole", "space"), ("hole", "space", "either")])
+    rails = [(F(chance.randrange(16 * 9, 16 * 60), 16), chance.choice(words))
+             for _ in range(chance.randint(3, 6 if "either" in words else 7))]
+    return profile, rails
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_order_and_no_position_beats_the_plan(seed: int) -> None:
+    profile, rails = a_case(seed)
+    plan = planned(profile, rails)
+    assert plan.tiers[0].status == "proven"
+    assert plan.totals.cost == least_cost(profile, rails)
+    for stick in plan.sticks:
+        for cut in stick.cuts:
+            from_head = profile.routing.first if not stick.turned else (stick.length - profile.routing.first)
+            shift = profile.routing.pitch / 2 if cut.centred == "space" else 0
+            assert ((cut.start + cut.end) / 2 - from_head - shift) % profile.routing.pitch == 0
+            assert cut.start >= profile.head_trim and cut.end <= stick.length - profile.tail_trim
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_holes_a_sixteenth_apart_are_as_good_as_none(seed: int) -> None:
+    """All lengths are in sixteenths of an inch, and so is the kerf."""
+    chance = random.Random(seed)
+    rails = [(F(chance.randrange(16 * 20, 16 * 70), 16), "either") for _ in range(25)]
+    stock = (Stock(F(192), F(41)), Stock(F(240), F(50)))
+    plain = Profile("rail", "rail", stock, F(1, 8), head_trim=F(1, 2))
+    holed = Profile("rail", "rail", stock, F(1, 8), head_trim=F(1, 2), routing=Routing(F(1, 16), F(0)))
+    without = planned(plain, [(length, "") for length, _ in rails])
+    assert planned(holed, rails).totals.cost == without.totals.cost
+    assert without.tiers[0].status == "proven"
