@@ -6,15 +6,14 @@ of that hole is r (half its length, half the kerf, and on a space half the pitch
 and reaches l = (A - s) p + b to the left, s = 1 on a space and 0 on a hole. So after rail i at hole v the next rail,
 j, can be at
 
-    v + A_i + (A_j - s_j) + 1  where b_i + b_j <= p,  else one hole further:
+    v + A_i + (A_j - s_j) + 1  where b_i + b_j <= p,  else one hole further.
 
-what a rail costs depends on its neighbours only through b, and whole pitches are all that the search counts. A bound
-on what can follow comes from forgetting how often each rail was cut already:
-
-    D_i(x) = max(stop, max of v_j + D_j over what can follow i),  x = v + A_i
-
-and patterns that respect the demand are drawn in falling order of value, best first (the state-space relaxation of
-Christofides, Mingozzi and Toth, Networks 11 (1981) 145-164, and Righini and Salani, Networks 51 (2008) 155-170).
+What a rail costs depends on its neighbours only through b. The two ends of the stick are neighbours of this kind too.
+"b_i + b_j <= p" is a threshold graph: put in order of |b - p/2|, each rail is beside all before it (b small) or none
+(b large), so that the fewest paths that cover them all, c, follow one by one: c - 1 after a small one (but never less
+than 1), c + 1 after a large one (Corneil, Lerchs and Stewart Burlingham, Discrete Appl. Math. 3 (1981) 163-174, on
+cographs; here with both ends of the path given). Any rails thus take sum (2 A - s + 1) + c - 1 whole pitches in their
+best order, and the best pattern is a knapsack over (pitches, c) in which each rail is cut as often as it is asked for.
 """
 
 from __future__ import annotations
@@ -22,7 +21,6 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,159 +129,180 @@ def rail(size: int, reach: int, pitch: int, on_space: bool) -> Rail:
     return Rail(size, on_space, whole, right - whole * pitch)
 
 
-@dataclass
-class Chains:
-    """The patterns of one way of using a stick, in falling order of their value.
+@dataclass(frozen=True)
+class Item:
+    """One way of cutting a size, or an end of the stick (size None): what it takes and how it changes c."""
 
-    A pattern is worth what its pieces are worth, less `slope` for each unit of its fill. `bounds` limits how often
-    each size is cut.
+    size: int | None
+    part: int
+    pitches: int = 0
+    most: int = 0
+    value: int = 0
+
+    def paths(self, pitch: int, paths: NDArray[np.int64], closed: bool) -> NDArray[np.int64]:
+        """c after this one. `closed`: both ends are there, so that what is beside neither breaks a whole path."""
+        small = 2 * self.part <= pitch
+        if self.size is None:
+            return np.maximum(paths, 1) if small else paths + 1
+        if small:
+            return np.maximum(paths - 1, 1)
+        return np.where(closed & (paths == 1), 3, paths + 1)
+
+
+class Table:
+    """The best patterns from one end: what the items from the k-th on can still add, by pitches used and c.
+
+    Each unit of fill costs `slope`; a pattern's value is then bounded from above, else exact, but for sizes that may be
+    cut in two ways: each way alone respects their demand.
     """
 
-    holes: Holes
-    ends: tuple[End, ...]
-    capacity: int
-    bounds: Sequence[int]
-    values: Sequence[int]
-    slope: int = 0
-    every: bool = False
-    _drawn: list[tuple[int, Counts]] = field(default_factory=list)
+    def __init__(self, holes: Holes, end: End, capacity: int, bounds: Sequence[int], values: Sequence[int],
+                 slope: int, every: bool) -> None:
+        p, half_kerf = holes.pitch, holes.kerf // 2
+        before = end.least - end.first - half_kerf
+        self.skipped = -(-before // p) - 1
+        last = min(end.most, capacity) - end.first - half_kerf
+        self.room = max(0, last // p - self.skipped)
+        items = [Item(None, before - self.skipped * p), Item(None, p - last % p)]
+        for ways in holes.rails:
+            for one in ways:
+                pitches = one.before + one.whole + 1
+                most = min(bounds[one.size], self.room // pitches)
+                if most > 0 and (values[one.size] > 0 or every):
+                    items.append(Item(one.size, one.part, pitches, most, values[one.size]))
+        self.items = sorted(items, key=lambda item: (abs(2 * item.part - p), 2 * item.part <= p))
+        rails = [item for item in self.items if item.size is not None]
+        self.states = self.room // min([item.pitches for item in rails], default=1) + 4  # the last: too many paths
+        ends = [k for k, item in enumerate(self.items) if item.size is None]
+        paths = np.arange(self.states)
+        self.after = np.array([np.minimum(item.paths(p, paths, k > ends[1]), self.states - 1)
+                               for k, item in enumerate(self.items)])
+        self.after[:, -1] = self.states - 1
+        self.pitches = np.array([item.pitches for item in self.items])
+        self.values = np.array([item.value for item in self.items], dtype=np.int64)
+        self.most = np.array([item.most for item in self.items])
+        fill = end.first + half_kerf + 1 + p * (
+            self.skipped + np.arange(self.room + 1)[:, None] + np.maximum(0, paths - 2)[None, :])
+        fits = np.arange(self.room + 1)[:, None] + paths[None, :] - 1 <= self.room
+        fits[:, -1] = False
+        self.rest = np.empty((len(self.items) + 1, self.room + 1, self.states), dtype=np.int64)
+        self.rest[-1] = np.where(fits, -slope * fill, NEVER)
+        for k in range(len(self.items) - 1, -1, -1):
+            self._fill(k)
 
-    @cached_property
-    def _source(self) -> Iterator[tuple[int, Counts]]:
-        return self._falling()
+    def _fill(self, k: int) -> None:
+        item, after, layer = self.items[k], self.after[k], self.rest[k]
+        if item.size is None:
+            layer[:] = self.rest[k + 1][:, after]
+            return
+        layer[:] = cut = self.rest[k + 1]
+        for _ in range(item.most):
+            more = np.full_like(layer, NEVER)
+            there = cut[item.pitches:, after]
+            more[: len(there)] = np.where(there > NEVER // 2, there + item.value, NEVER)
+            np.maximum(layer, more, out=layer)
+            cut = more
 
     def best(self) -> int:
-        """The best value of any pattern; 0 where cutting nothing is best."""
-        return max(0, next((value for value, _ in self._draw()), 0))
+        return int(self.rest[0, 0, 0])
+
+    def choices(self, k: int, used: int, paths: int, need: int) -> Iterator[tuple[int, int, int, int, int]]:
+        """(what it and all after it add, item, how many, pitches and c then) for items from the k-th on.
+
+        Only those that add at least `need`.
+        """
+        rows = np.arange(k, len(self.items))
+        now = np.empty(len(rows), dtype=np.int64)
+        for n, row in enumerate(rows):  # on the way to an item only the ends of the stick count
+            now[n] = paths
+            if self.items[row].size is None:
+                paths = int(self.after[row, paths])
+        keep = self.most[rows] > 0
+        rows, now, many = rows[keep], now[keep], 0
+        used_then = np.full(len(rows), used)
+        while len(rows):
+            many += 1
+            used_then, now = used_then + self.pitches[rows], self.after[rows, now]
+            keep = (used_then <= self.room) & (self.most[rows] >= many)
+            rows, now, used_then = rows[keep], now[keep], used_then[keep]
+            add = self.rest[rows + 1, used_then, now]
+            add = np.where(add > NEVER // 2, add + many * self.values[rows], NEVER)
+            for n in np.flatnonzero(add >= need):
+                yield int(add[n]), int(rows[n]), many, int(used_then[n]), int(now[n])
+
+    def stop(self, k: int, used: int, paths: int) -> int:
+        """What cutting nothing from the k-th item on adds; NEVER where it does not fit."""
+        for item, after in zip(self.items[k:], self.after[k:], strict=True):
+            if item.size is None:
+                paths = int(after[paths])
+        return int(self.rest[-1, used, paths])
+
+
+@dataclass(frozen=True)
+class Begun:
+    """A pattern with items before the k-th decided."""
+
+    table: Table
+    k: int = 0
+    used: int = 0
+    paths: int = 0
+    worth: int = 0
+    counts: Counts = ()
+
+
+class Chains:
+    """The patterns of one way of using a stick, over both ends that it may be squared at first."""
+
+    def __init__(self, holes: Holes, ends: tuple[End, ...], capacity: int, bounds: Sequence[int],
+                 values: Sequence[int], slope: int = 0, every: bool = False) -> None:
+        self.bounds = bounds
+        self.tables = [Table(holes, end, capacity, bounds, values, slope, every) for end in ends]
+
+    def best(self) -> int:
+        """The best value of any pattern, or a little more; 0 where cutting nothing is best."""
+        return max([0, *(table.best() for table in self.tables)])
 
     def patterns(self, above: float, many: int) -> list[Counts]:
         """Up to `many` patterns worth more than `above`, the best first."""
-        found = []
-        for value, counts in self._draw():
-            if value <= above or len(found) == many:
-                break
-            found.append(counts)
-        return found
+        found: dict[Counts, None] = {}
+        heap = [(-table.best(), k, Begun(table)) for k, table in enumerate(self.tables)]
+        heapq.heapify(heap)
+        made = len(heap)
+        while heap and len(found) < many and -heap[0][0] > above:
+            _, _, begun = heapq.heappop(heap)
+            if begun.k < 0:
+                found[begun.counts] = None
+                continue
+            for bound, further in self._further(begun, int(above) + 1):
+                made += 1
+                heapq.heappush(heap, (-bound, made, further))
+        return list(found)
 
     def above(self, least: int, most: int) -> list[Counts] | None:
         """Every pattern worth at least `least`; None where they are more than `most`."""
-        found: list[Counts] = [()] if least <= 0 else []
-        for value, counts in self._draw():
-            if value < least:
-                break
-            found.append(counts)
-            if len(found) > most:
-                return None
-        return found
-
-    def _draw(self) -> Iterator[tuple[int, Counts]]:
-        k = 0
-        while True:
-            if k == len(self._drawn):
-                following = next(self._source, None)
-                if following is None:
-                    return
-                self._drawn.append(following)
-            yield self._drawn[k]
-            k += 1
-
-    def _falling(self) -> Iterator[tuple[int, Counts]]:
-        """Best first: a chain counts for the most that it can still become, a finished one for its own value."""
-        runs = [Run(self, end) for end in self.ends]
-        heap: list[tuple[int, int, int, tuple[int, ...] | None, int, int, Counts]] = []
-        made = 0
-        for r, run in enumerate(runs):
-            for k, bound in run.first():
-                made += 1
-                heap.append((-bound, made, r, (k,), run.exit(None, 0, k), int(run.values[k]), ((run.size[k], 1),)))
-        heapq.heapify(heap)
-        given: set[Counts] = set()
-        shortest: dict[tuple[int, int, Counts], int] = {}
-        while heap:
-            bound, _, r, chain, at, worth, counts = heapq.heappop(heap)
-            if chain is None:
-                if counts not in given:
-                    given.add(counts)
-                    yield -bound, counts
+        found: dict[Counts, None] = {}
+        open_ = [Begun(table) for table in self.tables]
+        while open_:
+            begun = open_.pop()
+            if begun.k < 0:
+                found[begun.counts] = None
+                if len(found) > most:
+                    return None
                 continue
-            run, last = runs[r], chain[-1]
-            if shortest.get((r, last, counts), at + 1) <= at:
-                continue  # the same pieces with the same one last, and not shorter
-            shortest[r, last, counts] = at
-            made += 1
-            heapq.heappush(heap, (-(worth + run.stop(last, at)), made, r, None, at, worth, counts))
-            cut = dict(counts)
-            for k, more in run.next(last, at):
-                i = run.size[k]
-                if cut.get(i, 0) < self.bounds[i]:
-                    made += 1
-                    longer = tuple(sorted({**cut, i: cut.get(i, 0) + 1}.items()))
-                    heapq.heappush(heap, (-(worth + more), made, r, (*chain, k), run.exit(last, at, k),
-                                          worth + int(run.values[k]), longer))
+            open_ += [further for _, further in self._further(begun, least)]
+        return list(found)
 
-
-class Run:
-    """The bound D from one end: rails in order of their b, x = v + A the last hole that a rail covers wholly."""
-
-    def __init__(self, chains: Chains, end: End) -> None:
-        holes, self.end, self.slope = chains.holes, end, chains.slope
-        self.pitch, self.half_kerf = holes.pitch, holes.kerf // 2
-        rails = [rail for ways in holes.rails for rail in ways if chains.bounds[rail.size]
-                 and (chains.values[rail.size] > 0 or chains.every)]
-        rails = sorted((rail for rail in rails), key=lambda rail: rail.part)
-        self.size = [rail.size for rail in rails]
-        self.values = np.array([chains.values[rail.size] for rail in rails], dtype=np.int64)
-        self.part = np.array([rail.part for rail in rails], dtype=np.int64)
-        self.span = np.array([rail.before + rail.whole for rail in rails], dtype=np.int64)
-        self.good = np.searchsorted(self.part, self.pitch - self.part, side="right")
-        self.begin = np.array([holes.first_hole(end, rail) + rail.whole for rail in rails], dtype=np.int64)
-        self.most = min(end.most, chains.capacity)
-        self.low = min([0, *self.begin.tolist()])
-        self._bound = self._bounds() if rails else np.zeros((0, 0), dtype=np.int64)
-
-    def stop(self, k: int, at: int) -> int:
-        """What ending after rail k, exit `at`, adds."""
-        return -self.slope * (self.end.first + at * self.pitch + int(self.part[k]) + self.half_kerf)
-
-    def exit(self, last: int | None, at: int, k: int) -> int:
-        if last is None:
-            return int(self.begin[k])
-        return at + int(self.span[k]) + (1 if k < self.good[last] else 2)
-
-    def first(self) -> Iterator[tuple[int, int]]:
-        """Each rail that can come first, and the most that a chain with it can be worth."""
-        return self._listed(self.values + self._at(self.begin))
-
-    def next(self, last: int, at: int) -> Iterator[tuple[int, int]]:
-        """Each rail that can follow, and the most that it and what follows it can be worth."""
-        step = np.where(np.arange(len(self.size)) < self.good[last], 1, 2)
-        return self._listed(self.values + self._at(at + step + self.span))
-
-    def _listed(self, bounds: Ints) -> Iterator[tuple[int, int]]:
-        there = np.flatnonzero(bounds > NEVER // 2)
-        return zip(there.tolist(), bounds[there].tolist(), strict=True)
-
-    def _at(self, exits: Ints) -> Ints:
-        """D of each rail at its exit."""
-        rows = exits - self.low
-        inside = rows < len(self._bound)
-        found = np.full(len(exits), NEVER, dtype=np.int64)
-        found[inside] = self._bound[rows[inside], np.flatnonzero(inside)]
-        return found
-
-    def _bounds(self) -> Ints:
-        """D for every exit from the first to the last there is, backwards."""
-        n, p = len(self.size), self.pitch
-        high = (self.most - self.end.first - self.half_kerf) // p
-        rows = max(0, high - self.low + 1)
-        bound = np.full((rows + int(self.span.max()) + 3, n), NEVER, dtype=np.int64)
-        best = np.full((len(bound), n), NEVER, dtype=np.int64)  # of the rails up to each b, entering at this hole
-        each = np.arange(n)
-        for row in range(rows - 1, -1, -1):
-            fill = self.end.first + (row + self.low) * p + self.part + self.half_kerf
-            follow = np.where(self.good > 0, best[row + 1, np.maximum(self.good - 1, 0)], NEVER)
-            worth = np.maximum(np.maximum(-self.slope * fill, follow), best[row + 2, n - 1])
-            bound[row] = np.where(fill <= self.most, worth, NEVER)
-            entering = bound[row + self.span, each]
-            best[row] = np.maximum.accumulate(np.where(entering > NEVER // 2, entering + self.values, NEVER))
-        return bound[:rows]
+    def _further(self, begun: Begun, least: int) -> Iterator[tuple[int, Begun]]:
+        """The pattern as it is (k < 0: finished), and with each choice of a next item, where worth at least `least`."""
+        table = begun.table
+        if begun.counts and (worth := begun.worth + table.stop(begun.k, begun.used, begun.paths)) >= least:
+            yield worth, Begun(table, -1, counts=begun.counts)
+        for add, k, many, used, paths in table.choices(begun.k, begun.used, begun.paths, least - begun.worth):
+            size = table.items[k].size
+            assert size is not None
+            cut = dict(begun.counts)
+            cut[size] = cut.get(size, 0) + many
+            if cut[size] <= self.bounds[size]:
+                counts = tuple(sorted(cut.items()))
+                yield begun.worth + add, Begun(table, k + 1, used, paths, begun.worth + many * table.items[k].value,
+                                               counts)
