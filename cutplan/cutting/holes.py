@@ -18,7 +18,6 @@ best order, and the best pattern is a knapsack over (pitches, c) in which each r
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -78,6 +77,11 @@ class Holes:
     rails: tuple[tuple[Rail, ...], ...]
     _placed: dict[tuple[tuple[End, ...], Counts], Placed | None] = field(
         default_factory=dict, compare=False, repr=False)
+
+    def idle(self, ends: Sequence[End]) -> bool:
+        """Whether the holes never cost anything: every rail can follow every other with no more than a kerf between."""
+        return all(any(rail.part == self.pitch for rail in ways) for ways in self.rails) and all(
+            (end.least - end.first - self.kerf // 2) % self.pitch == 0 for end in ends)
 
     def first_hole(self, end: End, rail: Rail) -> int:
         """The first hole that a rail can be at."""
@@ -213,7 +217,7 @@ class Table:
         """
         rows = np.arange(k, len(self.items))
         now = np.empty(len(rows), dtype=np.int64)
-        for n, row in enumerate(rows):  # on the way to an item only the ends of the stick count
+        for n, row in enumerate(rows.tolist()):  # on the way to an item only the ends of the stick count
             now[n] = paths
             if self.items[row].size is None:
                 paths = int(self.after[row, paths])
@@ -227,8 +231,8 @@ class Table:
             rows, now, used_then = rows[keep], now[keep], used_then[keep]
             add = self.rest[rows + 1, used_then, now]
             add = np.where(add > NEVER // 2, add + many * self.values[rows], NEVER)
-            for n in np.flatnonzero(add >= need):
-                yield int(add[n]), int(rows[n]), many, int(used_then[n]), int(now[n])
+            for k in np.flatnonzero(add >= need).tolist():
+                yield int(add[k]), int(rows[k]), many, int(used_then[k]), int(now[k])
 
     def stop(self, k: int, used: int, paths: int) -> int:
         """What cutting nothing from the k-th item on adds; NEVER where it does not fit."""
@@ -263,19 +267,18 @@ class Chains:
         return max([0, *(table.best() for table in self.tables)])
 
     def patterns(self, above: float, many: int) -> list[Counts]:
-        """Up to `many` patterns worth more than `above`, the best first."""
+        """Up to `many` patterns worth more than `above`, each the best with its first item; the best of all first."""
+        need = int(above) + 1
+        begun = [further for table in self.tables for further in self._further(Begun(table), need)]
+        begun.sort(key=lambda entry: -entry[0])
         found: dict[Counts, None] = {}
-        heap = [(-table.best(), k, Begun(table)) for k, table in enumerate(self.tables)]
-        heapq.heapify(heap)
-        made = len(heap)
-        while heap and len(found) < many and -heap[0][0] > above:
-            _, _, begun = heapq.heappop(heap)
-            if begun.k < 0:
-                found[begun.counts] = None
-                continue
-            for bound, further in self._further(begun, int(above) + 1):
-                made += 1
-                heapq.heappush(heap, (-bound, made, further))
+        for worth, pattern in begun[: 2 * many]:
+            ended: Begun | None = pattern
+            while ended is not None and ended.k >= 0:
+                best = max(self._further(ended, worth), key=lambda entry: entry[0], default=None)
+                ended = None if best is None else best[1]
+            if ended is not None and len(found) < many:
+                found[ended.counts] = None
         return list(found)
 
     def above(self, least: int, most: int) -> list[Counts] | None:

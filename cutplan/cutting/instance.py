@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 from cutplan.cutting.holes import TOO_LONG, End, Holes, rail
 from cutplan.lengths import exact_decimal
@@ -54,7 +55,8 @@ class StickType:
 class Instance:
     """Sizes w_1 > w_2 > ... with demands d_i, and the sticks they are cut from.
 
-    Where there are holes, `centred` says for each size what its middle falls on. `unit` and `coin` turn the integers back into the file's lengths and money. `lengths` are the pieces' own.
+    Where there are holes, `centred` says for each size what its middle falls on. `unit` and `coin` turn the integers
+    back into the file's lengths and money. `lengths` are the pieces' own.
     `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type).
     """
 
@@ -68,10 +70,16 @@ class Instance:
     centred: tuple[str, ...] = ()
     holes: Holes | None = None
 
+    @cached_property
+    def spaced(self) -> bool:
+        """Whether what a piece takes depends on its neighbours, as it does where there are holes."""
+        return self.holes is not None and not self.holes.idle([end for stick in self.sticks for end in stick.ends])
+
     def fill(self, pattern: Pattern) -> int:
         """How much of its stick's capacity a pattern takes; more than any capacity where the holes forbid it."""
-        if self.holes is None:
+        if not self.spaced:
             return sum(a * self.sizes[i] for i, a in pattern.counts)
+        assert self.holes is not None
         placed = self.holes.place(self.sticks[pattern.stick].ends, pattern.counts)
         return TOO_LONG if placed is None else placed.fill
 
@@ -80,7 +88,7 @@ class Instance:
 
     def smaller(self, i: int) -> int | None:
         """The next smaller size, which can be cut wherever size i can; None where there is none."""
-        if self.holes is None:
+        if not self.spaced:
             return i + 1 if i + 1 < len(self.sizes) else None
         return next((j for j in range(i + 1, len(self.sizes)) if self.centred[j] in (self.centred[i], EITHER)), None)
 

@@ -159,7 +159,7 @@ def exchanges(instance: Instance) -> Iterator[tuple[int, Counter[int]]]:
     for i in range(len(sizes)):
         if (other := instance.smaller(i)) is not None:
             yield i, Counter([other])
-    if instance.holes is not None:
+    if instance.spaced:
         return
     for i, size in enumerate(sizes):
         pairs = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -92,6 +93,13 @@ class Totals:
     def net_waste_percent(self) -> Fraction:
         """As `waste_percent`, kept offcuts not counted as wasted."""
         return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
+
+
+def middle_hole(cut: Cut, stick: Stick, routing: Routing, head_trim: Fraction) -> int:
+    """Which hole a rail's middle is on, or which it comes next after; the first beyond the squaring cut is 1."""
+    first = stick.first_from_squared(routing.pitch)
+    lost = max(0, math.ceil((head_trim - first) / routing.pitch))
+    return math.floor(((cut.start + cut.end) / 2 - first) / routing.pitch) - lost + 1
 
 
 def slivers(stick: Stick, kerf: Fraction, head_trim: Fraction) -> Fraction:

@@ -60,7 +60,7 @@ def price(instance: Instance, uses: Sequence[Use], bounds: Sequence[int], values
 
     Sizes without a value are left out unless `every`.
     """
-    if instance.holes is not None:
+    if instance.spaced and instance.holes is not None:
         return [Chains(instance.holes, instance.sticks[use.stick].ends, use.capacity, bounds, values, use.slope, every)
                 for use in uses]
     tables = {}

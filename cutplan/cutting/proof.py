@@ -113,7 +113,9 @@ def best_value(profile: ProfilePlan, duals: dict[Asked, int], demand: dict[Asked
     """The best value of a pattern on a stick of this length: a knapsack over undominated (fill, value) pairs."""
     if profile.routing is not None:
         trims = profile.head_trim, profile.tail_trim
-        return best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand)
+        found = best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand)
+        if found is not None:
+            return found
     if profile.one_per_stick:
         room = length - 2 * max(profile.head_trim, profile.tail_trim)
         return max((pi for (piece, _), pi in duals.items() if piece <= room), default=0)

@@ -1,35 +1,37 @@
 """The best value of a pattern on a stick with holes, in plain integers: for the proof, which trusts no solver.
 
-Written apart from the optimiser's own search: depth first, with a bound that forgets how often a rail was cut.
+Written apart from the optimiser's own tables; why it is right is said in cutplan.cutting.holes. A rail cut on a hole or
+on a space takes whole pitches, and its part, what is over, says beside which others it stands one pitch nearer.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
 Asked = tuple[Fraction, str]  # length, and what the middle must fall on
-NONE = -1
+States = dict[tuple[int, int], int]  # (pitches used, paths) -> the best value
 
 
 @dataclass(frozen=True)
-class Way:
-    """One way of cutting a length: what is asked, its worth, and its reach left and right of its hole.
+class Vertex:
+    """A way of cutting a length, or an end of the stick (copies 0): its part, pitches, how many at most, its worth."""
 
-    Both reaches have the same `part` beyond `left` and `right` whole pitches, 0 < part <= pitch.
-    """
-
-    asked: Asked
-    worth: int
-    left: int
-    right: int
     part: int
+    pitches: int = 0
+    copies: int = 0
+    worth: int = 0
 
 
 def best_on_holes(pitch: Fraction, first: Fraction, length: Fraction, trims: tuple[Fraction, Fraction],
-                  kerf: Fraction, duals: dict[Asked, int], demand: dict[Asked, int]) -> int:
-    """The best value over both ends that may be squared first; `first` is the first hole from the stick's end."""
+                  kerf: Fraction, duals: dict[Asked, int], demand: dict[Asked, int]) -> int | None:
+    """At least the best value over both ends that may be squared first; `first` is the first hole from the stick's end.
+
+    A length that may be cut on a hole and on a space is allowed as often as it is asked for in each of the two ways.
+    None where the holes never cost anything.
+    """
     if first > length:
         return 0
     numbers = [pitch, first, length, *trims, kerf, *(asked for asked, _ in duals)]
@@ -37,97 +39,70 @@ def best_on_holes(pitch: Fraction, first: Fraction, length: Fraction, trims: tup
     p, k, size = int(pitch * unit), int(kerf * unit), int(length * unit)
     head, tail = (int(trim * unit) for trim in trims)
     near = int(first * unit)
-    far = (size - near) % p
     plain = max(0, near - p)  # of the stick's own end, where the holes do not begin yet
-    found = 0
-    for hole, least, most in ((near, max(plain, head), size - tail), (far, head, min(size - tail, size - plain))):
-        ways = sorted((way for asked, worth in duals.items() if worth and asked in demand
-                       for way in ways_of(asked, worth, int(asked[0] * unit) + k, p)), key=lambda way: way.part)
-        found = max(found, Depth(p, k // 2, hole, least, most + k, ways, demand).best())
-    return found
+    rails = [rail for asked, worth in duals.items() if worth
+             for rail in ways(asked[1], int(asked[0] * unit) + k, p, demand[asked], worth)]
+    ends = [
+        (least - hole - k // 2, most + k - hole - k // 2)
+        for hole, least, most in (
+            (near, max(plain, head), size - tail),
+            ((size - near) % p, head, min(size - tail, size - plain)),
+        )
+    ]
+    if all(before % p == 0 for before, _ in ends) and all(
+        any(rail.part == p for rail in ways(asked[1], int(asked[0] * unit) + k, p, 1, 0)) for asked in duals
+    ):
+        return None
+    return max(best_from(p, before, most, rails) for before, most in ends)
 
 
-def ways_of(asked: Asked, worth: int, size: int, pitch: int) -> list[Way]:
-    """On a hole, on a space, or both; `size` is the length with a kerf, half of it on each side."""
-    found = []
+def ways(centred: str, size: int, pitch: int, copies: int, worth: int) -> Iterator[Vertex]:
+    """On a hole, on a space, or both; `size` is the length and a kerf, half of it on each side."""
     for word, shift in (("hole", 0), ("space", 1)):
-        if asked[1] in (word, "either"):
+        if centred in (word, "either"):
             reach = size // 2 + shift * (pitch // 2)
             whole = -(-reach // pitch) - 1
-            found.append(Way(asked, worth, whole - shift, whole, reach - whole * pitch))
-    return found
+            yield Vertex(reach - whole * pitch, 2 * whole - shift + 1, copies, worth)
 
 
-class Depth:
-    """Depth first from one end. `hole`, `least` and `most` are measured from the end squared first."""
-
-    def __init__(self, pitch: int, half_kerf: int, hole: int, least: int, most: int, ways: list[Way],
-                 demand: dict[Asked, int]) -> None:
-        self.pitch, self.half_kerf, self.hole, self.least, self.most = pitch, half_kerf, hole, least, most
-        self.ways, self.demand = ways, demand
-        # for each way how many, in order of their part, can stand one hole nearer beside it than the others
-        self.near = [sum(way.part + other.part <= pitch for other in ways) for way in ways]
-        self.bounds: dict[int, list[int]] = {}
-        self.value = 0
-        self.seen: dict[tuple[int, frozenset[tuple[Asked, int]]], int] = {}
-
-    def best(self) -> int:
-        if not self.ways:
-            return 0
-        self._bound()
-        starts = []
-        for k, way in enumerate(self.ways):
-            reach = way.left * self.pitch + way.part - self.half_kerf
-            at = -((self.hole - self.least - reach) // self.pitch) + way.right
-            if (rest := self._rest(k, at)) != NONE:
-                starts.append((way.worth + rest, k, at))
-        for bound, k, at in sorted(starts, reverse=True):
-            self._descend(bound, k, at, self.ways[k].worth, {self.ways[k].asked: 1})
-        return self.value
-
-    def _fits(self, k: int, at: int) -> bool:
-        """Whether a rail fits whose reach covers `at` whole pitches from the first hole."""
-        return self.hole + at * self.pitch + self.ways[k].part + self.half_kerf <= self.most
-
-    def _rest(self, k: int, at: int) -> int:
-        """The most that can follow way k there; NONE where it does not fit itself."""
-        return self.bounds[at][k] if at in self.bounds else NONE
-
-    def _bound(self) -> None:
-        """Backwards from the last place where any rail fits."""
-        n = len(self.ways)
-        last = (self.most - self.hole) // self.pitch + 1
-        best: dict[int, list[int]] = {}  # of the ways up to each part, entering at a hole
-        empty = [NONE] * n
-        low = min(0, *(-((self.hole - self.least) // self.pitch) + way.left + way.right for way in self.ways)) - 1
-        for at in range(last, low - 1, -1):
-            one, two = best.get(at + 1, empty), best.get(at + 2, empty)
-            self.bounds[at] = [
-                max(0, two[n - 1], one[self.near[k] - 1] if self.near[k] else NONE) if self._fits(k, at) else NONE
-                for k in range(n)
-            ]
-            entering, most = [], NONE
-            for k, way in enumerate(self.ways):
-                rest = self._rest(k, at + way.left + way.right)
-                most = max(most, way.worth + rest if rest != NONE else NONE)
-                entering.append(most)
-            best[at] = entering
-
-    def _descend(self, bound: int, last: int, at: int, worth: int, cut: dict[Asked, int]) -> None:
-        if bound <= self.value or cut[self.ways[last].asked] > self.demand[self.ways[last].asked]:
-            return
-        key = last, frozenset(cut.items())
-        if self.seen.get(key, at + 1) <= at:
-            return
-        self.seen[key] = at
-        self.value = max(self.value, worth)
-        further = []
-        for k, way in enumerate(self.ways):
-            there = at + way.left + way.right + (1 if k < self.near[last] else 2)
-            if (rest := self._rest(k, there)) != NONE:
-                further.append((worth + way.worth + rest, k, there))
-        for more, k, there in sorted(further, reverse=True):
-            if more <= self.value:
+def best_from(pitch: int, before: int, most: int, rails: list[Vertex]) -> int:
+    """From one end: rails lie between `before` and `most`, measured from half a kerf after the first hole."""
+    skipped = -(-before // pitch) - 1
+    room = most // pitch - skipped
+    ends = [Vertex(before - skipped * pitch), Vertex(pitch - most % pitch)]
+    order = sorted([*ends, *rails], key=lambda v: (abs(2 * v.part - pitch), 2 * v.part <= pitch))
+    states: States = {(0, 0): 0}
+    ends_seen = 0
+    for vertex in order:
+        small = 2 * vertex.part <= pitch
+        if not vertex.copies:
+            ends_seen += 1
+            states = strongest(((x, max(c, 1) if small else c + 1), value) for (x, c), value in states.items())
+            continue
+        reached = latest = states
+        for _ in range(vertex.copies):
+            latest = strongest(
+                ((x + vertex.pitches, then), value + vertex.worth) for (x, c), value in latest.items()
+                if x + vertex.pitches <= room and (then := after(c, small, ends_seen == 2))
+            )
+            if not latest:
                 break
-            asked = self.ways[k].asked
-            self._descend(more, k, there, worth + self.ways[k].worth, {**cut, asked: cut.get(asked, 0) + 1})
+            reached = strongest([*reached.items(), *latest.items()])
+        states = reached
+    return max((value for (x, c), value in states.items() if x + c - 1 <= room), default=0)
+
+
+def after(paths: int, small: bool, closed: bool) -> int:
+    """The fewest paths that cover one rail more."""
+    if small:
+        return max(1, paths - 1)
+    return 3 if closed and paths == 1 else paths + 1
+
+
+def strongest(found: Iterable[tuple[tuple[int, int], int]]) -> States:
+    """The best value for each state."""
+    best: States = {}
+    for key, value in found:
+        if value > best.get(key, -1):
+            best[key] = value
+    return best

@@ -58,7 +58,7 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
 
 def has_room(instance: Instance, stick: int, counts: dict[int, int], i: int) -> bool:
     """Whether one more piece of size i goes on a stick whose length would do; on a plain one it does."""
-    if instance.holes is None:
+    if not instance.spaced:
         return True
     return instance.fits(Pattern(stick, tuple(sorted({**counts, i: counts.get(i, 0) + 1}.items()))))
 

@@ -9,11 +9,12 @@ from itertools import groupby
 
 from tabulate import tabulate
 
-from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals, middle_hole
 from cutplan.sheets.bar import LEGEND, bar
 from cutplan.sheets.cautions import at_the_saw
 from cutplan.sheets.clamps import needs_clamp, remainders
 from cutplan.sheets.words import Writer, bulleted, counted, percent, plain, titled, wrapped
+from cutplan.shop import Routing
 
 
 def plan_text(plan: Plan) -> str:
@@ -44,6 +45,8 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
     length = write.exact
     trims = f"kerf {length(profile.kerf)}, trim {length(profile.head_trim)} at the head"
     trims += f" and {length(profile.tail_trim)} at the tail"
+    if profile.routing is not None:
+        trims += f"; holes {length(profile.routing.pitch)} apart, counted from the end squared first"
     if profile.one_per_stick:
         return f"One piece from each stick, trimmed equally at both ends; {trims} at the least."
     if profile.keep_from is None:
@@ -59,7 +62,7 @@ def setup_text(title: str, profile: ProfilePlan, sticks: Sequence[Stick], shorte
     waste = percent(100 * (first.length - pieces) / first.length)
     count = counted(sum(stick.count for stick in sticks), "stick")
     lines = [f"{title}: {count} of {write.length(first.length)}, {waste} % waste"]
-    for _, alike in groupby(sticks, key=lambda stick: [cut.end for cut in stick.cuts]):
+    for _, alike in groupby(sticks, key=lambda stick: ([cut.end for cut in stick.cuts], stick.turned)):
         entries = list(alike)
         lines.append("  " + bar(entries[0], write))
         lines.append(wrapped(marks_text(profile, entries[0], shortest_held, write), "  ", "    "))
@@ -69,10 +72,21 @@ def setup_text(title: str, profile: ProfilePlan, sticks: Sequence[Stick], shorte
 
 def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
     """Where the tape reads at each cut, and what is left."""
+    if profile.routing is not None:
+        turn = "turn the stick end for end; " if stick.turned else ""
+        rails = ", ".join(rail_text(profile, profile.routing, stick, cut, write) for cut in stick.cuts)
+        return f"{turn}cut {rails}; {left_text(profile, stick, shortest_held, write)}"
     places = ", ".join(write.length(cut.end) for cut in stick.cuts)
     if profile.one_per_stick:
         places = f"{write.length(stick.cuts[0].start)}, {places}"
     return f"cut at {places}; {left_text(profile, stick, shortest_held, write)}"
+
+
+def rail_text(profile: ProfilePlan, routing: Routing, stick: Stick, cut: Cut, write: Writer) -> str:
+    """Where a rail with holes begins and ends on the tape, and the hole or space in its middle."""
+    hole = middle_hole(cut, stick, routing, profile.head_trim)
+    middle = f"on hole {hole}" if cut.centred == "hole" else f"between holes {hole} and {hole + 1}"
+    return f"{write.length(cut.start)} to {write.length(cut.end)} (middle {middle})"
 
 
 def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction as F
 from itertools import permutations, product
 
@@ -11,9 +12,12 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.audit import audit
-from cutplan.cutting.plan import ProfilePlan
+from cutplan.cutting.holes import End, Holes, Table, rail
+from cutplan.cutting.plan import Plan, ProfilePlan
+from cutplan.cutting.planfile import from_json, to_json
 from cutplan.cutting.proof import prove
 from cutplan.orders import Piece
+from cutplan.problems import InputProblems, NoPlan
 from cutplan.shop import Profile, Routing, Shop, Stock
 
 Rail = tuple[F, str]
@@ -98,6 +102,7 @@ def a_case(seed: int) -> tuple[Profile, list[Rail]]:
 def test_no_order_and_no_position_beats_the_plan(seed: int) -> None:
     profile, rails = a_case(seed)
     plan = planned(profile, rails)
+    assert profile.routing is not None
     assert plan.tiers[0].status == "proven"
     assert plan.totals.cost == least_cost(profile, rails)
     for stick in plan.sticks:
@@ -112,10 +117,70 @@ def test_no_order_and_no_position_beats_the_plan(seed: int) -> None:
 def test_holes_a_sixteenth_apart_are_as_good_as_none(seed: int) -> None:
     """All lengths are in sixteenths of an inch, and so is the kerf."""
     chance = random.Random(seed)
-    rails = [(F(chance.randrange(16 * 20, 16 * 70), 16), "either") for _ in range(25)]
+    rails = [(F(chance.randrange(16 * 20, 16 * 70), 16), "either") for _ in range(15)]
     stock = (Stock(F(192), F(41)), Stock(F(240), F(50)))
     plain = Profile("rail", "rail", stock, F(1, 8), head_trim=F(1, 2))
     holed = Profile("rail", "rail", stock, F(1, 8), head_trim=F(1, 2), routing=Routing(F(1, 16), F(0)))
     without = planned(plain, [(length, "") for length, _ in rails])
     assert planned(holed, rails).totals.cost == without.totals.cost
     assert without.tiers[0].status == "proven"
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_pitches_and_paths_say_exactly_what_fits(seed: int) -> None:
+    """The knapsack's table against the best of all orders, for every set of up to five rails."""
+    chance = random.Random(seed)
+    pitch, kerf, n = 2 * chance.randint(3, 12), 2 * chance.randint(0, 2), chance.randint(1, 5)
+    rails = tuple((rail(i, chance.randint(pitch // 2 + 1, 2 * pitch), pitch, chance.random() < 0.5),) for i in range(n))
+    holes = Holes(pitch, kerf, rails)
+    end = End(chance.randint(-pitch, pitch), chance.choice([0, 0, 3]), chance.randint(5 * pitch, 14 * pitch))
+    for chosen in range(1, 1 << n):
+        some = [i for i in range(n) if chosen >> i & 1]
+        fits = holes.place((end,), tuple((i, 1) for i in some)) is not None
+        table = Table(holes, end, end.most, [i in some for i in range(n)], [1] * n, 0, False)
+        assert (table.best() == len(some)) == fits
+
+
+def test_an_offcut_keeps_its_holes() -> None:
+    """Two offcuts of one length whose holes lie differently: the rail only fits where it can be centred."""
+    kept = (Stock(F(40), F(0), 1, "A1", F(1)), Stock(F(40), F(0), 1, "A2", F(7, 2)), Stock(F(192), F(9)))
+    profile = Profile("rail", "rail", kept, F(0), routing=Routing(F(5), F(5, 2)))
+    plan = planned(profile, [(F(39), "hole")])  # the middle can be from 19 1/2 to 20 1/2: A1 has holes at 1, 6, .. 21
+    (stick,) = plan.sticks
+    assert stick.source == "new"  # A2: 3 1/2, .. 18 1/2, 23 1/2, and turned 1 1/2, .. 16 1/2, 21 1/2
+    plan = planned(profile, [(F(38), "hole")])  # from 19 to 21: A1 alone, at 21 or, turned, at 19
+    assert [stick.tag for stick in plan.sticks] == ["A1"]
+
+
+def test_the_plain_end_of_a_stick_is_not_used() -> None:
+    """Holes that begin 30 in from one end: no rail reaches into what would lack a picket's hole."""
+    profile = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8), routing=Routing(F(5), F(30)))
+    plan = planned(profile, [(F(40), "hole")] * 4)
+    assert sum(stick.count for stick in plan.sticks) == 2
+    assert all((cut.start if not stick.turned else 192 - cut.end) >= 25 for stick in plan.sticks for cut in stick.cuts)
+
+
+def test_a_rail_that_no_hole_lets_fit_is_named() -> None:
+    profile = Profile("rail", "rail", (Stock(F(40), F(9)),), F(0), routing=Routing(F(5), F(5, 2)))
+    with pytest.raises(NoPlan, match="39 centred on a hole"):
+        planned(profile, [(F(39), "hole")])
+    with pytest.raises(InputProblems, match="shorter than the holes"):
+        planned(profile, [(F(5), "hole")])
+
+
+def test_a_changed_centring_is_found() -> None:
+    profile = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8), routing=Routing(F(5), F(5, 2)))
+    plan = planned(profile, [(F(40), "hole"), (F(50), "space")])
+    (stick,) = plan.sticks
+    moved = replace(stick, cuts=(*stick.cuts[:-1], replace(stick.cuts[-1], start=stick.cuts[-1].start + 1,
+                                                           end=stick.cuts[-1].end + 1)))
+    assert any("after a hole" in text for text in audit(Plan("in", (replace(plan, sticks=(moved,)),))))
+    other = replace(stick, cuts=tuple(replace(cut, centred="hole") for cut in stick.cuts))
+    assert any("asked for centred" in text for text in audit(Plan("in", (replace(plan, sticks=(other,)),))))
+
+
+def test_a_routed_plan_is_read_as_it_was_written() -> None:
+    profile = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8), routing=Routing(F(19, 4), F(19, 8)))
+    pieces = [Piece("a", "rail", F(35), 3, centred="hole"), Piece("b", "rail", F(281, 4), 2, centred="either")]
+    plan = cut_pieces(pieces, shop_of(profile))
+    assert from_json(to_json(plan), "plan.json") == plan
