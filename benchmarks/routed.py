@@ -2,9 +2,9 @@
 
     python -m benchmarks.routed [--weeks 100] [--first-seed 0] [--limit 60] [--out FILE.csv]
 
-Each week has 60 gates and 60 bays of different openings: 120 rail lengths, two of each, from 16 ft and 20 ft sticks with
-holes 5 in apart. The other way is to plan without the holes, and then to slide each rail to its holes: the rails that
-this pushes off a stick's end go on further sticks, first fit. Cost is the length drawn.
+Each week has 60 gates and 60 bays of different openings: 120 rail lengths, two of each, from 16 ft and 20 ft sticks
+with holes 5 in apart. The other way is to plan without the holes, and then to slide each rail to its holes: the rails
+that this pushes off a stick's end go on further sticks, first fit. Cost is the length drawn.
 """
 
 from __future__ import annotations
