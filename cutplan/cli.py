@@ -89,11 +89,14 @@ def cut(
 
         from cutplan.cutting import cut_pieces
         from cutplan.cutting.audit import audit
+        from cutplan.cutting.effort import Effort
         from cutplan.cutting.planfile import to_json
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
 
-        plan = cut_pieces(all_pieces(wanted, loaded), loaded, limit, Progress())
+        effort = Effort(limit)
+        pieces = all_pieces(wanted, loaded, effort.share(2).left())
+        plan = cut_pieces(pieces, loaded, effort.left(), Progress())
         if findings := audit(plan):
             tell("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
             raise typer.Exit(1)
@@ -171,13 +174,25 @@ def only_orders(work: Sequence[Order] | Sequence[Piece], file: str) -> list[Orde
     return orders
 
 
-def all_pieces(work: Sequence[Order] | Sequence[Piece], shop: Shop) -> Sequence[Piece]:
-    """The pieces of a list of pieces, or those a week comes to."""
+def all_pieces(work: Sequence[Order] | Sequence[Piece], shop: Shop, limit: float) -> Sequence[Piece]:
+    """The pieces of a list of pieces, or those a week comes to; says how free rails were centred."""
     from cutplan.orders import Order, Piece
     from cutplan.takeoff import take_off
 
     orders = [entry for entry in work if isinstance(entry, Order)]
-    return take_off(orders, shop).pieces if orders else [entry for entry in work if isinstance(entry, Piece)]
+    if not orders:
+        return [entry for entry in work if isinstance(entry, Piece)]
+    if not any(system.free_centring for system in shop.systems.values()):
+        return take_off(orders, shop).pieces
+    from cutplan.centring import choose
+    from cutplan.sheets.takeoff import centring_text
+
+    chosen = choose(orders, shop, limit, Progress())
+    if chosen is None:
+        return take_off(orders, shop).pieces
+    taken = take_off(orders, shop, chosen.centring)
+    tell(centring_text(chosen, taken, shop))
+    return taken.pieces
 
 
 # ---- words out ----

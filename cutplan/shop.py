@@ -87,7 +87,8 @@ class System:
     """How an opening becomes pieces: the profile of each part (by name), the picket rule and the allowances.
 
     `above_top_rail` and `below_bottom_rail` (optional, 0) are the parts of the height above the top rail
-    and below the bottom rail; they place the hinges.
+    and below the bottom rail; they place the hinges. `free_centring`: the cutter may choose what a routed rail's middle
+    falls on, where either would do.
     """
 
     name: str
@@ -105,6 +106,7 @@ class System:
     below_bottom_rail: Fraction = Fraction(0)
     gate: GateRule | None = None
     bay: BayRule | None = None
+    free_centring: bool = False
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,7 @@ class Shop:
 def load_shop(path: str | Path) -> Shop:
     """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
     root = load(path)
-    root.only("name", "unit", "currency", "tape", "saw", "profiles", "systems")
+    root.only("name", "unit", "currency", "tape", "free_centring", "saw", "profiles", "systems")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
     saw.only("kerf", "shortest_held", "stack")
@@ -217,14 +219,15 @@ def read_routing(table: Section) -> Routing:
 
 def read_systems(root: Section, profiles: Mapping[str, Profile]) -> dict[str, System]:
     """The systems by name; there may be none, in a shop that only cuts pieces."""
-    tables = root.section("systems")
-    return {name: read_system(name, tables.section(name), profiles) for name in tables.values}
+    tables, free = root.section("systems"), root.flag("free_centring")
+    return {name: read_system(name, tables.section(name), profiles, free) for name in tables.values}
 
 
-def read_system(name: str, table: Section, profiles: Mapping[str, Profile]) -> System:
+def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free_centring: bool) -> System:
+    """One system; what the whole shop says of centring holds where it does not say otherwise."""
     table.only(
         *PARTS, "picket_width", "max_gap", "min_end_gap", "insert_short", "picket_allowance",
-        "above_top_rail", "below_bottom_rail", "gate", "bay",
+        "above_top_rail", "below_bottom_rail", "free_centring", "gate", "bay",
     )  # fmt: skip
     system = System(
         name=name,
@@ -242,6 +245,7 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile]) -> S
         below_bottom_rail=table.length("below_bottom_rail"),
         gate=GateRule(**allowances(table.section("gate"), GateRule)) if "gate" in table.values else None,
         bay=BayRule(**allowances(table.section("bay"), BayRule)) if "bay" in table.values else None,
+        free_centring=table.flag("free_centring") if "free_centring" in table.values else free_centring,
     )
     check_system(system, table, profiles)
     return system

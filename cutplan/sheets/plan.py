@@ -95,7 +95,12 @@ def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None
     if not left:
         return "nothing left"
     clamp = ", clamp" if any(needs_clamp(part, shortest_held) for part in left) else ""
-    return f"left {' and '.join(map(write.length, left))}, {'keep' if stick.keep else 'scrap'}{clamp}"
+    first = ""
+    if stick.keep and profile.routing is not None:
+        begins = stick.cuts[-1].end + profile.kerf
+        hole = (stick.first_from_squared(profile.routing.pitch) - begins) % profile.routing.pitch
+        first = f" (its first hole {write.length(hole)} from the new end)"
+    return f"left {' and '.join(map(write.length, left))}, {'keep' if stick.keep else 'scrap'}{first}{clamp}"
 
 
 def entry_text(stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:

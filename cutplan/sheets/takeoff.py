@@ -7,10 +7,12 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
+from cutplan.centring import Chosen
 from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
+from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card, PicketLayout
 
@@ -92,6 +94,21 @@ def holes_text(layout: PicketLayout) -> str:
         return "no hole is used"
     which = f"hole {middle} is" if layout.centred == "hole" else f"the space between holes {middle} and {middle + 1} is"
     return f"{counted(layout.count, 'hole')} with a picket in each; {which} the middle of the rail"
+
+
+def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:
+    """How the lines were centred that were free, and what that is worth."""
+    write = Writer(shop.unit, shop.tape, shop.currency)
+    lines = [
+        f"{plain(card.order.mark)} on a {card.layout.centred}: {counted(card.layout.count, 'picket')}, "
+        f"{write.length(card.layout.end_gap)} at the ends"
+        for card in taken.cards if card.order.mark in chosen.centring
+    ]
+    cost, wider = write.money_named(chosen.cost), write.money_named(chosen.wider)
+    least = "no choice would cost less" if chosen.bound >= chosen.cost else (
+        f"no choice could save more than {write.money_at_most(chosen.cost - chosen.bound)}")
+    worth = f"rails centred for the least waste: they cost {cost}, with the wider end gaps {wider}; {least}."
+    return "\n".join([wrapped(worth), bulleted(lines)])
 
 
 def reminders_text(numbers: dict[str, int], cards: Sequence[Card]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from cutplan.orders import Order, Piece
@@ -22,8 +22,10 @@ class Takeoff:
     cards: tuple[Card, ...]
 
 
-def take_off(orders: Iterable[Order], shop: Shop) -> Takeoff:
+def take_off(orders: Iterable[Order], shop: Shop, centring: Mapping[str, str] | None = None) -> Takeoff:
     """Every piece and every card of the week. Lengths in the shop file's unit.
+
+    `centring` says by mark what routed rails are centred on; without a word of it the wider end gap decides.
 
     InputProblems with all that does not fit, of all the orders.
     """
@@ -31,7 +33,7 @@ def take_off(orders: Iterable[Order], shop: Shop) -> Takeoff:
     problems: list[Problem] = []
     for order in orders:
         try:
-            cards.append(set_out(order, shop))
+            cards.append(set_out(order, shop, (centring or {}).get(order.mark)))
         except InputProblems as found:
             problems += found.problems
     if problems:

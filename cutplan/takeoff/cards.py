@@ -34,7 +34,8 @@ class Card:
 
     width x height is the rectangle whose two diagonals must be equal: `diagonal_squared` is the square of
     each, width^2 + height^2. Hinge heights are measured up from the line the height is measured from; None
-    where the rails' faces are not known or there are no hinges. `turned` says how the picket is trimmed: half
+    where the rails' faces are not known or there are no hinges. `centrings` are what a routed rail's middle may fall on
+    with its end gap within the limits; none for plain rails. `turned` says how the picket is trimmed: half
     at each end, else all at one end.
     """
 
@@ -51,3 +52,4 @@ class Card:
     top_hinge: Fraction | None
     bottom_hinge: Fraction | None
     reminders: tuple[str, ...] = ()
+    centrings: tuple[str, ...] = ()

@@ -9,7 +9,7 @@ from cutplan.problems import Findings, InputProblems
 from cutplan.shop import Shop, System
 from cutplan.takeoff.cards import PicketLayout
 from cutplan.takeoff.frame import Frame
-from cutplan.takeoff.pickets import best_centring, nearest_fit, plain_layout, routed_layouts
+from cutplan.takeoff.pickets import centrings, nearest_fit, plain_layout, routed_layouts
 from cutplan.takeoff.words import say
 
 
@@ -76,12 +76,11 @@ def fit_plain(order: Order, frame: Frame, system: System, unit: str, found: Find
 
 def fit_routed(
     order: Order, frame: Frame, system: System, pitch: Fraction, unit: str, found: Findings
-) -> PicketLayout:
-    """The layout on rails with holes at `pitch`. InputProblems where neither centring will do."""
+) -> list[PicketLayout]:
+    """The layouts that will do on rails with holes at `pitch`, the wider end gap first. InputProblems for none."""
     layouts = routed_layouts(frame.rail, frame.rail_insertion, system.picket_width, pitch)
-    best = best_centring(layouts, system.min_end_gap, system.max_gap)
-    if best:
-        return best
+    if will_do := centrings(layouts, system.min_end_gap, system.max_gap):
+        return will_do
     on_hole, on_space = (say(layout.end_gap, unit) for layout in layouts)
     found.add(
         order.line,

@@ -52,12 +52,19 @@ def routed_layout(
     return PicketLayout(clear, count, end_gap, gap, marks, centred)
 
 
+def centrings(
+    layouts: tuple[PicketLayout, PicketLayout], min_end_gap: Fraction, max_gap: Fraction
+) -> list[PicketLayout]:
+    """The layouts whose end gap is within `min_end_gap` .. `max_gap`, the wider first."""
+    within = [layout for layout in layouts if min_end_gap <= layout.end_gap <= max_gap]
+    return sorted(within, key=lambda layout: -layout.end_gap)
+
+
 def best_centring(
     layouts: tuple[PicketLayout, PicketLayout], min_end_gap: Fraction, max_gap: Fraction
 ) -> PicketLayout | None:
     """The layout with the wider end gap within `min_end_gap` .. `max_gap`; None where neither is within."""
-    within = [layout for layout in layouts if min_end_gap <= layout.end_gap <= max_gap]
-    return max(within, key=lambda layout: layout.end_gap, default=None)
+    return next(iter(centrings(layouts, min_end_gap, max_gap)), None)
 
 
 def nearest_fit(

@@ -15,14 +15,18 @@ from cutplan.takeoff.gate import gate_frame
 from cutplan.takeoff.reminders import reminders
 
 
-def set_out(order: Order, shop: Shop) -> Card:
-    """The layout card of one gate or bay. InputProblems with everything that does not fit in it."""
+def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
+    """The layout card of one gate or bay, its rails `centred` so where they may be (None: by the wider end gap).
+
+    InputProblems with everything that does not fit in it.
+    """
     found = Findings(order.file)
     system = find_system(order, shop, found)
     frame = find_frame(order, system, shop, found)
     insert = frame.rail - system.insert_short if system.insert else None
     check_lengths(order, frame, insert, shop.unit, found)
-    layout = find_layout(order, frame, system, shop, found)
+    layouts = find_layouts(order, frame, system, shop, found)
+    layout = next((layout for layout in layouts if layout.centred == centred), layouts[0])
     return Card(
         order=order,
         rail_length=frame.rail,
@@ -37,6 +41,7 @@ def set_out(order: Order, shop: Shop) -> Card:
         top_hinge=frame.top_hinge,
         bottom_hinge=frame.bottom_hinge,
         reminders=reminders(order.kind, order.height, layout, system.max_gap, shop.unit),
+        centrings=tuple(layout.centred for layout in layouts if layout.centred != "gap"),
     )
 
 
@@ -61,17 +66,17 @@ def find_frame(order: Order, system: System, shop: Shop, found: Findings) -> Fra
     raise InputProblems(found.problems)
 
 
-def find_layout(order: Order, frame: Frame, system: System, shop: Shop, found: Findings) -> PicketLayout:
-    """The layout that fits. InputProblems where none does, or where anything was found before."""
+def find_layouts(order: Order, frame: Frame, system: System, shop: Shop, found: Findings) -> list[PicketLayout]:
+    """The layouts that fit, the best first. InputProblems where none does, or where anything was found before."""
     pitch = find_pitch(order, system, shop, found)
     if frame.clear <= 0:
         found.raise_any()
     if pitch is None:
-        layout = fit_plain(order, frame, system, shop.unit, found)
+        layouts = [fit_plain(order, frame, system, shop.unit, found)]
     else:
-        layout = fit_routed(order, frame, system, pitch, shop.unit, found)
+        layouts = fit_routed(order, frame, system, pitch, shop.unit, found)
     found.raise_any()
-    return layout
+    return layouts
 
 
 def pieces_of(card: Card, system: System, routed: Collection[str]) -> tuple[Piece, ...]:

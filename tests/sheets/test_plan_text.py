@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from cutplan.cutting import cut_pieces
 from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.orders import Piece
 from cutplan.sheets.plan import plan_text
 from cutplan.sheets.words import Writer, places
+from cutplan.shop import Profile, Routing, Shop, Stock
 
 F = Fraction
 HELD = F(12)
@@ -67,3 +70,19 @@ def test_the_cautions_stand_at_the_foot() -> None:
 def test_decimals_are_rounded_halves_away_from_zero() -> None:
     assert [places(F(n, 1000), 2) for n in (5, 4, -5, 12345, 0)] == ["0.01", "0.00", "-0.01", "12.35", "0.00"]
     assert Writer("in", F(1, 16)).money(F(1, 3)) == "~0.33"
+
+
+def test_a_rail_with_holes_is_cut_by_its_middle_hole() -> None:
+    """By hand. From the stick's own end holes are at 2 3/8, 7 1/8, .. 21 3/8: the rail would begin at 3 7/8. From the
+    other end they are at 192 - 2 3/8 - 39 x 4 3/4 = 4 3/8, 9 1/8, 13 7/8, 18 5/8, and it begins at 18 5/8 - 17 1/2. The
+    next, 38 on a space, has its middle at least 36 1/4 + 19 in on: holes 12 and 13 are at 56 5/8 and 61 3/8.
+    """
+    rail = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8), head_trim=F(1, 2), keep_from=F(24),
+                   routing=Routing(F(19, 4), F(19, 8)))
+    shop = Shop("Test shop", "in", "USD", F(1, 8), None, 1, F(1, 16), {"rail": rail}, {})
+    pieces = [Piece("G1 top rail", "rail", F(35), 1, centred="hole"), Piece("B2 top rail", "rail", F(38), 1,
+                                                                            centred="space")]
+    text = " ".join(plan_text(cut_pieces(pieces, shop)).split())
+    assert "turn the stick end for end" in text
+    assert "cut 1 1/8 to 36 1/8 (middle on hole 4), 40 to 78 (middle between holes 12 and 13)" in text
+    assert "(its first hole 2 1/4 from the new end)" in text  # hole 17 is at 80 3/8, the cut at 78 1/8
