@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 Ints = NDArray[np.int64]
 Counts = tuple[tuple[int, int], ...]
 NEVER = -(2**62)  # the value of what does not fit
+WAYS = 4  # to cut a pattern (ends, centrings) are looked at, for each pattern that may be listed
 TOO_LONG = 2**40  # the fill of what does not fit
 
 
@@ -282,11 +283,15 @@ class Chains:
         return list(found)
 
     def above(self, least: int, most: int) -> list[Counts] | None:
-        """Every pattern worth at least `least`; None where they are more than `most`."""
+        """Every pattern worth at least `least`; None where they, or the ways to have them, are too many for `most`."""
         found: dict[Counts, None] = {}
         open_ = [Begun(table) for table in self.tables]
+        left = WAYS * most
         while open_:
             begun = open_.pop()
+            left -= 1
+            if left < 0:
+                return None
             if begun.k < 0:
                 found[begun.counts] = None
                 if len(found) > most:
