@@ -21,6 +21,7 @@ from cutplan.shop import Profile, Stock
 
 Counts = tuple[tuple[int, int], ...]
 HOLE, SPACE, EITHER = "hole", "space", "either"
+ON = {HOLE: "a hole", SPACE: "a space", EITHER: "a hole or a space"}
 
 
 @dataclass(frozen=True)
@@ -255,7 +256,7 @@ def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
             if not any(instance.fits(Pattern(s, ((i, 1),))) for s in range(len(instance.sticks)))]
     if lost:
         raise NoPlan(f"{profile.name}: " + ", ".join(
-            f"{exact_decimal(instance.lengths[i])} centred on a {instance.centred[i]}" for i in lost
+            f"{exact_decimal(instance.lengths[i])} centred on {ON[instance.centred[i]]}" for i in lost
         ) + ": no stick here has room for it where its holes fall right")
 
 

@@ -14,6 +14,7 @@ from cutplan.cutting import rounding, search
 from cutplan.cutting.completion import Completion
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
+from cutplan.cutting.knapsack import halves
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.rounding import Plan
 from cutplan.cutting.sequential import Passes
@@ -80,12 +81,8 @@ def attainable(instance: Instance, floor: int, ceiling: int, box: lp.Box) -> int
     room = (ceiling - base) // coin
     sums = 1
     for cost, most in ranges:
-        step, run, most = cost // coin, 1, min(most, (ceiling - base) // cost)
-        while most > 0:  # 1, 2, 4, ... and the rest make every number up to most
-            part = min(run, most)
-            sums |= (sums << (part * step)) & ((1 << (room + 1)) - 1)
-            most -= part
-            run *= 2
+        for part in halves(min(most, (ceiling - base) // cost)):
+            sums |= (sums << (part * (cost // coin))) & ((1 << (room + 1)) - 1)
     first = max(0, -(-(floor - base) // coin))
     above = sums >> first
     return base + (first + (above & -above).bit_length() - 1) * coin if above else ceiling
