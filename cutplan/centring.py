@@ -69,10 +69,10 @@ def choose(orders: Sequence[Order], shop: Shop, limit: float | None = None,
             for cut in stick.cuts:
                 votes[lines[cut.mark], cut.centred] += stick.count
     bound = sum((profile.tiers[0].bound for profile in alone.profiles), Fraction(0))
-    voted = {mark: wider if votes[mark, wider] >= votes[mark, OTHER[wider]] else OTHER[wider]
-             for mark, wider in free.items()}
-    wider = tried(free, 2)
-    best = min(wider, tried(voted), key=lambda one: one[0])
+    voted = {mark: way if votes[mark, way] >= votes[mark, OTHER[way]] else OTHER[way] for mark, way in free.items()}
+    wider = best = tried(free, 2)
+    if best[0] > bound and voted != free:
+        best = min(best, tried(voted), key=lambda one: one[0])
     for mark in sorted(free, key=lambda mark: abs(votes[mark, "hole"] - votes[mark, "space"])):
         if best[0] <= bound or effort.spent():
             break

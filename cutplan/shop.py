@@ -176,6 +176,8 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
     head, tail = table.length("head_trim"), table.length("tail_trim")
     turned = table.flag("one_per_stick")
     lost = 2 * max(head, tail) if turned else head + tail  # a turned blank is trimmed equally at both ends
+    if turned and "routing" in table.values:
+        table.report("routing", "a blank that gives one turned piece has no holes to cut by; leave out one of the two")
     stock = tuple(read_stock(entry) for entry in entries)
     for entry, stick in zip(entries, stock, strict=True):
         if table.sound("head_trim", "tail_trim") and entry.sound("length") and stick.length <= lost:

@@ -55,6 +55,14 @@ def test_both_rails_and_the_pickets_follow_the_choice() -> None:
                 assert piece.qty % 2 == even if piece.profile == "picket" else piece.centred == way
 
 
+def test_only_the_rails_are_centred() -> None:
+    """An insert or upright with holes is free: it is not the takeoff that says what is in its middle."""
+    holed = replace(SHOP, systems={"routed": replace(SYSTEM, insert="rail")})
+    centred = {piece.mark.split()[1]: piece.centred for piece in take_off(week(0), holed).pieces}
+    assert centred["insert"] == centred["picket"] == ""
+    assert centred["top"] == centred["bottom"] != ""
+
+
 def test_the_wider_end_gap_stays_where_the_shop_does_not_leave_it_free() -> None:
     fixed = replace(SHOP, systems={"routed": replace(SYSTEM, free_centring=False)})
     assert choose(week(0), fixed) is None

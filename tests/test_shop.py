@@ -146,6 +146,8 @@ ONE_FAULT = [
     ("qty = 12", "qty = 1.5", 15, "profiles.rail.stock[1].qty", "whole number of at least 0"),
     ("qty = 12", "count = 12", 15, "profiles.rail.stock[1].count", "is not a key of this table"),
     ("one_per_stick = true", "one_per_stick = 1", 21, "profiles.turned.one_per_stick", "write true or false"),
+    ("one_per_stick = true", 'one_per_stick = true\nrouting = { pitch = "4 in", first = "2 in" }', 22,
+     "profiles.turned.routing", "leave out one of the two"),
     ("one_per_stick", "free_centring", 21, "profiles.turned.free_centring", "is not a key of this table"),
     ('[ { length = "36 in" } ]', "[]", 23, "profiles.turned.stock", "is an empty list"),
     ('[ { length = "36 in" } ]', '["36 in"]', 23, "profiles.turned.stock", "is not a list of tables"),

@@ -21,6 +21,7 @@ from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing
 
 T = TypeVar("T")
+Kind = tuple[Fraction, Fraction, str, Fraction]  # length, price, source, first hole
 
 FORMAT, VERSION = "cutplan plan", 1
 TIERS = ("cost", "used up", "patterns")
@@ -462,9 +463,6 @@ def check_certificate(place: Place) -> None:
     place.get("coin").length()
     kinds = set(place.get("stock").each(read_kind, least=1))
     check_box(place.get("tree"), kinds)
-
-
-Kind = tuple[Fraction, Fraction, str, Fraction]
 
 
 def read_kind(place: Place) -> Kind:

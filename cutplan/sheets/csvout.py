@@ -12,7 +12,7 @@ from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.sheets.clamps import needs_clamp, remainders
 
-PIECES = ("mark", "profile", "length", "qty", "for", "centred")
+PIECES = ("mark", "profile", "length", "qty", "for")
 CUTS = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
     "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned",
@@ -21,10 +21,13 @@ CUTS = (
 
 def pieces_csv(pieces: Iterable[Piece]) -> str:
     """The pieces in the form of a pieces file, so that they can be read again."""
+    pieces = list(pieces)
+    on_holes = any(p.centred for p in pieces)
     return table(
-        PIECES,
+        (*PIECES, "centred") if on_holes else PIECES,
         (
-            (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_), p.centred)
+            (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
+             *((p.centred,) if on_holes else ()))
             for p in pieces
         ),
     )

@@ -14,6 +14,8 @@ from cutplan.takeoff.frame import Frame
 from cutplan.takeoff.gate import gate_frame
 from cutplan.takeoff.reminders import reminders
 
+RAILS = ("top rail", "bottom rail")
+
 
 def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
     """The layout card of one gate or bay, its rails `centred` so where they may be (None: by the wider end gap).
@@ -91,7 +93,7 @@ def pieces_of(card: Card, system: System, routed: Collection[str]) -> tuple[Piec
     )
     return tuple(
         Piece(f"{order.mark} {part}", profile, length, each * order.qty, order.mark, order.file, order.line,
-              card.layout.centred if profile in routed else "")
+              card.layout.centred if part in RAILS and profile in routed else "")
         for part, profile, length, each in parts
         if profile is not None and length is not None and each
     )
