@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -51,23 +51,35 @@ class Piece:
     centred: str = ""
 
 
-def load_inputs(
-    shop_path: str | Path, orders_path: str | Path
-) -> tuple[Shop, tuple[Order, ...] | tuple[Piece, ...]]:
-    """Shop and orders. InputProblems holds everything that is wrong in both files together."""
+def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[Order | Piece, ...]]:
+    """Shop and work, from week files and pieces files. InputProblems holds everything wrong in all of them together."""
     problems: list[Problem] = []
-    shop, orders = None, None
+    shop = None
+    work: list[Order | Piece] = []
     try:
         shop = load_shop(shop_path)
     except InputProblems as error:
         problems += error.problems
-    try:
-        orders = load_orders(orders_path, shop)
-    except InputProblems as error:
-        problems += error.problems
-    if shop is None or orders is None:
+    for path in paths:
+        try:
+            work += load_orders(path, shop)
+        except InputProblems as error:
+            problems += error.problems
+    problems += marks_taken(work)
+    if shop is None or problems:
         raise InputProblems(problems)
-    return shop, orders
+    return shop, tuple(work)
+
+
+def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
+    """Gates and bays whose mark has another meaning in another of the files: nobody could tell their pieces apart."""
+    seen: dict[str, Order | Piece] = {}
+    for entry in work:
+        mark = entry.mark if isinstance(entry, Order) else entry.for_
+        other = seen.setdefault(mark, entry)
+        if mark and other.file != entry.file and (isinstance(entry, Order) or isinstance(other, Order)):
+            yield Problem(entry.file, entry.line, "mark" if isinstance(entry, Order) else "for",
+                          f"{quoted(mark)} is on line {other.line} of {other.file} too; give it another mark")
 
 
 def load_orders(path: str | Path, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:

@@ -62,6 +62,12 @@ class Profile:
     routing: Routing | None = None
     face: Fraction | None = None
 
+    def longest_piece(self, length: Fraction) -> Fraction:
+        """The longest piece that a stick of this length yields; not above zero where the trims leave nothing."""
+        if self.one_per_stick:  # trimmed equally at both ends, so the larger trim counts twice
+            return length - 2 * max(self.head_trim, self.tail_trim)
+        return length - self.head_trim - self.tail_trim
+
 
 @dataclass(frozen=True)
 class GateRule:

@@ -17,6 +17,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from cutplan import cli
+from cutplan.commands import words
 from tests.cutting.renewed import renewed
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -224,8 +225,8 @@ def test_progress_is_silent_for_a_second_and_then_sparing(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     now = 0.0
-    monkeypatch.setattr(cli.time, "monotonic", lambda: now)
-    progress = cli.Progress()
+    monkeypatch.setattr(words.time, "monotonic", lambda: now)
+    progress = words.Progress()
     for tenth in range(31):
         now = tenth / 10
         progress(f"at {tenth}")

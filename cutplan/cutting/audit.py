@@ -22,7 +22,18 @@ def audit(plan: Plan) -> list[str]:
             found += [f"{where}.{text}" for text in check(profile)]
         for s, stick in enumerate(profile.sticks):
             found += [f"{where}.sticks[{s}]{text}" for text in one_stick(profile, stick)]
-    return found
+    return found + list(offcut_tags(plan))
+
+
+def offcut_tags(plan: Plan) -> Iterator[str]:
+    """No tag is given to two offcuts, nor to one while another has it."""
+    seen = {stick.tag for profile in plan.profiles for stick in profile.sticks if stick.tag is not None}
+    for k, profile in enumerate(plan.profiles):
+        for s, stick in enumerate(profile.sticks):
+            for tag in stick.offcut_tags:
+                if tag in seen:
+                    yield f"profiles[{k}].sticks[{s}].offcut_tags: {tag} stands twice in the plan; once is right"
+                seen.add(tag)
 
 
 def demand(profile: ProfilePlan) -> Iterator[str]:
@@ -67,6 +78,8 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     if not stick.cuts:
         yield ".cuts: nothing is cut from this stick"
         return
+    if stick.offcut_tags and not (stick.keep and len(stick.offcut_tags) == stick.count):
+        yield f".offcut_tags: {len(stick.offcut_tags)} tags; one for each offcut that is kept would be right"
     if stick.source == "rack" and (stick.tag is None or stick.count != 1):
         yield ".tag: an offcut from the rack has a tag and is there once"
     at = profile.head_trim

@@ -138,13 +138,6 @@ def granule(values: Iterable[Fraction]) -> Fraction:
     return Fraction(numerator, denominator) if numerator else Fraction(1)
 
 
-def largest_piece(profile: Profile, length: Fraction) -> Fraction:
-    """The longest piece that a stick of this length yields."""
-    if profile.one_per_stick:  # trimmed equally at both ends, so the larger trim counts twice
-        return length - 2 * max(profile.head_trim, profile.tail_trim)
-    return length - profile.head_trim - profile.tail_trim
-
-
 Asked = tuple[Fraction, str]  # a piece's length, and what its middle must fall on ("" where there are no holes)
 
 
@@ -156,7 +149,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     asked = sorted(demand, key=lambda key: (-key[0], key[1]))
     lengths = tuple(length for length, _ in asked)
     stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0))
-    longest = max((largest_piece(profile, group[0].length) for group in stock), default=Fraction(0))
+    longest = max((profile.longest_piece(group[0].length) for group in stock), default=Fraction(0))
     if too_long := sorted({length for length in lengths if length > longest}, reverse=True):
         raise NoPlan(
             f"{profile.name}: " + ", ".join(exact_decimal(length) for length in too_long)
@@ -166,7 +159,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     unit = granule(
         [*lengths, profile.kerf, profile.head_trim, profile.tail_trim, keep or Fraction(0)]
         + [group[0].length for group in stock]
-        + ([largest_piece(profile, group[0].length) for group in stock])
+        + ([profile.longest_piece(group[0].length) for group in stock])
         + (halves_of(profile, lengths, stock))
     )
     coin = granule(group[0].price for group in stock)
@@ -175,7 +168,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     block = max(int(group[0].length / unit) for group in stock) + kerf if profile.one_per_stick else 0
     sticks = []
     for group in stock:
-        usable = int(largest_piece(profile, group[0].length) / unit)
+        usable = int(profile.longest_piece(group[0].length) / unit)
         keeps = keep is not None and not profile.one_per_stick and usable > keep / unit
         sticks.append(
             StickType(

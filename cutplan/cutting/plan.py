@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -45,7 +45,8 @@ class Stick:
 
     A blank that yields one turned piece is trimmed equally at both ends: its `offcut` is the two ends together and
     is never kept. Where there are holes, `first` is how far the first is from the stick's end, and `turned` says that
-    the stick was turned end for end before its cuts were measured.
+    the stick was turned end for end before its cuts were measured. `offcut_tags` names the offcuts that are kept, one
+    for each stick, where they have names already.
     """
 
     source: str  # "new" | "rack"
@@ -58,12 +59,17 @@ class Stick:
     keep: bool
     first: Fraction | None = None
     turned: bool = False
+    offcut_tags: tuple[str, ...] = ()
 
     def first_from_squared(self, pitch: Fraction) -> Fraction:
         """Where the first hole is from the end squared first (0 on a plain stick)."""
         if self.first is None:
             return Fraction(0)
         return (self.length - self.first) % pitch if self.turned else self.first
+
+    def first_of_offcut(self, pitch: Fraction, kerf: Fraction) -> Fraction:
+        """Where the first hole of what is left is, from the end that the last cut made."""
+        return (self.first_from_squared(pitch) - self.cuts[-1].end - kerf) % pitch
 
     @property
     def setup(self) -> tuple[Fraction, tuple[Fraction, ...]]:
@@ -148,6 +154,7 @@ class ProfilePlan:
     """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in DEVELOPERS.md.
+    `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
     """
 
     profile: str
@@ -162,6 +169,7 @@ class ProfilePlan:
     tiers: tuple[Tier, ...]
     certificate: dict[str, Any] = field(default_factory=dict)
     routing: Routing | None = None
+    on_hand: tuple[tuple[Fraction, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -173,3 +181,61 @@ class Plan:
     currency: str = ""
     tape: Fraction = Fraction(1, 16)
     shortest_held: Fraction | None = None
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """An entry of a plan's sticks; its first stick is number `first`, counted through the whole plan from 1.
+
+    `profile` and `entry` are its places in the lists of the plan.
+    """
+
+    first: int
+    profile: int
+    entry: int
+    stick: Stick
+
+    @property
+    def last(self) -> int:
+        return self.first + self.stick.count - 1
+
+
+def numbered(plan: Plan) -> Iterator[Numbered]:
+    """The entries of all sticks in the plan's order."""
+    first = 1
+    for k, profile in enumerate(plan.profiles):
+        for s, stick in enumerate(profile.sticks):
+            yield Numbered(first, k, s, stick)
+            first += stick.count
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """New sticks of one length and price that a plan draws, `there` of them uncut when it was made."""
+
+    profile: str
+    length: Fraction
+    price: Fraction
+    drawn: int
+    there: int
+
+    @property
+    def missing(self) -> int:
+        """How many are to be bought."""
+        return self.drawn - self.there
+
+
+def purchases(profile: ProfilePlan) -> list[Purchase]:
+    """The new sticks of a profile; what is there of a length goes to its first price first."""
+    drawn: dict[tuple[Fraction, Fraction], int] = {}
+    for stick in profile.sticks:
+        if stick.source == "new":
+            key = stick.length, stick.price
+            drawn[key] = drawn.get(key, 0) + stick.count
+    there = dict(profile.on_hand)
+    found = []
+    for (length, price), count in drawn.items():
+        taken = min(count, there.get(length, 0))
+        there[length] = there.get(length, 0) - taken
+        found.append(Purchase(profile.profile, length, price, count, taken))
+    return found

@@ -65,6 +65,11 @@ def read_json(text: str, found: Findings) -> Plan:
     return plan
 
 
+def identity(plan: Plan) -> str:
+    """The fingerprint of the whole plan, by which it is known again."""
+    return str(digest(plan_fields(plan))["whole"])
+
+
 # ---- writing ----
 
 
@@ -81,6 +86,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
 
 
 def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
+    on_hand = [{"length": length, "qty": qty} for length, qty in profile.on_hand]
     routing = profile.routing and {"pitch": profile.routing.pitch, "first": profile.routing.first}
     return {
         "profile": profile.profile,
@@ -90,6 +96,7 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
         "tail_trim": profile.tail_trim,
         "keep_from": profile.keep_from,
         "one_per_stick": profile.one_per_stick,
+        **({"on_hand": on_hand} if on_hand else {}),
         "demand": [demand_fields(demand) for demand in profile.demand],
         "sticks": [stick_fields(stick) for stick in profile.sticks],
         "totals": totals_fields(profile.totals),
@@ -118,6 +125,7 @@ def stick_fields(stick: Stick) -> dict[str, Any]:
         ],
         "offcut": stick.offcut,
         "keep": stick.keep,
+        **({"offcut_tags": list(stick.offcut_tags)} if stick.offcut_tags else {}),
     }
 
 
@@ -381,6 +389,7 @@ def read_profile(place: Place) -> ProfilePlan:
         tiers=read_tiers(place.get("tiers")),
         certificate=numbers_again(certificate.value) if isinstance(certificate.value, dict) else {},
         routing=place.maybe("routing", None).or_none(read_routing),
+        on_hand=place.maybe("on_hand", []).each(read_on_hand),
     )
     if len(place.found.problems) == before:
         compare(place, profile)
@@ -389,6 +398,10 @@ def read_profile(place: Place) -> ProfilePlan:
 
 def read_routing(place: Place) -> Routing:
     return Routing(place.get("pitch").length(), place.get("first").number())
+
+
+def read_on_hand(place: Place) -> tuple[Fraction, int]:
+    return place.get("length").length(), place.get("qty").whole(0)
 
 
 def read_demand(place: Place) -> Demand:
@@ -413,6 +426,7 @@ def read_stick(place: Place) -> Stick:
         keep=place.get("keep").flag(),
         first=place.maybe("first", None).or_none(Place.number),
         turned=place.maybe("turned", False).flag(),
+        offcut_tags=place.maybe("offcut_tags", []).each(Place.text),
     )
     if stick.source == "new" and stick.tag is not None:
         place.get("tag").report("names an offcut, and the stick is new; null is needed")

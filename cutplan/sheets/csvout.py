@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan, ProfilePlan, Stick
+from cutplan.cutting.plan import Numbered, Plan, ProfilePlan, Stick, numbered
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.sheets.clamps import needs_clamp, remainders
@@ -15,7 +15,7 @@ from cutplan.sheets.clamps import needs_clamp, remainders
 PIECES = ("mark", "profile", "length", "qty", "for")
 CUTS = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
-    "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned",
+    "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned", "number", "offcut_tags",
 )  # fmt: skip
 
 
@@ -35,20 +35,22 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
-    return table(CUTS, (row for profile in plan.profiles for row in cut_rows(profile, plan.shortest_held)))
+    return table(CUTS, (row for one in numbered(plan) for row in cut_rows(plan, one)))
 
 
-def cut_rows(profile: ProfilePlan, shortest_held: Fraction | None) -> Iterator[Sequence[str]]:
-    for k, stick in enumerate(profile.sticks, start=1):
-        for j, cut in enumerate(stick.cuts, start=1):
-            yield (
-                safe(profile.profile), str(k), str(stick.count), exact_decimal(stick.length),
-                stick.source, safe(stick.tag or ""), exact_decimal(stick.price),
-                str(j), safe(cut.mark), *map(exact_decimal, (cut.length, cut.start, cut.end)),
-                exact_decimal(stick.offcut), yes_or_no(stick.keep),
-                clamp_words(profile, stick, cut.length, j == len(stick.cuts), shortest_held),
-                cut.centred, yes_or_no(stick.turned) if profile.routing else "",
-            )  # fmt: skip
+def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:
+    """The cuts of sticks that are cut alike; `number` is the first one's, counted through the plan."""
+    profile, stick = plan.profiles[one.profile], one.stick
+    for j, cut in enumerate(stick.cuts, start=1):
+        yield (
+            safe(profile.profile), str(one.entry + 1), str(stick.count), exact_decimal(stick.length),
+            stick.source, safe(stick.tag or ""), exact_decimal(stick.price),
+            str(j), safe(cut.mark), *map(exact_decimal, (cut.length, cut.start, cut.end)),
+            exact_decimal(stick.offcut), yes_or_no(stick.keep),
+            clamp_words(profile, stick, cut.length, j == len(stick.cuts), plan.shortest_held),
+            cut.centred, yes_or_no(stick.turned) if profile.routing else "",
+            str(one.first), safe(" ".join(stick.offcut_tags)),
+        )  # fmt: skip
 
 
 def clamp_words(profile: ProfilePlan, stick: Stick, length: Fraction, last: bool,

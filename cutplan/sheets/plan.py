@@ -9,7 +9,7 @@ from itertools import groupby
 
 from tabulate import tabulate
 
-from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals, middle_hole
+from cutplan.cutting.plan import Cut, Numbered, Plan, ProfilePlan, Stick, Tier, Totals, middle_hole, numbered, purchases
 from cutplan.sheets.bar import LEGEND, bar
 from cutplan.sheets.cautions import at_the_saw
 from cutplan.sheets.clamps import needs_clamp, remainders
@@ -20,23 +20,36 @@ from cutplan.shop import Routing
 def plan_text(plan: Plan) -> str:
     """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
     write = Writer(plan.unit, plan.tape, plan.currency)
-    parts = [f"{write.legend()}\n{LEGEND}\nCuts are measured from the end squared first."]
-    parts += [profile_text(profile, plan.shortest_held, write) for profile in plan.profiles]
-    parts += [part(plan.profiles, write) for part in (totals_text, proof_text, buying_text)]
-    return "\n\n".join([*parts, at_the_saw()])
+    parts = [part(plan.profiles, write) for part in (totals_text, proof_text, buying_text)]
+    return "\n\n".join([sticks_text(plan, write), *parts, at_the_saw()])
+
+
+def saw_text(plan: Plan) -> str:
+    """Only how the sticks are cut."""
+    return f"{sticks_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw()}"
 
 
 # ---- the sticks ----
 
 
-def profile_text(profile: ProfilePlan, shortest_held: Fraction | None, write: Writer) -> str:
+def sticks_text(plan: Plan, write: Writer) -> str:
+    """Every stick, numbered through the plan."""
+    entries = list(numbered(plan))
+    parts = [f"{write.legend()}\n{LEGEND}\nCuts are measured from the end squared first."]
+    parts += [profile_text(profile, [one for one in entries if one.profile == k], plan.shortest_held, write)
+              for k, profile in enumerate(plan.profiles)]
+    return "\n\n".join(parts)
+
+
+def profile_text(profile: ProfilePlan, entries: Sequence[Numbered], shortest_held: Fraction | None,
+                 write: Writer) -> str:
     """The sticks of one profile, one paragraph for each set-up of the saw."""
-    setups: dict[object, list[Stick]] = {}
-    for stick in profile.sticks:
-        setups.setdefault(stick.setup, []).append(stick)
+    setups: dict[object, list[Numbered]] = {}
+    for one in entries:
+        setups.setdefault(one.stick.setup, []).append(one)
     parts = [f"{titled(plain(profile.profile))}\n{wrapped(rule_text(profile, write))}"]
-    for number, sticks in enumerate(setups.values(), start=1):
-        parts.append(setup_text(f"Set-up {number} of {len(setups)}", profile, sticks, shortest_held, write))
+    for number, alike in enumerate(setups.values(), start=1):
+        parts.append(setup_text(f"Set-up {number} of {len(setups)}", profile, alike, shortest_held, write))
     return "\n\n".join(parts)
 
 
@@ -54,19 +67,19 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
     return f"{trims}; offcuts of {length(profile.keep_from)} or more go to the rack.".capitalize()
 
 
-def setup_text(title: str, profile: ProfilePlan, sticks: Sequence[Stick], shortest_held: Fraction | None,
+def setup_text(title: str, profile: ProfilePlan, entries: Sequence[Numbered], shortest_held: Fraction | None,
                write: Writer) -> str:
     """One set-up: a headline, then the bar, the marks on the tape and the entries for each order of cuts."""
-    first = sticks[0]
+    first = entries[0].stick
     pieces = sum((cut.length for cut in first.cuts), Fraction(0))
     waste = percent(100 * (first.length - pieces) / first.length)
-    count = counted(sum(stick.count for stick in sticks), "stick")
+    count = counted(sum(one.stick.count for one in entries), "stick")
     lines = [f"{title}: {count} of {write.length(first.length)}, {waste} % waste"]
-    for _, alike in groupby(sticks, key=lambda stick: ([cut.end for cut in stick.cuts], stick.turned)):
-        entries = list(alike)
-        lines.append("  " + bar(entries[0], write))
-        lines.append(wrapped(marks_text(profile, entries[0], shortest_held, write), "  ", "    "))
-        lines += [wrapped(entry_text(stick, shortest_held, write), "  ", "    ") for stick in entries]
+    for _, group in groupby(entries, key=lambda one: ([cut.end for cut in one.stick.cuts], one.stick.turned)):
+        alike = list(group)
+        lines.append("  " + bar(alike[0].stick, write))
+        lines.append(wrapped(marks_text(profile, alike[0].stick, shortest_held, write), "  ", "    "))
+        lines += [wrapped(entry_text(one, shortest_held, write), "  ", "    ") for one in alike]
     return "\n".join(lines)
 
 
@@ -97,18 +110,27 @@ def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None
     clamp = ", clamp" if any(needs_clamp(part, shortest_held) for part in left) else ""
     first = ""
     if stick.keep and profile.routing is not None:
-        begins = stick.cuts[-1].end + profile.kerf
-        hole = (stick.first_from_squared(profile.routing.pitch) - begins) % profile.routing.pitch
+        hole = stick.first_of_offcut(profile.routing.pitch, profile.kerf)
         first = f" (its first hole {write.length(hole)} from the new end)"
     return f"left {' and '.join(map(write.length, left))}, {'keep' if stick.keep else 'scrap'}{first}{clamp}"
 
 
-def entry_text(stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
-    """How many sticks, where they come from, and their cuts in order; runs of like cuts are folded."""
-    source = "new" if stick.source == "new" else f"from the rack, {plain(stick.tag or '')}"
+def entry_text(one: Numbered, shortest_held: Fraction | None, write: Writer) -> str:
+    """Which sticks, where from, their cuts in order with runs of like ones folded, and their offcuts' tags."""
+    stick = one.stick
+    which = f"stick {one.first}" if stick.count == 1 else f"sticks {one.first} to {one.last}"
+    source = "new" if stick.source == "new" else f"{plain(stick.tag or '')} from the rack"
     runs = groupby(stick.cuts, key=lambda cut: (cut.mark, cut.length))
     cuts = ", ".join(run_text(list(run), shortest_held, write) for _, run in runs)
-    return f"{stick.count} {source}: {cuts}"
+    return f"{which}, {source}: {cuts}{tags_text(stick)}"
+
+
+def tags_text(stick: Stick) -> str:
+    """What to write on the offcuts."""
+    if not stick.offcut_tags:
+        return ""
+    offcuts = "the offcut" if len(stick.offcut_tags) == 1 else "the offcuts"
+    return f"; write on {offcuts}: {plain(' '.join(stick.offcut_tags))}"
 
 
 def run_text(run: Sequence[Cut], shortest_held: Fraction | None, write: Writer) -> str:
@@ -200,20 +222,22 @@ def tier_text(tier: Tier, write: Writer) -> str:
 
 
 def buying_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
-    """New sticks for each profile, length and price, and what to take from the rack."""
-    counts: dict[tuple[str, Fraction, Fraction], int] = {}
-    for profile in profiles:
-        for stick in profile.sticks:
-            if stick.source == "new":
-                key = (profile.profile, stick.length, stick.price)
-                counts[key] = counts.get(key, 0) + stick.count
+    """New sticks for each profile, length and price; what of them is there; what to take from the rack."""
+    needed = [purchase for profile in profiles for purchase in purchases(profile)]
+    counted_here = any(profile.on_hand for profile in profiles)
+
+    def counts(drawn: int, there: int) -> tuple[str, ...]:
+        return (str(drawn), str(there), str(drawn - there)) if counted_here else (str(drawn),)
+
     rows = [
-        (plain(name), write.length(length), str(count), write.money(price), write.money(count * price))
-        for (name, length, price), count in counts.items()
+        (plain(one.profile), write.length(one.length), *counts(one.drawn, one.there), write.money(one.price),
+         write.money(one.missing * one.price)) for one in needed
     ]
-    cost = sum((profile.totals.cost for profile in profiles), Fraction(0))
-    rows.append(("together", "", str(sum(counts.values())), "", write.money(cost)))
-    headings = ("profile", f"length, {write.unit}", "sticks", write.priced("each"), write.priced("money"))
+    together = counts(sum(one.drawn for one in needed), sum(one.there for one in needed))
+    money = sum((one.missing * one.price for one in needed), Fraction(0))
+    rows.append(("together", "", *together, "", write.money(money)))
+    names = ("sticks", "there", "to buy") if counted_here else ("sticks",)
+    headings = ("profile", f"length, {write.unit}", *names, write.priced("each"), write.priced("money"))
     return "\n".join([titled("To buy"), right_aligned(headings, rows), *rack_lines(profiles, write)])
 
 

@@ -37,7 +37,7 @@ def plan(shortest_held: Fraction | None = HELD) -> Plan:
 def test_the_cuts_stand_where_the_tape_reads() -> None:
     text = plan_text(plan())
     assert "cut at 28, 56 1/8, 84 1/4, 112 3/8; left 7 1/2, scrap, clamp" in text
-    assert "2 new: 3 x 28 G1 picket, 1 x 28 B2 picket" in text
+    assert "sticks 1 to 2, new: 3 x 28 G1 picket, 1 x 28 B2 picket" in text
     assert "2 sticks of 120, 6.67 % waste" in text  # (120 - 112) / 120
 
 

@@ -1,0 +1,1 @@
+"""The commands. What one needs is imported when it runs, so that help is quick."""

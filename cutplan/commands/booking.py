@@ -1,0 +1,166 @@
+"""book, rest, unbook, hold, release and recut: what a working week does to the rack."""
+
+from __future__ import annotations
+
+import os
+import re
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cutplan.commands.racking import RACK, LengthText, ProfileName, RackFile, Said, load, refuse_missing
+from cutplan.commands.words import deliver, plainly, read_plan, show, targets_refused, tell
+
+if TYPE_CHECKING:
+    from cutplan.rack.claims import Known
+
+PlanFile = Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]
+
+
+def book(
+    plan: PlanFile,
+    through: Annotated[
+        int | None, typer.Option(metavar="N", help="Only the sticks up to number N are cut yet.")
+    ] = None,
+    rack: RackFile = RACK,
+) -> None:
+    """The plan is cut: what it used leaves the rack, what it kept comes to it, new sticks are counted down."""
+    with plainly():
+        from cutplan.rack import booking
+        from cutplan.rack.store import changing
+        from cutplan.sheets.rack import booked_text
+
+        what = known(plan)
+        with changing(rack, what.plan.unit) as open_rack:
+            booked = booking.book(open_rack, what, through)
+            text = booked_text(booked, open_rack.unit)
+        show(text + "\n")
+
+
+def rest(
+    plan: PlanFile,
+    rack: RackFile = RACK,
+    csv: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write them to FILE, for cut to read; - prints.")
+    ] = None,
+) -> None:
+    """The pieces of a plan that are not booked yet, to be planned again."""
+    with plainly():
+        from cutplan.problems import InputProblems
+        from cutplan.rack import booking
+        from cutplan.rack.store import reading
+        from cutplan.sheets.csvout import pieces_csv
+        from cutplan.sheets.rack import rest_text
+
+        if problems := targets_refused({"--csv": csv}, [plan, rack]):
+            raise InputProblems(problems)
+        what = known(plan)
+        with reading(rack) as open_rack:
+            pieces = booking.rest(open_rack, what)
+        if not pieces:
+            tell("nothing is left to cut: the plan is booked to its last stick")
+        deliver({csv: pieces_csv(pieces)} if csv else {}, rest_text(pieces, what.plan.unit))
+
+
+def unbook(
+    plan: Annotated[str, typer.Argument(metavar="PLAN", help="The plan, or the name of a booking such as recut-3.")],
+    rack: RackFile = RACK,
+) -> None:
+    """Take the last booking of a plan back, where nothing since depends on it."""
+    with plainly():
+        from cutplan.rack import booking
+        from cutplan.rack.store import changing
+        from cutplan.sheets.rack import unbooked_text
+
+        refuse_missing(rack)
+        id_ = plan if is_name(plan) else known(plan).id
+        with changing(rack) as open_rack:
+            text = unbooked_text(*booking.unbook(open_rack, id_, plan))
+        show(text + "\n")
+
+
+def hold(plan: PlanFile, rack: RackFile = RACK) -> None:
+    """Keep for a plan what it needs of the rack, until it is booked or released."""
+    with plainly():
+        from cutplan.rack import holding
+        from cutplan.rack.store import changing
+        from cutplan.sheets.rack import held_text
+
+        what = known(plan)
+        refuse_missing(rack)
+        with changing(rack) as open_rack:
+            held = holding.hold(open_rack, what)
+        show(held_text(held, "on hold") + "\n")
+
+
+def release(plan: PlanFile, rack: RackFile = RACK) -> None:
+    """Let go of what a plan has on hold."""
+    with plainly():
+        from cutplan.rack import holding
+        from cutplan.rack.store import changing
+        from cutplan.sheets.rack import held_text
+
+        what = known(plan)
+        refuse_missing(rack)
+        with changing(rack) as open_rack:
+            held = holding.release(open_rack, what.id, plan)
+        show(held_text(held, "free again") + "\n")
+
+
+def recut(
+    profile: ProfileName,
+    length: LengthText,
+    qty: Annotated[int, typer.Option(metavar="N", min=1, help="So many of this length.")] = 1,
+    centred: Annotated[
+        str, typer.Option(metavar="WHERE", help="Of a routed rail: its middle on a hole, a space or either.")
+    ] = "",
+    rack: RackFile = RACK,
+    shop: Annotated[
+        str | None, typer.Option("--shop", metavar="SHOP", help="How the profile is cut, where the rack never saw it.")
+    ] = None,
+    look: Annotated[bool, typer.Option("--look", help="Only show it; nothing leaves the rack.")] = False,
+) -> None:
+    """Cut a spoiled piece again: takes the best offcut for it now, and none that a plan on hold needs."""
+    with plainly():
+        from cutplan.lengths import factor
+        from cutplan.orders import CENTRINGS, Piece
+        from cutplan.rack import booking, claims, recutting
+        from cutplan.rack.store import changing, reading
+        from cutplan.rack.supply import supply, tagged
+        from cutplan.sheets.plan import saw_text
+        from cutplan.sheets.rack import booked_text
+
+        if centred not in ("", *CENTRINGS):
+            raise typer.BadParameter(f"--centred {centred} is nothing to centre on; write {', '.join(CENTRINGS)}")
+        loaded = load(shop)
+        with reading(rack) as open_rack:
+            said = Said(open_rack, loaded, profile)
+            whole = said.length("LENGTH", length)
+            said.found.raise_any()
+            found = supply(loaded or recutting.shop_of(open_rack, profile), open_rack)
+            whole *= factor(open_rack.unit, found.shop.unit)
+        for note in found.notes:
+            tell(note)
+        plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred))
+        if look:
+            show(saw_text(plan) + "\n")
+            return
+        with changing(rack) as open_rack:
+            plan = tagged(plan, open_rack)
+            name = recutting.next_name(open_rack)
+            booked = booking.book(open_rack, claims.known(plan, name))
+            text = booked_text(booked, open_rack.unit)
+        show(f"{saw_text(plan)}\n\n{text}\n")
+        tell(f"to take this back: cutplan unbook {name} --rack {rack}")
+
+
+def known(plan: str) -> Known:
+    """A sound plan, as a rack knows it."""
+    from cutplan.rack import claims
+
+    return claims.known(read_plan(plan), plan)
+
+
+def is_name(text: str) -> bool:
+    """Whether this is the name of a booking rather than a file."""
+    return re.fullmatch(r"recut-[0-9]+", text) is not None and not os.path.exists(text)

@@ -1,0 +1,186 @@
+"""takeoff, cut and check: from a week to a plan, and its proof."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cutplan.commands.racking import is_new, tell_new
+from cutplan.commands.words import (
+    Progress,
+    ShopFile,
+    check_limit,
+    check_outputs,
+    deliver,
+    plainly,
+    printable,
+    read_plan,
+    show,
+    targets_refused,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from cutplan.cutting.plan import Plan
+    from cutplan.orders import Order, Piece
+    from cutplan.shop import Shop
+
+
+def takeoff(
+    week: Annotated[str, typer.Argument(metavar="WEEK", help="The week file: a line for each gate or bay.")],
+    shop: ShopFile,
+    csv: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the pieces to FILE, for cut to read; - prints.")
+    ] = None,
+) -> None:
+    """Work out every piece of the week, and a layout card for each gate and bay."""
+    with plainly():
+        outputs = {"--csv": csv}
+        check_outputs(outputs)
+        loaded, orders = load(shop, [week], outputs)
+
+        from cutplan.sheets.csvout import pieces_csv
+        from cutplan.sheets.takeoff import takeoff_text
+        from cutplan.takeoff import take_off
+
+        taken = take_off(only_orders(orders, week), loaded)
+        texts = {csv: pieces_csv(taken.pieces)} if csv else {}
+        deliver(texts, takeoff_text(taken, loaded.unit, loaded.tape))
+
+
+def cut(
+    work: Annotated[
+        list[str], typer.Argument(metavar="WEEK_OR_PIECES...", help="Week files, lists of pieces, or some of both.")
+    ],
+    shop: ShopFile,
+    rack: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the plan to FILE, for check and book to read; - prints.")
+    ] = None,
+    csv: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the cut list to FILE; - prints.")
+    ] = None,
+    limit: Annotated[
+        float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
+    ] = 60.0,
+) -> None:
+    """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
+    with plainly():
+        outputs = {"--json": json, "--csv": csv}
+        check_outputs(outputs)
+        check_limit(limit)
+        loaded, wanted = load(shop, work, outputs, [rack] if rack else [])
+        for note in loaded.notes:
+            tell(note)
+
+        from cutplan.cutting.planfile import to_json
+        from cutplan.sheets.csvout import cuts_csv
+        from cutplan.sheets.plan import plan_text
+
+        plan = planned(wanted, loaded, limit) if rack is None else planned_from(rack, wanted, loaded, limit, bool(json))
+        texts = {json: to_json(plan)} if json else {}
+        texts |= {csv: cuts_csv(plan)} if csv else {}
+        deliver(texts, plan_text(plan))
+
+
+def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
+    """Prove a plan again by plain exact arithmetic, without what made it."""
+    with plainly():
+        from cutplan.cutting.proof import prove
+        from cutplan.problems import Findings
+
+        found = Findings(plan)
+        results = [prove(profile) for profile in read_plan(plan).profiles]
+        for k, proved in enumerate(results):
+            if not proved.ok:
+                found.add(1, f"profiles[{k}].proof", proved.line)
+        found.raise_any()
+        right = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
+        show("\n".join([right, *(printable(proved.line) for proved in results)]) + "\n")
+
+
+# ---- what they do ----
+
+
+def load(shop: str, work: Sequence[str], outputs: Mapping[str, str | None],
+         others: Sequence[str] = ()) -> tuple[Shop, Sequence[Order | Piece]]:
+    """What the files say. InputProblems also where an output could not be written, before any long work."""
+    from cutplan.orders import load_inputs
+    from cutplan.problems import InputProblems
+
+    problems = targets_refused(outputs, [shop, *work, *others])
+    try:
+        loaded = load_inputs(shop, *work)
+    except InputProblems as wrong:
+        raise InputProblems([*problems, *wrong.problems]) from None
+    if problems:
+        raise InputProblems(problems)
+    return loaded
+
+
+def only_orders(work: Sequence[Order | Piece], file: str) -> list[Order]:
+    from cutplan.orders import Order
+    from cutplan.problems import InputProblems, Problem
+
+    orders = [entry for entry in work if isinstance(entry, Order)]
+    if len(orders) < len(work):
+        right = "a week file with mark,kind,system,qty,opening,height is needed; cut takes pieces as they are"
+        raise InputProblems([Problem(file, 1, "file", f"is a list of pieces; {right}")])
+    return orders
+
+
+def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
+    """The plan, which has passed its own audit; says its progress."""
+    from cutplan.cutting import cut_pieces
+    from cutplan.cutting.audit import audit
+    from cutplan.cutting.effort import Effort
+
+    effort = Effort(limit)
+    pieces = all_pieces(work, shop, effort.share(2).left())
+    plan = cut_pieces(pieces, shop, effort.left(), Progress())
+    if findings := audit(plan):
+        tell("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
+        raise typer.Exit(1)
+    return plan
+
+
+def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, limit: float, tags: bool) -> Plan:
+    """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
+    from cutplan.rack.store import changing
+    from cutplan.rack.supply import supply, tagged, with_on_hand
+
+    fresh = is_new(rack)
+    with changing(rack, shop.unit) as open_rack:
+        found = supply(shop, open_rack)
+    if fresh:
+        tell_new(open_rack)
+    for note in found.notes:
+        tell(note)
+    plan = with_on_hand(planned(work, found.shop, limit), found)
+    if tags:
+        with changing(rack) as open_rack:
+            plan = tagged(plan, open_rack)
+    return plan
+
+
+def all_pieces(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Sequence[Piece]:
+    """The pieces listed, and those that gates and bays come to; says how free rails were centred."""
+    from cutplan.orders import Order, Piece
+    from cutplan.takeoff import take_off
+
+    orders = [entry for entry in work if isinstance(entry, Order)]
+    listed = [entry for entry in work if isinstance(entry, Piece)]
+    if not (orders and any(system.free_centring for system in shop.systems.values())):
+        return [*take_off(orders, shop).pieces, *listed]
+    from cutplan.centring import choose
+    from cutplan.sheets.takeoff import centring_text
+
+    chosen = choose(orders, shop, limit, Progress())
+    taken = take_off(orders, shop, chosen.centring if chosen else {})
+    if chosen:
+        tell(centring_text(chosen, taken, shop))
+    return [*taken.pieces, *listed]

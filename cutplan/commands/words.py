@@ -1,0 +1,124 @@
+"""What all commands share: how their files are checked, and how they answer."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from cutplan.cutting.plan import Plan
+    from cutplan.problems import Problem
+
+STDOUT = "-"
+QUIET = 1.0  # seconds between two lines of progress, and before the first
+
+ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")]
+
+
+# ---- words in ----
+
+
+def check_outputs(outputs: Mapping[str, str | None]) -> None:
+    """Standard output takes one thing."""
+    alone = [option for option, target in outputs.items() if target == STDOUT]
+    if len(alone) > 1:
+        raise typer.BadParameter(f"{' and '.join(alone)} cannot both be {STDOUT}; give one of them a file")
+
+
+def check_limit(limit: float) -> None:
+    if not limit > 0:
+        raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
+
+
+def targets_refused(outputs: Mapping[str, str | None], inputs: Sequence[str]) -> list[Problem]:
+    """Why an output could not be written, known before any long work."""
+    from cutplan.files import unwritable
+
+    return unwritable([target for target in outputs.values() if target not in (None, STDOUT)], inputs)
+
+
+def read_plan(file: str) -> Plan:
+    """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
+    from cutplan.cutting.audit import audit
+    from cutplan.cutting.planfile import read_json
+    from cutplan.problems import Findings, read_text
+
+    found = Findings(file)
+    plan = read_json(read_text(file), found)
+    for finding in audit(plan):
+        place, _, what = finding.partition(": ")
+        found.add(1, place, what)
+    found.raise_any()
+    return plan
+
+
+# ---- words out ----
+
+
+def deliver(texts: Mapping[str, str], table: str) -> None:
+    """Writes the files, then prints: what was asked for on standard output, alone, else the table."""
+    from cutplan.files import write_whole
+
+    write_whole({target: text for target, text in texts.items() if target != STDOUT})
+    show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
+
+
+def show(text: str, exactly: bool = False) -> None:
+    """Prints on standard output, `exactly` and in UTF-8 for other programs. InputProblems if it is full."""
+    from cutplan.problems import InputProblems, Problem
+
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="replace")
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # for what is still to be flushed
+        if not isinstance(error, BrokenPipeError):  # a reader that has seen enough is no fault
+            why = f"cannot be written ({error.strerror}); give it a place with room"
+            raise InputProblems([Problem("standard output", 1, "file", why)]) from None
+
+
+def tell(text: str) -> None:
+    """Says something beside the result."""
+    print(printable(text), file=sys.stderr, flush=True)
+
+
+def printable(text: str) -> str:
+    """The text without characters that would steer a terminal."""
+    return "".join(letter if letter.isprintable() or letter == "\n" else "?" for letter in text)
+
+
+class Progress:
+    """Prints what it is called with, at most once a second and never in the first."""
+
+    def __init__(self) -> None:
+        self._last = time.monotonic()
+
+    def __call__(self, text: str) -> None:
+        now = time.monotonic()
+        if now - self._last >= QUIET:
+            self._last = now
+            tell(text)
+
+
+@contextmanager
+def plainly() -> Iterator[None]:
+    """Turns what goes wrong into lines on standard error and an exit status."""
+    from cutplan.problems import InputProblems, NoPlan
+
+    try:
+        yield
+    except InputProblems as wrong:
+        tell(str(wrong))
+        raise typer.Exit(2) from None
+    except NoPlan as none:
+        tell(str(none))
+        raise typer.Exit(3) from None

@@ -1,0 +1,60 @@
+"""Plans on hold: what they need is kept for them until they are booked or released."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutplan.lengths import exact_decimal
+from cutplan.problems import InputProblems, Problem
+from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse
+from cutplan.rack.store import Rack
+
+
+@dataclass(frozen=True)
+class Held:
+    """What a plan holds: so many offcuts, and so many new sticks that are there."""
+
+    name: str
+    offcuts: int
+    new: int
+
+
+def hold(rack: Rack, what: Known) -> Held:
+    """Keeps for a plan what it still needs of the rack. InputProblems where that is no longer there."""
+    done = booked_through(rack, what.id)
+    if done >= what.sticks:
+        refuse(what, "plan", "is booked to its last stick; nothing of it is to be held")
+    if rack.one("SELECT 1 FROM holds WHERE plan = ?", what.id):
+        refuse(what, "plan", "is on hold already; nothing is to be done")
+    taken = claim(rack, what, done + 1, what.sticks)
+    held = write(rack, what, taken)
+    if not held.offcuts + held.new:
+        refuse(what, "plan", "takes nothing that is on this rack; nothing is to be held")
+    return held
+
+
+def write(rack: Rack, what: Known, taken: Claim) -> Held:
+    rows: list[tuple[str, str | None, str, int]] = []
+    rows += [(one.profile, one.tag, exact_decimal(one.length), 1) for one in taken.offcuts]
+    rows += [(part.profile, None, exact_decimal(part.length), part.there) for part in taken.new if part.there]
+    rack.many("INSERT INTO holds (plan, name, at, profile, tag, length, qty) VALUES (?,?,?,?,?,?,?)",
+              [(what.id, what.file, rack.now, *row) for row in rows])
+    return Held(what.file, len(taken.offcuts), sum(part.there for part in taken.new))
+
+
+def release(rack: Rack, plan: str, file: str) -> Held:
+    """Lets go of what a plan holds. InputProblems where it is not on hold."""
+    rows = rack.all("SELECT * FROM holds WHERE plan = ?", plan)
+    if not rows:
+        raise InputProblems([Problem(file, 1, "plan", "is not on hold; nothing is to be released")])
+    rack.do("DELETE FROM holds WHERE plan = ?", plan)
+    return Held(rows[0]["name"], sum(row["tag"] is not None for row in rows),
+                sum(row["qty"] for row in rows if row["tag"] is None))
+
+
+def shorten(rack: Rack, what: Known, booked: int) -> None:
+    """Leaves on hold what a plan still needs once its sticks up to number `booked` are cut; nothing if it had none."""
+    held = rack.one("SELECT 1 FROM holds WHERE plan = ?", what.id)
+    rack.do("DELETE FROM holds WHERE plan = ?", what.id)
+    if held and booked < what.sticks:
+        write(rack, what, claim(rack, what, booked + 1, what.sticks))

@@ -1,0 +1,44 @@
+"""A spoiled piece is cut again, from what is free on the rack now."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from cutplan.cutting import cut_pieces
+from cutplan.cutting.plan import Plan
+from cutplan.orders import Piece
+from cutplan.problems import InputProblems, NoPlan, Problem
+from cutplan.rack import rules
+from cutplan.rack.store import Rack
+from cutplan.rack.supply import Supply, with_on_hand
+from cutplan.shop import TAPES, Shop
+
+
+def shop_of(rack: Rack, name: str) -> Shop:
+    """A shop of one profile, by the rule the rack last saw it cut by. InputProblems where it never did."""
+    profile = rules.rule(rack, name)
+    if profile is None:
+        what = "how this profile is cut is not known to this rack; give the shop file with --shop"
+        raise InputProblems([Problem(rack.path, 1, name, what)])
+    return Shop("", rack.unit, "", profile.kerf, None, 1, TAPES[rack.unit], {name: profile}, {})
+
+
+def recut(found: Supply, piece: Piece, limit: float | None = None) -> Plan:
+    """The best plan for a piece from what is free and there: least cost, so offcuts before new sticks, and so on.
+
+    Raises NoPlan where nothing of that is long enough.
+    """
+    profile = found.shop.profiles[piece.profile]
+    there = dict(found.on_hand.get(profile.name, ()))
+    stock = tuple(entry if entry.tag is not None else replace(entry, qty=there.get(entry.length, 0))
+                  for entry in profile.stock)
+    if not any(entry.qty for entry in stock):
+        raise NoPlan(f"{profile.name}: nothing of it on this rack is free")
+    only = replace(found.shop, profiles={profile.name: replace(profile, stock=stock)})
+    return with_on_hand(cut_pieces([piece], only, limit), found)
+
+
+def next_name(rack: Rack) -> str:
+    """What the next booking of a piece cut again is called."""
+    row = rack.one("SELECT count(*) AS n FROM bookings WHERE name LIKE 'recut-%'")
+    return f"recut-{1 + (row['n'] if row else 0)}"

@@ -1,0 +1,116 @@
+"""What the rack is worth: what came, what went, what has lain too long and what nothing can use."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from fractions import Fraction
+
+from cutplan.lengths import exact_decimal, factor
+from cutplan.rack import shelf
+from cutplan.rack.shelf import Event, Offcut
+from cutplan.rack.store import Rack
+from cutplan.shop import Profile, Shop, System
+
+YEAR = timedelta(days=365)
+CAME = {"added": 1, "kept": 1, "taken back": -1}  # what an event adds to what has come; to what has gone
+WENT = {"cut up": 1, "scrapped": 1, "put back": -1}
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Offcuts that came and went in a month or of a profile: how many, and their length in the rack's unit.
+
+    `worth` is what as much new stock as is left would cost at the shop's best price by length; None without prices.
+    """
+
+    name: str
+    came: int
+    came_length: Fraction
+    went: int
+    went_length: Fraction
+    left: int
+    left_length: Fraction
+    worth: Fraction | None
+
+
+@dataclass(frozen=True)
+class Report:
+    """The rack over its months and by profile; offcuts that have lain longer than a year; what to scrap, and why."""
+
+    months: tuple[Flow, ...]
+    profiles: tuple[Flow, ...]
+    old: tuple[Offcut, ...]
+    useless: tuple[tuple[Offcut, str], ...]
+
+
+def report(rack: Rack, shop: Shop | None) -> Report:
+    """The report as of the rack's `now`; without a shop nothing is said of worth and use."""
+    events = [event for event in shelf.history(rack) if event.tag and event.what in CAME | WENT]
+    here = shelf.offcuts(rack)
+    price = prices(shop, rack.unit) if shop else {}
+    months = sorted({event.at[:7] for event in events})
+    names = sorted({event.profile for event in events})
+    since = (datetime.fromisoformat(rack.now) - YEAR).isoformat()[:19]
+    return Report(
+        months=tuple(flow(month, [e for e in events if e.at[:7] == month], [e for e in events if e.at[:7] <= month],
+                          price if shop else None) for month in months),
+        profiles=tuple(flow(name, of_it := [e for e in events if e.profile == name], of_it, price if shop else None)
+                       for name in names),
+        old=tuple(one for one in here if one.came < since),
+        useless=tuple(useless(here, shop, rack.unit)) if shop else (),
+    )
+
+
+def flow(name: str, within: Iterable[Event], until: Iterable[Event], price: dict[str, Fraction] | None) -> Flow:
+    """What came and went in some events, and what was left after others."""
+    within, until = list(within), list(until)
+    came, came_length = summed(within, CAME)
+    went, went_length = summed(within, WENT)
+    balance = CAME | {what: -sign for what, sign in WENT.items()}
+    left, left_length = summed(until, balance)
+    worth = None
+    if price is not None:
+        worth = sum((balance[e.what] * e.length * price.get(e.profile, Fraction(0)) for e in until), Fraction(0))
+    return Flow(name, came, came_length, went, went_length, left, left_length, worth)
+
+
+def summed(events: Iterable[Event], signs: dict[str, int]) -> tuple[int, Fraction]:
+    counted = [(signs[event.what], event.length) for event in events if event.what in signs]
+    return sum(sign for sign, _ in counted), sum((sign * length for sign, length in counted), Fraction(0))
+
+
+def prices(shop: Shop, unit: str) -> dict[str, Fraction]:
+    """What a unit of length of each profile costs at the least, in the rack's unit."""
+    per = factor(shop.unit, unit)
+    return {name: min(entry.price / (entry.length * per) for entry in profile.stock)
+            for name, profile in shop.profiles.items()}
+
+
+def useless(here: Iterable[Offcut], shop: Shop, unit: str) -> Iterator[tuple[Offcut, str]]:
+    """The offcuts that no system of the shop can use, with the reason."""
+    used = {part for system in shop.systems.values() for part in parts(system)}
+    inward = factor(unit, shop.unit)
+    for one in here:
+        profile = shop.profiles.get(one.profile)
+        if profile is None:
+            yield one, "the shop file has no such profile"
+        elif profile.name not in used:
+            yield one, "no system in the shop file uses this profile"
+        elif reason := too_short(profile, one.length * inward):
+            yield one, reason
+        elif profile.routing is not None and one.first is None:
+            yield one, "where its first hole is was never said"
+
+
+def parts(system: System) -> set[str | None]:
+    return {system.top_rail, system.bottom_rail, system.picket, system.insert, system.upright}
+
+
+def too_short(profile: Profile, length: Fraction) -> str:
+    if profile.longest_piece(length) <= 0:
+        return "its trims leave nothing of it"
+    if profile.keep_from is not None and length < profile.keep_from:
+        return f"shorter than {exact_decimal(profile.keep_from)}, from which on offcuts of it are kept"
+    return ""

@@ -1,0 +1,65 @@
+"""How each profile on the rack is cut, as the last plan or shop file said: so that one piece can be cut again."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from typing import Any
+
+from cutplan.cutting.plan import Plan, ProfilePlan
+from cutplan.cutting.planfile import written
+from cutplan.lengths import factor
+from cutplan.rack.store import Rack
+from cutplan.shop import Profile, Routing, Stock
+
+
+def learn(rack: Rack, plan: Plan) -> None:
+    """Remembers by what rule each profile of a plan was cut, and what its new sticks cost."""
+    for profile in plan.profiles:
+        remember(rack, profile.profile, written(rule_of(profile, plan.unit)))
+
+
+def remember(rack: Rack, profile: str, rule: str) -> None:
+    rack.do("INSERT INTO rules (profile, rule) VALUES (?,?) ON CONFLICT (profile) DO UPDATE SET rule = excluded.rule",
+            profile, rule)
+
+
+def rule_of(profile: ProfilePlan, unit: str) -> dict[str, Any]:
+    routing = profile.routing
+    new = {(Fraction(entry["length"]), Fraction(entry["price"])) for entry in profile.certificate["stock"]
+           if entry["tag"] is None}
+    return {
+        "unit": unit,
+        "kerf": profile.kerf,
+        "head_trim": profile.head_trim,
+        "tail_trim": profile.tail_trim,
+        "keep_from": profile.keep_from,
+        "one_per_stick": profile.one_per_stick,
+        "routing": routing and {"pitch": routing.pitch, "first": routing.first},
+        "stock": [{"length": length, "price": price} for length, price in sorted(new)],
+    }
+
+
+def rule(rack: Rack, name: str) -> Profile | None:
+    """The profile as it was last cut, in the rack's unit; None where no plan of it was ever seen."""
+    row = rack.one("SELECT rule FROM rules WHERE profile = ?", name)
+    if row is None:
+        return None
+    said = json.loads(row["rule"], parse_float=Fraction, parse_int=Fraction)
+    inward = factor(said["unit"], rack.unit)
+
+    def length(value: Any) -> Fraction:
+        return Fraction(value) * inward
+
+    routing = said["routing"] and Routing(length(said["routing"]["pitch"]), length(said["routing"]["first"]))
+    return Profile(
+        name=name,
+        kind="other",
+        stock=tuple(Stock(length(entry["length"]), Fraction(entry["price"])) for entry in said["stock"]),
+        kerf=length(said["kerf"]),
+        head_trim=length(said["head_trim"]),
+        tail_trim=length(said["tail_trim"]),
+        keep_from=None if said["keep_from"] is None else length(said["keep_from"]),
+        one_per_stick=said["one_per_stick"],
+        routing=routing,
+    )

@@ -1,0 +1,91 @@
+"""What a plan may be cut from when there is a rack: the shop's stock, the free offcuts, the sticks that are there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from cutplan.cutting.plan import Plan
+from cutplan.lengths import exact_decimal, factor
+from cutplan.rack import rules, shelf
+from cutplan.rack.shelf import Counted, Offcut
+from cutplan.rack.store import Rack
+from cutplan.shop import Profile, Shop, Stock
+
+
+@dataclass(frozen=True)
+class Supply:
+    """The shop with the rack's offcuts in its stock; by profile, which new lengths are there; what is to be said."""
+
+    shop: Shop
+    on_hand: Mapping[str, tuple[tuple[Fraction, int], ...]]
+    notes: tuple[str, ...]
+
+
+def supply(shop: Shop, rack: Rack) -> Supply:
+    """What there is to cut from. Offcuts and sticks held for a plan are left out."""
+    inward = factor(rack.unit, shop.unit)
+    offcuts: dict[str, list[Offcut]] = {}
+    for one in shelf.offcuts(rack):
+        offcuts.setdefault(one.profile, []).append(one)
+    counts: dict[str, list[Counted]] = {}
+    for count in shelf.counts(rack):
+        counts.setdefault(count.profile, []).append(count)
+    profiles, on_hand = {}, {}
+    notes: list[str] = []
+    for name, profile in shop.profiles.items():
+        free = [one for one in offcuts.get(name, []) if usable(profile, one, inward)]
+        there = {count.length * inward: count for count in counts.get(name, [])}
+        notes += profile_notes(profile, offcuts.get(name, []), there)
+        profiles[name] = replace(profile, stock=(
+            *(limited(entry, there.get(entry.length)) for entry in profile.stock),
+            *(Stock(one.length * inward, Fraction(0), 1, one.tag, one.first and one.first * inward) for one in free)))
+        sold = dict.fromkeys(entry.length for entry in profile.stock)
+        on_hand[name] = tuple((length, there[length].free) for length in sold if length in there)
+    return Supply(replace(shop, profiles=profiles), on_hand, tuple(notes))
+
+
+def usable(profile: Profile, offcut: Offcut, inward: Fraction) -> bool:
+    """Whether an offcut may be planned with: free, longer than its trims, its holes known where it has any."""
+    holes_known = profile.routing is None or offcut.first is not None
+    return holes_known and not offcut.held and profile.longest_piece(offcut.length * inward) > 0
+
+
+def limited(entry: Stock, count: Counted | None) -> Stock:
+    """A stock length of which there is only so much: what the rack counts is newer than what the shop file says."""
+    return entry if entry.qty is None or count is None else replace(entry, qty=count.free)
+
+
+def profile_notes(profile: Profile, offcuts: Sequence[Offcut], there: Mapping[Fraction, Counted]) -> Iterator[str]:
+    """What of the rack is not planned with, and why."""
+    if blind := [one.tag for one in offcuts if profile.routing is not None and one.first is None]:
+        yield (f"{profile.name}: left on the rack, because it was never said where their first hole is: "
+               f"{', '.join(blind)}")
+    if held := [one for one in offcuts if one.held]:
+        names = ", ".join(sorted({one.held for one in held}))
+        yield f"{profile.name}: offcuts left alone, held for {names}: {len(held)}"
+    sold = {entry.length: entry for entry in profile.stock}
+    for length, count in there.items():
+        text = f"{profile.name} {exact_decimal(length)}"
+        entry = sold.get(length)
+        if entry is None and count.qty:
+            yield f"{text}: {count.qty} are counted, but the shop file does not list this length; they are not used"
+        elif entry is not None and entry.qty is not None and entry.qty != count.free:
+            yield f"{text}: the rack has {count.free} free, the shop file says {entry.qty}; the rack's number is taken"
+
+
+def with_on_hand(plan: Plan, found: Supply) -> Plan:
+    """The plan, which then says what need not be bought."""
+    return replace(plan, profiles=tuple(
+        replace(profile, on_hand=found.on_hand.get(profile.profile, ())) for profile in plan.profiles))
+
+
+def tagged(plan: Plan, rack: Rack) -> Plan:
+    """The plan with a new tag for each offcut it keeps, to be written on at the saw; the rack learns its rules."""
+    rules.learn(rack, plan)
+    return replace(plan, profiles=tuple(
+        replace(profile, sticks=tuple(
+            replace(stick, offcut_tags=tuple(shelf.new_tags(rack, stick.count))) if stick.keep else stick
+            for stick in profile.sticks))
+        for profile in plan.profiles))

@@ -1,0 +1,226 @@
+"""The rack as people read it: what lies there, what happened to it, what a booking changed; as text, CSV and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from tabulate import tabulate
+
+from cutplan.cutting.planfile import written
+from cutplan.lengths import exact_decimal
+from cutplan.orders import Piece
+from cutplan.rack.booking import Booked
+from cutplan.rack.holding import Held
+from cutplan.rack.report import Flow, Report
+from cutplan.rack.shelf import Counted, Event, Offcut
+from cutplan.sheets.csvout import safe, table
+from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
+from cutplan.shop import TAPES
+
+SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for")
+HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")
+FLOW = ("came", "came_length", "went", "went_length", "left", "left_length", "worth")
+WRITE_THEM = "Write its tag on each offcut with a marker, and underline it, so that nobody reads it upside down."
+
+
+def writer(unit: str, currency: str = "") -> Writer:
+    return Writer(unit, TAPES[unit], currency)
+
+
+def day(at: str) -> str:
+    """The day of a time in UTC."""
+    return at[:10]
+
+
+# ---- what lies there ----
+
+
+def added_text(added: Sequence[Offcut], unit: str) -> str:
+    return "\n".join([offcut_table(added, writer(unit)), wrapped(WRITE_THEM)])
+
+
+def shelf_text(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) -> str:
+    """The offcuts, and the new sticks that were counted."""
+    write = writer(unit)
+    parts = [f"{titled('Offcuts')}\n{offcut_table(offcuts, write) if offcuts else 'None.'}"]
+    if offcuts:
+        whole = sum((one.length for one in offcuts), Fraction(0))
+        parts[0] += f"\n{counted(len(offcuts), 'offcut')}, {write.length(whole)} {unit} together"
+    if counts:
+        rows = [(plain(one.profile), write.length(one.length), one.qty, one.held or "", one.free) for one in counts]
+        headings = ("profile", f"length, {unit}", "there", "held", "free")
+        parts.append(f"{titled('New sticks')}\n{aligned(headings, rows, 'lrrrr')}")
+    return "\n\n".join([write.legend(), *parts])
+
+
+def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
+    """Tag, profile and length, and what else is known of any of them."""
+    columns = [
+        ("tag", "l", [one.tag for one in offcuts]),
+        ("profile", "l", [plain(one.profile) for one in offcuts]),
+        (f"length, {write.unit}", "r", [write.length(one.length) for one in offcuts]),
+        ("first hole", "r", ["" if one.first is None else write.length(one.first) for one in offcuts]),
+        ("since", "l", [day(one.came) for one in offcuts]),
+        ("from", "l", [plain(one.source) for one in offcuts]),
+        ("note", "l", [plain(one.note) for one in offcuts]),
+        ("held for", "l", [plain(one.held) for one in offcuts]),
+    ]
+    columns = [column for column in columns if any(column[2])]
+    return aligned([name for name, _, _ in columns], list(zip(*(cells for *_, cells in columns), strict=True)),
+                   "".join(side for _, side, _ in columns))
+
+
+def aligned(headings: Sequence[str], rows: Iterable[Sequence[object]], sides: str) -> str:
+    names = {"l": "left", "r": "right"}
+    return tabulate(list(rows), list(headings), colalign=[names[side] for side in sides], disable_numparse=True)
+
+
+def shelf_csv(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> str:
+    """One row for each offcut, and for each length of new stock that was counted, which has no tag."""
+    rows = [(one.tag, safe(one.profile), exact_decimal(one.length), "1", exact(one.first), one.came, safe(one.source),
+             safe(one.note), safe(one.held)) for one in offcuts]
+    rows += [("", safe(one.profile), exact_decimal(one.length), str(one.qty), "", "", "", "",
+              str(one.held) if one.held else "") for one in counts]
+    return table(SHOWN, rows)
+
+
+def exact(length: Fraction | None) -> str:
+    return "" if length is None else exact_decimal(length)
+
+
+def shelf_json(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) -> str:
+    return written({
+        "unit": unit,
+        "offcuts": [offcut_fields(one) for one in offcuts],
+        "counted": [{"profile": one.profile, "length": one.length, "qty": one.qty, "held": one.held} for one in counts],
+    }) + "\n"
+
+
+def offcut_fields(one: Offcut) -> dict[str, object]:
+    return {"tag": one.tag, "profile": one.profile, "length": one.length, "first_hole": one.first, "came": one.came,
+            "from": one.source, "note": one.note, "held_for": one.held or None}
+
+
+# ---- what happened ----
+
+
+def history_text(events: Sequence[Event], unit: str) -> str:
+    write = writer(unit)
+    rows = [(event.at.replace("T", " ").rstrip("Z"), event.what, event.tag, plain(event.profile),
+             write.length(event.length), event.qty, event.booking or "", plain(event.note)) for event in events]
+    headings = ("when (UTC)", "what", "tag", "profile", f"length, {unit}", "qty", "booking", "note")
+    return aligned(headings, rows, "llllrrrl") if rows else "Nothing has happened yet."
+
+
+def history_csv(events: Sequence[Event]) -> str:
+    return table(HISTORY, ((event.at, event.what, event.tag, safe(event.profile), exact_decimal(event.length),
+                            str(event.qty), str(event.booking or ""), safe(event.note)) for event in events))
+
+
+def history_json(events: Sequence[Event], unit: str) -> str:
+    return written({"unit": unit, "history": [
+        {"when": event.at, "what": event.what, "tag": event.tag or None, "profile": event.profile,
+         "length": event.length, "qty": event.qty, "booking": event.booking, "note": event.note} for event in events
+    ]}) + "\n"
+
+
+# ---- bookings ----
+
+
+def booked_text(booked: Booked, unit: str) -> str:
+    """What a booking changed, and what is to be written on the offcuts."""
+    write = writer(unit)
+    whole = booked.last - booked.first + 1 == booked.sticks
+    what = "all" if whole else f"{booked.first} to {booked.last} of"
+    parts = [wrapped(f"{plain(booked.name)}: booked, {what} {counted(booked.sticks, 'stick')}.")]
+    if booked.used:
+        parts.append(f"{titled('Left the rack')}\n{offcut_table(booked.used, write)}")
+    if booked.kept:
+        parts.append(f"{titled('Came to the rack')}\n{offcut_table(booked.kept, write)}\n{wrapped(WRITE_THEM)}")
+    if booked.left:
+        rows = [(plain(profile), write.length(length), booked.drawn[profile, length], left)
+                for (profile, length), left in booked.left.items()]
+        headings = ("profile", f"length, {unit}", "drawn", "left")
+        parts.append(f"{titled('New sticks that are counted')}\n{aligned(headings, rows, 'lrrr')}")
+    return "\n\n".join(parts)
+
+
+def unbooked_text(undone: Booked, notes: Sequence[str]) -> str:
+    back = " ".join(one.tag for one in undone.used) or "none"
+    gone = " ".join(one.tag for one in undone.kept) or "none"
+    new = ", ".join(f"{plain(profile)} {exact_decimal(length)}: now {left}"
+                    for (profile, length), left in undone.left.items()) or "none changed"
+    return "\n".join([
+        wrapped(f"{plain(undone.name)}: sticks {undone.first} to {undone.last} are taken back."),
+        bulleted([f"offcuts back on the rack: {back}", f"offcuts that never came to be: {gone}",
+                  f"new sticks counted: {new}", *notes]),
+    ])
+
+
+def held_text(held: Held, what: str) -> str:
+    things = f"{counted(held.offcuts, 'offcut')} and {counted(held.new, 'new stick')}"
+    return wrapped(f"{plain(held.name)}: {things} {what}.")
+
+
+def rest_text(pieces: Sequence[Piece], unit: str) -> str:
+    """The pieces that are still to be cut."""
+    if not pieces:
+        return "Nothing is left to cut: the plan is booked to its last stick."
+    write = writer(unit)
+    rows = [(plain(one.mark), plain(one.profile), write.length(one.length), one.qty, plain(one.for_))
+            for one in pieces]
+    return aligned(("mark", "profile", f"length, {unit}", "qty", "for"), rows, "llrrl")
+
+
+# ---- the report ----
+
+
+def report_text(report: Report, unit: str, currency: str) -> str:
+    write = writer(unit, currency)
+    parts = [write.legend()]
+    for title, flows in (("Month by month", report.months), ("By profile", report.profiles)):
+        if flows:
+            parts.append(f"{titled(title)}\n{flow_table(title.split()[-1], flows, write)}")
+    old = offcut_table(report.old, write) if report.old else "None."
+    parts.append(f"{titled('Longer than a year on the rack')}\n{old}")
+    if report.useless:
+        rows = [(one.tag, plain(one.profile), write.length(one.length), why) for one, why in report.useless]
+        listed = aligned(("tag", "profile", f"length, {unit}", "why"), rows, "llrl")
+        tags = wrapped(f"cutplan rack scrap {' '.join(one.tag for one, _ in report.useless)}", "", "    ")
+        parts.append(f"{titled('To scrap: nothing in the shop file can use these')}\n{listed}\n{tags}")
+    return "\n\n".join(parts)
+
+
+def flow_table(first: str, flows: Sequence[Flow], write: Writer) -> str:
+    priced = any(flow.worth is not None for flow in flows)
+    rows = [(plain(flow.name), flow.came, write.length(flow.came_length), flow.went, write.length(flow.went_length),
+             flow.left, write.length(flow.left_length),
+             *([write.money(flow.worth or Fraction(0))] if priced else [])) for flow in flows]
+    unit = write.unit
+    headings = (first, "came", f"length, {unit}", "went", f"length, {unit}", "on the rack", f"length, {unit}",
+                *([write.priced("worth")] if priced else []))
+    return aligned(headings, rows, "l" + "r" * (len(headings) - 1))
+
+
+def report_csv(report: Report) -> str:
+    """The flows, month by month and by profile."""
+    rows = [(kind, safe(flow.name), str(flow.came), exact_decimal(flow.came_length), str(flow.went),
+             exact_decimal(flow.went_length), str(flow.left), exact_decimal(flow.left_length), exact(flow.worth))
+            for kind, flows in (("month", report.months), ("profile", report.profiles)) for flow in flows]
+    return table(("of", "name", *FLOW), rows)
+
+
+def report_json(report: Report, unit: str) -> str:
+    def fields(flow: Flow) -> dict[str, object]:
+        return {"name": flow.name, "came": flow.came, "came_length": flow.came_length, "went": flow.went,
+                "went_length": flow.went_length, "left": flow.left, "left_length": flow.left_length,
+                "worth": flow.worth}
+
+    return written({
+        "unit": unit,
+        "months": [fields(flow) for flow in report.months],
+        "profiles": [fields(flow) for flow in report.profiles],
+        "older_than_a_year": [offcut_fields(one) for one in report.old],
+        "to_scrap": [{**offcut_fields(one), "why": why} for one, why in report.useless],
+    }) + "\n"
