@@ -17,7 +17,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from cutplan import cli
-from cutplan.commands import words
+from cutplan.commands import words as shared
 from tests.cutting.renewed import renewed
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -225,8 +225,8 @@ def test_progress_is_silent_for_a_second_and_then_sparing(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     now = 0.0
-    monkeypatch.setattr(words.time, "monotonic", lambda: now)
-    progress = words.Progress()
+    monkeypatch.setattr(shared.time, "monotonic", lambda: now)
+    progress = shared.Progress()
     for tenth in range(31):
         now = tenth / 10
         progress(f"at {tenth}")
