@@ -108,7 +108,7 @@ def reading(path: str | Path) -> Iterator[Rack]:
     """The rack as it is, for looking. InputProblems where there is none or it cannot be read."""
     if not holds_something(path):
         raise InputProblems([Problem(str(path), 1, "file", "there is no rack here; rack add makes one")])
-    with transaction(path, None, "ro") as rack:
+    with transaction(path, None, "rw") as rack:  # not "ro": what a crash left half done may have to be put back
         yield rack
 
 

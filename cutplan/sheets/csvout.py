@@ -66,8 +66,9 @@ def yes_or_no(flag: bool) -> str:
 
 
 def safe(text: str) -> str:
-    """The text as a spreadsheet takes it for text, not for a formula."""
-    return "'" + text if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+    """The text on one line, and so that a spreadsheet takes it for text, not for a formula."""
+    text = " ".join(text.split())
+    return "'" + text if text.startswith(("=", "+", "-", "@")) else text
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -7,7 +7,8 @@ from itertools import combinations
 from cutplan.rack.tags import LETTERS, is_tag, nearest_tags, tag_of, tidy
 
 SOME = [*range(3_000), *range(30_000, 30_050)]
-ALIKE = ("0ODQ", "1IL", "2Z", "5S", "8B", "6G9", "UVY", "MNH", "A4", "E3")  # what a quick hand or a turned offcut mixes up
+# What a quick hand mixes up, or somebody who holds the offcut upside down.
+ALIKE = ("0ODQ", "1IL", "2Z", "5S", "8B", "6G9", "UVY", "MNH", "A4", "E3")
 
 
 def test_no_two_offcuts_have_one_tag_and_the_first_are_the_shortest() -> None:
