@@ -21,11 +21,11 @@ FEWEST, MOST = 2_000, 2_600
 WIDEST_LINE = 140  # more pieces than six bays of the widest opening come to
 
 
-def demo_week(seed: int, scale: int = 1) -> Week:
-    """25 to 40 lines over the demo shop's systems, quantities 1 to 4; all quantities times `scale`."""
+def demo_week(seed: int, scale: int = 1, lines: tuple[int, int] = (25, 40)) -> Week:
+    """So many lines over the demo shop's systems, quantities 1 to 4; all quantities times `scale`."""
     shop = load_shop(SHOP)
     chance = random.Random(seed)
-    orders = [random_order(chance, shop, line, 4) for line in range(chance.randint(25, 40))]
+    orders = [random_order(chance, shop, line, 4) for line in range(chance.randint(*lines))]
     return shop, take_off(times(orders, scale), shop).pieces
 
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal, factor
-from cutplan.rack import shelf
+from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Event, Offcut
 from cutplan.rack.store import Rack
 from cutplan.shop import Profile, Shop, System
@@ -59,7 +59,7 @@ def report(rack: Rack, shop: Shop | None) -> Report:
         profiles=tuple(flow(name, of_it := [e for e in events if e.profile == name], of_it, price if shop else None)
                        for name in names),
         old=tuple(one for one in here if one.came < since),
-        useless=tuple(useless(here, shop, rack.unit)) if shop else (),
+        useless=tuple(useless(here, shop, rack)) if shop else (),
     )
 
 
@@ -88,17 +88,18 @@ def prices(shop: Shop, unit: str) -> dict[str, Fraction]:
             for name, profile in shop.profiles.items()}
 
 
-def useless(here: Iterable[Offcut], shop: Shop, unit: str) -> Iterator[tuple[Offcut, str]]:
-    """The offcuts that no system of the shop can use, with the reason."""
+def useless(here: Iterable[Offcut], shop: Shop, rack: Rack) -> Iterator[tuple[Offcut, str]]:
+    """The offcuts that no system of the shop can use, or no piece so far was short enough for, with the reason."""
     used = {part for system in shop.systems.values() for part in parts(system)}
-    inward = factor(unit, shop.unit)
+    inward = factor(rack.unit, shop.unit)
+    least = {name: rules.shortest(rack, name) for name in shop.profiles}
     for one in here:
         profile = shop.profiles.get(one.profile)
         if profile is None:
             yield one, "the shop file has no such profile"
         elif profile.name not in used:
             yield one, "no system in the shop file uses this profile"
-        elif reason := too_short(profile, one.length * inward):
+        elif reason := too_short(profile, one.length, least[one.profile], inward):
             yield one, reason
         elif profile.routing is not None and one.first is None:
             yield one, "where its first hole is was never said"
@@ -108,9 +109,16 @@ def parts(system: System) -> set[str | None]:
     return {system.top_rail, system.bottom_rail, system.picket, system.insert, system.upright}
 
 
-def too_short(profile: Profile, length: Fraction) -> str:
-    if profile.longest_piece(length) <= 0:
+def too_short(profile: Profile, length: Fraction, shortest: Fraction | None, inward: Fraction) -> str:
+    """Why an offcut is of no use; "" where it is long enough. `shortest` is the least piece ever asked for.
+
+    Both are in the rack's unit, of which `inward` make one of the shop's.
+    """
+    longest = profile.longest_piece(length * inward)
+    if longest <= 0:
         return "its trims leave nothing of it"
-    if profile.keep_from is not None and length < profile.keep_from:
+    if shortest is not None and longest < shortest * inward:
+        return f"no piece so far was as short: {exact_decimal(shortest * inward)} is the least"
+    if profile.keep_from is not None and length * inward < profile.keep_from:
         return f"shorter than {exact_decimal(profile.keep_from)}, from which on offcuts of it are kept"
     return ""

@@ -8,20 +8,26 @@ from typing import Any
 
 from cutplan.cutting.plan import Plan, ProfilePlan
 from cutplan.cutting.planfile import written
-from cutplan.lengths import factor
+from cutplan.lengths import exact_decimal, factor
 from cutplan.rack.store import Rack
 from cutplan.shop import Profile, Routing, Stock
 
 
 def learn(rack: Rack, plan: Plan) -> None:
-    """Remembers by what rule each profile of a plan was cut, and what its new sticks cost."""
+    """Remembers by what rule each profile of a plan was cut, what its new sticks cost and how short a piece was."""
     for profile in plan.profiles:
-        remember(rack, profile.profile, written(rule_of(profile, plan.unit)))
+        pieces = [entry.length * factor(plan.unit, rack.unit) for entry in profile.demand]
+        if (before := shortest(rack, profile.profile)) is not None:
+            pieces.append(before)
+        rack.do("INSERT INTO rules (profile, rule, shortest) VALUES (?,?,?) ON CONFLICT (profile) "
+                "DO UPDATE SET rule = excluded.rule, shortest = excluded.shortest",
+                profile.profile, written(rule_of(profile, plan.unit)), exact_decimal(min(pieces)))
 
 
-def remember(rack: Rack, profile: str, rule: str) -> None:
-    rack.do("INSERT INTO rules (profile, rule) VALUES (?,?) ON CONFLICT (profile) DO UPDATE SET rule = excluded.rule",
-            profile, rule)
+def shortest(rack: Rack, profile: str) -> Fraction | None:
+    """The shortest piece that any plan cut of a profile; None where there was no plan."""
+    row = rack.one("SELECT shortest FROM rules WHERE profile = ?", profile)
+    return None if row is None else Fraction(row["shortest"])
 
 
 def rule_of(profile: ProfilePlan, unit: str) -> dict[str, Any]:

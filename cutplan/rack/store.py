@@ -51,7 +51,7 @@ MIGRATIONS: list[tuple[str, ...]] = [
             note TEXT NOT NULL)""",
         "CREATE INDEX history_of_tag ON history (tag)",
         "CREATE INDEX history_of_booking ON history (booking)",
-        "CREATE TABLE rules (profile TEXT PRIMARY KEY, rule TEXT NOT NULL)",
+        "CREATE TABLE rules (profile TEXT PRIMARY KEY, rule TEXT NOT NULL, shortest TEXT NOT NULL)",
     ),
 ]
 
