@@ -10,6 +10,7 @@ import csv
 import os
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -148,15 +149,37 @@ def readme_commands() -> list[list[str]]:
     return [words[1:] for words in steps if Path(words[0]).name == "cutplan"]
 
 
+def name(words: list[str]) -> list[str]:
+    return words[:2] if words[0] == "rack" else words[:1]
+
+
 def test_the_readme_shows_every_command() -> None:
-    assert {words[0] for words in readme_commands()} == {"takeoff", "cut", "check"}
+    from cutplan.cli import app
+
+    groups = {group.name: group.typer_instance for group in app.registered_groups}
+    known = {(command.name or command.callback.__name__,) for command in app.registered_commands if command.callback}
+    known |= {(group, command.name or command.callback.__name__) for group, inner in groups.items() if group and inner
+              for command in inner.registered_commands if command.callback}
+    assert {tuple(name(words)) for words in readme_commands()} == known
+
+
+def test_the_readme_works_from_its_first_command_to_its_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from typer.testing import CliRunner
+
+    from cutplan.cli import app
+
+    shutil.copytree(ROOT / "data", tmp_path / "data")
+    monkeypatch.chdir(tmp_path)
+    for words in readme_commands():
+        result = CliRunner().invoke(app, words, catch_exceptions=False)
+        assert result.exit_code == 0, (words, result.stderr)
 
 
 @pytest.mark.parametrize("words", readme_commands(), ids=" ".join)
 def test_a_command_line_of_the_readme_exists(words: list[str]) -> None:
     pytest.importorskip("cutplan.cli")
     shown = subprocess.run(
-        [sys.executable, "-c", "from cutplan.cli import main; main()", words[0], "--help"],
+        [sys.executable, "-c", "from cutplan.cli import main; main()", *name(words), "--help"],
         env={**os.environ, "COLUMNS": "200", "NO_COLOR": "1", "TERM": "dumb"},
         cwd=ROOT, capture_output=True, text=True, check=False,
     )

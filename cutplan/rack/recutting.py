@@ -33,7 +33,8 @@ def recut(found: Supply, piece: Piece, limit: float | None = None) -> Plan:
     stock = tuple(entry if entry.tag is not None else replace(entry, qty=there.get(entry.length, 0))
                   for entry in profile.stock)
     if not any(entry.qty for entry in stock):
-        raise NoPlan(f"{profile.name}: nothing of it on this rack is free")
+        right = "release a plan, or plan the piece with cutplan cut"
+        raise NoPlan(f"{profile.name}: nothing of it on this rack is free; {right}")
     only = replace(found.shop, profiles={profile.name: replace(profile, stock=stock)})
     return with_on_hand(cut_pieces([piece], only, limit), found)
 
