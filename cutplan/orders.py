@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -60,7 +61,11 @@ def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[
         shop = load_shop(shop_path)
     except InputProblems as error:
         problems += error.problems
-    for path in paths:
+    files = [os.path.realpath(path) for path in paths]
+    for k, path in enumerate(paths):
+        if files[k] in files[:k]:
+            problems.append(Problem(str(path), 1, "file", "is given twice; once is right"))
+            continue
         try:
             work += load_orders(path, shop)
         except InputProblems as error:

@@ -122,7 +122,7 @@ def split(text: str, separator: str, findings: Findings) -> list[Row]:
     line = 1
     try:
         for cells in reader:
-            row = Row(line, tuple(cell.strip() for cell in cells))
+            row = Row(line, tuple(as_typed(cell.strip()) for cell in cells))
             line = reader.line_num + 1
             if any(row.cells):
                 records.append(row)
@@ -130,6 +130,11 @@ def split(text: str, separator: str, findings: Findings) -> list[Row]:
     except csv.Error:
         findings.add(line, "file", UNCLOSED)
     return records
+
+
+def as_typed(cell: str) -> str:
+    """The cell without the apostrophe that keeps a spreadsheet from taking it for a formula."""
+    return cell[1:] if cell.startswith(("'=", "'+", "'-", "'@")) else cell
 
 
 def check_quotes(row: Row, separator: str, columns: int, findings: Findings) -> None:

@@ -93,7 +93,8 @@ def show_rack(
         check(rack, json, csv)
         with reading(rack) as open_rack:
             unit, offcuts, counts = open_rack.unit, shelf.offcuts(open_rack, profile), shelf.counts(open_rack, profile)
-            if profile and not offcuts and not counts:
+            if profile and profile not in shelf.profiles(open_rack):
+                tell(f"nothing of {profile!r} was ever on this rack")
                 note_strange(open_rack, profile)
         answer(json, lambda: shelf_json(offcuts, counts, unit), csv, lambda: shelf_csv(offcuts, counts),
                lambda: shelf_text(offcuts, counts, unit))
@@ -256,7 +257,7 @@ def note_strange(rack: Rack, profile: str) -> None:
 
     names = shelf.profiles(rack)
     if profile not in names and (near := nearest(profile, names)):
-        tell(f"nothing of {profile!r} was ever on this rack; was it {near!r}?")
+        tell(f"{profile!r} is new to this rack; was it to be {near!r}?")
 
 
 # ---- words out ----

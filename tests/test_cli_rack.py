@@ -1,0 +1,162 @@
+"""If these fail, somebody at the saw gets the wrong words, the wrong status, or loses what they booked."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from cutplan import cli
+
+ROOT = Path(__file__).resolve().parent.parent
+SHOP = str(ROOT / "data" / "demo" / "shop.toml")
+PIECES = str(ROOT / "data" / "demo" / "pieces.csv")
+
+
+@pytest.fixture(autouse=True)
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(cli.app, list(words), catch_exceptions=False)
+
+
+def good(*words: str) -> str:
+    result = run(*words)
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+def lying() -> dict[str, str]:
+    return {row["tag"]: row["length"] for row in csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-")))}
+
+
+def week(name: str, *lines: str) -> str:
+    Path(name).write_text("mark,kind,system,qty,opening,height\n" + "".join(f"{line}\n" for line in lines))
+    return name
+
+
+def test_a_week_with_a_rush_and_a_spoiled_piece_cuts_every_piece_once() -> None:
+    """From the first plan to the last, what was cut is what both files asked for, and the recut piece besides."""
+    good("rack", "add", "box-rail", "80", "--qty", "2", "--shop", SHOP)
+    good("rack", "count", "box-rail", "20 ft", "9")
+    monday = week("week.csv", "G1,gate,breakwater,2,40,42", "B1,bay,breakwater,2,70,42")
+    good("cut", monday, "--shop", SHOP, "--rack", "rack.db", "--json", "monday.json")
+    good("hold", "monday.json")
+    good("book", "monday.json", "--through", "1")
+    assert run("recut", "box-rail", "40").exit_code == 3  # what is there is held
+    good("rest", "monday.json", "--csv", "rest.csv")
+    good("release", "monday.json")
+    rush = week("rush.csv", "R1,gate,breakwater,1,41,42")
+    good("cut", "rest.csv", rush, "--shop", SHOP, "--rack", "rack.db", "--json", "tuesday.json", "--csv", "cuts.csv")
+    good("book", "tuesday.json")
+    made: dict[tuple[str, str], int] = {}
+    monday_plan, tuesday_plan = (json.loads(Path(f"{day}.json").read_text()) for day in ("monday", "tuesday"))
+    for plan, most in ((monday_plan, 1), (tuesday_plan, 10**9)):
+        number = 0
+        for profile in plan["profiles"]:
+            for stick in profile["sticks"]:
+                n = max(0, min(stick["count"], most - number))
+                number += stick["count"]
+                for cut in stick["cuts"]:
+                    key = cut["mark"], str(cut["length"])
+                    made[key] = made.get(key, 0) + n
+    asked: dict[tuple[str, str], int] = {}
+    for name in (monday, rush):
+        for row in csv.DictReader(io.StringIO(good("takeoff", name, "--shop", SHOP, "--csv", "-"))):
+            asked[row["mark"], row["length"]] = asked.get((row["mark"], row["length"]), 0) + int(row["qty"])
+    assert {key: n for key, n in made.items() if n} == asked
+
+
+def test_the_plan_says_what_to_write_on_each_offcut_and_the_rack_has_it_then() -> None:
+    text = good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json", "--csv", "cuts.csv")
+    cuts = csv.DictReader(io.StringIO(Path("cuts.csv").read_text()))
+    tags = [tag for row in cuts if row["cut"] == "1" for tag in row["offcut_tags"].split()]
+    assert tags and all(f": {tag}" in text or f" {tag}" in text for tag in tags)
+    assert good("check", "plan.json").startswith("Every piece")
+    good("book", "plan.json")
+    assert set(lying()) - {""} == set(tags)
+    assert "tags" not in good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db", "--csv", "-").splitlines()[1]
+
+
+def test_only_a_plan_that_can_be_booked_uses_up_tags() -> None:
+    good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db")
+    assert "CCC" in good("rack", "add", "box-rail", "40")
+
+
+def test_a_plan_altered_by_hand_is_not_booked() -> None:
+    good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
+    plan = Path("plan.json").read_text()
+    Path("plan.json").write_text(plan.replace('"count": ', '"count": 1', 1))
+    for command in ("book", "hold", "rest", "unbook", "release"):
+        result = run(command, "plan.json")
+        assert result.exit_code == 2 and "plan.json:1: profiles[0]" in result.stderr, command
+    assert lying() == {}
+
+
+def test_recut_takes_it_and_gives_it_back() -> None:
+    good("rack", "add", "box-rail", "100")
+    before = lying()
+    assert run("recut", "box-rail", "40").exit_code == 2  # nobody said how it is cut
+    assert "stick 1, CCC from the rack: 1 x 40 recut" in good("recut", "box-rail", "40", "--shop", SHOP, "--look")
+    assert lying() == before
+    text = good("recut", "box-rail", "40", "--shop", SHOP)
+    assert "recut-1: booked" in text and "Came to the rack" in text
+    assert list(lying().values()) == ["59.375"]  # 100 - 1/2 - 40 - 1/8
+    good("recut", "box-rail", "50")  # known from the last time
+    assert "take that back first" in run("unbook", "recut-1").stderr
+    good("unbook", "recut-2")
+    good("unbook", "recut-1")
+    assert lying() == before
+    assert run("recut", "box-rail", "120").exit_code == 3
+
+
+def test_a_routed_rail_needs_its_first_hole(here: Path) -> None:
+    shop = here / "shop.toml"
+    text = Path(SHOP).read_text(encoding="utf-8")
+    routed = '[profiles.box-rail]\nrouting = { pitch = "4 3/4 in", first = "2 3/8 in" }\n'
+    shop.write_text(text.replace("[profiles.box-rail]\n", routed), encoding="utf-8")
+    assert "--first-hole: this profile has holes" in run("rack", "add", "box-rail", "80", "--shop", str(shop)).stderr
+    good("rack", "add", "box-rail", "80")  # nobody knows of the holes without the shop file
+    good("rack", "add", "box-rail", "80", "--first-hole", "1 1/2", "--shop", str(shop))
+    Path("pieces.csv").write_text("mark,profile,length,qty\nA,box-rail,60,2\n")
+    result = run("cut", "pieces.csv", "--shop", str(shop), "--rack", "rack.db", "--json", "plan.json")
+    assert "left on the rack, because it was never said where their first hole is: CCC" in result.stderr
+    (profile,) = json.loads(Path("plan.json").read_text())["profiles"]
+    assert [stick["first"] for stick in profile["sticks"] if stick["tag"] == "CFK"] == [1.5]
+    assert "CCC" not in {stick["tag"] for stick in profile["sticks"]}
+
+
+def test_several_files_are_checked_together() -> None:
+    a = week("a.csv", "G1,gate,breakwater,1,40,42")
+    b = week("b.csv", "G1,gate,breakwater,1,44,42", "B2,bay,none,1,40,42")
+    result = run("cut", a, b, "--shop", SHOP)
+    assert result.exit_code == 2 and "b.csv:3: system: 'none'" in result.stderr
+    b = week("b.csv", "G1,gate,breakwater,1,44,42")
+    result = run("cut", a, b, a, "--shop", SHOP)
+    assert result.exit_code == 2 and "is on line 2 of a.csv too" in result.stderr and "given twice" in result.stderr
+    Path("pieces.csv").write_text("mark,profile,length,qty,for\nG1 top rail,box-rail,38,1,G1\n")
+    assert "pieces.csv:2: for: 'G1'" in run("cut", a, "pieces.csv", "--shop", SHOP).stderr
+
+
+def test_a_mark_that_would_be_a_formula_is_harmless_in_every_csv_and_is_itself_again() -> None:
+    Path("pieces.csv").write_text("mark,profile,length,qty\n=1+1,box-rail,38,3\n")
+    good("cut", "pieces.csv", "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json", "--csv", "cuts.csv")
+    good("rest", "plan.json", "--csv", "rest.csv")
+    assert "'=1+1" in Path("rest.csv").read_text() and "'=1+1" in Path("cuts.csv").read_text()
+    good("cut", "rest.csv", "--shop", SHOP, "--json", "again.json")
+    assert json.loads(Path("again.json").read_text())["profiles"][0]["demand"][0]["mark"] == "=1+1"
+
+
+def test_nothing_is_left_of_a_plan_that_is_booked() -> None:
+    good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
+    good("book", "plan.json")
+    result = run("rest", "plan.json", "--csv", "-")
+    assert result.exit_code == 0 and "nothing is left to cut" in result.stderr
+    assert run("book", "plan.json").exit_code == 2
