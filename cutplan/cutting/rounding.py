@@ -44,12 +44,13 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
             while first < len(room) and not (room[first] >= size and has_room(instance, *opened[first], i)):
                 first += 1
             if first == len(room):
-                fitting = [s for s in preference if left[s] and instance.fits(Pattern(s, ((i, 1),)))]
-                if not fitting:
+                s = next((s for s in preference if left[s] and instance.sticks[s].capacity >= size
+                          and has_room(instance, s, {}, i)), None)
+                if s is None:
                     return None
-                left[fitting[0]] -= 1
-                opened.append((fitting[0], {}))
-                room.append(instance.sticks[fitting[0]].capacity)
+                left[s] -= 1
+                opened.append((s, {}))
+                room.append(instance.sticks[s].capacity)
             counts = opened[first][1]
             counts[i] = counts.get(i, 0) + 1
             room[first] -= size
@@ -72,10 +73,9 @@ def downgrade(instance: Instance, plan: Plan) -> Plan:
     by_cost = sorted(range(len(instance.sticks)), key=lambda s: (instance.sticks[s].cost, instance.sticks[s].length))
     for pattern, n in sorted(plan.items(), key=lambda entry: -instance.sticks[entry[0].stick].cost):
         for s in by_cost:
-            if s == pattern.stick:
+            if instance.sticks[s].cost >= instance.sticks[pattern.stick].cost:
                 break
-            cheaper = instance.sticks[s].cost < instance.sticks[pattern.stick].cost
-            if cheaper and instance.fits(Pattern(s, pattern.counts)):
+            if left[s] and instance.fits(Pattern(s, pattern.counts)):
                 moved = min(n, left[s])
                 left[s] -= moved
                 left[pattern.stick] += moved
