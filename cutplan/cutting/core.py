@@ -131,7 +131,7 @@ class Widening:
             return Box(limits, self.worth)
         tried = [above.duals] if box.dual is None else [above.duals, box.dual.duals]
         dual = max((self._bound(duals, limits) for duals in tried), key=lambda bound: bound.numerator / bound.duals.scale)
-        known = max(0, dual.ceiling) if self.whole.budget is not None else attainable(
+        known = max(self.whole.floor, dual.ceiling) if self.whole.budget is not None else attainable(
             self.whole.instance, dual.ceiling, self.worth, limits)
         wide = Box(limits, known, dual)
         if box.split is None or box.below is None or box.above is None or known >= self.worth or self.effort.spent():
