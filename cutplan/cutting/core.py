@@ -11,20 +11,23 @@ core that the tier is searched in, and each leaf of its tree is bounded over the
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cached_property
 
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
 from cutplan.cutting.objective import Objective
-from cutplan.cutting.optimise import Box, Optimum, Report, attainable, barren, optimise
+from cutplan.cutting.optimise import Box, Optimum, Report, barren, next_value, optimise
 from cutplan.cutting.rounding import Plan, value
 
 FEW = 150  # kinds of stick that are planned with as they are
 CORE = 60  # kinds in a core besides those that it needs
 JOIN = 30  # kinds that join it at once
+PATIENCE = 3  # rounds that bring the bound less than a tenth nearer to the core's
+LEAST = -2**62
 
 Aim = Callable[[Instance], Objective]
 
@@ -41,10 +44,14 @@ class Core:
         return replace(self.whole, sticks=tuple(self.whole.sticks[s] for s in self.chosen),
                        stock=tuple(self.whole.stock[s] for s in self.chosen))
 
+    @cached_property
+    def at(self) -> dict[int, int]:
+        """Where each kind of the core stands in it."""
+        return {s: k for k, s in enumerate(self.chosen)}
+
     def into(self, plan: Plan) -> Plan:
         """A plan of the whole, which draws on the core alone, as one of the core."""
-        at = {s: k for k, s in enumerate(self.chosen)}
-        return Counter({Pattern(at[pattern.stick], pattern.counts): n for pattern, n in plan.items()})
+        return Counter({Pattern(self.at[pattern.stick], pattern.counts): n for pattern, n in plan.items()})
 
     def back(self, pattern: Pattern) -> Pattern:
         """A pattern of the core as one of the whole."""
@@ -59,17 +66,17 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
     whole = aim(instance)
     if len(instance.sticks) <= FEW:
         return optimise(whole, start, effort, report)
-    worth = value(whole, start)
-    box = whole.box(worth)
-    if worth <= whole.floor:
-        return Optimum(start, worth, worth, Box(box, worth), tuple(start))
+    begun = value(whole, start)
+    box = whole.box(begun)
+    if begun <= whole.floor:
+        return Optimum(start, begun, begun, Box(box, begun), tuple(start))
     core, root = sift(whole, aim, start, box, effort)
     own = aim(core.instance)
     found = optimise(own, core.into(start), effort, report)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
-    widen = Widening(whole, own, core, min(worth, found.value), effort)
-    tree = widen(found.root, box, root)
-    return Optimum(plan, found.value, min(tree.known, found.value), tree, tuple(map(core.back, found.patterns)))
+    reached = value(whole, plan)
+    tree = Widening(whole, own, core, reached, effort)(found.root, box, root)
+    return Optimum(plan, reached, min(tree.known, reached), tree, tuple(map(core.back, found.patterns)))
 
 
 def needed(instance: Instance, start: Plan) -> set[int]:
@@ -78,45 +85,62 @@ def needed(instance: Instance, start: Plan) -> set[int]:
 
 
 def sift(whole: Objective, aim: Aim, start: Plan, box: lp.Box, effort: Effort) -> tuple[Core, lp.Bound]:
-    """The core to search in, and the best bound over the whole stock; see above."""
-    instance, ceiling = whole.instance, value(whole, start)
+    """The core to search in, and the best bound over the whole stock; see above.
+
+    On holes the worth of a pattern is bounded from above, and many kinds never cease to pay: after some rounds that
+    bring the bound little nearer to the core's own there is no point in more.
+    """
+    instance, ceiling, patience = whole.instance, value(whole, start), PATIENCE
     must = needed(instance, start)
     core = Core(instance, ()).joined([*must, *range(0, len(instance.sticks), -(-len(instance.sticks) // CORE))])
-    patterns: dict[Pattern, None] = dict.fromkeys(start)
-    best: lp.Bound | None = None
+    patterns = dict.fromkeys(start)
+    best = bound_over(whole, lp.Duals((0,) * len(instance.sizes), 0, 1), box)
     while True:
-        objective = aim(core.instance)
-        master = lp.Master(objective, objective.box(ceiling), ceiling)
-        for pattern in core.into(Counter(patterns.keys())) if patterns else lp.starters(objective):
-            master.add(pattern)
-        relaxed = lp.relax(master, effort, lambda bound, _: bound.ceiling >= ceiling)
-        patterns.update(dict.fromkeys(map(core.back, master.patterns)))
-        bound = relaxed and (relaxed.own or relaxed.bound) or lp.bound_of(master, lp.by_length(objective, master.scale))
-        excess = most_excesses(whole, bound.duals, box)
-        wide = numerator(whole, bound.duals, [e for e, _ in excess])
-        print("sift", len(core.chosen), len(master.patterns), bound.numerator/bound.duals.scale, wide.numerator/wide.duals.scale, ceiling, effort.left())
-        if best is None or wide.numerator > best.numerator:
-            best = wide
-        order = sorted(range(len(excess)), key=lambda s: (-excess[s][1], s))
-        chosen = set(core.chosen)
-        paying = [s for s in order if excess[s][0] > 0 and s not in chosen]
-        if not paying or best.ceiling >= ceiling or effort.spent():
-            drawn = {core.chosen[s] for s, n in enumerate(master.sticks()[:len(core.chosen)]) if n > 1e-6}
-            return Core(instance, ()).joined([*must, *drawn, *order[:CORE]]), best
-        core = core.joined(paying[:JOIN])
+        relaxed = relax(core, aim(core.instance), patterns, ceiling, effort)
+        patterns.update(dict.fromkeys(relaxed.patterns))
+        found = lp.tables(whole, relaxed.bound.duals, instance.demands, box)
+        excess = lp.excesses(whole, relaxed.bound.duals, found)
+        alone = [max((excess[w] for w in ways), default=LEAST) for ways in whole.by_stick]
+        wide = lp.safe_bound(whole, relaxed.bound.duals, found, box)
+        patience -= 10 * (worth(wide) - worth(best)) < worth(relaxed.bound) - worth(best)
+        best = max(best, wide, key=worth)
+        nearest = sorted(range(len(alone)), key=lambda s: (-alone[s], s))
+        joining = [s for s in nearest if alone[s] > 0 and s not in core.at][:JOIN]
+        if not joining or not patience or best.ceiling >= ceiling or effort.spent():
+            return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:CORE]]), best
+        core = core.joined(joining)
 
 
-def most_excesses(whole: Objective, duals: lp.Duals, box: lp.Box) -> list[tuple[int, int]]:
-    """For each kind of stick the most that its sticks can be worth more than they cost, all together and one alone."""
-    found = lp.tables(whole, duals, whole.instance.demands, box)
-    excess = lp.excesses(whole, duals, found)
-    return [(lp.most_excess(whole, excess, box, s) or 0, max((excess[w] for w in ways), default=-2**62))
-            for s, ways in enumerate(whole.by_stick)]
+@dataclass(frozen=True)
+class Relaxed:
+    """The LP of a core: its best duals and what they prove there, the patterns it knows and the kinds that it draws."""
+
+    bound: lp.Bound
+    patterns: list[Pattern]
+    drawn: list[int]
 
 
-def numerator(whole: Objective, duals: lp.Duals, excess: Sequence[int]) -> lp.Bound:
-    total = sum(d * pi for d, pi in zip(whole.instance.demands, duals.sizes, strict=True))
-    return lp.Bound(duals, total - duals.budget * (whole.budget or 0) - sum(excess))
+def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, effort: Effort) -> Relaxed:
+    """The LP of a core, begun with patterns of the whole that draw on it."""
+    master = lp.Master(objective, objective.box(ceiling), ceiling)
+    for pattern in core.into(Counter(patterns)):
+        master.add(pattern)
+    ended = lp.relax(master, effort, lambda bound, _: bound.ceiling >= ceiling)
+    if ended is None:
+        bound = lp.bound_of(master, lp.by_length(objective, master.scale))
+    else:
+        bound = ended.own or ended.bound
+    drawn = master.sticks()[:len(core.chosen)] if master.solve() else []
+    return Relaxed(bound, list(map(core.back, master.patterns)), [core.chosen[k] for k, n in enumerate(drawn) if n])
+
+
+def worth(bound: lp.Bound) -> Fraction:
+    return Fraction(bound.numerator, bound.duals.scale)
+
+
+def bound_over(whole: Objective, duals: lp.Duals, box: lp.Box) -> lp.Bound:
+    """What these duals prove of the plans in a box of the whole stock."""
+    return lp.safe_bound(whole, duals, lp.tables(whole, duals, whole.instance.demands, box), box)
 
 
 class Widening:
@@ -126,32 +150,27 @@ class Widening:
         self.whole, self.own, self.core, self.worth, self.effort = whole, own, core, worth, effort
 
     def __call__(self, box: Box, limits: lp.Box, above: lp.Bound) -> Box:
-        """`above` is a bound whose duals serve where those of the box do not prove more."""
+        """A box of the core as one of the whole, within `limits`; a bound like `above` for them is had at least."""
         if barren(self.whole, limits, self.worth):
             return Box(limits, self.worth)
         tried = [above.duals] if box.dual is None else [above.duals, box.dual.duals]
-        dual = max((self._bound(duals, limits) for duals in tried), key=lambda bound: bound.numerator / bound.duals.scale)
-        known = max(self.whole.floor, dual.ceiling) if self.whole.budget is not None else attainable(
-            self.whole.instance, dual.ceiling, self.worth, limits)
-        wide = Box(limits, known, dual)
-        if box.split is None or box.below is None or box.above is None or known >= self.worth or self.effort.spent():
+        dual = max((bound_over(self.whole, duals, limits) for duals in tried), key=worth)
+        wide = Box(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
+        if box.split is None or box.below is None or box.above is None:
             return wide
-        s, at = box.split
-        row = self._row(s)
-        low, high = limits[row]
-        wide.split = row, at
-        wide.below = self(box.below, (*limits[:row], (low, min(high, at)), *limits[row + 1:]), dual)
-        wide.above = self(box.above, (*limits[:row], (max(low, at + 1), high), *limits[row + 1:]), dual)
-        wide.known = max(known, min(wide.below.known, wide.above.known))
+        if wide.known < self.worth and not self.effort.spent():
+            row, at = self._row(box.split[0]), box.split[1]
+            low, high = limits[row]
+            wide.split = row, at
+            wide.below = self(box.below, (*limits[:row], (low, min(high, at)), *limits[row + 1:]), dual)
+            wide.above = self(box.above, (*limits[:row], (max(low, at + 1), high), *limits[row + 1:]), dual)
+            wide.known = max(wide.known, min(wide.below.known, wide.above.known))
         return wide
 
-    def _row(self, s: int) -> int:
+    def _row(self, k: int) -> int:
         """A limit of the core's box in the whole's."""
         kinds = len(self.core.chosen)
-        if s < kinds:
-            return self.core.chosen[s]
-        way = self.own.kept[s - kinds]
-        return self.whole.rows[self.whole.by_stick[self.core.chosen[self.own.ways[way].stick]][-1]][-1]
-
-    def _bound(self, duals: lp.Duals, limits: lp.Box) -> lp.Bound:
-        return lp.safe_bound(self.whole, duals, lp.tables(self.whole, duals, self.whole.instance.demands, limits), limits)
+        if k < kinds:
+            return self.core.chosen[k]
+        kind = self.core.chosen[self.own.ways[self.own.kept[k - kinds]].stick]
+        return self.whole.rows[self.whole.by_stick[kind][-1]][-1]

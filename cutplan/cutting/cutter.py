@@ -12,8 +12,8 @@ from functools import partial
 from typing import Any
 
 from cutplan.cutting import certificate, layout, rounding, setups
-from cutplan.cutting.crew import Crew
 from cutplan.cutting.core import FEW, best_plan
+from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import EITHER, Asked, Instance, build
 from cutplan.cutting.objective import cheapest, least_used

@@ -88,6 +88,13 @@ def attainable(instance: Instance, floor: int, ceiling: int, box: lp.Box) -> int
     return base + (first + (above & -above).bit_length() - 1) * coin if above else ceiling
 
 
+def next_value(objective: Objective, bound: int, worth: int, box: lp.Box) -> int:
+    """The next value, from a bound on, that a plan in the box can have."""
+    if objective.budget is not None:
+        return max(objective.floor, bound)
+    return attainable(objective.instance, bound, worth, box)
+
+
 def barren(objective: Objective, limits: lp.Box, worth: int) -> bool:
     """Whether a box has no plan below `worth`: its sticks alone cost too much, or more keep offcuts than are drawn."""
     limit = worth - 1 if objective.budget is None else objective.budget
@@ -280,9 +287,7 @@ class Search:
 
     def _round(self, bound: int, box: lp.Box) -> int:
         """The next value that a plan in this box can have."""
-        if self.objective.budget is not None:
-            return max(0, bound)
-        return attainable(self.instance, bound, self.worth, box)
+        return next_value(self.objective, bound, self.worth, box)
 
     def _offer(self, plan: Plan | None) -> None:
         """Takes a plan that is better than the best so far and within the budget."""

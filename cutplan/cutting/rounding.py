@@ -117,7 +117,7 @@ def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete
     try:
         while any(master.demands) and not effort.spent():
             fixed = made[-1]
-            served = regenerate(master)
+            served = regenerate(master, effort)
             if fixed and not (served and worth(master, fixed) <= dearest - 1 + 1e-6):
                 if not backs:
                     return None
@@ -143,11 +143,11 @@ def worth(master: lp.Master, fixed: Plan) -> float:
     return value(master.objective, fixed) + master.worth
 
 
-def regenerate(master: lp.Master, rounds: int = 30) -> bool:
+def regenerate(master: lp.Master, effort: Effort, rounds: int = 30) -> bool:
     """A few rounds of pricing for what is left; False where nothing can serve it."""
     for _ in range(rounds):
         solved = master.solve()
-        if solved is None:
+        if solved is None or effort.spent():
             return False
         duals = solved[0]
         found = lp.tables(master.objective, duals, master.demands, master.box)
