@@ -126,10 +126,7 @@ def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling
     for pattern in core.into(Counter(patterns)):
         master.add(pattern)
     ended = lp.relax(master, effort, lambda bound, _: bound.ceiling >= ceiling)
-    if ended is None:
-        bound = lp.bound_of(master, lp.by_length(objective, master.scale))
-    else:
-        bound = ended.own or ended.bound
+    bound = (ended and (ended.own or ended.bound)) or lp.bound_of(master, lp.by_length(objective, master.scale))
     drawn = master.sticks()[:len(core.chosen)] if master.solve() else []
     return Relaxed(bound, list(map(core.back, master.patterns)), [core.chosen[k] for k, n in enumerate(drawn) if n])
 
