@@ -70,12 +70,15 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
     box = whole.box(begun)
     if begun <= whole.floor:
         return Optimum(start, begun, begun, Box(box, begun), tuple(start))
-    core, root = sift(whole, aim, start, box, effort)
+    core, bound = sift(whole, aim, start, box, effort)
+    root = Box(box, next_value(whole, bound.ceiling, begun, box), bound)
+    if root.known >= begun or effort.spent():
+        return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
     found = optimise(own, core.into(start), effort, report)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
-    tree = Widening(whole, own, core, reached, effort)(found.root, box, root)
+    tree = Widening(whole, own, core, reached, effort)(found.root, box, bound)
     return Optimum(plan, reached, min(tree.known, reached), tree, tuple(map(core.back, found.patterns)))
 
 
@@ -94,7 +97,7 @@ def sift(whole: Objective, aim: Aim, start: Plan, box: lp.Box, effort: Effort) -
     must = needed(instance, start)
     core = Core(instance, ()).joined([*must, *range(0, len(instance.sticks), -(-len(instance.sticks) // CORE))])
     patterns = dict.fromkeys(start)
-    best = bound_over(whole, lp.Duals((0,) * len(instance.sizes), 0, 1), box)
+    best = lp.Bound(lp.Duals((0,) * len(instance.sizes), 0, 1), 0)
     while True:
         relaxed = relax(core, aim(core.instance), patterns, ceiling, effort)
         patterns.update(dict.fromkeys(relaxed.patterns))
@@ -147,11 +150,12 @@ class Widening:
         self.whole, self.own, self.core, self.worth, self.effort = whole, own, core, worth, effort
 
     def __call__(self, box: Box, limits: lp.Box, above: lp.Bound) -> Box:
-        """A box of the core as one of the whole, within `limits`; a bound like `above` for them is had at least."""
+        """A box of the core as one of the whole, within `limits`; what proves `above` of more proves it of them."""
         if barren(self.whole, limits, self.worth):
             return Box(limits, self.worth)
-        tried = [above.duals] if box.dual is None else [above.duals, box.dual.duals]
-        dual = max((bound_over(self.whole, duals, limits) for duals in tried), key=worth)
+        dual = above
+        if box.dual is not None and not self.effort.spent():
+            dual = max(above, bound_over(self.whole, box.dual.duals, limits), key=worth)
         wide = Box(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
         if box.split is None or box.below is None or box.above is None:
             return wide

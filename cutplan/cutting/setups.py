@@ -15,6 +15,8 @@ from cutplan.cutting.rounding import Plan, spent, value
 
 WORK = 1.2  # CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
 
+MANY = 500  # ways of using sticks: with more, patterns are listed only where that can prove something
+
 
 @dataclass(frozen=True)
 class Setups:
@@ -53,7 +55,7 @@ def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort, sha
     if count(best, instance) <= least or effort.spent():
         return Setups(best, min(least, count(best, instance)))
     patterns = None
-    if second.root.dual is not None:
+    if second.root.dual is not None and (second.proven or len(used.ways) <= MANY):
         patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), 4_000)
     complete = patterns is not None
     affordable = (p for p in (*first.patterns, *second.patterns) if used.by_stick[p.stick])
