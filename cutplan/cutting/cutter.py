@@ -189,6 +189,8 @@ def first_plan(instance: Instance) -> rounding.Plan:
             plan = rounding.first_fit_decreasing(instance, preference)
             if plan is not None:
                 plans.append(plan)
+                if not rounding.spent(instance, plan):
+                    return plan
     return min(plans, key=lambda plan: rounding.spent(instance, plan))
 
 

@@ -328,7 +328,7 @@ def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool]
             bound = safe_bound(master.objective, duals, found, master.box)
             if bound.numerator > best.numerator:
                 best = bound
-            if price(master, solved, duals, found):
+            if price(master, solved, duals, found) or effort.spent():
                 break
         else:
             if not master.settle():
