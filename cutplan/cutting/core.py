@@ -27,7 +27,7 @@ FEW = 150  # kinds of stick that are planned with as they are
 CORE = 60  # kinds in a core besides those that it needs
 JOIN = 30  # kinds that join it at once
 PATIENCE = 3  # rounds that bring the bound less than a tenth nearer to the core's
-LEAST = -2**62
+LEAST = -2**62  # the excess of a kind that the budget does not allow
 
 Aim = Callable[[Instance], Objective]
 
@@ -70,7 +70,7 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
     box = whole.box(begun)
     if begun <= whole.floor:
         return Optimum(start, begun, begun, Box(box, begun), tuple(start))
-    core, bound = sift(whole, aim, start, box, effort)
+    core, bound = sift(whole, aim, start, box, effort.share(2))
     root = Box(box, next_value(whole, bound.ceiling, begun, box), bound)
     if root.known >= begun or effort.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
