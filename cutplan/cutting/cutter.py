@@ -8,14 +8,16 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from cutplan.cutting import certificate, layout, rounding, setups
+from cutplan.cutting.core import FEW, best_plan
 from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import EITHER, Asked, Instance, build
 from cutplan.cutting.objective import cheapest, least_used
-from cutplan.cutting.optimise import Optimum, Report, optimise
+from cutplan.cutting.optimise import Optimum, Report
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
@@ -131,7 +133,7 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
     instance = build(profile, quantities)
     effort.tell(f"{profile.name}: {sum(quantities.values())} pieces of {len(quantities)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
-    first = optimise(cheapest(instance), first_plan(instance), effort, report)
+    first = best_plan(cheapest, instance, first_plan(instance), effort, report)
     refuse_missing(profile, instance, first)
     return Job(profile, tuple(demand), instance, first)
 
@@ -139,9 +141,9 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
 def finish(job: Job, effort: Effort) -> ProfilePlan:
     """One profile through the second and third tier, and its plan in the shop's own terms."""
     profile, instance, first = job.profile, job.instance, job.first
-    used = least_used(instance, rounding.spent(instance, first.plan))
-    second = optimise(used, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
-    third = setups.fewest(used, first, second, effort, job.share)
+    aim = partial(least_used, budget=rounding.spent(instance, first.plan))
+    second = best_plan(aim, instance, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
+    third = setups.fewest(aim(instance), first, second, effort, job.share)
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
     return ProfilePlan(
@@ -175,15 +177,20 @@ def in_words(profile: str, aim: str, step: Fraction) -> Report:
 
 
 def first_plan(instance: Instance) -> rounding.Plan:
-    """The cheapest of the first-fit-decreasing plans, one for each length that new sticks may be taken from."""
+    """The cheapest of the first-fit-decreasing plans, one for each length that new sticks may be taken from.
+
+    Where there are very many lengths, for each that costs something, and for the longest.
+    """
     kinds = range(len(instance.sticks))
     plans = []
-    for s in kinds:
+    for s in kinds if len(kinds) <= FEW else [0, *(s for s in kinds if instance.sticks[s].cost)]:
         others = sorted((t for t in kinds if t != s), key=lambda t: (instance.sticks[t].emergency, t))
         for preference in ([s, *others], [*free(instance), s, *others]):
             plan = rounding.first_fit_decreasing(instance, preference)
             if plan is not None:
                 plans.append(plan)
+                if not rounding.spent(instance, plan):
+                    return plan
     return min(plans, key=lambda plan: rounding.spent(instance, plan))
 
 

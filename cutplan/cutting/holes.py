@@ -18,8 +18,9 @@ best order, and the best pattern is a knapsack over (pitches, c) in which each r
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,44 +155,52 @@ class Item:
         return np.where(closed & (paths == 1), 3, paths + 1)
 
 
+@dataclass(frozen=True)
+class Side:
+    """An end of a stick to be squared first, filled up to some capacity: the pitches there are room for between the two
+    ends, the ends as neighbours, and the fill before the first of those pitches."""
+
+    room: int
+    ends: tuple[Item, Item]
+    begins: int
+
+
+def side(holes: Holes, end: End, capacity: int) -> Side:
+    p, half_kerf = holes.pitch, holes.kerf // 2
+    before = end.least - end.first - half_kerf
+    skipped = -(-before // p) - 1
+    last = min(end.most, capacity) - end.first - half_kerf
+    ends = Item(None, before - skipped * p), Item(None, p - last % p)
+    return Side(max(0, last // p - skipped), ends, end.first + half_kerf + 1 + p * skipped)
+
+
 class Table:
-    """The best patterns from one end: what the items from the k-th on can still add, by pitches used and c.
+    """The best patterns on sides whose ends stand alike among the rails: what the items from the k-th on can still add,
+    by pitches used and c. A side with less room than the table's begins with some of its pitches used.
 
     Each unit of fill costs `slope`; a pattern's value is then bounded from above, else exact, but for sizes that may be
     cut in two ways: each way alone respects their demand.
     """
 
-    def __init__(self, holes: Holes, end: End, capacity: int, bounds: Sequence[int], values: Sequence[int],
-                 slope: int, every: bool) -> None:
-        p, half_kerf = holes.pitch, holes.kerf // 2
-        before = end.least - end.first - half_kerf
-        self.skipped = -(-before // p) - 1
-        last = min(end.most, capacity) - end.first - half_kerf
-        self.room = max(0, last // p - self.skipped)
-        items = [Item(None, before - self.skipped * p), Item(None, p - last % p)]
-        for ways in holes.rails:
-            for one in ways:
-                pitches = one.before + one.whole + 1
-                most = min(bounds[one.size], self.room // pitches)
-                if most > 0 and (values[one.size] > 0 or every):
-                    items.append(Item(one.size, one.part, pitches, most, values[one.size]))
-        self.items = sorted(items, key=lambda item: (abs(2 * item.part - p), 2 * item.part <= p))
+    def __init__(self, pitch: int, items: Sequence[Item], room: int, slope: int) -> None:
+        self.room = room
+        self.items = [replace(item, most=min(item.most, room // item.pitches)) if item.size is not None else item
+                      for item in items if item.pitches <= room]
         rails = [item for item in self.items if item.size is not None]
-        self.states = self.room // min([item.pitches for item in rails], default=1) + 4  # the last: too many paths
+        self.states = room // min([item.pitches for item in rails], default=1) + 4  # the last: too many paths
         ends = [k for k, item in enumerate(self.items) if item.size is None]
         paths = np.arange(self.states)
-        self.after = np.array([np.minimum(item.paths(p, paths, k > ends[1]), self.states - 1)
+        self.after = np.array([np.minimum(item.paths(pitch, paths, k > ends[1]), self.states - 1)
                                for k, item in enumerate(self.items)])
         self.after[:, -1] = self.states - 1
         self.pitches = np.array([item.pitches for item in self.items])
         self.values = np.array([item.value for item in self.items], dtype=np.int64)
         self.most = np.array([item.most for item in self.items])
-        fill = end.first + half_kerf + 1 + p * (
-            self.skipped + np.arange(self.room + 1)[:, None] + np.maximum(0, paths - 2)[None, :])
-        fits = np.arange(self.room + 1)[:, None] + paths[None, :] - 1 <= self.room
+        used = np.arange(room + 1)[:, None]
+        fits = used + paths[None, :] - 1 <= room
         fits[:, -1] = False
-        self.rest = np.empty((len(self.items) + 1, self.room + 1, self.states), dtype=np.int64)
-        self.rest[-1] = np.where(fits, -slope * fill, NEVER)
+        self.rest = np.empty((len(self.items) + 1, room + 1, self.states), dtype=np.int64)
+        self.rest[-1] = np.where(fits, -slope * pitch * (used + np.maximum(0, paths - 2)[None, :]), NEVER)
         for k in range(len(self.items) - 1, -1, -1):
             self._fill(k)
 
@@ -207,9 +216,6 @@ class Table:
             more[: len(there)] = np.where(there > NEVER // 2, there + item.value, NEVER)
             np.maximum(layer, more, out=layer)
             cut = more
-
-    def best(self) -> int:
-        return int(self.rest[0, 0, 0])
 
     def choices(self, k: int, used: int, paths: int, need: int) -> Iterator[tuple[int, int, int, int, int]]:
         """(what it and all after it add, item, how many, pitches and c then) for items from the k-th on.
@@ -258,19 +264,17 @@ class Begun:
 class Chains:
     """The patterns of one way of using a stick, over both ends that it may be squared at first."""
 
-    def __init__(self, holes: Holes, ends: tuple[End, ...], capacity: int, bounds: Sequence[int],
-                 values: Sequence[int], slope: int = 0, every: bool = False) -> None:
-        self.bounds = bounds
-        self.tables = [Table(holes, end, capacity, bounds, values, slope, every) for end in ends]
+    def __init__(self, bounds: Sequence[int], begun: Sequence[Begun]) -> None:
+        self.bounds, self.begun = bounds, begun
 
     def best(self) -> int:
         """The best value of any pattern, or a little more; 0 where cutting nothing is best."""
-        return max([0, *(table.best() for table in self.tables)])
+        return max([0, *(int(begun.table.rest[0, begun.used, 0]) + begun.worth for begun in self.begun)])
 
     def patterns(self, above: float, many: int) -> list[Counts]:
         """Up to `many` patterns worth more than `above`, each the best with its first item; the best of all first."""
         need = int(above) + 1
-        begun = [further for table in self.tables for further in self._further(Begun(table), need)]
+        begun = [further for start in self.begun for further in self._further(start, need)]
         begun.sort(key=lambda entry: -entry[0])
         found: dict[Counts, None] = {}
         for worth, pattern in begun[: 2 * many]:
@@ -285,7 +289,7 @@ class Chains:
     def above(self, least: int, most: int) -> list[Counts] | None:
         """Every pattern worth at least `least`; None where they, or the ways to have them, are too many for `most`."""
         found: dict[Counts, None] = {}
-        open_ = [Begun(table) for table in self.tables]
+        open_ = list(self.begun)
         left = WAYS * most
         while open_:
             begun = open_.pop()
@@ -314,3 +318,36 @@ class Chains:
                 counts = tuple(sorted(cut.items()))
                 yield begun.worth + add, Begun(table, k + 1, used, paths, begun.worth + many * table.items[k].value,
                                                counts)
+
+
+Shape = tuple[tuple[int, bool], ...]  # of each end: how many rails are before it in order, whether it is small
+
+
+def chains(holes: Holes, uses: Sequence[tuple[tuple[End, ...], int, int]], bounds: Sequence[int],
+           values: Sequence[int], every: bool = False) -> list[Chains]:
+    """The patterns of each use (ends, capacity, slope); those whose ends stand alike among the rails share a table.
+
+    The order is all that a rail's or an end's part decides, so that the number of tables grows with the lengths that
+    are cut, not with those they are cut from.
+    """
+    def key(item: Item) -> tuple[int, bool]:
+        return abs(2 * item.part - holes.pitch), 2 * item.part <= holes.pitch
+
+    rails = sorted((Item(one.size, one.part, one.before + one.whole + 1, bounds[one.size], values[one.size])
+                    for ways in holes.rails for one in ways
+                    if bounds[one.size] > 0 and (values[one.size] > 0 or every)), key=key)
+    keys = [key(rail) for rail in rails]
+    alike: dict[tuple[int, Shape], list[tuple[int, int, Side]]] = {}
+    for u, (ends, capacity, slope) in enumerate(uses):
+        for e, end in enumerate(ends):
+            found = side(holes, end, capacity)
+            shape = tuple((bisect_left(keys, at), at[1]) for at in sorted(map(key, found.ends)))
+            alike.setdefault((slope, shape), []).append((u, e, found))
+    begun: dict[tuple[int, int], Begun] = {}
+    for (slope, _), sides in alike.items():
+        room = max(found.room for *_, found in sides)
+        table = Table(holes.pitch, sorted([*sides[0][-1].ends, *rails], key=key), room, slope)
+        for u, e, found in sides:
+            used = room - found.room
+            begun[u, e] = Begun(table, used=used, worth=slope * (holes.pitch * used - found.begins))
+    return [Chains(bounds, [begun[u, e] for e in range(len(ends))]) for u, (ends, *_) in enumerate(uses)]

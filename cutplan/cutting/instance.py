@@ -85,7 +85,10 @@ class Instance:
         return TOO_LONG if placed is None else placed.fill
 
     def fits(self, pattern: Pattern) -> bool:
-        return self.fill(pattern) <= self.sticks[pattern.stick].capacity
+        capacity = self.sticks[pattern.stick].capacity
+        if sum(a * self.sizes[i] for i, a in pattern.counts) > capacity:  # wherever the holes are
+            return False
+        return not self.spaced or self.fill(pattern) <= capacity
 
     def smaller(self, i: int) -> int | None:
         """The next smaller size, which can be cut wherever size i can; None where there is none."""

@@ -122,7 +122,7 @@ def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, u
 
     With `using`, at least one of them is had that way.
     """
-    ways = [w for w, way in enumerate(objective.ways) if way.stick == s]
+    ways = objective.by_stick[s]
     if not ways:
         return 0
     low, high = box[s]
@@ -132,7 +132,7 @@ def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, u
         low = max(low, least_flat)
         return max(low * excess[flat], high * excess[flat]) if low <= high else None
     keeping = ways[1]
-    first, last = box[len(objective.instance.sticks) + objective.kept.index(keeping)]
+    first, last = box[objective.rows[keeping][-1]]
     first, last = max(first, int(using == keeping)), min(last, high - least_flat)
     if first > last or low > high:
         return None
@@ -236,7 +236,7 @@ class Master:
             row.SetLb(float(demand))
         drawn = [0] * len(self.box)
         for pattern, n in fixed.items():
-            for row in self._rows(self.objective.way(pattern)):
+            for row in self.objective.rows[self.objective.way(pattern)]:
                 drawn[row] += n
         for (low, high), used, limits in zip(self.box, drawn, self._stock, strict=True):
             limits.SetBounds(float(max(0, low - used)), float(max(0, high - used)))
@@ -249,12 +249,6 @@ class Master:
         for row, demand in zip(self._demand, demands, strict=True):
             row.SetLb(float(demand))
 
-    def _rows(self, w: int) -> list[int]:
-        """The limits that a stick had this way counts towards: its type's, and its own where it keeps an offcut."""
-        kept = self.objective.kept
-        own = [len(self.objective.instance.sticks) + kept.index(w)] if w in kept else []
-        return [self.objective.ways[w].stick, *own]
-
     def add(self, pattern: Pattern, w: int | None = None) -> bool:
         """Adds a column, had the way w (None: the cheapest); False where it is there already."""
         w = self.objective.way(pattern) if w is None else w
@@ -265,7 +259,7 @@ class Master:
         self.ways.append(w)
         way, instance = self.objective.ways[w], self.objective.instance
         entries = [(self._demand[i], float(a)) for i, a in pattern.counts]
-        entries += [(self._stock[row], 1.0) for row in self._rows(w)]
+        entries += [(self._stock[row], 1.0) for row in self.objective.rows[w]]
         if self._budget is not None:
             entries.append((self._budget, instance.sticks[pattern.stick].cost / self._per))
         self._columns.append(self._column(way.base + way.slope * instance.fill(pattern), entries))
@@ -280,7 +274,7 @@ class Master:
         budget = 0 if self._budget is None else max(0, int(-self._budget.dual_value() * self.scale))
         limits = [-row.dual_value() * fine for row in self._stock]
         return Duals(sizes, budget, self.scale), [
-            sum(limits[row] for row in self._rows(w)) for w in range(len(self.objective.ways))
+            sum(limits[row] for row in self.objective.rows[w]) for w in range(len(self.objective.ways))
         ]
 
     @property
@@ -297,7 +291,7 @@ class Master:
         drawn = [0.0] * len(self.box)
         for w, weight in zip(self.ways, self.weights(), strict=True):
             if weight:
-                for row in self._rows(w):
+                for row in self.objective.rows[w]:
                     drawn[row] += weight
         return drawn
 
@@ -334,7 +328,7 @@ def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool]
             bound = safe_bound(master.objective, duals, found, master.box)
             if bound.numerator > best.numerator:
                 best = bound
-            if price(master, solved, duals, found):
+            if price(master, solved, duals, found) or effort.spent():
                 break
         else:
             if not master.settle():

@@ -9,6 +9,7 @@ base + slope * f; the cheapest way a pattern fits is its cost.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from cutplan.cutting.instance import Instance, Pattern
 
@@ -36,15 +37,15 @@ class Objective:
         fill = self.instance.fill(pattern)
         return min(
             way.base + way.slope * fill
-            for way in self.ways
-            if way.stick == pattern.stick and fill <= way.capacity
+            for way in map(self.ways.__getitem__, self.by_stick[pattern.stick])
+            if fill <= way.capacity
         )
 
     def way(self, pattern: Pattern) -> int:
         """The cheapest way (its index) to have a pattern."""
         fill = self.instance.fill(pattern)
         return min(
-            (w for w, way in enumerate(self.ways) if way.stick == pattern.stick and fill <= way.capacity),
+            (w for w in self.by_stick[pattern.stick] if fill <= self.ways[w].capacity),
             key=lambda w: self.ways[w].base + self.ways[w].slope * fill,
         )
 
@@ -56,10 +57,24 @@ class Objective:
         return sum(int(length / self.instance.unit) * d for length, d in zip(
             self.instance.lengths, self.instance.demands, strict=True))
 
-    @property
+    @cached_property
     def kept(self) -> tuple[int, ...]:
         """The ways that keep an offcut."""
         return tuple(w for w, way in enumerate(self.ways) if way.slope)
+
+    @cached_property
+    def by_stick(self) -> tuple[tuple[int, ...], ...]:
+        """For each stick type its ways; none where the budget does not allow it."""
+        found: list[list[int]] = [[] for _ in self.instance.sticks]
+        for w, way in enumerate(self.ways):
+            found[way.stick].append(w)
+        return tuple(map(tuple, found))
+
+    @cached_property
+    def rows(self) -> tuple[tuple[int, ...], ...]:
+        """For each way the limits of a box that it counts towards: its type's, and its own where it keeps an offcut."""
+        own = {w: len(self.instance.sticks) + k for k, w in enumerate(self.kept)}
+        return tuple((way.stick, own[w]) if w in own else (way.stick,) for w, way in enumerate(self.ways))
 
     def box(self, ceiling: int) -> tuple[tuple[int, int], ...]:
         """The least and the most sticks of each type, then of each way that keeps an offcut.

@@ -88,6 +88,21 @@ def attainable(instance: Instance, floor: int, ceiling: int, box: lp.Box) -> int
     return base + (first + (above & -above).bit_length() - 1) * coin if above else ceiling
 
 
+def next_value(objective: Objective, bound: int, worth: int, box: lp.Box) -> int:
+    """The next value, from a bound on, that a plan in the box can have."""
+    if objective.budget is not None:
+        return max(objective.floor, bound)
+    return attainable(objective.instance, bound, worth, box)
+
+
+def barren(objective: Objective, limits: lp.Box, worth: int) -> bool:
+    """Whether a box has no plan below `worth`: its sticks alone cost too much, or more keep offcuts than are drawn."""
+    limit = worth - 1 if objective.budget is None else objective.budget
+    least = sum(low * stick.cost for (low, _), stick in zip(limits, objective.instance.sticks, strict=False))
+    return least > limit or any(
+        limits[own][0] > limits[stick][1] for stick, own in map(objective.rows.__getitem__, objective.kept))
+
+
 class Search:
     """Best-first branch and bound on how many sticks of each type are drawn.
 
@@ -128,13 +143,7 @@ class Search:
     def _push(self, known: int, limits: lp.Box) -> Box:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
         box = Box(limits, known)
-        limit = self.worth - 1 if self.objective.budget is None else self.objective.budget
-        least = sum(low * stick.cost for (low, _), stick in zip(limits, self.instance.sticks, strict=False))
-        empty = any(
-            limits[len(self.instance.sticks) + k][0] > limits[self.objective.ways[w].stick][1]
-            for k, w in enumerate(self.objective.kept)
-        )
-        if known < self.worth and least <= limit and not empty:
+        if known < self.worth and not barren(self.objective, limits, self.worth):
             self._made += 1
             heapq.heappush(self._open, (known, self._made, box))
         return box
@@ -278,9 +287,7 @@ class Search:
 
     def _round(self, bound: int, box: lp.Box) -> int:
         """The next value that a plan in this box can have."""
-        if self.objective.budget is not None:
-            return max(0, bound)
-        return attainable(self.instance, bound, self.worth, box)
+        return next_value(self.objective, bound, self.worth, box)
 
     def _offer(self, plan: Plan | None) -> None:
         """Takes a plan that is better than the best so far and within the budget."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from cutplan.cutting import knapsack
-from cutplan.cutting.holes import Chains
+from cutplan.cutting.holes import chains
 from cutplan.cutting.instance import Counts, Instance
 
 
@@ -61,8 +61,8 @@ def price(instance: Instance, uses: Sequence[Use], bounds: Sequence[int], values
     Sizes without a value are left out unless `every`.
     """
     if instance.spaced and instance.holes is not None:
-        return [Chains(instance.holes, instance.sticks[use.stick].ends, use.capacity, bounds, values, use.slope, every)
-                for use in uses]
+        ways = [(instance.sticks[use.stick].ends, use.capacity, use.slope) for use in uses]
+        return list(chains(instance.holes, ways, bounds, values, every))
     tables = {}
     for slope in {use.slope for use in uses}:
         alike = [use for use in uses if use.slope == slope]

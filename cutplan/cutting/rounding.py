@@ -44,12 +44,13 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
             while first < len(room) and not (room[first] >= size and has_room(instance, *opened[first], i)):
                 first += 1
             if first == len(room):
-                fitting = [s for s in preference if left[s] and instance.fits(Pattern(s, ((i, 1),)))]
-                if not fitting:
+                s = next((s for s in preference if left[s] and instance.sticks[s].capacity >= size
+                          and has_room(instance, s, {}, i)), None)
+                if s is None:
                     return None
-                left[fitting[0]] -= 1
-                opened.append((fitting[0], {}))
-                room.append(instance.sticks[fitting[0]].capacity)
+                left[s] -= 1
+                opened.append((s, {}))
+                room.append(instance.sticks[s].capacity)
             counts = opened[first][1]
             counts[i] = counts.get(i, 0) + 1
             room[first] -= size
@@ -72,10 +73,9 @@ def downgrade(instance: Instance, plan: Plan) -> Plan:
     by_cost = sorted(range(len(instance.sticks)), key=lambda s: (instance.sticks[s].cost, instance.sticks[s].length))
     for pattern, n in sorted(plan.items(), key=lambda entry: -instance.sticks[entry[0].stick].cost):
         for s in by_cost:
-            if s == pattern.stick:
+            if instance.sticks[s].cost >= instance.sticks[pattern.stick].cost:
                 break
-            cheaper = instance.sticks[s].cost < instance.sticks[pattern.stick].cost
-            if cheaper and instance.fits(Pattern(s, pattern.counts)):
+            if left[s] and instance.fits(Pattern(s, pattern.counts)):
                 moved = min(n, left[s])
                 left[s] -= moved
                 left[pattern.stick] += moved
@@ -117,7 +117,7 @@ def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete
     try:
         while any(master.demands) and not effort.spent():
             fixed = made[-1]
-            served = regenerate(master)
+            served = regenerate(master, effort)
             if fixed and not (served and worth(master, fixed) <= dearest - 1 + 1e-6):
                 if not backs:
                     return None
@@ -143,11 +143,11 @@ def worth(master: lp.Master, fixed: Plan) -> float:
     return value(master.objective, fixed) + master.worth
 
 
-def regenerate(master: lp.Master, rounds: int = 30) -> bool:
+def regenerate(master: lp.Master, effort: Effort, rounds: int = 30) -> bool:
     """A few rounds of pricing for what is left; False where nothing can serve it."""
     for _ in range(rounds):
         solved = master.solve()
-        if solved is None:
+        if solved is None or effort.spent():
             return False
         duals = solved[0]
         found = lp.tables(master.objective, duals, master.demands, master.box)

@@ -15,6 +15,8 @@ from cutplan.cutting.rounding import Plan, spent, value
 
 WORK = 1.2  # CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
 
+MANY = 500  # ways of using sticks: with more, patterns are listed only where that can prove something
+
 
 @dataclass(frozen=True)
 class Setups:
@@ -53,10 +55,11 @@ def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort, sha
     if count(best, instance) <= least or effort.spent():
         return Setups(best, min(least, count(best, instance)))
     patterns = None
-    if second.root.dual is not None:
+    if second.root.dual is not None and (second.proven or len(used.ways) <= MANY):
         patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), 4_000)
     complete = patterns is not None
-    pool = dict.fromkeys([*best, *(patterns or (*first.patterns, *second.patterns))])
+    affordable = (p for p in (*first.patterns, *second.patterns) if used.by_stick[p.stick])
+    pool = dict.fromkeys([*best, *(patterns or affordable)])
     found, bound = search_setups(used, list(pool), best, second.value, effort, share * WORK)
     if complete and first.proven and second.proven:
         least = max(least, bound)
@@ -79,9 +82,12 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
         model.add_hint(x[k], start[p])
     for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
         model.add(sum(a * x[k] for k, a in cuts) == demand)
-    for s, stick in enumerate(instance.sticks):
-        if stick.available is not None:
-            model.add(sum(x[k] for k, p in enumerate(patterns) if p.stick == s) <= stick.available)
+    drawn: dict[int, list[cp_model.IntVar]] = {}
+    for k, p in enumerate(patterns):
+        drawn.setdefault(p.stick, []).append(x[k])
+    for s in sorted(drawn):
+        if (available := instance.sticks[s].available) is not None:
+            model.add(sum(drawn[s]) <= available)
     costs = [instance.sticks[p.stick].cost for p in patterns]
     model.add(sum(c * x[k] for k, c in enumerate(costs)) <= spent(instance, start))
     model.add(sum(used.cost(p) * x[k] for k, p in enumerate(patterns)) <= ceiling)

@@ -12,7 +12,7 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.audit import audit
-from cutplan.cutting.holes import End, Holes, Table, rail
+from cutplan.cutting.holes import End, Holes, chains, rail
 from cutplan.cutting.plan import Plan, ProfilePlan
 from cutplan.cutting.planfile import from_json, to_json
 from cutplan.cutting.proof import prove
@@ -137,8 +137,8 @@ def test_pitches_and_paths_say_exactly_what_fits(seed: int) -> None:
     for chosen in range(1, 1 << n):
         some = [i for i in range(n) if chosen >> i & 1]
         fits = holes.place((end,), tuple((i, 1) for i in some)) is not None
-        table = Table(holes, end, end.most, [i in some for i in range(n)], [1] * n, 0, False)
-        assert (table.best() == len(some)) == fits
+        (found,) = chains(holes, [((end,), end.most, 0)], [i in some for i in range(n)], [1] * n)
+        assert (found.best() == len(some)) == fits
 
 
 def test_an_offcut_keeps_its_holes() -> None:
