@@ -70,7 +70,9 @@ def offcuts(rack: Rack, profile: str | None = None) -> list[Offcut]:
     rows = rack.all(
         "SELECT offcuts.*, holds.name AS held FROM offcuts LEFT JOIN holds ON holds.tag = offcuts.tag "
         f"WHERE state = 'here'{here} ORDER BY came, offcuts.rowid", *([] if profile is None else [profile]))
-    return sorted(map(offcut, rows), key=lambda one: (one.profile, -one.length))  # a stable sort: oldest stay first
+    found = [offcut(row) for row in rows]
+    rank = {length: k for k, length in enumerate(sorted({one.length for one in found}, reverse=True))}
+    return sorted(found, key=lambda one: (one.profile, rank[one.length]))  # a stable sort: oldest stay first
 
 
 def offcut(row: sqlite3.Row) -> Offcut:

@@ -56,10 +56,11 @@ def shelf_text(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) 
 
 def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
     """Tag, profile and length, and what else is known of any of them."""
+    lengths = {length: write.length(length) for length in {one.length for one in offcuts}}  # few, of many offcuts
     columns = [
         ("tag", "l", [one.tag for one in offcuts]),
         ("profile", "l", [plain(one.profile) for one in offcuts]),
-        (f"length, {write.unit}", "r", [write.length(one.length) for one in offcuts]),
+        (f"length, {write.unit}", "r", [lengths[one.length] for one in offcuts]),
         ("first hole", "r", ["" if one.first is None else write.length(one.first) for one in offcuts]),
         ("since", "l", [day(one.came) for one in offcuts]),
         ("from", "l", [plain(one.source) for one in offcuts]),
