@@ -13,12 +13,10 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from cutplan.lengths import exact_decimal, factor
 from cutplan.problems import InputProblems, Problem
 
 MARK = 0x43504C52  # the application id in the file's header: this database is a rack
@@ -91,16 +89,6 @@ class Rack:
         """A line of the history."""
         self.do("INSERT INTO history (at, what, tag, profile, length, qty, booking, note) VALUES (?,?,?,?,?,?,?,?)",
                 self.now, what, tag, profile, length, qty, booking, note)
-
-
-def stored(length: Fraction, unit: str, rack: Rack) -> str:
-    """A length as the rack's file has it, from a length in another unit."""
-    return exact_decimal(length * factor(unit, rack.unit))
-
-
-def as_stored(text: str, rack: Rack, unit: str) -> Fraction:
-    """A length of the rack's file, in another unit."""
-    return Fraction(text) * factor(rack.unit, unit)
 
 
 @contextmanager
