@@ -53,10 +53,22 @@ class Piece:
 
 
 def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[Order | Piece, ...]]:
-    """Shop and work, from week files and pieces files. InputProblems holds everything wrong in all of them together."""
+    """Shop and work, from week files and pieces files that are cut together.
+
+    InputProblems holds everything wrong in all of them together.
+    """
+    shop, weeks = load_weeks(shop_path, *paths)
+    work = tuple(entry for week in weeks for entry in week)
+    if problems := list(marks_taken(work)):
+        raise InputProblems(problems)
+    return shop, work
+
+
+def load_weeks(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[tuple[Order | Piece, ...], ...]]:
+    """Shop and weeks, each from a file of its own, a week file or a pieces file. InputProblems as in `load_inputs`."""
     problems: list[Problem] = []
     shop = None
-    work: list[Order | Piece] = []
+    weeks: list[tuple[Order | Piece, ...]] = []
     try:
         shop = load_shop(shop_path)
     except InputProblems as error:
@@ -67,13 +79,12 @@ def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[
             problems.append(Problem(str(path), 1, "file", "is given twice; once is right"))
             continue
         try:
-            work += load_orders(path, shop)
+            weeks.append(load_orders(path, shop))
         except InputProblems as error:
             problems += error.problems
-    problems += marks_taken(work)
     if shop is None or problems:
         raise InputProblems(problems)
-    return shop, tuple(work)
+    return shop, tuple(weeks)
 
 
 def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
