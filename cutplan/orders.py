@@ -57,15 +57,25 @@ def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[
 
     InputProblems holds everything wrong in all of them together.
     """
-    shop, weeks = load_weeks(shop_path, *paths)
+    shop, weeks, problems = read_files(shop_path, paths)
     work = tuple(entry for week in weeks for entry in week)
-    if problems := list(marks_taken(work)):
+    problems += marks_taken(work)
+    if shop is None or problems:
         raise InputProblems(problems)
     return shop, work
 
 
 def load_weeks(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[tuple[Order | Piece, ...], ...]]:
     """Shop and weeks, each from a file of its own, a week file or a pieces file. InputProblems as in `load_inputs`."""
+    shop, weeks, problems = read_files(shop_path, paths)
+    if shop is None or problems:
+        raise InputProblems(problems)
+    return shop, tuple(weeks)
+
+
+def read_files(shop_path: str | Path, paths: Sequence[str | Path]
+               ) -> tuple[Shop | None, list[tuple[Order | Piece, ...]], list[Problem]]:
+    """What could be read of a shop and of files of work, and everything wrong in them."""
     problems: list[Problem] = []
     shop = None
     weeks: list[tuple[Order | Piece, ...]] = []
@@ -82,9 +92,7 @@ def load_weeks(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[t
             weeks.append(load_orders(path, shop))
         except InputProblems as error:
             problems += error.problems
-    if shop is None or problems:
-        raise InputProblems(problems)
-    return shop, tuple(weeks)
+    return shop, weeks, problems
 
 
 def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
