@@ -27,6 +27,8 @@ class Stock:
     `price` is the money for one stick, or the length where the shop file gives none; rack offcuts cost 0.
     `qty` is how many there are (None: any number). `tag` names a rack offcut (None: new stock). `first` is where
     an offcut has its first hole, from the end that is squared first unless it is turned (None: as new stock has).
+    A supplier may sell by the `bundle`, take no order under `min_order`, and ask less for each stick of a larger order:
+    `breaks` are (from so many, price), the fewest first.
     """
 
     length: Fraction
@@ -34,6 +36,13 @@ class Stock:
     qty: int | None = None
     tag: str | None = None
     first: Fraction | None = None
+    bundle: int = 1
+    min_order: int = 0
+    breaks: tuple[tuple[int, Fraction], ...] = ()
+
+    def each(self, ordered: int) -> Fraction:
+        """What each stick of an order of so many costs."""
+        return next((price for least, price in reversed(self.breaks) if ordered >= least), self.price)
 
 
 @dataclass(frozen=True)
@@ -205,9 +214,30 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
 
 def read_stock(entry: Section) -> Stock:
     """A length for sale; without a price it costs its length."""
-    entry.only("length", "price", "qty")
+    entry.only("length", "price", "qty", "bundle", "min_order", "price_breaks")
     length = entry.length("length", example='"16 ft"', zero_ok=False)
-    return Stock(length, entry.money("price", length), entry.whole_or_none("qty", least=0))
+    price = entry.money("price", length)
+    return Stock(length, price, entry.whole_or_none("qty", least=0), bundle=entry.whole("bundle", 1, least=1),
+                 min_order=entry.whole("min_order", 0, least=0), breaks=read_breaks(entry, price))
+
+
+def read_breaks(entry: Section, price: Fraction) -> tuple[tuple[int, Fraction], ...]:
+    """The price breaks of a length: each from more sticks on than the last, and cheaper."""
+    if "price_breaks" not in entry.values:
+        return ()
+    breaks: list[tuple[int, Fraction]] = []
+    for table in entry.entries("price_breaks", "[ { from = 50, price = 39.00 } ]"):
+        table.only("from", "price")
+        table.missing("from", "50")
+        table.missing("price", "39.00")
+        least, each = table.whole("from", 1, least=1), table.money("price", price)
+        before = breaks[-1] if breaks else (1, price)
+        if table.sound("from") and breaks and least <= before[0]:
+            table.report("from", f"{least} is not more than the break before; write the breaks from few to many")
+        if table.sound("price") and each >= before[1]:
+            table.report("price", f"is not less than {exact_decimal(before[1])} before; a break makes it cheaper")
+        breaks.append((least, each))
+    return tuple(breaks)
 
 
 def price_notes(profile: Profile, unpriced: Sequence[Section]) -> Iterator[str]:

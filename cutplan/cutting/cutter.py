@@ -126,16 +126,21 @@ def stoppable(effort: Effort) -> Iterator[None]:
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
     """One profile through the first tier. Raises NoPlan."""
-    quantities: dict[Asked, int] = {}
-    for entry in demand:
-        key = entry.length, entry.centred
-        quantities[key] = quantities.get(key, 0) + entry.qty
-    instance = build(profile, quantities)
-    effort.tell(f"{profile.name}: {sum(quantities.values())} pieces of {len(quantities)} lengths")
+    instance = build(profile, quantities(demand))
+    effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
     first = best_plan(cheapest, instance, first_plan(instance), effort, report)
     refuse_missing(profile, instance, first)
     return Job(profile, tuple(demand), instance, first)
+
+
+def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
+    """How many pieces are asked for of each length and centring."""
+    counts: dict[Asked, int] = {}
+    for entry in demand:
+        key = entry.length, entry.centred
+        counts[key] = counts.get(key, 0) + entry.qty
+    return counts
 
 
 def finish(job: Job, effort: Effort) -> ProfilePlan:

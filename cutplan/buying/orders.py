@@ -1,0 +1,153 @@
+"""The order for the weeks ahead: of each profile and length how many, and the plans that it is for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from cutplan.buying.ordering import Best, as_plan, cheapest_order
+from cutplan.buying.terms import Terms
+from cutplan.buying.weeks import left_of
+from cutplan.cutting.core import best_plan
+from cutplan.cutting.crew import Crew
+from cutplan.cutting.cutter import Job, demand_of, finish, in_words, quantities, refuse_misplaced, stoppable
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.instance import build
+from cutplan.cutting.objective import cheapest
+from cutplan.cutting.plan import Demand, ProfilePlan
+from cutplan.orders import Piece
+from cutplan.problems import NoPlan
+from cutplan.shop import Profile, Shop, Stock
+
+OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there
+
+
+@dataclass(frozen=True)
+class Line:
+    """One length of a profile: `needed` sticks for all weeks, `there` on hand, `ordered`, at `each` a stick."""
+
+    stock: Stock
+    needed: int
+    there: int
+    ordered: int
+    each: Fraction
+
+    @property
+    def money(self) -> Fraction:
+        return self.ordered * self.each
+
+    @property
+    def left(self) -> int:
+        """What is there when all weeks are cut."""
+        return self.there + self.ordered - self.needed
+
+
+@dataclass(frozen=True)
+class ProfileOrder:
+    """The order for one profile. `bound`: no order, each week taken after those before it, costs less."""
+
+    profile: str
+    lines: tuple[Line, ...]
+    bound: Fraction
+    weeks: tuple[ProfilePlan, ...]
+
+    @property
+    def money(self) -> Fraction:
+        return sum((line.money for line in self.lines), Fraction(0))
+
+    @property
+    def proven(self) -> bool:
+        return self.bound >= self.money
+
+
+@dataclass(frozen=True)
+class Task:
+    """One profile, its demand in each week, and what of its lengths is on hand."""
+
+    profile: Profile
+    weeks: tuple[tuple[Demand, ...], ...]
+    there: tuple[tuple[Fraction, int], ...]
+
+    def load(self) -> int:
+        return sum(map(len, self.weeks)) * len(self.profile.stock)
+
+
+def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand, limit: float | None = None,
+          progress: Callable[[str], None] | None = None) -> list[ProfileOrder]:
+    """What to order for these weeks, which are planned one after the other; offcuts are carried on.
+
+    Give all pieces as one week to plan them together. Raises InputProblems and NoPlan as cutting does.
+    """
+    for pieces in weeks:
+        refuse_misplaced(pieces, shop)
+    tasks = []
+    for profile in shop.profiles.values():
+        demands = tuple(tuple(demand_of(pieces, profile)) for pieces in weeks)
+        if any(demands):
+            tasks.append(Task(profile, demands, tuple(on_hand.get(profile.name, ()))))
+    effort = Effort(limit, progress)
+    with stoppable(effort), Crew(effort, len(tasks)) as crew:
+        found = crew.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // crew.hands))
+    if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
+        raise NoPlan("\n".join(lacking))
+    return [made for made in found if isinstance(made, ProfileOrder)]
+
+
+def order_or_none(task: Task, effort: Effort) -> ProfileOrder | NoPlan:
+    try:
+        return order_profile(task, effort)
+    except NoPlan as nothing:
+        return nothing
+
+
+def order_profile(task: Task, effort: Effort) -> ProfileOrder:
+    """The order for one profile, week by week. Raises NoPlan."""
+    profile = task.profile
+    there = dict(task.there)
+    terms = [Terms(entry, there.pop(entry.length, 0)) for entry in profile.stock if entry.tag is None]
+    bound, plans = Fraction(0), []
+    weeks = [demand for demand in task.weeks if demand]
+    for k, demand in enumerate(weeks):
+        own = effort.share(len(weeks) - k)
+        best = cheapest_order(profile, demand, terms, own.share(2))
+        plan = planned(profile, demand, terms, best, own)
+        bound += best.bound
+        plans.append(plan)
+        drawn = drawn_by(plan, terms)
+        terms = [replace(term, before=term.before + n) for term, n in zip(terms, drawn, strict=True)]
+        profile = with_stock(left_of(profile, plan, f"week {k + 1}"), task.profile)
+    lines = tuple(
+        Line(term.stock, term.before, term.there, ordered, term.stock.each(ordered))
+        for term in terms for ordered in [term.order(0)])
+    return ProfileOrder(profile.name, lines, bound, tuple(plans))
+
+
+def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], best: Best,
+            effort: Effort) -> ProfilePlan:
+    """The best plan from the sticks that are there once the order has come: none is left over that could be."""
+    new = [replace(term.stock, qty=term.enough(n))
+           for term, n in zip(terms, best.shared, strict=True) if term.enough(n)]
+    offcuts = [entry for entry in profile.stock if entry.tag is not None]
+    profile = replace(profile, stock=(*new, *offcuts))
+    instance = build(profile, quantities(demand))
+    report = in_words(profile.name, "cost", instance.coin)
+    first = best_plan(cheapest, instance, as_plan(instance, best.cut), effort.share(2), report)
+    return finish(Job(profile, tuple(demand), instance, first), effort)
+
+
+def drawn_by(plan: ProfilePlan, terms: Sequence[Terms]) -> list[int]:
+    """How many new sticks a plan draws of each of the terms; see `ordering.shared`."""
+    counts = [0] * len(terms)
+    for stick in plan.sticks:
+        if stick.tag is None:
+            k = next(k for k, term in enumerate(terms)
+                     if (term.stock.length, term.stock.price) == (stick.length, stick.price))
+            counts[k] += stick.count
+    return counts
+
+
+def with_stock(left: Profile, profile: Profile) -> Profile:
+    """The offcuts that are left, beside the new stock as it always is: the terms know how much of that is gone."""
+    offcuts = [entry for entry in left.stock if entry.tag is not None]
+    return replace(profile, stock=(*(entry for entry in profile.stock if entry.tag is None), *offcuts))
