@@ -31,8 +31,9 @@ class Terms:
                    key=lambda n: (n * self.stock.each(n), n))
 
     def whole(self, sticks: int) -> int:
-        """So many, filled up to whole bundles."""
-        return -(-sticks // self.stock.bundle) * self.stock.bundle
+        """So many, filled up to whole bundles; where there are only so many, all that are left will do."""
+        filled = -(-sticks // self.stock.bundle) * self.stock.bundle
+        return filled if self.stock.qty is None else min(filled, self.stock.qty)
 
     def money(self, more: int) -> Fraction:
         """What they add to the money of the whole order."""

@@ -1,0 +1,78 @@
+"""buy: what to order for the weeks ahead."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from cutplan.commands.planning import all_pieces
+from cutplan.commands.words import (
+    Progress,
+    ShopFile,
+    check_limit,
+    check_outputs,
+    deliver,
+    plainly,
+    targets_refused,
+    tell,
+)
+
+Weeks = Annotated[
+    list[str], typer.Argument(metavar="WEEK...", help="Week files or lists of pieces, in the order they are cut.")
+]
+
+
+def buy(
+    weeks: Weeks,
+    shop: ShopFile,
+    rack: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
+    ] = None,
+    together: Annotated[
+        bool, typer.Option("--together", help="Plan all weeks as one, not each after the other.")
+    ] = False,
+    json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the order to FILE as JSON; - prints.")] = None,
+    csv: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")
+    ] = None,
+    limit: Annotated[
+        float, typer.Option(metavar="SECONDS", help="Look no longer for a cheaper order than this.")
+    ] = 60.0,
+) -> None:
+    """What to order for these weeks: bundles, least orders and price breaks are part of what is cheapest."""
+    with plainly():
+        outputs = {"--json": json, "--csv": csv}
+        check_outputs(outputs)
+        check_limit(limit)
+
+        from cutplan.buying.orders import order
+        from cutplan.cutting.effort import Effort
+        from cutplan.orders import load_weeks
+        from cutplan.problems import InputProblems
+        from cutplan.sheets.buying import order_csv, order_json, order_text
+        from cutplan.sheets.words import Writer
+
+        if problems := targets_refused(outputs, [shop, *weeks, *([rack] if rack else [])]):
+            raise InputProblems(problems)
+        loaded, work = load_weeks(shop, *weeks)
+        on_hand = {}
+        if rack:
+            from cutplan.rack.store import reading
+            from cutplan.rack.supply import supply
+
+            with reading(rack) as open_rack:
+                found = supply(loaded, open_rack)
+            loaded, on_hand = found.shop, dict(found.on_hand)
+            for note in found.notes:
+                tell(note)
+        for note in loaded.notes:
+            tell(note)
+        effort = Effort(limit)
+        pieces = [all_pieces(week, loaded, effort.share(2 * len(work)).left()) for week in work]
+        if together:
+            pieces = [[piece for week in pieces for piece in week]]
+        made = order(pieces, loaded, on_hand, effort.left(), Progress())
+        texts = {json: order_json(made, loaded.unit, loaded.currency)} if json else {}
+        texts |= {csv: order_csv(made)} if csv else {}
+        deliver(texts, order_text(made, len(pieces), Writer(loaded.unit, loaded.tape, loaded.currency)))

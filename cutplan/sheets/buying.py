@@ -1,0 +1,84 @@
+"""The order for the weeks ahead, as text, CSV and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from cutplan.buying.orders import Line, ProfileOrder
+from cutplan.cutting.planfile import written
+from cutplan.lengths import exact_decimal
+from cutplan.sheets.csvout import safe, table
+from cutplan.sheets.plan import right_aligned
+from cutplan.sheets.words import Writer, bulleted, plain, titled, wrapped
+
+ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over")
+
+
+def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer) -> str:
+    """What to order, what it costs and leaves over, and what is proven of it."""
+    money = sum((one.money for one in order), Fraction(0))
+    spare = sum(line.left * line.stock.price for one in order for line in one.lines)
+    rest = f"sticks worth {write.money_named(spare)} are left over" if spare else "nothing is left over"
+    parts = [wrapped(f"Order for {write.money_named(money)}; {rest}."), write.legend(), f"{titled('To order')}\n{order_table(order, write)}",
+             f"{titled('What is proven')}\n{bulleted(proof_text(one, write) for one in order)}"]
+    if weeks > 1:
+        parts.append(wrapped(f"The {weeks} weeks are planned one after the other, each with what those before it leave. "
+                             "Proven is each week's part of the order; --together plans them as one."))
+    return "\n\n".join(parts)
+
+
+def order_table(order: Sequence[ProfileOrder], write: Writer) -> str:
+    """A row for each length that is needed or there."""
+    rows = [(plain(one.profile), write.length(line.stock.length), str(line.needed), str(line.there),
+             str(line.ordered), terms_text(line), write.money(line.each), write.money(line.money), str(line.left))
+            for one in order for line in one.lines if line.needed or line.there]
+    together = sum((one.money for one in order), Fraction(0))
+    lines = [line for one in order for line in one.lines]
+    needed, there, ordered, left = (str(sum(counts)) for counts in zip(*(
+        (line.needed, line.there, line.ordered, line.left) for line in lines), strict=True))
+    rows.append(("together", "", needed, there, ordered, "", "", write.money(together), left))
+    headings = ("profile", f"length, {write.unit}", "needed", "on hand", "to order", "sold", write.priced("each"),
+                write.priced("money"), "left over")
+    return right_aligned(headings, rows)
+
+
+def terms_text(line: Line) -> str:
+    """How a length is sold, where not simply one by one."""
+    stock = line.stock
+    said = [f"by {stock.bundle}"] if stock.bundle > 1 else []
+    said += [f"{stock.min_order} at least"] if stock.min_order > 1 else []
+    if line.each != stock.price:
+        said += [f"from {max(least for least, _ in stock.breaks if least <= line.ordered)}"]
+    return ", ".join(said)
+
+
+def proof_text(one: ProfileOrder, write: Writer) -> str:
+    """What is known of one profile's order."""
+    said = f"{plain(one.profile)}: {write.money_named(one.money)}"
+    if not one.proven:
+        return f"{said}: not proven, could at most be {write.money_at_most(one.money - one.bound)} cheaper"
+    return f"{said}: proven, no order for these pieces is cheaper"
+
+
+def order_csv(order: Sequence[ProfileOrder]) -> str:
+    return table(ORDER, (
+        (safe(one.profile), exact_decimal(line.stock.length), str(line.needed), str(line.there), str(line.ordered),
+         str(line.stock.bundle), str(line.stock.min_order), exact_decimal(line.each), exact_decimal(line.money),
+         str(line.left)) for one in order for line in one.lines))
+
+
+def order_json(order: Sequence[ProfileOrder], unit: str, currency: str) -> str:
+    return written({
+        "unit": unit,
+        "currency": currency,
+        "money": sum((one.money for one in order), Fraction(0)),
+        "bound": sum((one.bound for one in order), Fraction(0)),
+        "profiles": [{
+            "profile": one.profile, "money": one.money, "bound": one.bound,
+            "status": "proven" if one.proven else "gap",
+            "lengths": [{
+                "length": line.stock.length, "needed": line.needed, "on_hand": line.there, "ordered": line.ordered,
+                "each": line.each, "money": line.money, "left_over": line.left} for line in one.lines],
+        } for one in order],
+    }) + "\n"
