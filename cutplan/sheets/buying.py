@@ -20,10 +20,11 @@ def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer) -> str:
     money = sum((one.money for one in order), Fraction(0))
     spare = sum(line.left * line.stock.price for one in order for line in one.lines)
     rest = f"sticks worth {write.money_named(spare)} are left over" if spare else "nothing is left over"
-    parts = [wrapped(f"Order for {write.money_named(money)}; {rest}."), write.legend(), f"{titled('To order')}\n{order_table(order, write)}",
+    parts = [wrapped(f"Order for {write.money_named(money)}; {rest}."), write.legend(),
+             f"{titled('To order')}\n{order_table(order, write)}",
              f"{titled('What is proven')}\n{bulleted(proof_text(one, write) for one in order)}"]
     if weeks > 1:
-        parts.append(wrapped(f"The {weeks} weeks are planned one after the other, each with what those before it leave. "
+        parts.append(wrapped(f"The {weeks} weeks are planned one after the other, each with what others left. "
                              "Proven is each week's part of the order; --together plans them as one."))
     return "\n\n".join(parts)
 
