@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from cutplan.commands import booking, buying, planning, racking
+from cutplan.commands import bidding, booking, buying, planning, racking
 from cutplan.commands.words import tell
 
 app = typer.Typer(
@@ -28,6 +28,8 @@ app.command()(booking.hold)
 app.command()(booking.release)
 app.command()(booking.recut)
 app.command()(buying.buy)
+app.command()(bidding.bid)
+app.command()(bidding.learn)
 app.add_typer(rack, name="rack")
 rack.command()(racking.add)
 rack.command()(racking.count)
