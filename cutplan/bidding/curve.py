@@ -52,6 +52,8 @@ def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Frac
     effort = Effort(limit)
     found = [(1, once)]
     for k, times in enumerate(TIMES[1:], start=1):
+        if found[-1][1].cut_short:  # time is up, or the stop key was struck
+            break
         left = effort.share(len(TIMES) - k).left()
         if left <= 0:
             break
@@ -62,8 +64,6 @@ def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Frac
         except NoPlan:  # out of time, or of stock for so many jobs: the curve ends before
             break
         found.append((times, cut))
-        if cut.cut_short:
-            break
     names = range(len(once.profiles))
     return tuple(fitted([(times, figures(cut, k)) for times, cut in found], chance) for k in (*names, None))
 

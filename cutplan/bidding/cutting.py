@@ -8,7 +8,7 @@ figures on any machine. A job that can turn out in one way only is cut as `cut` 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
@@ -18,19 +18,23 @@ from cutplan.bidding.versions import Drawn, draw, orders_of
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.core import best_plan
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.cutter import Job, cheapest_plan, demand_of, quantities, refuse_misplaced, stoppable
+from cutplan.cutting.cutter import Job, cheapest_plan, refuse_misplaced, stoppable
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Asked, Instance
+from cutplan.cutting.instance import EITHER, Asked, Instance
 from cutplan.cutting.objective import least_used
 from cutplan.cutting.plan import Demand, ProfilePlan
 from cutplan.cutting.rounding import Plan, spent
+from cutplan.orders import Order, Piece
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 
 STEPS = 400  # looks at the clock that the search for one version of one profile may take
 
+UNCOUNTED = 2**62  # steps
+
 Asking = tuple[tuple[Asked, int], ...]
+Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height of a gate or bay
 
 
 class Steps(Effort):
@@ -50,13 +54,14 @@ class Steps(Effort):
 
 @dataclass(frozen=True)
 class Task:
-    """One profile of one version; `turn` says when, of how many versions."""
+    """One profile of one version, the `turn`-th of so many; its search may take so many steps."""
 
     profile: Profile
     asking: Asking
     credit: Fraction
     turn: int
     of: int
+    steps: int = STEPS
 
     def load(self) -> int:
         return -self.turn  # the crew begins with the greatest load: the versions in their order
@@ -86,13 +91,17 @@ def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, li
 
     Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
     """
-    effort = Effort(limit, progress)
-    drawn = draw(lines, versions, seed)
+    return cut_drawn(lines, draw(lines, versions, seed), shop, Effort(limit, progress))
+
+
+def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int = STEPS) -> Cut:
+    """Cuts versions that are drawn already, each search in at most so many steps; see `cut_versions`."""
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, effort)
-    tasks, wanted = tasks_of(lines, drawn, shop, effort)
-    with stoppable(effort), Crew(effort, len(tasks)) as crew:
-        found = dict(zip(tasks, crew.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
+    with stoppable(effort):
+        tasks, wanted = tasks_of(lines, drawn, shop, effort, steps)
+        with Crew(effort, len(tasks)) as crew:
+            found = dict(zip(tasks, crew.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
     refuse_none(wanted, found)
     done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
     if not done:
@@ -108,23 +117,37 @@ def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort) -> 
     return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
 
 
-def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort
+def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int
              ) -> tuple[dict[tuple[str, Asking], Task], list[dict[str, Asking]]]:
     """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
     tasks: dict[tuple[str, Asking], Task] = {}
-    wanted = []
+    wanted: list[dict[str, Asking]] = []
+    seen: dict[Size, tuple[Piece, ...]] = {}
     for turn, choice in enumerate(drawn.choices, start=1):
-        pieces = take_off(orders_of(lines, drawn, choice, shop.tape), shop).pieces
-        refuse_misplaced(pieces, shop)
-        version = {}
-        for name, profile in shop.profiles.items():
-            if demand := demand_of(pieces, profile):
-                asking = tuple(sorted(quantities(demand).items()))
-                version[name] = asking
-                tasks.setdefault((name, asking), Task(profile, asking, shop.offcut_credit, turn, len(drawn.choices)))
+        if effort.spent() and wanted:
+            break
+        version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
+        for name, asking in version.items():
+            task = Task(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices), steps)
+            tasks.setdefault((name, asking), task)
         wanted.append(version)
         effort.tell(f"version {turn} of {len(drawn.choices)} taken off")
     return tasks, wanted
+
+
+def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[Size, tuple[Piece, ...]]) -> dict[str, Asking]:
+    """What one version asks of each profile; `seen` keeps what gates and bays of a size come to."""
+    counts: dict[str, dict[Asked, int]] = {}
+    for order in orders:
+        size = order.kind, order.system, order.opening, order.height
+        if size not in seen:
+            seen[size] = take_off([replace(order, qty=1)], shop).pieces
+            refuse_misplaced(seen[size], shop)
+        for piece in seen[size]:
+            key = piece.length, (piece.centred or EITHER) if shop.profiles[piece.profile].routing else ""
+            mine = counts.setdefault(piece.profile, {})
+            mine[key] = mine.get(key, 0) + piece.qty * order.qty
+    return {name: tuple(sorted(asked.items())) for name, asked in counts.items()}
 
 
 def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
@@ -134,7 +157,7 @@ def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
     effort.tell(f"cutting version {task.turn} of {task.of}")
     demand = [Demand("", length, qty, "", centred) for (length, centred), qty in task.asking]
     try:
-        job = cheapest_in_steps(task.profile, demand, effort)
+        job = cheapest_in_steps(task.profile, demand, effort, task.steps)
     except NoPlan as nothing:
         return None if effort.spent() else nothing
     proven = job.first.bound >= spent(job.instance, job.first.plan)
@@ -144,12 +167,12 @@ def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
     return of_patterns(job.instance, plan, task.credit, proven)
 
 
-def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
+def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], effort: Effort, steps: int) -> Job:
     """A good plan after few steps; where none is found with the stock there is, looked for to the end. Raises NoPlan."""
     try:
-        return cheapest_plan(profile, demand, Quiet(effort, STEPS))
+        return cheapest_plan(profile, demand, Quiet(effort, steps))
     except NoPlan:
-        return cheapest_plan(profile, demand, effort)
+        return cheapest_plan(profile, demand, Quiet(effort, UNCOUNTED))
 
 
 class Quiet(Steps):

@@ -45,7 +45,7 @@ class Said:
 class Lesson:
     """A profile's plans beside its bids. Percentages of the net length, the longer jobs counting for more.
 
-    `really`: waste of all plans; `said`: what the bids called enough in half of the jobs (None: no bid). The correction
+    `net` is all plans', `bid_net` all bids'; `really`: waste of all plans; `said`: what the bids called enough in half of the jobs (None: no bid). The correction
     is the one less the other, in points. `held`: in how many plans what the last bid called enough was enough.
     """
 
@@ -56,6 +56,7 @@ class Lesson:
     least: Fraction
     most: Fraction
     bids: int
+    bid_net: Fraction
     said: Fraction | None
     last: Said | None
     held: int
@@ -100,13 +101,13 @@ def remember_plan(db: sqlite3.Connection, name: str, plan: Plan) -> bool:
 
 
 def all_wasted(db: sqlite3.Connection) -> list[Wasted]:
-    rows = db.execute("SELECT profile, net, waste, kept FROM wasted JOIN plans USING (plan) ORDER BY plans.rowid")
+    rows = db.execute("SELECT profile, net, waste, kept FROM wasted JOIN plans USING (plan) ORDER BY wasted.rowid")
     return [Wasted(row[0], *map(Fraction, row[1:])) for row in rows.fetchall()]
 
 
 def all_said(db: sqlite3.Connection) -> list[Said]:
     """What bids said, the last one last."""
-    rows = db.execute("SELECT profile, net, half, chance, enough FROM said ORDER BY bid")
+    rows = db.execute("SELECT profile, net, half, chance, enough FROM said ORDER BY rowid")
     return [Said(row[0], *map(Fraction, row[1:])) for row in rows.fetchall()]
 
 
@@ -125,5 +126,6 @@ def lesson(name: str, found: Sequence[Wasted], bids: Sequence[Said]) -> Lesson:
     last = bids[-1] if bids else None
     return Lesson(
         profile=name, plans=len(found), net=net, really=100 * waste / net if net else Fraction(0),
-        least=min(one.of_net for one in found), most=max(one.of_net for one in found), bids=len(bids), said=said,
+        least=min(one.of_net for one in found), most=max(one.of_net for one in found), bids=len(bids),
+        bid_net=bid_net, said=said,
         last=last, held=sum(one.of_net <= last.enough for one in found) if last else 0)

@@ -62,6 +62,7 @@ def bid(
         if not 0 < chance < 100:
             raise typer.BadParameter(f"--chance {chance:g} is no chance; a number between 0 and 100 is needed")
 
+        from contextlib import nullcontext
         from fractions import Fraction
 
         from cutplan.bidding.bidfile import load_bid
@@ -96,12 +97,12 @@ def bid(
         texts = {json: bid_json(sheet, loaded.unit, loaded.currency)} if json else {}
         texts |= {csv: bid_csv(sheet)} if csv else {}
         texts |= {html: bid_page(sheet, bid, write)} if html else {}
-        deliver(texts, bid_text(sheet, write))
+        with changing(store, loaded.unit) if store else nullcontext() as db:
+            if db is not None:
+                remember_bid(db, bid, seed, cut, asked)
+            deliver(texts, bid_text(sheet, write))
         if cut.cut_short:
             tell(f"stopped early: {cut.done} of {cut.asked} versions were cut")
-        if store:
-            with changing(store, loaded.unit) as db:
-                remember_bid(db, bid, seed, cut, asked)
 
 
 def learn(

@@ -123,7 +123,7 @@ def waste_text(sheet: Sheet, write: Writer) -> str:
             rows.append((plain(one.name), mean_length(one, write), *(up(each.value) for each in found), *ends(asked)))
         parts.append(f"{titled(title)}\n{right_aligned(headings, rows)}")
     note = (f"Enough in so many jobs of 100. From, to: how far off the figure for {exact_decimal(sheet.chance)} could "
-            "be; the true one lies there in 95 bids of 100.")
+            "be; the true one lies there in 95 bids of 100. A - says that it takes more versions to know.")
     exact = "Enough in so many jobs of 100. All versions were cut, so the figures are not off."
     return "\n\n".join(parts) + "\n" + wrapped(exact if sheet.cut.whole else note)
 
@@ -335,17 +335,20 @@ def shares_json(found: Sequence[Share], unit: str, currency: str) -> str:
 
 def lessons_text(found: Sequence[Lesson], new: int, known: int, stored: bool, write: Writer) -> str:
     """What plans wasted beside what bids said."""
-    headings = ("profile", "plans", f"net, {write.unit}", "really, %", "least", "most", "bids", "bid said, %",
-                "correction", "last bid held")
-    rows = [(plain(one.profile), str(one.plans), write.length(one.net), percent(one.really), percent(one.least),
-             percent(one.most), str(one.bids), "-" if one.said is None else percent(one.said),
+    headings = ("profile", "plans", f"mean net, {write.unit}", "really, %", "least", "most", "bids",
+                f"mean net, {write.unit}", "said, %", "correction", "held")
+    rows = [(plain(one.profile), str(one.plans), write.length(one.net / one.plans), percent(one.really),
+             percent(one.least), percent(one.most), str(one.bids),
+             write.length(one.bid_net / one.bids) if one.bids else "-", "-" if one.said is None else percent(one.said),
              "-" if one.correction is None else signed(one.correction),
              "-" if one.last is None else f"{one.held} of {one.plans}") for one in found]
     notes = [
         "Waste in % of the net length, kept offcuts in it; long jobs count for more.",
-        "Bid said: enough in half of the jobs. Correction: what to add to that, in points, had the bids been right. It is "
-        "shown, and never applied: the next bid says what it would have said.",
-        "Last bid held: in how many of the plans the waste was not above what the last bid called enough in "
+        "Said: what the bids called enough in half of the jobs. Correction: what to add to that, in points, to come to "
+        "what was wasted. It is shown, and never applied: the next bid says what it would have said.",
+        "Small jobs waste more: where the mean net lengths of plans and bids differ much, the correction is the size's "
+        "and not the bids' fault.",
+        "Held: in how many of the plans the waste was not above what the last bid called enough in "
         f"{chances_of(found)} of 100 jobs.",
     ]
     if stored:
