@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -169,7 +168,7 @@ def around(parts: list[str], text: str, shop: Shop, comma: bool) -> tuple[Fracti
 
 
 def same_unit(first: str, last: str, unit: str, comma: bool) -> None:
-    """Refuses 3..4 ft: nobody can say whether the 3 are feet too. 36..48 in is clear in a shop that counts in inches."""
+    """Refuses 3..4 ft: are the 3 feet too? 36..48 in is clear in a shop that counts in inches."""
     bare_first, bare_last = (UNIT_LAST.sub("", part.strip()) for part in (first, last))
     if (bare_first == first.strip()) == (bare_last == last.strip()):
         return
@@ -200,15 +199,15 @@ def read_alike(text: str) -> bool:
 def buildable(lines: list[Line], shop: Shop) -> Bid:
     """The bid without the openings and heights that nothing fits; InputProblems where a line has no other.
 
-    With holes in the rails, or pickets wide for their gaps, some openings cannot be filled: on site the gap at the latch
-    or the post would be changed. What is left is as likely as before.
+    With holes in the rails, or pickets wide for their gaps, some openings cannot be filled: on site the gap at the
+    latch or the post would be changed. What is left is equally likely.
     """
     kept, notes = [], []
     problems: list[Problem] = []
     for line in lines:
         try:
-            opening = fitting(line, line.opening, lambda value, line=line: (value, line.height[-1]), shop)  # type: ignore[misc]
-            height = fitting(line, line.height, lambda value, opening=opening: (opening[0], value), shop)  # type: ignore[misc]
+            opening = fitting(line, [(value, line.height[-1]) for value in line.opening], 0, shop)
+            height = fitting(line, [(opening[0], value) for value in line.height], 1, shop)
         except InputProblems as wrong:
             problems += wrong.problems
             continue
@@ -222,14 +221,16 @@ def buildable(lines: list[Line], shop: Shop) -> Bid:
     return Bid(tuple(kept), tuple(notes))
 
 
-def fitting(line: Line, values: tuple[Fraction, ...], size: Callable[[Fraction], tuple[Fraction, Fraction]],
-            shop: Shop) -> tuple[Fraction, ...]:
-    """The values that can be made. Raises what is wrong with the middle one where none can."""
+def fitting(line: Line, sizes: list[tuple[Fraction, Fraction]], of: int, shop: Shop) -> tuple[Fraction, ...]:
+    """The openings (`of` 0) or heights (1) of the sizes that can be made.
+
+    Raises what is wrong with the middle one where none can.
+    """
     fit, faults = [], []
-    for value in values:
+    for size in sizes:
         try:
-            take_off([line.order(line.mark, 1, *size(value), shop.tape)], shop)
-            fit.append(value)
+            take_off([line.order(line.mark, 1, *size, shop.tape)], shop)
+            fit.append(size[of])
         except InputProblems as wrong:
             faults.append(wrong)
     if not fit:

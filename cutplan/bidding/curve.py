@@ -15,6 +15,7 @@ from cutplan.problems import NoPlan
 from cutplan.shop import Shop
 
 TIMES = (1, 2, 4, 8)
+ZERO = Fraction(0)
 MOST = 40  # versions of each
 
 
@@ -80,9 +81,9 @@ def fitted(found: Sequence[tuple[int, Figures]], chance: Fraction) -> Curve:
     """The points, and the line through them in 1/times by least squares, exactly."""
     points = tuple(point(times, one, chance) for times, one in found)
     xs, ys = [Fraction(1, one.times) for one in points], [one.mean for one in points]
-    n, x, y = len(points), sum(xs), sum(ys)
-    spread = n * sum(one * one for one in xs) - x * x
-    small = (n * sum(a * b for a, b in zip(xs, ys, strict=True)) - x * y) / spread if spread else Fraction(0)
+    n, x, y = len(points), sum(xs, ZERO), sum(ys, ZERO)
+    spread = n * sum((one * one for one in xs), ZERO) - x * x
+    small = (n * sum((a * b for a, b in zip(xs, ys, strict=True)), ZERO) - x * y) / spread if spread else ZERO
     return Curve(found[0][1].name, points, (y - small * x) / n, small)
 
 

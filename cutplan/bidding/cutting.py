@@ -29,7 +29,8 @@ from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 
-STEPS = 400  # looks at the clock that the search for one version of one profile may take
+WORK = 20_000  # steps times lengths of pieces that the search for one version of one profile may take
+LEAST_STEPS = 200  # a search needs some, however many lengths there are
 
 UNCOUNTED = 2**62  # steps
 
@@ -61,7 +62,7 @@ class Task:
     credit: Fraction
     turn: int
     of: int
-    steps: int = STEPS
+    steps: int
 
     def load(self) -> int:
         return -self.turn  # the crew begins with the greatest load: the versions in their order
@@ -94,12 +95,13 @@ def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, li
     return cut_drawn(lines, draw(lines, versions, seed), shop, Effort(limit, progress))
 
 
-def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int = STEPS) -> Cut:
-    """Cuts versions that are drawn already, each search in at most so many steps; see `cut_versions`."""
+def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int = LEAST_STEPS,
+              work: int = WORK) -> Cut:
+    """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, effort)
     with stoppable(effort):
-        tasks, wanted = tasks_of(lines, drawn, shop, effort, steps)
+        tasks, wanted = tasks_of(lines, drawn, shop, effort, steps, work)
         with Crew(effort, len(tasks)) as crew:
             found = dict(zip(tasks, crew.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
     refuse_none(wanted, found)
@@ -117,7 +119,7 @@ def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort) -> 
     return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
 
 
-def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int
+def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int, work: int
              ) -> tuple[dict[tuple[str, Asking], Task], list[dict[str, Asking]]]:
     """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
     tasks: dict[tuple[str, Asking], Task] = {}
@@ -128,7 +130,8 @@ def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, st
             break
         version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
         for name, asking in version.items():
-            task = Task(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices), steps)
+            task = Task(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
+                        max(steps, work // len(asking)))
             tasks.setdefault((name, asking), task)
         wanted.append(version)
         effort.tell(f"version {turn} of {len(drawn.choices)} taken off")
@@ -168,7 +171,10 @@ def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
 
 
 def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], effort: Effort, steps: int) -> Job:
-    """A good plan after few steps; where none is found with the stock there is, looked for to the end. Raises NoPlan."""
+    """A good plan after few steps; where none is found with the stock there is, one looked for to the end.
+
+    Raises NoPlan.
+    """
     try:
         return cheapest_plan(profile, demand, Quiet(effort, steps))
     except NoPlan:
@@ -188,7 +194,7 @@ class Quiet(Steps):
 def frugal(job: Job, effort: Effort) -> Plan:
     """Of the plans as cheap, one that uses up little: offcuts cost nothing, and are drawn wantonly else."""
     aim = partial(least_used, budget=spent(job.instance, job.first.plan))
-    return best_plan(aim, job.instance, job.first.plan, Quiet(effort, STEPS), lambda best, bound: "").plan
+    return best_plan(aim, job.instance, job.first.plan, Quiet(effort, LEAST_STEPS), lambda best, bound: "").plan
 
 
 def of_patterns(instance: Instance, plan: Plan, credit: Fraction, proven: bool) -> Outcome:
@@ -244,7 +250,8 @@ def complete(version: Mapping[str, Asking],
 
 def gathered(done: Sequence[Mapping[str, Outcome]], asked: int, whole: bool, shop: Shop) -> Cut:
     """Figures of each profile in the shop's order, and together."""
-    nothing = Outcome(*[Fraction(0)] * 5, 0, 0)
+    zero = Fraction(0)
+    nothing = Outcome(zero, zero, zero, zero, zero, 0, 0)
     names = [name for name in shop.profiles if any(name in version for version in done)]
     profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in done), whole) for name in names)
     together = Figures("together", tuple(add(list(version.values())) for version in done), whole)

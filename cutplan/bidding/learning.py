@@ -45,8 +45,9 @@ class Said:
 class Lesson:
     """A profile's plans beside its bids. Percentages of the net length, the longer jobs counting for more.
 
-    `net` is all plans', `bid_net` all bids'; `really`: waste of all plans; `said`: what the bids called enough in half of the jobs (None: no bid). The correction
-    is the one less the other, in points. `held`: in how many plans what the last bid called enough was enough.
+    `net` is all plans', `bid_net` all bids'. `really`: waste of all plans; `said`: what the bids called enough in half
+    of the jobs (None: no bid). The correction is the one less the other, in points. `held`: in how many plans what the
+    last bid called enough was enough.
     """
 
     profile: str

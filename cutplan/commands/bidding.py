@@ -45,7 +45,9 @@ def bid(
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write them to FILE for a spreadsheet; - prints.")
     ] = None,
-    html: Annotated[str | None, typer.Option(metavar="FILE", help="Write a page with pictures to FILE; - prints.")] = None,
+    html: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write a page with pictures to FILE; - prints.")
+    ] = None,
     limit: Annotated[float, typer.Option(metavar="SECONDS", help="Cut versions no longer than this.")] = 120.0,
 ) -> None:
     """The allowance to bid with, from many versions of a job whose openings are not measured yet."""

@@ -122,8 +122,8 @@ def waste_text(sheet: Sheet, write: Writer) -> str:
             asked = one.enough(figure, sheet.chance)
             rows.append((plain(one.name), mean_length(one, write), *(up(each.value) for each in found), *ends(asked)))
         parts.append(f"{titled(title)}\n{right_aligned(headings, rows)}")
-    note = (f"Enough in so many jobs of 100. From, to: how far off the figure for {exact_decimal(sheet.chance)} could "
-            "be; the true one lies there in 95 bids of 100. A - says that it takes more versions to know.")
+    note = (f"Enough in so many jobs of 100. From, to: how far off the figure for {exact_decimal(sheet.chance)} "
+            "could be; the true one lies there in 95 bids of 100. A - says that it takes more versions to know.")
     exact = "Enough in so many jobs of 100. All versions were cut, so the figures are not off."
     return "\n\n".join(parts) + "\n" + wrapped(exact if sheet.cut.whole else note)
 
@@ -143,8 +143,8 @@ def sticks_text(sheet: Sheet) -> str:
     rows = [(plain(one.name), places(one.mean(sticks), 1),
              *(str(one.enough(sticks, p).value) for p in sheet.chances),
              up(one.enough(wasted_sticks, sheet.chance).value, 1)) for one in sheet.all]
-    note = (f"The last column is the waste counted in sticks, enough in {exact_decimal(sheet.chance)} of 100: a small job "
-            "is whole sticks, whatever the per cent.")
+    note = (f"The last column is the waste counted in sticks, enough in {exact_decimal(sheet.chance)} of 100: a small "
+            "job is whole sticks, whatever the per cent.")
     if any(one.mean(lambda outcome: outcome.from_rack) for one in sheet.cut.profiles):
         note += " Offcuts taken from the rack are not counted as sticks to buy, but their waste is counted."
     return f"{titled('Sticks to buy')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
@@ -156,8 +156,8 @@ def money_text(sheet: Sheet, write: Writer) -> str:
                 *(f"{exact_decimal(p)} of 100" for p in sheet.chances), f"mean kept, {write.unit}", "mean credit")
     rows = [(plain(one.name), write.money(one.mean(cost)), *(up(one.enough(cost, p).value) for p in sheet.chances),
              mean_kept(one, write), write.money(one.mean(lambda outcome: outcome.credit))) for one in sheet.all]
-    note = ("Kept offcuts go to the rack and are not lost. The credit is their price at the shop's offcut_credit; it is "
-            "not taken off the money or the waste.")
+    note = ("Kept offcuts go to the rack and are not lost. The credit is their price at the shop's offcut_credit; it "
+            "is not taken off the money or the waste.")
     return f"{titled('Money')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
 
 
@@ -212,8 +212,8 @@ def curve_text(sheet: Sheet) -> str:
     rows = [(plain(one.name), *(percent(point.mean) for point in one.points), percent(one.floor), percent(one.small))
             for one in sheet.curves]
     note = (f"Mean waste in % of the net length, with the job so many times over (the larger ones from at most "
-            f"{sheet.curves[-1].points[-1].versions} versions). The line through the figures is: waste = always + over / "
-            "times. What is always there is kerfs, trims and lengths that do not go up; the rest is last sticks.")
+            f"{sheet.curves[-1].points[-1].versions} versions). The line through the figures is: waste = always + "
+            "over / times. What is always there is kerfs, trims and lengths that do not go up; the rest is last sticks.")
     return f"{titled('How waste falls as the job grows')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
 
 
@@ -221,17 +221,17 @@ def reading(sheet: Sheet) -> Iterator[str]:
     """The assumptions."""
     name = plain(sheet.cut.together.name)
     figure = sheet.cut.together.enough(waste_of_net, sheet.chance).value
-    yield (f"Say which base you mean: {up(figure)} % of net ({name}) is {percent(of_bought(figure))} % of what is bought, "
-           "and 15 % of what is bought is 17.6 % of net.")
+    yield (f"Say which base you mean: {up(figure)} % of net ({name}) is {percent(of_bought(figure))} % of what is "
+           "bought, and 15 % of what is bought is 17.6 % of net.")
     yield ("Every mark of the tape within a range counts as equally likely; the openings of a line are drawn each by "
            "itself unless the column alike says yes, its height and number once.")
-    yield ("Waste is all that is drawn and is no piece: kerfs, trims, scrap, and what is kept. A spoiled piece, a wrong "
-           "measure or a bent stick is not in it.")
+    yield ("Waste is all that is drawn and is no piece: kerfs, trims, scrap, and what is kept. A spoiled piece, a "
+           "wrong measure or a bent stick is not in it.")
     unproven = sum(not one.proven for figures in sheet.cut.profiles for one in figures.outcomes)
     if unproven:
         total = sum(len(figures.outcomes) for figures in sheet.cut.profiles)
-        yield (f"Each version is cut for the least cost with a bounded search: {unproven} of {total} single plans are not "
-               "proven the cheapest, so a figure may be a little high.")
+        yield (f"Each version is cut for the least cost with a bounded search: {unproven} of {total} single plans are "
+               "not proven the cheapest, so a figure may be a little high.")
 
 
 # ---- a bid as CSV and JSON ----
@@ -308,12 +308,12 @@ def shares_text(found: Sequence[Share], write: Writer) -> str:
     profiles = [together(name, [one for one in found if one.profile == name])
                 for name in dict.fromkeys(one.profile for one in found)]
     parts = []
-    for title, rows in (("Waste of each gate and bay", (*owners, whole)), ("Waste of each profile", (*profiles, whole))):
-        parts.append(f"{titled(title)}\n" + right_aligned(headings, [
-            (plain(one.for_), write.length(one.net), write.length(one.waste), write.length(one.kept), percent(one.of_net),
-             percent(one.of_bought), write.money(one.cost)) for one in rows]))
-    note = ("The waste of each stick, what is kept of it and its price are shared out among its pieces by their length; "
-            "the shares add up to the plan's totals exactly.")
+    for title, rows in (("gate and bay", owners), ("profile", profiles)):
+        parts.append(f"{titled(f'Waste of each {title}')}\n" + right_aligned(headings, [
+            (plain(one.for_), *map(write.length, (one.net, one.waste, one.kept)), percent(one.of_net),
+             percent(one.of_bought), write.money(one.cost)) for one in (*rows, whole)]))
+    note = ("The waste of each stick, what is kept of it and its price are shared out among its pieces by their "
+            "length; the shares add up to the plan's totals exactly.")
     return "\n\n".join([write.legend(), *parts, wrapped(note)])
 
 
