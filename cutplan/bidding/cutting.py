@@ -32,7 +32,8 @@ from cutplan.takeoff import take_off
 WORK = 20_000  # steps times lengths of pieces that the search for one version of one profile may take
 LEAST_STEPS = 200  # a search needs some, however many lengths there are
 
-UNCOUNTED = 2**62  # steps
+UNCOUNTED = 2**62  # steps: to the end of the search, and of the second tier's too
+FEW = 10  # versions, where they are all there are, that are each cut so
 
 Asking = tuple[tuple[Asked, int], ...]
 Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height of a gate or bay
@@ -100,6 +101,8 @@ def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, s
     """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, effort)
+    if drawn.whole and len(drawn.choices) <= FEW:
+        steps = UNCOUNTED
     with stoppable(effort):
         tasks, wanted = tasks_of(lines, drawn, shop, effort, steps, work)
         with Crew(effort, len(tasks)) as crew:
@@ -164,7 +167,8 @@ def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
     except NoPlan as nothing:
         return None if effort.spent() else nothing
     proven = job.first.bound >= spent(job.instance, job.first.plan)
-    plan = job.first.plan if all(stick.cost for stick in job.instance.sticks) else frugal(job, effort)
+    free = not all(stick.cost for stick in job.instance.sticks)
+    plan = frugal(job, effort, task.steps) if free or task.steps == UNCOUNTED else job.first.plan
     if effort.spent() and not proven:
         return None
     return of_patterns(job.instance, plan, task.credit, proven)
@@ -191,10 +195,10 @@ class Quiet(Steps):
         return Quiet(self.whole, self.steps // parts)
 
 
-def frugal(job: Job, effort: Effort) -> Plan:
+def frugal(job: Job, effort: Effort, steps: int) -> Plan:
     """Of the plans as cheap, one that uses up little: offcuts cost nothing, and are drawn wantonly else."""
     aim = partial(least_used, budget=spent(job.instance, job.first.plan))
-    return best_plan(aim, job.instance, job.first.plan, Quiet(effort, LEAST_STEPS), lambda best, bound: "").plan
+    return best_plan(aim, job.instance, job.first.plan, Quiet(effort, steps), lambda best, bound: "").plan
 
 
 def of_patterns(instance: Instance, plan: Plan, credit: Fraction, proven: bool) -> Outcome:

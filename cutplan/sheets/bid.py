@@ -213,7 +213,8 @@ def curve_text(sheet: Sheet) -> str:
             for one in sheet.curves]
     note = (f"Mean waste in % of the net length, with the job so many times over (the larger ones from at most "
             f"{sheet.curves[-1].points[-1].versions} versions). The line through the figures is: waste = always + "
-            "over / times. What is always there is kerfs, trims and lengths that do not go up; the rest is last sticks.")
+            "over / times. What is always there is kerfs, trims and lengths that do not go up; the rest is last "
+            "sticks.")
     return f"{titled('How waste falls as the job grows')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
 
 
