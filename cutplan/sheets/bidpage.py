@@ -68,7 +68,7 @@ def likely_of(one: Figures) -> Chart:
     notes = tuple(f"{up(value)} % is enough in {p} of 100" for value, p in marked)
     return Chart(
         f"In how many of 100 jobs a waste allowance is enough, for {plain(one.name)}",
-        Axis("waste, % of the net length"), Axis("enough in so many jobs of 100", zero=True),
+        Axis("waste, % of the net length", zero=True), Axis("enough in so many jobs of 100", zero=True),
         (Series("versions cut", tuple(steps)),
          Series("enough in 50, 80 and 95", marked, line=False, mark="circle", notes=notes)))
 
