@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import random
+import resource
 import time
 from fractions import Fraction
 from pathlib import Path
@@ -90,8 +91,10 @@ def main() -> None:
         cut = cut_versions(job, shop, wanted.versions, 1)
         seconds = time.monotonic() - begun
         plans = [one for figures in cut.profiles for one in figures.outcomes]
-        print(f"{wanted.lines} lines, {len(cut.profiles)} profiles, {cut.done} versions: {seconds:.1f} s, "
-              f"{sum(one.proven for one in plans)} of {len(plans)} plans proven the cheapest")
+        work = sum(resource.getrusage(who).ru_utime + resource.getrusage(who).ru_stime
+                   for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+        print(f"{wanted.lines} lines, {len(cut.profiles)} profiles, {cut.done} versions: {seconds:.1f} s, {work:.1f} s "
+              f"of processor time, {sum(one.proven for one in plans)} of {len(plans)} plans proven the cheapest")
         return
     found = coverage(shop, wanted.bids, wanted.lines, wanted.versions, wanted.jobs)
     if wanted.out:

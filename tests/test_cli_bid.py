@@ -158,3 +158,11 @@ def test_the_stop_key_gives_the_figures_so_far() -> None:
     assert out.startswith("STOPPED EARLY")
     whole = json.loads(Path("out.json").read_text())
     assert whole["stopped_early"] and 0 < whole["versions_cut"] < 600
+
+
+def test_a_bid_uses_what_lies_on_the_rack() -> None:
+    good("rack", "add", "box-upright", "100", "--qty", "4", "--shop", SHOP)
+    good("bid", "bid.csv", "--shop", SHOP, "--versions", "6", "--rack", "rack.db", "--json", "bid.json")
+    figures = {one["profile"]: one for one in json.loads(Path("bid.json").read_text())["profiles"]}
+    assert {one["cost"] for one in figures["box-upright"]["enough"]} == {0}
+    assert run("bid", "bid.csv", "--shop", SHOP, "--rack", "none.db").exit_code == 2
