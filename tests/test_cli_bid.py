@@ -98,9 +98,9 @@ def test_what_is_wrong_is_listed_and_nothing_is_written() -> None:
 
 def test_no_plan_is_status_3() -> None:
     Path("bid.csv").write_text(HEAD + "A,bay,lantern,1,300..301,42\n")
-    result = run("bid", "bid.csv", "--shop", SHOP, "--html", "out.html")
+    result = run("bid", "bid.csv", "--shop", SHOP, "--html", "out.html", "--store", "bids.db")
     assert result.exit_code == 3 and "longer than 239.5" in result.stderr
-    assert not Path("out.html").exists()
+    assert not Path("out.html").exists() and not Path("bids.db").exists()
 
 
 @pytest.mark.parametrize("words", [

@@ -66,6 +66,7 @@ def bid(
 
         from contextlib import nullcontext
         from fractions import Fraction
+        from pathlib import Path
 
         from cutplan.bidding.bidfile import load_bid
         from cutplan.bidding.curve import curves
@@ -87,7 +88,7 @@ def bid(
         job = load_bid(bid, loaded)
         for note in (*loaded.notes, *job.notes):
             tell(note)
-        if store:
+        if store and Path(store).exists():  # known to be one before any long work; a new one waits for its figures
             with changing(store, loaded.unit):
                 pass
         asked = Fraction(str(chance))
