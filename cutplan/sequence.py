@@ -14,7 +14,9 @@ lower bound on, a depth-first search that remembers which S lead nowhere says wh
 from __future__ import annotations
 
 from collections.abc import Collection, Hashable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from cutplan.cutting.plan import Plan, ProfilePlan, Stick
 
 STATES = 20_000  # sets of finished gates looked at for one k, before the best order so far is taken
 
@@ -83,6 +85,31 @@ def by_finish(masks: Sequence[int], finish: Sequence[int]) -> tuple[int, ...]:
     place = {g: k for k, g in enumerate(finish)}
     return tuple(sorted(range(len(masks)), key=lambda k: (
         min((place[g] for g in range(len(finish)) if masks[k] >> g & 1), default=-1), k)))
+
+
+def sequenced(plan: Plan) -> Plan:
+    """The plan with each profile's set-ups in an order that leaves few gates half cut; like sticks stay together."""
+    return replace(plan, profiles=tuple(map(in_sequence, plan.profiles)))
+
+
+def in_sequence(profile: ProfilePlan) -> ProfilePlan:
+    setups = list(by_setup(profile).values())
+    order = fewest_open([gates(profile, sticks) for sticks in setups]).order
+    return replace(profile, sticks=tuple(stick for k in order for stick in setups[k]))
+
+
+def by_setup(profile: ProfilePlan) -> dict[object, list[Stick]]:
+    """The sticks of each set-up of the saw, in the order of the plan."""
+    setups: dict[object, list[Stick]] = {}
+    for stick in profile.sticks:
+        setups.setdefault(stick.setup, []).append(stick)
+    return setups
+
+
+def gates(profile: ProfilePlan, sticks: Sequence[Stick]) -> list[str]:
+    """The gates and bays that these sticks give pieces for; a piece for none that is named is for itself."""
+    named = {entry.mark: entry.for_ or entry.mark for entry in profile.demand}
+    return list(dict.fromkeys(named[cut.mark] for stick in sticks for cut in stick.cuts))
 
 
 class Search:

@@ -138,10 +138,11 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
     from cutplan.cutting.effort import Effort
+    from cutplan.sequence import sequenced
 
     effort = Effort(limit)
     pieces = all_pieces(work, shop, effort.share(2).left())
-    plan = cut_pieces(pieces, shop, effort.left(), Progress())
+    plan = sequenced(cut_pieces(pieces, shop, effort.left(), Progress()))
     if findings := audit(plan):
         tell("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
         raise typer.Exit(1)
