@@ -27,6 +27,7 @@ NEVER = -(2**60)  # the value of what cannot be; no sum of values comes near it
 BITS = 62
 MANY = 2_000  # patterns that are returned at most
 FEW = 64  # labels among which none is sought to replace
+MOST = 50_000  # labels that are kept after a size, if not fewer
 
 
 @dataclass(frozen=True)
@@ -77,10 +78,10 @@ class Labels:
         return table
 
     def best(self, values: Sequence[int], rest: Ints, cuts: Sequence[Penalty], apart: Sequence[tuple[int, int]],
-             above: int, width: int | None = None) -> Found | None:
+             above: int, width: int = MOST) -> Found | None:
         """Patterns worth more than `above`; None where more rows reach over one size than there are bits.
 
-        `rest` are the completions of these values. With `width` only so many labels are kept after each size.
+        `rest` are the completions of these values. Only `width` labels are kept after each size, the most hopeful.
         """
         steps = plan_bits(len(self.sizes), cuts, apart)
         if steps is None:
@@ -113,7 +114,7 @@ class Labels:
             if len(room) > max(FEW, len(groups[0][0])):
                 chosen = self._undominated(room, worth, bits, owed)
                 source, room, worth, bits, amount = (x[chosen] for x in (source, room, worth, bits, amount))
-            if width is not None and len(room) > width:
+            if len(room) > width:
                 exact = False
                 chosen = np.sort(np.argsort(-(worth + after[room]), kind="stable")[:width])
                 source, room, worth, bits, amount = (x[chosen] for x in (source, room, worth, bits, amount))

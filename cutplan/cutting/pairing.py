@@ -27,7 +27,7 @@ from ortools.linear_solver import pywraplp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Counts, Instance, Pattern, produced
 from cutplan.cutting.knapsack import FINE as LONGEST_STICK
-from cutplan.cutting.labels import Labels, Penalty
+from cutplan.cutting.labels import MOST, Labels, Penalty
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.refute import triples
 from cutplan.cutting.rounding import Plan
@@ -37,7 +37,7 @@ Pair = tuple[int, int]
 FINE = 10**13  # the scaled number of sticks
 PENALTY = 3.0  # sticks for a piece that is left uncut; a stick's values stay below 2^60 all the same
 CLOSE = 1e-7  # by how much the LP may be above m, or a pattern be worth more than its stick, and not count
-WIDTH = 4_000  # labels kept after each size, before all are
+WIDTH = 4_000  # labels kept after each size, at first
 ROUNDS = (10, 2)  # of cuts at the root and below
 CUTS, EACH = 30, 4  # a round, and of one size
 LEAST_CUT = 0.03  # by how much a cut must be violated
@@ -318,15 +318,18 @@ class Relaxation:
             if self._too_few(total, int(rest[0, -1])):
                 return True
             least = self.scale + int(self.scale * CLOSE)
-            found = self.labels.best(values, rest, penalties, self.apart, least, WIDTH)
-            if found and not found.patterns and not found.exact:
-                found = self.labels.best(values, rest, penalties, self.apart, least)
-            if found is None:
+            for width in (WIDTH, MOST):
+                found = self.labels.best(values, rest, penalties, self.apart, least, width)
+                if found is None:
+                    return None
+                if found.exact and self._too_few(total, found.patterns[0][0] if found.patterns else least):
+                    return True
+                if self._add_some(found.patterns):
+                    break
+                if found.exact:
+                    return False
+            else:
                 return None
-            if found.exact and self._too_few(total, found.patterns[0][0] if found.patterns else least):
-                return True
-            if not self._add_some(found.patterns):
-                return False
         return None
 
     def _too_few(self, total: int, worth: int) -> bool:
