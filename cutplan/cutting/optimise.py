@@ -27,7 +27,7 @@ PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
 MOST_PATTERNS, HARD_PATTERNS = (500, 5_000), 20_000  # in a search that proves
-PAIRING, HARD_PAIRING = 50, 500  # nodes of branch and price, before the dives where little can be wasted and after
+PAIRING, HARD_PAIRING = 50, 500  # nodes of branch and price, before the dives where waste is little, and last of all
 HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
 
 
@@ -183,15 +183,13 @@ class Search:
         """A box that could not be decided, once more with patience."""
         if (relaxed := self._relax(box)) is None:
             return
-        if self._pair(box, HARD_PAIRING):
-            return
         if self._first:
             self._dive(box, SHARES, HARD_DIVES)
         others = lp.elsewhere(self.master, HARD_DUALS[self._first], self.effort)
         patterns = self._list(box, chain(self._near(relaxed), others), HARD_FEW[self._first])
         if patterns is None and self._first:
             patterns = self._list(box, self._near(relaxed), HARD_PATTERNS)
-        if not self._decide(box, patterns):
+        if not self._decide(box, patterns) and not self._pair(box, HARD_PAIRING):
             self._give_up(box)
 
     def _rough(self, box: Box) -> None:
