@@ -39,12 +39,23 @@ white-space:nowrap}
 .left{margin:.25em 0 0}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums} td,th{padding:.1em .8em .1em 0;text-align:right}
 td:first-child,th:first-child{text-align:left} th{border-bottom:1.5px solid #111} tr{break-inside:avoid}
+.card{break-inside:avoid;border-top:2px solid #111;padding:.4em 0}
+svg.card{border:0;padding:0;display:block;max-width:100%;height:auto}
+svg.card text{font-size:16px;font-weight:bold;text-anchor:middle;dominant-baseline:central}
+.rail,.picket{fill:#fff;stroke:#111;stroke-width:1.2} .side{fill:#ddd;fill-opacity:.75;stroke:#111;stroke-width:1.2}
+.post{fill:url(#lost);stroke:#111;stroke-dasharray:4 3}
+.insert{fill:none;stroke:#111;stroke-width:1.2;stroke-dasharray:2 3}
+.diagonal{stroke:#555;stroke-dasharray:9 6}
+.strip{display:block;width:100%;border:1px solid #111;border-top-width:3px} .strip line{stroke:#111;stroke-width:2}
+.marks{margin:.3em 0;line-height:1.9}
+.facts{display:grid;grid-template-columns:max-content 1fr;gap:.1em 1em;margin:.3em 0} .facts dt{font-weight:bold}
+.facts dd{margin:0}
 .cautions{break-inside:avoid;border-top:2px solid #111;margin-top:1.2em}
 @media (min-width:360px){.bar .from340{display:inline}}
 @media (min-width:740px){.bar .from700{display:inline}}
 @media (min-width:1160px){.bar .from1100{display:inline}}
 @media print{body{padding:0;max-width:none}.bar .from340,.bar .from700{display:inline}.bar .from1100{display:none}
-.profile{break-before:page} *{-webkit-print-color-adjust:exact;print-color-adjust:exact}}
+.profile,.cards{break-before:page} *{-webkit-print-color-adjust:exact;print-color-adjust:exact}}
 """
 
 # A tablet remembers the ticks, where scripts are allowed; nothing else is done by it.
