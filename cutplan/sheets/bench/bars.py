@@ -35,7 +35,8 @@ def bar(profile: ProfilePlan, stick: Stick, longest: Fraction, write: Writer) ->
     if stick.keep:
         start = stick.cuts[-1].end + profile.kerf
         parts.append(rect("kept", start, start + stick.offcut, stick.length))
-    parts += [piece(cut, stick, longest, write) for cut in stick.cuts]
+    high = "50%" if profile.routing is None else "36%"  # above the holes
+    parts += [piece(cut, stick, longest, high, write) for cut in stick.cuts]
     parts += holes(profile, stick)
     return (f'<svg class="bar" style="width:{percent(stick.length, longest)}" height="{HEIGHT}" role="img" '
             f'aria-label="{len(stick.cuts)} pieces">{"".join(parts)}</svg>')
@@ -55,12 +56,12 @@ def rect(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> str:
     return f'<rect class="{kind}" x="{percent(start, whole)}" width="{percent(end - start, whole)}" height="100%"/>'
 
 
-def piece(cut: Cut, stick: Stick, longest: Fraction, write: Writer) -> str:
+def piece(cut: Cut, stick: Stick, longest: Fraction, high: str, write: Writer) -> str:
     """A piece with its length, where that has room."""
     label = show(cut.length, write.unit, write.tape)
     room = next((width for width in WIDTHS if float(cut.length / longest) * width >= LETTER * len(label) + 8), None)
     shown = "" if room is None else (
-        f'<text class="from{room}" x="{percent((cut.start + cut.end) / 2, stick.length)}" y="50%">{label}</text>')
+        f'<text class="from{room}" x="{percent((cut.start + cut.end) / 2, stick.length)}" y="{high}">{label}</text>')
     return rect("piece", cut.start, cut.end, stick.length) + shown
 
 

@@ -62,8 +62,9 @@ def run_of(plan: Plan, profile: ProfilePlan, stick: Stick, run: Sequence[Cut], w
     at = " ".join(f'<b class="at">{place(profile, stick, cut, write)}</b>' for cut in run)
     clamp = ' <em class="clamp">clamp</em>' if needs_clamp(run[0].length, plan.shortest_held) else ""
     many = f"{len(run)} &times; " if len(run) > 1 else ""
-    holes = "".join(f' <span class="hole">{middle(profile, stick, cut)}</span>' for cut in run) if (
-        profile.routing) else ""
+    holes = ""
+    if profile.routing is not None:
+        holes = ": " + ", ".join(middle(profile, stick, cut) for cut in run)
     return (f"<li>{at} <span class=\"what\">{many}<b>{length(run[0].length, write)}</b> {text(run[0].mark)}</span>"
             f"{holes}{clamp}</li>")
 
