@@ -138,12 +138,18 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
     return Job(profile, tuple(demand), instance, first)
 
 
-def finish(job: Job, effort: Effort) -> ProfilePlan:
+def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> ProfilePlan:
+    """One profile's plan for a comparison: of least cost and length used up, its set-ups as they come. Raises NoPlan."""
+    return finish(cheapest_plan(profile, demand, effort), effort, few_setups=False)
+
+
+def finish(job: Job, effort: Effort, few_setups: bool = True) -> ProfilePlan:
     """One profile through the second and third tier, and its plan in the shop's own terms."""
     profile, instance, first = job.profile, job.instance, job.first
     aim = partial(least_used, budget=rounding.spent(instance, first.plan))
     second = best_plan(aim, instance, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
-    third = setups.fewest(aim(instance), first, second, effort, job.share)
+    third = setups.fewest(aim(instance), first, second, effort, job.share) if few_setups else setups.as_they_are(
+        instance, second.plan)
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
     return ProfilePlan(

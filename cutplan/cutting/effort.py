@@ -46,6 +46,11 @@ class Effort:
         left = self.left()
         return Effort(None if left == float("inf") else left / parts, self._tell, self._halt)
 
+    def quietly(self) -> Effort:
+        """The same, saying nothing."""
+        left = self.left()
+        return Effort(None if left == float("inf") else left, None, self._halt)
+
     def tell(self, text: str) -> None:
         if self._tell is not None:
             self._tell(text)
