@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from cutplan.commands import booking, planning, racking
+from cutplan.commands import booking, buying, planning, racking
 from cutplan.commands.words import tell
 
 app = typer.Typer(
@@ -27,6 +27,7 @@ app.command()(booking.unbook)
 app.command()(booking.hold)
 app.command()(booking.release)
 app.command()(booking.recut)
+app.command()(buying.lengths)
 app.add_typer(rack, name="rack")
 rack.command()(racking.add)
 rack.command()(racking.count)

@@ -5,9 +5,9 @@ for its duals, which bound all other sets too (bounds.py); what is still promisi
 the weeks do not lean on each other (one week, all together, or nothing is kept for the rack), the score that orders the
 sets is a proven bound, and the search ends when no set left can cost less than the best: then that is proven. Where
 offcuts are carried from week to week, what a set costs depends on what each week leaves, and no bound that holds for
-every such plan is tight. There sets are ordered by a guess that follows the weeks, so many of them are planned, and what
-is proven is the bound of all weeks as one heap: carrying an offcut is cutting its stick over time, so no plan week by
-week can be below it.
+every such plan is tight. There sets are ordered by a guess that follows the weeks, so many of them are planned, and
+what is proven is the bound of all weeks as one heap: carrying an offcut is cutting its stick over time, so no plan week
+by week can be below it.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from cutplan.buying.bounds import Bounds, Ints, Pool, Sums, next_sum
 from cutplan.buying.offers import Market, Offer, selling
 from cutplan.buying.weeks import left_of
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.cutter import cheapest_plan, draft, stoppable
+from cutplan.cutting.cutter import cheapest_plan, draft
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Asked, Instance, Pattern, build
 from cutplan.cutting.plan import Demand
@@ -37,8 +37,9 @@ from cutplan.shop import Profile
 MOST_SETS = 200_000  # that are held against each other
 GUESSED = 20_000  # of them with a guess of their own
 BATCH = 4  # sets planned at once; not the number of cores, so that the answer is the same on any machine
+AGAIN = 4  # of the best that are planned once more with care, where plans are made briefly
 LOOKS = 60  # sets planned for each number of lengths, where only a guess orders them
-SPREAD = 6  # single lengths whose duals begin a pool
+SPREAD = 8  # single lengths whose duals begin a pool
 
 
 @dataclass(frozen=True)
@@ -150,6 +151,7 @@ class Task:
     profile: Profile
     demand: tuple[tuple[Demand, ...], ...]
     carried: bool
+    brief: bool
 
 
 @dataclass(frozen=True)
@@ -166,14 +168,14 @@ def plan(task: Task, effort: Effort) -> Planned:
     for k, demand in enumerate(task.demand):
         share = effort.share(len(task.demand) - k)
         if task.carried and k + 1 < len(task.demand):
-            made = draft(profile, demand, share)
+            made = draft(profile, demand, share, task.brief)
             drawn.update({stick.length: 0 for stick in made.sticks})
             for stick in made.sticks:
                 drawn[stick.length] += stick.count if stick.source == "new" else 0
             bound += made.tiers[0].bound
             profile = left_of(profile, made, f"week {k + 1}")
         else:
-            job = cheapest_plan(profile, demand, share)
+            job = cheapest_plan(profile, demand, share, task.brief)
             for pattern, n in job.first.plan.items():
                 entry = job.instance.stock[pattern.stick][0]
                 drawn[entry.length] += n if entry.tag is None else 0
@@ -227,19 +229,20 @@ class Search:
                 if not self.effort.spent():
                     pool.solve(list(kinds), self.effort)
 
-    def choices(self, tasks: Sequence[tuple[int, ...]], effort: Effort) -> list[Choice]:
-        """The plans of these sets, side by side."""
+    def choices(self, tasks: Sequence[tuple[int, ...]], effort: Effort, careful: bool = False) -> list[Choice]:
+        """The best plans so far of these sets, planned side by side.
+
+        Where weeks lean on each other plans are made briefly, unless `careful`.
+        """
         market, question = self.question.market, self.question
-        jobs = [Task(selling(market.profile, [self.offers[s] for s in kinds]), question.demand, question.carried)
-                for kinds in tasks]
-        with_effort, self.crew.effort = self.crew.effort, effort
-        try:
-            found = self.crew.each(plan, jobs, lambda _: 1, lambda _: 2)
-        finally:
-            self.crew.effort = with_effort
+        jobs = [Task(selling(market.profile, [self.offers[s] for s in kinds]), question.demand, question.carried,
+                     question.carried and not careful) for kinds in tasks]
+        self.crew.effort = effort
+        found = self.crew.each(plan, jobs, lambda _: 1, lambda _: 2)
         made = []
         for kinds, planned in zip(tasks, found, strict=True):
-            self.done[kinds] = self.choice(kinds, planned.drawn)
+            new = self.choice(kinds, planned.drawn)
+            self.done[kinds] = min(self.done.get(kinds, new), new, key=lambda choice: choice.money)
             if not question.carried:
                 self.proven[kinds] = int(planned.bound / self.coin)
             made.append(self.done[kinds])
@@ -303,8 +306,7 @@ class Field:
         if not any(costs):
             return 0
         search = self.search
-        per, offer = min((cost / float(search.offers[s].length), search.offers[s])
-                         for cost, s in zip(costs, self.kinds(i), strict=True))
+        per = min(cost / float(search.offers[s].length) for cost, s in zip(costs, self.kinds(i), strict=True))
         keep = float(search.question.market.profile.keep_from or 0) * per
         coarse = max(1, max(needs) // 20_000)
         sums = Sums([max(1, round(cost / coarse)) for cost in costs], max(needs) // coarse + 1)
@@ -325,8 +327,9 @@ class Field:
                 pool.solve(self.kinds(i), effort)
 
     def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
-        """The best set; `best` is one to begin with. With `every` all sets are planned, whatever they can still cost."""
+        """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
         carried = self.search.question.carried
+        whole, effort = effort, effort.upto(0.8) if carried else effort
         first = np.argsort(sum(bounds.coins() for bounds in self.weeks), kind="stable")[:GUESSED].tolist()
         queue = [(self.score(i), i) for i in first]
         heapq.heapify(queue)
@@ -342,13 +345,21 @@ class Field:
                     break
                 if (now := self.score(i)) > score:
                     heapq.heappush(queue, (now, i))
-                elif i not in self.refined and not every:
+                elif i not in self.refined and not every and not carried:
                     self.refine(i, effort)
                     heapq.heappush(queue, (max(score, self.score(i)), i))
                 else:
                     batch.append(i)
             best = self.plan(batch, best, effort)
-        return self.plan([first[0]], None, effort) if best is None else best
+        best = self.plan([first[0]], None, effort) if best is None else best
+        return self.again(best, whole) if carried and best else best
+
+    def again(self, best: Choice, effort: Effort) -> Choice:
+        """The best sets planned once more with care; the best of these."""
+        sets = sorted((choice.money, kinds) for kinds, choice in self.search.done.items()
+                      if len(kinds) == self.sets.shape[1])
+        made = self.search.choices([kinds for _, kinds in sets[:AGAIN]], effort, careful=True) if sets else []
+        return min([best, *made], key=lambda choice: choice.money)
 
     def proven(self, i: int) -> int:
         return max(int(self.least[i]), sum(bounds.at(i) for bounds in self.bounds))
@@ -376,11 +387,11 @@ class Field:
 
 
 def choose(question: Question, most: int, effort: Effort) -> Answer:
-    """The best sets of 1 to `most` lengths, each length alone and today's. The stop key ends the search early.
+    """The best sets of 1 to `most` lengths, each length alone and today's; fewer where they are not needed.
 
-    Raises NoPlan where a piece fits none of the candidates.
+    Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
-    with stoppable(effort), Crew(effort, BATCH) as crew:
+    with Crew(effort, BATCH) as crew:
         search = Search(question, effort, crew)
         today, lacks = stay(search)
         search.begin()
@@ -396,18 +407,20 @@ def choose(question: Question, most: int, effort: Effort) -> Answer:
             begin = widened(search, best[-1].choice) if best else None
             found = field.run(begin, effort.share(most - many + 1))
             best += [settled(search, field, found)] if found else []
+        if not best:
+            raise NoPlan(f"{question.market.profile.name}: no {most} of these lengths can cut every piece together")
         return Answer(question, tuple(best), singles(search, ones), today, lacks)
 
 
 def stay(search: Search) -> tuple[Choice | None, str]:
-    """The plan with today's lengths, or why there is none. Lengths too short for any piece are paid for all the same."""
+    """The plan with today's lengths, or why there is none. Lengths too short for any piece are carried too."""
     question, market = search.question, search.question.market
     try:
         build(selling(market.profile, market.today), asked(heap_of(question.demand)))
     except NoPlan as nothing:
         return None, str(nothing)
     kinds = tuple(sorted(search.kind[offer] for offer in market.today if offer in search.kind))
-    made = search.choices([kinds], search.effort.share(4))[0]
+    made = search.choices([kinds], search.effort.share(4), careful=True)[0]
     drawn = dict(zip(made.offers, made.drawn, strict=True))
     return Choice(market.today, tuple(drawn.get(offer, 0) for offer in market.today), made.money,
                   market.carrying * len(market.today) * question.weeks, made.pieces), ""

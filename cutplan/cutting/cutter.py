@@ -124,8 +124,8 @@ def stoppable(effort: Effort) -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
-    """One profile through the first tier. Raises NoPlan."""
+def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort, brief: bool = False) -> Job:
+    """One profile through the first tier; `brief`: a good plan is enough. Raises NoPlan."""
     quantities: dict[Asked, int] = {}
     for entry in demand:
         key = entry.length, entry.centred
@@ -133,23 +133,27 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
     instance = build(profile, quantities)
     effort.tell(f"{profile.name}: {sum(quantities.values())} pieces of {len(quantities)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
-    first = best_plan(cheapest, instance, first_plan(instance), effort, report)
+    first = best_plan(cheapest, instance, first_plan(instance), effort, report, brief)
     refuse_missing(profile, instance, first)
     return Job(profile, tuple(demand), instance, first)
 
 
-def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> ProfilePlan:
-    """One profile's plan for a comparison: of least cost and length used up, its set-ups as they come. Raises NoPlan."""
-    return finish(cheapest_plan(profile, demand, effort), effort, few_setups=False)
+def draft(profile: Profile, demand: Sequence[Demand], effort: Effort, brief: bool) -> ProfilePlan:
+    """One profile's plan for comparisons, its set-ups as they come; `brief`: good in the first two tiers is enough.
+
+    Raises NoPlan.
+    """
+    return finish(cheapest_plan(profile, demand, effort, brief), effort, brief, few_setups=False)
 
 
-def finish(job: Job, effort: Effort, few_setups: bool = True) -> ProfilePlan:
+def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = True) -> ProfilePlan:
     """One profile through the second and third tier, and its plan in the shop's own terms."""
     profile, instance, first = job.profile, job.instance, job.first
     aim = partial(least_used, budget=rounding.spent(instance, first.plan))
-    second = best_plan(aim, instance, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
-    third = setups.fewest(aim(instance), first, second, effort, job.share) if few_setups else setups.as_they_are(
-        instance, second.plan)
+    report = in_words(profile.name, "length used up", instance.unit)
+    second = best_plan(aim, instance, first.plan, effort, report, brief)
+    third = (setups.fewest(aim(instance), first, second, effort, job.share) if few_setups
+             else setups.as_they_are(instance, second.plan))
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
     return ProfilePlan(

@@ -136,6 +136,16 @@ class Search:
             self._insist(self._hard.pop(0))
         return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
 
+    def run_briefly(self) -> Optimum:
+        """A good plan soon, for comparisons: the first tier without patience, the later ones hardly searched at all."""
+        if self._first:
+            while self._open and not self.effort.spent() and self._made < BOXES[0] and self._open[0][0] < self.worth:
+                self._bound(heapq.heappop(self._open)[-1])
+        elif self._open:
+            self.master.enter(self.root.box)
+            self._rough(self.root)
+        return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
+
     def _proven(self) -> int:
         """What no plan can be worth less than: the least bound among the boxes that are left."""
         return min([self.worth, self._given_up, *(known for known, *_ in self._open), *(b.known for b in self._hard)])
@@ -302,6 +312,10 @@ class Search:
             self.best, self.worth = plan, value
 
 
-def optimise(objective: Objective, start: Plan, effort: Effort, report: Report) -> Optimum:
-    """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress."""
-    return Search(objective, start, effort, report).run()
+def optimise(objective: Objective, start: Plan, effort: Effort, report: Report, brief: bool = False) -> Optimum:
+    """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
+
+    `brief`: a good plan is enough.
+    """
+    search = Search(objective, start, effort, report)
+    return search.run_briefly() if brief else search.run()
