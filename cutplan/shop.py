@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from pathlib import Path
 
@@ -35,7 +35,7 @@ class Stock:
     qty: int | None = None
     tag: str | None = None
     first: Fraction | None = None
-    priced: bool = True
+    priced: bool = field(default=True, compare=False)
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,7 @@ from cutplan.shop import Profile
 MOST_SETS = 200_000  # that are held against each other
 GUESSED = 20_000  # of them with a guess of their own
 BATCH = 4  # sets planned at once; not the number of cores, so that the answer is the same on any machine
-AGAIN = 4  # of the best that are planned once more with care, where plans are made briefly
+CARE = 0.25  # of the time is kept for planning the best sets once more with care, where plans are made briefly
 LOOKS = 60  # sets planned for each number of lengths, where only a guess orders them
 SPREAD = 8  # single lengths whose duals begin a pool
 
@@ -225,7 +225,8 @@ class Search:
         some = sorted({able[round(k * (len(able) - 1) / max(1, SPREAD - 1))] for k in range(SPREAD)}) if able else []
         for number, pool in enumerate(dict.fromkeys([self.heap, *self.weeks])):
             self.tell(f"bounds, {number + 1} of {len(self.weeks) + (self.heap not in self.weeks)}")
-            for kinds in [range(len(self.offers)), *([s] for s in some[:: 1 if pool is not self.heap else 2])]:
+            few = self.question.carried and pool is self.heap  # a large LP, for a bound that is not tight anyway
+            for kinds in [range(len(self.offers)), *([s] for s in some[:: SPREAD - 1 if few else 1])]:
                 if not self.effort.spent():
                     pool.solve(list(kinds), self.effort)
 
@@ -254,6 +255,18 @@ class Search:
         money = sum((offer.price * n for offer, n in zip(offers, counts, strict=True)), Fraction(0))
         carrying = self.question.market.carrying * len(offers) * self.question.weeks
         return Choice(offers, counts, money, carrying, self.question.pieces)
+
+    def kinds(self, offers: Sequence[Offer]) -> tuple[int, ...]:
+        """Those that any piece can be cut from, by their places among all lengths."""
+        return tuple(sorted(self.kind[offer] for offer in offers if offer in self.kind))
+
+    def can(self, kinds: Sequence[int]) -> bool:
+        """Whether these lengths can cut every piece."""
+        return bool(self.fits[:, list(kinds)].any(axis=1).all())
+
+    def better(self, choice: Choice) -> Choice:
+        """The best plan so far of the same lengths."""
+        return min(choice, self.done.get(self.kinds(choice.offers), choice), key=lambda one: one.money)
 
     def tell(self, text: str) -> None:
         self.effort.tell(f"{self.question.market.profile.name}: {text}")
@@ -329,7 +342,6 @@ class Field:
     def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
         """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
         carried = self.search.question.carried
-        whole, effort = effort, effort.upto(0.8) if carried else effort
         first = np.argsort(sum(bounds.coins() for bounds in self.weeks), kind="stable")[:GUESSED].tolist()
         queue = [(self.score(i), i) for i in first]
         heapq.heapify(queue)
@@ -345,21 +357,13 @@ class Field:
                     break
                 if (now := self.score(i)) > score:
                     heapq.heappush(queue, (now, i))
-                elif i not in self.refined and not every and not carried:
+                elif i not in self.refined and not every:
                     self.refine(i, effort)
                     heapq.heappush(queue, (max(score, self.score(i)), i))
                 else:
                     batch.append(i)
             best = self.plan(batch, best, effort)
-        best = self.plan([first[0]], None, effort) if best is None else best
-        return self.again(best, whole) if carried and best else best
-
-    def again(self, best: Choice, effort: Effort) -> Choice:
-        """The best sets planned once more with care; the best of these."""
-        sets = sorted((choice.money, kinds) for kinds, choice in self.search.done.items()
-                      if len(kinds) == self.sets.shape[1])
-        made = self.search.choices([kinds for _, kinds in sets[:AGAIN]], effort, careful=True) if sets else []
-        return min([best, *made], key=lambda choice: choice.money)
+        return self.plan([first[0]], None, effort) if best is None else best
 
     def proven(self, i: int) -> int:
         return max(int(self.least[i]), sum(bounds.at(i) for bounds in self.bounds))
@@ -393,23 +397,39 @@ def choose(question: Question, most: int, effort: Effort) -> Answer:
     """
     with Crew(effort, BATCH) as crew:
         search = Search(question, effort, crew)
-        today, lacks = stay(search)
+        quick = effort.upto(1 - CARE) if question.carried else effort
         search.begin()
-        best: list[Best] = []
         ones = Field(search, 1)
-        if len(ones.sets):
-            found = ones.run(None, effort if most == 1 else effort.share(3), every=True)
-            best += [settled(search, ones, found)] if found else []
-        for many in range(2, min(most, ones.candidates) + 1):
-            field = Field(search, many)
-            if not len(field.sets):
-                continue
-            begin = widened(search, best[-1].choice) if best else None
-            found = field.run(begin, effort.share(most - many + 1))
-            best += [settled(search, field, found)] if found else []
-        if not best:
+        found: dict[int, tuple[Field, Choice]] = {}
+        for many in range(1, min(most, ones.candidates) + 1):
+            field = ones if many == 1 else Field(search, many)
+            if len(field.sets):
+                begin = widened(search, found[many - 1][1]) if many - 1 in found else None
+                share = quick.share(3) if many == 1 < most else quick.share(most - many + 1)
+                made = field.run(begin, share, every=many == 1)
+                found |= {many: (field, made)} if made else {}
+        if not found:
             raise NoPlan(f"{question.market.profile.name}: no {most} of these lengths can cut every piece together")
-        return Answer(question, tuple(best), singles(search, ones), today, lacks)
+        carefully(search, [choice for _, choice in found.values()], effort)
+        best: list[Best] = []
+        for field, choice in found.values():
+            choice = search.better(choice)
+            if best and best[-1].choice.money < choice.money:
+                choice = widened(search, best[-1].choice)
+            best.append(settled(search, field, choice))
+        return Answer(question, tuple(best), singles(search, ones), *stay(search))
+
+
+def carefully(search: Search, choices: Sequence[Choice], effort: Effort) -> None:
+    """Plans today's lengths; and the best sets once more, where plans were made briefly."""
+    carried = search.question.carried
+    sets = dict.fromkeys(search.kinds(choice.offers) for choice in choices if carried)
+    if search.can(today := search.kinds(search.question.market.today)):
+        sets[today] = None
+    left = [kinds for kinds in sets if carried or kinds not in search.done]
+    if left:
+        search.tell("today's lengths, and the best once more")
+        search.choices(left, effort, careful=True)
 
 
 def stay(search: Search) -> tuple[Choice | None, str]:
@@ -419,8 +439,7 @@ def stay(search: Search) -> tuple[Choice | None, str]:
         build(selling(market.profile, market.today), asked(heap_of(question.demand)))
     except NoPlan as nothing:
         return None, str(nothing)
-    kinds = tuple(sorted(search.kind[offer] for offer in market.today if offer in search.kind))
-    made = search.choices([kinds], search.effort.share(4), careful=True)[0]
+    made = search.done[search.kinds(market.today)]
     drawn = dict(zip(made.offers, made.drawn, strict=True))
     return Choice(market.today, tuple(drawn.get(offer, 0) for offer in market.today), made.money,
                   market.carrying * len(market.today) * question.weeks, made.pieces), ""
