@@ -22,7 +22,7 @@ from cutplan.cutting.sequential import Passes
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
 BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
 DIVE_EVERY, BOX_STEPS = 4, 1  # boxes with a short dive, where the LP's numbers of sticks are not whole; its steps
-BRIEF_BOXES = 10  # where a good plan is enough
+BRIEF_BOXES = 4  # where a good plan is enough
 BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
 PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
