@@ -300,6 +300,12 @@ class Field:
     def kinds(self, i: int) -> tuple[int, ...]:
         return tuple(int(s) for s in self.sets[i])
 
+    def planned(self) -> list[Choice]:
+        """Plans there are already: today's, where these are so many of the candidates."""
+        offers = set(self.search.question.market.offers)
+        return [choice for kinds, choice in self.search.done.items()
+                if len(kinds) == self.sets.shape[1] and offers.issuperset(choice.offers)]
+
     def lower(self) -> Ints:
         """The proven bound of every set."""
         return np.maximum(self.least, sum(bounds.coins() for bounds in self.bounds))
@@ -398,13 +404,16 @@ def choose(question: Question, most: int, effort: Effort) -> Answer:
     with Crew(effort, BATCH) as crew:
         search = Search(question, effort, crew)
         quick = effort.upto(1 - CARE) if question.carried else effort
+        if search.can(today := search.kinds(question.market.today)):
+            search.choices([today], effort.share(4))
         search.begin()
         ones = Field(search, 1)
         found: dict[int, tuple[Field, Choice]] = {}
         for many in range(1, min(most, ones.candidates) + 1):
             field = ones if many == 1 else Field(search, many)
             if len(field.sets):
-                begin = widened(search, found[many - 1][1]) if many - 1 in found else None
+                begin = min([*([widened(search, found[many - 1][1])] if many - 1 in found else []), *field.planned()],
+                            key=lambda choice: choice.money, default=None)
                 share = quick.share(3) if many == 1 < most else quick.share(most - many + 1)
                 made = field.run(begin, share, every=many == 1)
                 found |= {many: (field, made)} if made else {}
@@ -421,15 +430,11 @@ def choose(question: Question, most: int, effort: Effort) -> Answer:
 
 
 def carefully(search: Search, choices: Sequence[Choice], effort: Effort) -> None:
-    """Plans today's lengths; and the best sets once more, where plans were made briefly."""
-    carried = search.question.carried
-    sets = dict.fromkeys(search.kinds(choice.offers) for choice in choices if carried)
-    if search.can(today := search.kinds(search.question.market.today)):
-        sets[today] = None
-    left = [kinds for kinds in sets if carried or kinds not in search.done]
-    if left:
-        search.tell("today's lengths, and the best once more")
-        search.choices(left, effort, careful=True)
+    """Plans the best sets and today's lengths once more, where plans were made briefly."""
+    if search.question.carried:
+        search.tell("the best and today's lengths once more, with care")
+        sets = [search.kinds(choice.offers) for choice in choices] + [search.kinds(search.question.market.today)]
+        search.choices([kinds for kinds in dict.fromkeys(sets) if search.can(kinds)], effort, careful=True)
 
 
 def stay(search: Search) -> tuple[Choice | None, str]:

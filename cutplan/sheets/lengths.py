@@ -90,7 +90,7 @@ def summary(answer: Answer, write: Writer) -> str:
     best, question = answer.best[k], answer.question
     name = plain(question.market.profile.name)
     said = [f"{name}: carry {lengths_of(best.choice, write)}: {percent(best.choice.waste_percent)} % waste, "
-            f"{cost_of(question, best.choice.cost, write)}"]
+            f"{cost_of(question, best.choice.cost, write)}" + ("" if question.market.in_money else " drawn")]
     said.append(today_words(answer, best.choice, write))
     if k + 1 < len(answer.best):
         said.append(next_words(answer.best[k].choice, answer.best[k + 1].choice))
@@ -119,13 +119,15 @@ def next_words(choice: Choice, other: Choice) -> str:
 
 
 def proof_words(question: Question, best: Best, write: Writer) -> str:
-    sets = f"{best.sets} sets of {counted(len(best.choice.offers), 'length')}" if best.sets > 1 else "the only set"
+    many = counted(len(best.choice.offers), "length")
+    sets = f"{best.sets} sets of {many}" if best.sets > 1 else "the only set there is"
     if best.proven:
         return f"Proven best of {sets}: none has a plan that costs less."
     least = cost_of(question, best.bound, write)
     why = ("; offcuts are carried from week to week, and what that can save at most is not known exactly"
            if question.carried else "")
-    return (f"Not proven best: {best.looked} of {sets} were planned, and none can cost less than {least}, "
+    looked = f"{best.looked} of {sets} were planned" if best.sets > 1 else f"it is {sets}"
+    return (f"Not proven best: {looked}, and no plan can cost less than {least}, "
             f"{percent(best.gap_percent)} % below{why}.")
 
 
