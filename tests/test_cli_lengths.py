@@ -5,11 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import json
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
-from tests.test_cli import PIECES, SHOP, WEEK, run
+from tests.test_cli import PIECES, ROOT, SHOP, WEEK, run
 
 SMALL = ("--profile", "box-rail", "--from", "12 ft,16 ft,20 ft")
 SHOP_TEXT = """
@@ -27,9 +30,9 @@ stock = [ { length = 4000, price = 9 } ]
 
 def test_the_lengths_come_with_a_summary_first(tmp_path: Path) -> None:
     page = tmp_path / "lengths.html"
-    said = run("lengths", WEEK, "--shop", SHOP, *SMALL, "--choose", "2", "--html", page)
+    said = run("lengths", WEEK, "--shop", SHOP, "--profile", "lantern-upright", "--choose", "2", "--html", page)
     assert said.exit_code == 0
-    assert said.stdout.startswith("box-rail: carry ")
+    assert said.stdout.startswith("lantern-upright: carry ")
     assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 
@@ -42,10 +45,24 @@ def test_one_thing_on_standard_output() -> None:
 
 def test_weeks_together_cost_no_more_than_one_after_the_other() -> None:
     def cost(*more: str) -> float:
-        made = json.loads(run("lengths", PIECES, WEEK, "--shop", SHOP, *SMALL, *more, "--json", "-").stdout)
+        made = json.loads(run("lengths", PIECES, WEEK, "--shop", SHOP, "--profile", "box-rail", "--from", "16 ft,20 ft",
+                              "--choose", "1", *more, "--json", "-").stdout)
         return float(made["profiles"][0]["best"][0]["cost"])
 
     assert cost("--together") <= cost()
+
+
+def test_the_stop_key_gives_the_best_so_far_with_its_gap() -> None:
+    words = [WEEK, "--shop", SHOP, "--profile", "lantern-cap", "--range", "8 ft:24 ft:4 in", "--choose", "3",
+             "--limit", "300"]
+    with subprocess.Popen([sys.executable, "-m", "cutplan", "lengths", *words], cwd=ROOT, text=True,
+                          stdout=subprocess.PIPE, stderr=subprocess.PIPE) as going:
+        assert going.stderr is not None and going.stdout is not None
+        assert "lantern-cap" in going.stderr.readline()
+        going.send_signal(signal.SIGINT)
+        said = going.stdout.read()
+    assert going.returncode == 0
+    assert said.startswith("lantern-cap: carry ") and "ended early" in said
 
 
 def test_a_mill_length_alone() -> None:
@@ -64,7 +81,7 @@ def test_a_mill_length_alone() -> None:
     (["--range", "8 ft:24 ft:0 in"], "--range", "zero"),
     (["--range", "8 ft:24 ft:1/16 in"], "--range", "longer step"),
     (["--range", "8 ft:24 ft:6 in", "--from", "8 ft"], "--range", "beside --from"),
-    (["--range", "8 ft:24 ft:1 in", "--choose", "4"], "--choose", "sets"),
+    (["--range", "8 ft:24 ft:1 in", "--choose", "4"], "--choose", "sets, more than"),
     (["--mill", "0 in"], "--mill", "is not a range"),
     (["--choose", "0"], "--choose", "1 or more"),
     (["--choose", "9"], "--choose", "more than the candidates"),

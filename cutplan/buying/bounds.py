@@ -29,6 +29,7 @@ from cutplan.cutting.pricing import Use
 Ints = NDArray[np.int64]
 
 ROOM = 2**61  # bounds, in fine parts of a coin, stay below this
+MOST_SUMS = 4_000_000
 KNOWN = 4_000  # patterns remembered from one LP to the next
 
 
@@ -92,16 +93,16 @@ class Bounds:
 
 
 def next_sum(costs: Sequence[int], floor: int) -> int:
-    """The least sum of these costs, each as often as one likes, that is at least `floor`; 0 where nothing costs.
+    """The least sum of these costs, each as often as one likes, that is at least `floor`.
 
-    The sums that occur are the bits of one integer.
+    `floor` itself where nothing costs, or where there are too many sums to look at.
     """
     real = [cost for cost in costs if cost]
-    return Sums(real, floor).next(floor) if real and floor > 0 else floor
+    return Sums(real, floor).next(floor) if real and 0 < floor < MOST_SUMS else floor
 
 
 class Sums:
-    """All sums of some costs, up to the first beyond `most`."""
+    """All sums of some costs, up to the first beyond `most`: they are the bits of one integer."""
 
     def __init__(self, costs: Sequence[int], most: int) -> None:
         room = most + min(costs)

@@ -308,7 +308,8 @@ class Field:
 
     def lower(self) -> Ints:
         """The proven bound of every set."""
-        return np.maximum(self.least, sum(bounds.coins() for bounds in self.bounds))
+        found: Ints = np.maximum(self.least, np.sum([bounds.coins() for bounds in self.bounds], axis=0))
+        return found
 
     def score(self, i: int) -> int:
         """What orders the sets: a bound rounded up to sums of prices, or a guess where offcuts are carried."""
@@ -348,8 +349,9 @@ class Field:
     def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
         """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
         carried = self.search.question.carried
-        first = np.argsort(sum(bounds.coins() for bounds in self.weeks), kind="stable")[:GUESSED].tolist()
-        queue = [(self.score(i), i) for i in first]
+        known: Ints = np.sum([bounds.coins() for bounds in self.weeks], axis=0)
+        first = np.argsort(known, kind="stable")[:GUESSED].tolist()
+        queue = [(self.score(i) if carried else int(known[i]), i) for i in first]
         heapq.heapify(queue)
         while queue and not effort.spent() and not (carried and not every and self.looked >= LOOKS):
             batch: list[int] = []
