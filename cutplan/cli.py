@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from cutplan.commands import benching, booking, buying, planning, racking
+from cutplan.commands import benching, booking, buying, choosing, planning, racking
 from cutplan.commands.words import tell
 
 app = typer.Typer(
@@ -29,6 +29,7 @@ app.command()(booking.release)
 app.command()(booking.recut)
 app.command()(benching.sheets)
 app.command()(buying.buy)
+app.command()(choosing.lengths)
 app.add_typer(rack, name="rack")
 rack.command()(racking.add)
 rack.command()(racking.count)

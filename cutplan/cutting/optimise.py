@@ -22,6 +22,7 @@ from cutplan.cutting.sequential import Passes
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
 BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
 DIVE_EVERY, BOX_STEPS = 4, 1  # boxes with a short dive, where the LP's numbers of sticks are not whole; its steps
+BRIEF_BOXES = 4  # where a good plan is enough
 BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
 PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
@@ -135,6 +136,16 @@ class Search:
             self.effort.tell(self.report(self.worth, self._proven()))
         while self._hard and self._proven() < self.worth and not self.effort.spent():
             self._insist(self._hard.pop(0))
+        return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
+
+    def run_briefly(self) -> Optimum:
+        """A good plan soon, for comparisons: the first tier without patience, the later ones hardly searched at all."""
+        if self._first:
+            while self._open and not self.effort.spent() and self._made < BRIEF_BOXES and self._open[0][0] < self.worth:
+                self._bound(heapq.heappop(self._open)[-1])
+        elif self._open:
+            self.master.enter(self.root.box)
+            self._rough(self.root)
         return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
 
     def _proven(self) -> int:
@@ -324,6 +335,10 @@ class Search:
             self.best, self.worth = plan, value
 
 
-def optimise(objective: Objective, start: Plan, effort: Effort, report: Report) -> Optimum:
-    """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress."""
-    return Search(objective, start, effort, report).run()
+def optimise(objective: Objective, start: Plan, effort: Effort, report: Report, brief: bool = False) -> Optimum:
+    """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
+
+    `brief`: a good plan is enough.
+    """
+    search = Search(objective, start, effort, report)
+    return search.run_briefly() if brief else search.run()

@@ -1,0 +1,165 @@
+"""Charts as SVG, drawn to scale: lines and marks that tell apart without colour, axes with their units.
+
+The SVG has no script and asks nothing of the network; its letters are the page's.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from html import escape
+
+WIDTH, HEIGHT = 720, 380
+LEFT, RIGHT, TOP, BOTTOM = 84, 24, 20, 86  # margins for the axes' words and the legend
+TICKS = 7  # about so many on an axis
+MARKS = ("circle", "square", "diamond", "cross")
+
+Point = tuple[Fraction, Fraction]
+
+
+@dataclass(frozen=True)
+class Series:
+    """Points of one kind, in order: a line through them (`dashes`: "" for a full one), a mark at each, or both.
+
+    `mark` is one of MARKS, or "" for none. `notes` say of each point what a reader sees who rests the pointer on it.
+    """
+
+    name: str
+    points: tuple[Point, ...]
+    line: bool = True
+    dashes: str = ""
+    mark: str = ""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Axis:
+    """What is measured, with its unit. `whole`: ticks at whole numbers only. `zero`: the axis begins at 0."""
+
+    label: str
+    whole: bool = False
+    zero: bool = False
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A chart; `label` says in a sentence what it shows, for those who cannot see it."""
+
+    label: str
+    x: Axis
+    y: Axis
+    series: tuple[Series, ...]
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Where the numbers from `low` to `high` lie on the sheet."""
+
+    low: Fraction
+    high: Fraction
+    first: int
+    last: int
+    step: Fraction
+
+    def at(self, number: Fraction) -> float:
+        share = (number - self.low) / (self.high - self.low)
+        return round(float(self.first + share * (self.last - self.first)), 2)
+
+    def ticks(self) -> list[Fraction]:
+        begin, end = math.ceil(self.low / self.step), math.floor(self.high / self.step)
+        return [k * self.step for k in range(begin, end + 1)]
+
+
+def scale(axis: Axis, numbers: Sequence[Fraction], first: int, last: int) -> Scale:
+    """From the tick at or below the least number to the one at or above the greatest."""
+    low, high = min(numbers), max(numbers)
+    if axis.zero:
+        low = min(low, Fraction(0))
+    if low == high:
+        low, high = low - 1, high + 1
+    step = nice((high - low) / TICKS, axis.whole)
+    return Scale(math.floor(low / step) * step, math.ceil(high / step) * step, first, last, step)
+
+
+def nice(rough: Fraction, whole: bool) -> Fraction:
+    """The least of 1, 2, 5, 10, ... (or their tenths and hundredths) that is not below."""
+    power = Fraction(10) ** math.floor(math.log10(rough))
+    step = next(n * power for n in (1, 2, 5, 10, 20) if n * power >= rough)
+    return max(step, Fraction(1)) if whole else step
+
+
+def svg(chart: Chart) -> str:
+    """The chart as an SVG element."""
+    points = [point for series in chart.series for point in series.points]
+    if not points:
+        return ""
+    across = scale(chart.x, [x for x, _ in points], LEFT, WIDTH - RIGHT)
+    up = scale(chart.y, [y for _, y in points], HEIGHT - BOTTOM, TOP)
+    body = [*grid(chart, across, up)]
+    for series in chart.series:
+        body += drawn(series, across, up)
+    body += legend(chart.series)
+    return (f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(chart.label)}">\n'
+            + "\n".join(body) + "\n</svg>")
+
+
+def grid(chart: Chart, across: Scale, up: Scale) -> Iterator[str]:
+    for x in across.ticks():
+        at = across.at(x)
+        yield f'<line class="grid" x1="{at}" y1="{TOP}" x2="{at}" y2="{HEIGHT - BOTTOM}"/>'
+        yield f'<text x="{at}" y="{HEIGHT - BOTTOM + 17}" text-anchor="middle">{short(x)}</text>'
+    for y in up.ticks():
+        at = up.at(y)
+        yield f'<line class="grid" x1="{LEFT}" y1="{at}" x2="{WIDTH - RIGHT}" y2="{at}"/>'
+        yield f'<text x="{LEFT - 7}" y="{at + 4}" text-anchor="end">{short(y)}</text>'
+    yield f'<path class="axis" d="M{LEFT} {TOP}V{HEIGHT - BOTTOM}H{WIDTH - RIGHT}"/>'
+    middle = (LEFT + WIDTH - RIGHT) / 2
+    yield f'<text x="{middle}" y="{HEIGHT - BOTTOM + 38}" text-anchor="middle">{escape(chart.x.label)}</text>'
+    middle = (TOP + HEIGHT - BOTTOM) / 2
+    yield (f'<text x="16" y="{middle}" text-anchor="middle" transform="rotate(-90 16 {middle})">'
+           f"{escape(chart.y.label)}</text>")
+
+
+def drawn(series: Series, across: Scale, up: Scale) -> Iterator[str]:
+    places = [(across.at(x), up.at(y)) for x, y in series.points]
+    if series.line and len(places) > 1:
+        path = " ".join(f"{x},{y}" for x, y in places)
+        yield f'<polyline class="line"{dashed(series)} points="{path}"/>'
+    for k, (x, y) in enumerate(places):
+        note = f"<title>{escape(series.notes[k])}</title>" if k < len(series.notes) else ""
+        if series.mark:
+            yield f'<path class="mark {series.mark}" d="{outline(series.mark, x, y)}">{note}</path>'
+
+
+def dashed(series: Series) -> str:
+    return f' stroke-dasharray="{escape(series.dashes)}"' if series.dashes else ""
+
+
+def outline(mark: str, x: float, y: float) -> str:
+    """A mark about 9 wide around a point."""
+    if mark == "square":
+        return f"M{x - 4:.2f} {y - 4:.2f}h8v8h-8z"
+    if mark == "diamond":
+        return f"M{x:.2f} {y - 6:.2f}l6 6l-6 6l-6 -6z"
+    if mark == "cross":
+        return f"M{x - 5:.2f} {y - 5:.2f}l10 10m0 -10l-10 10"
+    return f"M{x - 4:.2f} {y:.2f}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0z"
+
+
+def legend(series: Sequence[Series]) -> Iterator[str]:
+    """A sample of each and its name, side by side at the foot."""
+    at, y = LEFT, HEIGHT - 16
+    for one in series:
+        if one.line:
+            yield f'<path class="line"{dashed(one)} d="M{at} {y - 4}h26"/>'
+        if one.mark:
+            yield f'<path class="mark {one.mark}" d="{outline(one.mark, at + 13, y - 4)}"/>'
+        yield f'<text x="{at + 33}" y="{y}">{escape(one.name)}</text>'
+        at += 50 + round(6.6 * len(one.name))
+
+
+def short(number: Fraction) -> str:
+    """A tick's number, with as few decimals as it needs."""
+    return f"{float(number):.6f}".rstrip("0").rstrip(".")
