@@ -346,6 +346,12 @@ class Field:
             if not effort.spent():
                 pool.solve(self.kinds(i), effort)
 
+    def tighten(self, i: int, effort: Effort) -> None:
+        """As `refine`, for the bound that is claimed."""
+        for pool in self.search.pools:
+            if not effort.spent():
+                pool.solve(self.kinds(i), effort)
+
     def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
         """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
         carried = self.search.question.carried
