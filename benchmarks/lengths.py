@@ -62,7 +62,7 @@ def measured(profile: Profile, work: list[tuple[Piece, ...]], most: int, limit: 
     rows: list[list[object]] = []
     for best in answer.best:
         lengths = easier(answer, len(best.choice.offers))
-        other = choose(asked(market(profile, lengths), work, together), len(lengths), Effort(limit)).best[-1].choice
+        other = choose(asked(market(profile, lengths), work, together), len(lengths), Effort(limit / 2)).best[-1].choice
         dearer = 100 * (other.cost - best.choice.cost) / best.choice.cost
         rows.append([profile.name, len(lengths), feet([offer.length for offer in best.choice.offers]),
                      float(best.choice.cost), float(best.choice.waste_percent), float(best.gap_percent), best.looked,

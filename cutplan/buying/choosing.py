@@ -39,7 +39,7 @@ GUESSED = 20_000  # of them with a guess of their own
 BATCH = 4  # sets planned at once; not the number of cores, so that the answer is the same on any machine
 CARE = 0.25  # of the time is kept for planning the best sets once more with care, where plans are made briefly
 LOOKS = 60  # sets planned for each number of lengths, where only a guess orders them
-SPREAD = 8  # single lengths whose duals begin a pool
+SPREAD = 5  # single lengths whose duals begin a pool
 
 
 @dataclass(frozen=True)
@@ -300,6 +300,16 @@ class Field:
     def kinds(self, i: int) -> tuple[int, ...]:
         return tuple(int(s) for s in self.sets[i])
 
+    def seeds(self) -> list[int]:
+        """Sets that people would try: the lengths that are best alone, and the best so far with one of these added."""
+        many, done = self.sets.shape[1], self.search.done
+        places = {self.kinds(i): i for i in range(len(self.sets))}
+        alone = sorted((kinds[0] for kinds in done if len(kinds) == 1), key=lambda s: done[s,].money)
+        fewer = min((kinds for kinds in done if len(kinds) == many - 1), key=lambda k: done[k].money, default=())
+        tried = [alone[:many], *([*fewer, s] for s in alone[:BATCH] if s not in fewer)]
+        found = (places.get(tuple(sorted(kinds))) for kinds in tried)
+        return list(dict.fromkeys(i for i in found if i is not None))[:BATCH] if many > 1 else []
+
     def planned(self) -> list[Choice]:
         """Plans there are already: today's, where these are so many of the candidates."""
         offers = set(self.search.question.market.offers)
@@ -346,12 +356,21 @@ class Field:
             if not effort.spent():
                 pool.solve(self.kinds(i), effort)
 
+    def tighten(self, i: int, effort: Effort) -> None:
+        """As `refine`, for the bound that is claimed."""
+        for pool in self.search.pools:
+            if not effort.spent():
+                pool.solve(self.kinds(i), effort)
+
     def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
         """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
         carried = self.search.question.carried
         known: Ints = np.sum([bounds.coins() for bounds in self.weeks], axis=0)
         first = np.argsort(known, kind="stable")[:GUESSED].tolist()
-        queue = [(self.score(i) if carried else int(known[i]), i) for i in first]
+        if carried and (seeds := self.seeds()):
+            best = self.plan(seeds, best, effort)
+        queue = [(self.score(i) if carried else int(known[i]), i) for i in first if self.kinds(i) not in
+                 self.search.done or not carried]
         heapq.heapify(queue)
         while queue and not effort.spent() and not (carried and not every and self.looked >= LOOKS):
             batch: list[int] = []

@@ -14,6 +14,7 @@ from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort
 from cutplan.problems import NoPlan
 
+PLANS = 0.7  # of the time is for plans; where weeks lean on each other as many lengths are planned as it allows
 LPS = 60  # lengths of the curve that get LPs of their own, where there is time
 
 
@@ -65,12 +66,12 @@ def mill(question: Question, effort: Effort) -> Mill:
         search = Search(question, effort, crew)
         search.begin()
         field = Field(search, 1)
-        best = field.run(None, effort.upto(0.7)) if len(field.sets) else None
+        best = field.run(None, effort.upto(PLANS), every=question.carried) if len(field.sets) else None
         if best is None:
             raise NoPlan(f"{question.market.profile.name}: none of these lengths alone can cut every piece")
         for i in range(0, len(field.sets), max(1, len(field.sets) // LPS)):
-            if i not in field.refined and not effort.spent():
-                field.refine(i, effort)
+            if question.carried or i not in field.refined:
+                field.tighten(i, effort)
         bound = settled(search, field, best).bound
         lower = field.lower()
     points = []

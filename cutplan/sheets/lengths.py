@@ -223,8 +223,9 @@ def single_row(question: Question, single: Single, write: Writer) -> Sequence[ob
 
 
 def mill_table(mill: Mill, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
-    """The best ten lengths, by what they waste."""
-    points = sorted(mill.points, key=lambda point: (point.waste, point.choice is None, point.length))[:10]
+    """The best ten lengths, by what they waste; where bounds are not sharp, those with a plan first."""
+    carried = mill.question.carried
+    points = sorted(mill.points, key=lambda point: (carried and point.choice is None, point.waste, point.length))[:10]
     rows: list[Sequence[object]] = []
     for point in points:
         sticks, said = (point.choice.sticks, "") if point.choice else ("", "at least; not planned")
