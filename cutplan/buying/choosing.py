@@ -405,8 +405,9 @@ class Field:
     def plan(self, batch: Sequence[int], best: Choice | None, effort: Effort) -> Choice | None:
         """Plans some sets; the best of them and of what there was."""
         new = [i for i in batch if self.kinds(i) not in self.search.done]
-        if new:
-            self.search.choices([self.kinds(i) for i in new], effort)
+        if new:  # weeks that lean on each other are finished once begun: half a plan says nothing of its set
+            whole = self.search.effort if self.search.question.carried else effort
+            self.search.choices([self.kinds(i) for i in new], whole)
         for i in batch:
             kinds = self.kinds(i)
             self.looked += 1
