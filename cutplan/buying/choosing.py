@@ -38,6 +38,7 @@ MOST_SETS = 200_000  # that are held against each other
 GUESSED = 20_000  # of them with a guess of their own
 BATCH = 4  # sets planned at once; not the number of cores, so that the answer is the same on any machine
 CARE = 0.25  # of the time is kept for planning the best sets once more with care, where plans are made briefly
+REFINED = 8  # sets that get LPs of their own before the next batch is planned, where only a guess orders them
 LOOKS = 60  # sets planned for each number of lengths, where only a guess orders them
 SPREAD = 5  # single lengths whose duals begin a pool
 
@@ -374,6 +375,8 @@ class Field:
         heapq.heapify(queue)
         while queue and not effort.spent() and not (carried and not every and self.looked >= LOOKS):
             batch: list[int] = []
+            aside: list[tuple[int, int]] = []  # for a later batch
+            refined = len(self.refined)
             while queue and len(batch) < BATCH and not effort.spent():
                 score, i = heapq.heappop(queue)
                 limit = None if best is None or every else round(best.money / self.search.coin)
@@ -382,13 +385,17 @@ class Field:
                         continue
                     queue = []
                     break
-                if (now := self.score(i)) > score:
+                if carried and not every and i not in self.refined and len(self.refined) >= refined + REFINED:
+                    aside.append((score, i))
+                elif (now := self.score(i)) > score:
                     heapq.heappush(queue, (now, i))
                 elif i not in self.refined and not every:
                     self.refine(i, effort)
                     heapq.heappush(queue, (max(score, self.score(i)), i))
                 else:
                     batch.append(i)
+            for entry in aside:
+                heapq.heappush(queue, entry)
             best = self.plan(batch, best, effort)
         return self.plan([first[0]], None, effort) if best is None else best
 
@@ -398,8 +405,9 @@ class Field:
     def plan(self, batch: Sequence[int], best: Choice | None, effort: Effort) -> Choice | None:
         """Plans some sets; the best of them and of what there was."""
         new = [i for i in batch if self.kinds(i) not in self.search.done]
-        if new:
-            self.search.choices([self.kinds(i) for i in new], effort)
+        if new:  # weeks that lean on each other are finished once begun: half a plan says nothing of its set
+            whole = self.search.effort if self.search.question.carried else effort
+            self.search.choices([self.kinds(i) for i in new], whole)
         for i in batch:
             kinds = self.kinds(i)
             self.looked += 1
