@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from cutplan.commands import benching, booking, buying, choosing, planning, racking
+from cutplan.commands import benching, bidding, booking, buying, choosing, planning, racking
 from cutplan.commands.words import tell
 
 app = typer.Typer(
@@ -30,6 +30,8 @@ app.command()(booking.recut)
 app.command()(benching.sheets)
 app.command()(buying.buy)
 app.command()(choosing.lengths)
+app.command()(bidding.bid)
+app.command()(bidding.learn)
 app.add_typer(rack, name="rack")
 rack.command()(racking.add)
 rack.command()(racking.count)

@@ -134,7 +134,8 @@ class System:
 class Shop:
     """A whole shop file. `unit` is "in" or "mm"; `tape` the division the shop's tapes are read to.
 
-    `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp".
+    `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp". `offcut_credit` is the
+    share, 0 to 1, of what a kept offcut cost that a bid may count as not lost.
     """
 
     name: str
@@ -147,12 +148,13 @@ class Shop:
     profiles: Mapping[str, Profile]
     systems: Mapping[str, System]
     notes: tuple[str, ...] = ()
+    offcut_credit: Fraction = Fraction(0)
 
 
 def load_shop(path: str | Path) -> Shop:
     """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
     root = load(path)
-    root.only("name", "unit", "currency", "tape", "free_centring", "saw", "profiles", "systems")
+    root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
     saw.only("kerf", "shortest_held", "stack")
@@ -169,9 +171,19 @@ def load_shop(path: str | Path) -> Shop:
         profiles=profiles,
         systems=read_systems(root, profiles),
         notes=notes,
+        offcut_credit=read_credit(root),
     )
     root.findings.raise_any()
     return shop
+
+
+def read_credit(root: Section) -> Fraction:
+    """What share of its price a kept offcut counts in a bid; 0 where nothing is said."""
+    credit = root.money("offcut_credit", Fraction(0))
+    if root.sound("offcut_credit") and credit > 1:
+        said = f"{exact_decimal(credit)} is more than an offcut costs"
+        root.report("offcut_credit", f"{said}; write a share from 0 to 1, such as 0.5")
+    return credit
 
 
 def read_profiles(root: Section, saw_kerf: Fraction) -> tuple[dict[str, Profile], tuple[str, ...]]:

@@ -282,3 +282,11 @@ def test_lines_of_keys_in_random_files() -> None:
         tomllib.loads(text)
         lines = Locator(text).locate()
         assert {keys: lines[keys] for keys in expected} == expected
+
+
+def test_the_credit_of_an_offcut_is_a_share(tmp_path: Path) -> None:
+    assert load(tmp_path, SHOP).offcut_credit == 0
+    assert load(tmp_path, "offcut_credit = 0.35\n" + SHOP).offcut_credit == Fraction(7, 20)
+    for wrong, said in (("1.5", "a share from 0 to 1"), ("-0.5", "negative"), ('"half"', "not a number")):
+        (line, column, message), = problems(tmp_path, f"offcut_credit = {wrong}\n" + SHOP)
+        assert (line, column) == (1, "offcut_credit") and said in message

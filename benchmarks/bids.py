@@ -1,0 +1,107 @@
+"""Whether a bid's allowance holds, and how long a bid takes; by hand, see benchmarks/README.md.
+
+Coverage: for each of some bids, as many jobs as versions are drawn by plain chance, apart from the bid's own versions,
+and cut to the end of the search. The allowance "enough in 80 of 100" should be enough in about 80 of 100 of them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import resource
+import time
+from fractions import Fraction
+from pathlib import Path
+
+import pandas as pd
+
+from cutplan.bidding.allowance import Outcome
+from cutplan.bidding.bidfile import Line
+from cutplan.bidding.cutting import UNCOUNTED, cut_drawn, cut_versions
+from cutplan.bidding.versions import Drawn, unknowns
+from cutplan.cutting.effort import Effort
+from cutplan.shop import Shop, load_shop
+
+CHANCE = Fraction(80)
+FIGURES = {"% of net": lambda one: one.of_net, "% of bought": lambda one: one.of_bought,
+           "sticks": lambda one: one.sticks, "money": lambda one: one.cost}
+
+
+def invented(lines: int, seed: int, shop: Shop) -> tuple[Line, ...]:
+    """A bid on the five profiles of the demo shop's lantern system: gates and bays of ranges and tolerances."""
+    chance = random.Random(seed)
+    found = []
+    for k in range(lines):
+        gate = chance.random() < 0.4
+        middle = Fraction(chance.randrange(34 * 4, 52 * 4) if gate else chance.randrange(50 * 4, 88 * 4), 4)
+        spread = Fraction(chance.choice((1, 2, 4)))
+        steps = int(2 * spread / shop.tape)
+        most = chance.randrange(1, 5)
+        qty = tuple(range(most, most + chance.choice((1, 1, 1, 2)) ))
+        found.append(Line(
+            f"L{k + 1}", "gate" if gate else "bay", "lantern", qty,
+            tuple(middle - spread + j * shop.tape for j in range(steps + 1)), (Fraction(chance.choice((36, 42))),),
+            line=k + 2))
+    return tuple(found)
+
+
+def by_chance(lines: tuple[Line, ...], jobs: int, seed: int) -> Drawn:
+    """Jobs that the bid knows nothing of."""
+    chance = random.Random(f"jobs {seed}")
+    open_ = unknowns(lines)
+    return Drawn(open_, tuple(tuple(chance.randrange(one.values) for one in open_) for _ in range(jobs)), False)
+
+
+def coverage(shop: Shop, bids: int, lines: int, versions: int, jobs: int) -> pd.DataFrame:
+    """In how many of 100 jobs the allowance was enough: a row for each profile, a column for each figure."""
+    rows = []
+    for seed in range(bids):
+        job = invented(lines, seed, shop)
+        bid = cut_versions(job, shop, versions, seed)
+        real = cut_drawn(job, by_chance(job, jobs, seed), shop, Effort(None), UNCOUNTED)
+        for said, was in zip((*bid.profiles, bid.together), (*real.profiles, real.together), strict=True):
+            row: dict[str, object] = {"bid": seed, "profile": said.name}
+            for name, figure in FIGURES.items():
+                row[name] = float(was.chance(figure, said.enough(figure, CHANCE).value))
+                row[f"{name}, over"] = 100 * share_of(said.outcomes, figure, said.enough(figure, CHANCE).value)
+            rows.append(row)
+        print(f"bid {seed}", flush=True)
+    return pd.DataFrame(rows)
+
+
+def share_of(outcomes: tuple[Outcome, ...], figure: object, value: Fraction) -> float:
+    """The share of the bid's own versions that are at the value or below: over 80 where many are equal."""
+    return sum(figure(one) <= value for one in outcomes) / len(outcomes)  # type: ignore[operator]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--what", choices=("speed", "coverage"), default="speed")
+    parser.add_argument("--shop", default=str(Path(__file__).parent.parent / "data/demo/shop.toml"))
+    parser.add_argument("--versions", type=int, default=200)
+    parser.add_argument("--jobs", type=int, default=200)
+    parser.add_argument("--lines", type=int, default=40)
+    parser.add_argument("--bids", type=int, default=1)
+    parser.add_argument("--out")
+    wanted = parser.parse_args()
+    shop = load_shop(wanted.shop)
+    if wanted.what == "speed":
+        job = invented(wanted.lines, 1, shop)
+        begun = time.monotonic()
+        cut = cut_versions(job, shop, wanted.versions, 1)
+        seconds = time.monotonic() - begun
+        plans = [one for figures in cut.profiles for one in figures.outcomes]
+        work = sum(resource.getrusage(who).ru_utime + resource.getrusage(who).ru_stime
+                   for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+        print(f"{wanted.lines} lines, {len(cut.profiles)} profiles, {cut.done} versions: {seconds:.1f} s, {work:.1f} s "
+              f"of processor time, {sum(one.proven for one in plans)} of {len(plans)} plans proven the cheapest")
+        return
+    found = coverage(shop, wanted.bids, wanted.lines, wanted.versions, wanted.jobs)
+    if wanted.out:
+        found.to_csv(wanted.out, index=False)
+    print(found.groupby("profile", sort=False).mean(numeric_only=True).drop(columns="bid").round(1).to_string())
+    print(found.groupby("profile", sort=False)[list(FIGURES)].agg(["min", "max"]).to_string())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,98 @@
+"""How waste falls as a job grows: the same job several times over, and the line through what that gives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.bidding.allowance import Figures, Outcome
+from cutplan.bidding.bidfile import Line
+from cutplan.bidding.cutting import Cut, cut_versions
+from cutplan.bidding.versions import copies
+from cutplan.cutting.effort import Effort
+from cutplan.problems import NoPlan
+from cutplan.shop import Shop
+
+TIMES = (1, 2, 4, 8)
+ZERO = Fraction(0)
+MOST = 40  # versions of each
+
+
+@dataclass(frozen=True)
+class Point:
+    """The job `times` over: mean net length and mean waste in % of it, and what is enough in so many of a hundred."""
+
+    times: int
+    net: Fraction
+    mean: Fraction
+    enough: Fraction
+    versions: int
+
+
+@dataclass(frozen=True)
+class Curve:
+    """The points of one profile, or of the whole job, and the line mean waste = `floor` + `small` / times.
+
+    `floor` is what stays in the largest job (kerf, trims, lengths that do not go up), `small` what a single job adds
+    because its last sticks are not filled; both in % of the net length.
+    """
+
+    name: str
+    points: tuple[Point, ...]
+    floor: Fraction
+    small: Fraction
+
+    def at(self, times: Fraction) -> Fraction:
+        return self.floor + self.small / times
+
+
+def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Fraction, limit: float | None,
+           progress: Callable[[str], None] | None = None) -> tuple[Curve, ...]:
+    """A curve for each profile and for the whole job; of fewer points where the time runs out."""
+    effort = Effort(limit)
+    found = [(1, once)]
+    for k, times in enumerate(TIMES[1:], start=1):
+        if found[-1][1].cut_short:  # time is up, or the stop key was struck
+            break
+        left = effort.share(len(TIMES) - k).left()
+        if left <= 0:
+            break
+        try:
+            cut = cut_versions(copies(lines, times), shop, min(MOST, once.asked), seed,
+                               None if left == float("inf") else left,
+                               None if progress is None else said(progress, times))
+        except NoPlan:  # out of time, or of stock for so many jobs: the curve ends before
+            break
+        found.append((times, cut))
+    names = range(len(once.profiles))
+    return tuple(fitted([(times, figures(cut, k)) for times, cut in found], chance) for k in (*names, None))
+
+
+def said(progress: Callable[[str], None], times: int) -> Callable[[str], None]:
+    return lambda text: progress(f"the job {times} times over: {text}")
+
+
+def figures(cut: Cut, k: int | None) -> Figures:
+    return cut.together if k is None else cut.profiles[k]
+
+
+def fitted(found: Sequence[tuple[int, Figures]], chance: Fraction) -> Curve:
+    """The points, and the line through them in 1/times by least squares, exactly."""
+    points = tuple(point(times, one, chance) for times, one in found)
+    xs, ys = [Fraction(1, one.times) for one in points], [one.mean for one in points]
+    n, x, y = len(points), sum(xs, ZERO), sum(ys, ZERO)
+    spread = n * sum((one * one for one in xs), ZERO) - x * x
+    small = (n * sum((a * b for a, b in zip(xs, ys, strict=True)), ZERO) - x * y) / spread if spread else ZERO
+    return Curve(found[0][1].name, points, (y - small * x) / n, small)
+
+
+def point(times: int, one: Figures, chance: Fraction) -> Point:
+    net = one.mean(lambda outcome: outcome.net)
+    waste = one.mean(lambda outcome: outcome.waste)
+    return Point(times, net, 100 * waste / net if net else Fraction(0), one.enough(percent_of_net, chance).value,
+                 len(one.outcomes))
+
+
+def percent_of_net(outcome: Outcome) -> Fraction:
+    return outcome.of_net

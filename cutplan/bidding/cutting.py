@@ -1,0 +1,263 @@
+"""Many versions of a job through the cutter, side by side on the machine's cores.
+
+Of each version only the least cost is looked for, not the order of the cuts, and with a bounded number of steps: a bid
+wants hundreds of good plans, not one that is proven. The steps are counted, not timed, so that a bid gives the same
+figures on any machine. A job that can turn out in one way only is cut as `cut` cuts it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import partial
+
+from cutplan.bidding.allowance import Figures, Outcome, add
+from cutplan.bidding.bidfile import Line
+from cutplan.bidding.versions import Drawn, draw, orders_of
+from cutplan.cutting import cut_pieces
+from cutplan.cutting.core import best_plan
+from cutplan.cutting.crew import Crew
+from cutplan.cutting.cutter import Job, cheapest_plan, refuse_misplaced, stoppable
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.instance import EITHER, Asked, Instance
+from cutplan.cutting.objective import least_used
+from cutplan.cutting.plan import Demand, ProfilePlan
+from cutplan.cutting.rounding import Plan, spent
+from cutplan.orders import Order, Piece
+from cutplan.problems import NoPlan
+from cutplan.shop import Profile, Shop
+from cutplan.takeoff import take_off
+
+WORK = 20_000  # steps times lengths of pieces that the search for one version of one profile may take
+LEAST_STEPS = 200  # a search needs some, however many lengths there are
+
+UNCOUNTED = 2**62  # steps: to the end of the search, and of the second tier's too
+FEW = 10  # versions, where they are all there are, that are each cut so
+
+Asking = tuple[tuple[Asked, int], ...]
+Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height of a gate or bay
+
+
+class Steps(Effort):
+    """An effort that ends after so many looks at it, or with the one it belongs to."""
+
+    def __init__(self, whole: Effort, steps: int) -> None:
+        super().__init__(None)
+        self.whole, self.steps = whole, steps
+
+    def left(self) -> float:
+        self.steps -= 1
+        return float("inf") if self.steps > 0 and not self.whole.spent() else 0.0
+
+    def share(self, parts: float) -> Effort:
+        return Steps(self.whole, int(self.steps // parts))
+
+
+@dataclass(frozen=True)
+class Task:
+    """One profile of one version, the `turn`-th of so many; its search may take so many steps."""
+
+    profile: Profile
+    asking: Asking
+    credit: Fraction
+    turn: int
+    of: int
+    steps: int
+
+    def load(self) -> int:
+        return -self.turn  # the crew begins with the greatest load: the versions in their order
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A bid whose versions were cut: figures by profile and of the whole job.
+
+    `asked` versions were wanted and `done` cut; `whole`: those done are all there are.
+    """
+
+    profiles: tuple[Figures, ...]
+    together: Figures
+    asked: int
+    done: int
+    whole: bool
+
+    @property
+    def cut_short(self) -> bool:
+        return self.done < self.asked
+
+
+def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, limit: float | None = None,
+                 progress: Callable[[str], None] | None = None) -> Cut:
+    """Draws and cuts the versions within `limit` seconds. The stop key ends it; what is done by then is given.
+
+    Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
+    """
+    return cut_drawn(lines, draw(lines, versions, seed), shop, Effort(limit, progress))
+
+
+def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int = LEAST_STEPS,
+              work: int = WORK) -> Cut:
+    """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
+    if len(drawn.choices) == 1:
+        return cut_one(lines, drawn, shop, effort)
+    if drawn.whole and len(drawn.choices) <= FEW:
+        steps = UNCOUNTED
+    with stoppable(effort):
+        tasks, wanted = tasks_of(lines, drawn, shop, effort, steps, work)
+        with Crew(effort, len(tasks)) as crew:
+            found = dict(zip(tasks, crew.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
+    refuse_none(wanted, found)
+    done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
+    if not done:
+        raise NoPlan("no version of the job was cut in the time there was; give it more with --limit")
+    return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop)
+
+
+def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort) -> Cut:
+    """A job that is known: the plan that `cut` makes, to the last figure."""
+    pieces = take_off(orders_of(lines, drawn, drawn.choices[0], shop.tape), shop).pieces
+    left = effort.left()
+    plan = cut_pieces(pieces, shop, None if left == float("inf") else left, effort.tell)
+    return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
+
+
+def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int, work: int
+             ) -> tuple[dict[tuple[str, Asking], Task], list[dict[str, Asking]]]:
+    """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
+    tasks: dict[tuple[str, Asking], Task] = {}
+    wanted: list[dict[str, Asking]] = []
+    seen: dict[Size, tuple[Piece, ...]] = {}
+    for turn, choice in enumerate(drawn.choices, start=1):
+        if effort.spent() and wanted:
+            break
+        version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
+        for name, asking in version.items():
+            task = Task(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
+                        max(steps, work // len(asking)))
+            tasks.setdefault((name, asking), task)
+        wanted.append(version)
+        effort.tell(f"version {turn} of {len(drawn.choices)} taken off")
+    return tasks, wanted
+
+
+def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[Size, tuple[Piece, ...]]) -> dict[str, Asking]:
+    """What one version asks of each profile; `seen` keeps what gates and bays of a size come to."""
+    counts: dict[str, dict[Asked, int]] = {}
+    for order in orders:
+        size = order.kind, order.system, order.opening, order.height
+        if size not in seen:
+            seen[size] = take_off([replace(order, qty=1)], shop).pieces
+            refuse_misplaced(seen[size], shop)
+        for piece in seen[size]:
+            key = piece.length, (piece.centred or EITHER) if shop.profiles[piece.profile].routing else ""
+            mine = counts.setdefault(piece.profile, {})
+            mine[key] = mine.get(key, 0) + piece.qty * order.qty
+    return {name: tuple(sorted(asked.items())) for name, asked in counts.items()}
+
+
+def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
+    """One profile of one version; None where the search was stopped before it was through."""
+    if effort.spent():
+        return None
+    effort.tell(f"cutting version {task.turn} of {task.of}")
+    demand = [Demand("", length, qty, "", centred) for (length, centred), qty in task.asking]
+    try:
+        job = cheapest_in_steps(task.profile, demand, effort, task.steps)
+    except NoPlan as nothing:
+        return None if effort.spent() else nothing
+    proven = job.first.bound >= spent(job.instance, job.first.plan)
+    free = not all(stick.cost for stick in job.instance.sticks)
+    plan = frugal(job, effort, task.steps) if free or task.steps == UNCOUNTED else job.first.plan
+    if effort.spent() and not proven:
+        return None
+    return of_patterns(job.instance, plan, task.credit, proven)
+
+
+def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], effort: Effort, steps: int) -> Job:
+    """A good plan after few steps; where none is found with the stock there is, one looked for to the end.
+
+    Raises NoPlan.
+    """
+    try:
+        return cheapest_plan(profile, demand, Quiet(effort, steps))
+    except NoPlan:
+        return cheapest_plan(profile, demand, Quiet(effort, UNCOUNTED))
+
+
+class Quiet(Steps):
+    """Says nothing of its search: there are hundreds of them."""
+
+    def tell(self, text: str) -> None:
+        pass
+
+    def share(self, parts: float) -> Effort:
+        return Quiet(self.whole, int(self.steps // parts))
+
+
+def frugal(job: Job, effort: Effort, steps: int) -> Plan:
+    """Of the plans as cheap, one that uses up little: offcuts cost nothing, and are drawn wantonly else."""
+    aim = partial(least_used, budget=spent(job.instance, job.first.plan))
+    return best_plan(aim, job.instance, job.first.plan, Quiet(effort, steps), lambda best, bound: "").plan
+
+
+def of_patterns(instance: Instance, plan: Plan, credit: Fraction, proven: bool) -> Outcome:
+    """What a plan of the search comes to, before it is laid out."""
+    net = drawn = kept = cost = credited = Fraction(0)
+    sticks = from_rack = 0
+    for pattern, n in plan.items():
+        kind, stock = instance.sticks[pattern.stick], instance.stock[pattern.stick][0]
+        fill = instance.fill(pattern)
+        offcut = kind.length - kind.used(fill)  # 0 where it is not kept
+        net += n * sum((a * instance.lengths[i] for i, a in pattern.counts), Fraction(0))
+        drawn += n * stock.length
+        kept += n * offcut * instance.unit
+        cost += n * stock.price
+        credited += n * offcut * instance.unit * stock.price / stock.length * credit
+        sticks += n if stock.tag is None else 0
+        from_rack += n if stock.tag is not None else 0
+    return Outcome(net, drawn, kept, cost, credited, sticks, from_rack, proven)
+
+
+def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
+    """What a finished plan comes to."""
+    kept = sum((s.count * s.offcut * s.price / s.length for s in plan.sticks if s.keep), Fraction(0))
+    new = sum(stick.count for stick in plan.sticks if stick.source == "new")
+    totals = plan.totals
+    return Outcome(totals.pieces, totals.drawn, totals.kept, totals.cost, kept * credit, new,
+                   sum(stick.count for stick in plan.sticks) - new, plan.tiers[0].status == "proven")
+
+
+def refuse_none(wanted: Sequence[Mapping[str, Asking]],
+                found: Mapping[tuple[str, Asking], Outcome | NoPlan | None]) -> None:
+    """Raises NoPlan where versions have none, with how many and the first reason of each profile."""
+    lacking: dict[str, str] = {}
+    versions = 0
+    for version in wanted:
+        none = [(name, one) for name, asking in version.items()
+                if isinstance(one := found[name, asking], NoPlan)]
+        versions += bool(none)
+        for name, one in none:
+            lacking.setdefault(name, str(one))
+    if lacking:
+        raise NoPlan("\n".join([
+            f"{versions} of {len(wanted)} versions of this job cannot be cut; narrow the ranges or add stock:",
+            *lacking.values()]))
+
+
+def complete(version: Mapping[str, Asking],
+             found: Mapping[tuple[str, Asking], Outcome | NoPlan | None]) -> dict[str, Outcome]:
+    """The outcomes of a version by profile; none where one of them is missing."""
+    outcomes = {name: one for name, asking in version.items() if isinstance(one := found[name, asking], Outcome)}
+    return outcomes if len(outcomes) == len(version) else {}
+
+
+def gathered(done: Sequence[Mapping[str, Outcome]], asked: int, whole: bool, shop: Shop) -> Cut:
+    """Figures of each profile in the shop's order, and together."""
+    zero = Fraction(0)
+    nothing = Outcome(zero, zero, zero, zero, zero, 0, 0)
+    names = [name for name in shop.profiles if any(name in version for version in done)]
+    profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in done), whole) for name in names)
+    together = Figures("together", tuple(add(list(version.values())) for version in done), whole)
+    return Cut(profiles, together, asked, len(done), whole)
+

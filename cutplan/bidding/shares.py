@@ -1,0 +1,71 @@
+"""What a finished plan wastes on each gate and bay: the waste of a stick shared out among its pieces by their length.
+
+Exact, so that the shares add up to the plan's own totals to the last fraction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.cutting.plan import Plan, ProfilePlan
+
+Key = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Share:
+    """What falls on the gate or bay `for_` (or on a mark that is for none) of a profile ("": of all together).
+
+    `waste` is all that is drawn and is no piece, `kept` the part of it that goes to the rack. Lengths in the plan's
+    unit, `cost` in its currency.
+    """
+
+    for_: str
+    profile: str
+    net: Fraction
+    waste: Fraction
+    kept: Fraction
+    cost: Fraction
+
+    @property
+    def of_net(self) -> Fraction:
+        return 100 * self.waste / self.net if self.net else Fraction(0)
+
+    @property
+    def of_bought(self) -> Fraction:
+        drawn = self.net + self.waste
+        return 100 * self.waste / drawn if drawn else Fraction(0)
+
+
+def shares(plan: Plan) -> tuple[Share, ...]:
+    """A share for each profile of each gate and bay, in the order they are asked for."""
+    return tuple(share for profile in plan.profiles for share in shares_of(profile))
+
+
+def shares_of(profile: ProfilePlan) -> list[Share]:
+    """The shares of one profile; they add up to its totals."""
+    owners = {entry.mark: entry.for_ or entry.mark for entry in profile.demand}
+    sums = {owner: [Fraction(0)] * 4 for owner in owners.values()}
+    for stick in profile.sticks:
+        pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+        for cut in stick.cuts:
+            part = stick.count * cut.length / pieces
+            price = stick.price if stick.source == "new" else Fraction(0)
+            kept = stick.offcut if stick.keep else Fraction(0)
+            mine = sums[owners[cut.mark]]
+            for k, amount in enumerate((pieces, stick.length - pieces, kept, price)):
+                mine[k] += part * amount
+    return [Share(owner, profile.profile, *amounts) for owner, amounts in sums.items()]
+
+
+def by_owner(found: Sequence[Share]) -> tuple[Share, ...]:
+    """The shares of each gate and bay with its profiles together."""
+    owners = dict.fromkeys(share.for_ for share in found)
+    return tuple(together(owner, [share for share in found if share.for_ == owner]) for owner in owners)
+
+
+def together(name: str, found: Sequence[Share]) -> Share:
+    parts = ((share.net, share.waste, share.kept, share.cost) for share in found)
+    return Share(name, "", *(sum(part, Fraction(0)) for part in zip(*parts, strict=True)))

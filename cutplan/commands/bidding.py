@@ -1,0 +1,169 @@
+"""bid and learn: what to allow for before a job is measured, and what finished ones really wasted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cutplan.commands.words import (
+    Progress,
+    check_limit,
+    check_outputs,
+    deliver,
+    plainly,
+    read_plan,
+    targets_refused,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from cutplan.shop import Shop
+
+Store = Annotated[str | None, typer.Option("--store", metavar="FILE", help="The store of bids and finished plans.")]
+
+
+def bid(
+    bid: Annotated[str | None, typer.Argument(metavar="BID", help="The bid file: a week with ranges in it.")] = None,
+    shop: Annotated[
+        str | None, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")
+    ] = None,
+    rack: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
+    ] = None,
+    chance: Annotated[
+        float, typer.Option(metavar="PERCENT", help="In how many jobs of 100 the allowance is to be enough.")
+    ] = 80.0,
+    versions: Annotated[int, typer.Option(min=1, help="How many versions of the job are cut.")] = 200,
+    seed: Annotated[int, typer.Option(help="Draws other versions; the same seed draws the same.")] = 1,
+    curve: Annotated[bool, typer.Option("--curve", help="Also how waste falls as the job grows.")] = False,
+    from_plan: Annotated[
+        str | None, typer.Option(metavar="PLAN", help="Instead: the waste of each gate and bay of a measured job.")
+    ] = None,
+    store: Store = None,
+    json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the figures to FILE; - prints.")] = None,
+    csv: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write them to FILE for a spreadsheet; - prints.")
+    ] = None,
+    html: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write a page with pictures to FILE; - prints.")
+    ] = None,
+    limit: Annotated[float, typer.Option(metavar="SECONDS", help="Cut versions no longer than this.")] = 120.0,
+) -> None:
+    """The allowance to bid with, from many versions of a job whose openings are not measured yet."""
+    with plainly():
+        outputs = {"--json": json, "--csv": csv, "--html": html}
+        check_outputs(outputs)
+        check_limit(limit)
+        if from_plan is not None:
+            if bid or shop or rack or store or html or curve:
+                raise typer.BadParameter("--from-plan takes no BID and only --json and --csv; give one or the other")
+            return measured(from_plan, json, csv)
+        if bid is None or shop is None:
+            raise typer.BadParameter("give a BID file and --shop SHOP, or --from-plan PLAN")
+        if not 0 < chance < 100:
+            raise typer.BadParameter(f"--chance {chance:g} is no chance; a number between 0 and 100 is needed")
+
+        from contextlib import nullcontext
+        from fractions import Fraction
+
+        from cutplan.bidding.bidfile import load_bid
+        from cutplan.bidding.curve import curves
+        from cutplan.bidding.cutting import cut_versions
+        from cutplan.bidding.learning import remember_bid
+        from cutplan.bidding.store import changing, store_refused
+        from cutplan.cutting.effort import Effort
+        from cutplan.problems import InputProblems
+        from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_text
+        from cutplan.sheets.bidpage import bid_page
+        from cutplan.sheets.words import Writer
+        from cutplan.shop import load_shop
+
+        inputs = [bid, shop, *([rack] if rack else []), *([store] if store else [])]
+        problems = [*targets_refused(outputs, inputs), *(store_refused(store, [bid, shop, rack]) if store else [])]
+        if problems:
+            raise InputProblems(problems)
+        loaded = with_rack(load_shop(shop), rack)
+        job = load_bid(bid, loaded)
+        for note in (*loaded.notes, *job.notes):
+            tell(note)
+        if store:
+            with changing(store, loaded.unit):
+                pass
+        asked = Fraction(str(chance))
+        effort = Effort(limit)
+        cut = cut_versions(job.lines, loaded, versions, seed, limit, Progress())
+        found = curves(job.lines, loaded, cut, seed, asked, effort.left(), Progress()) if curve else ()
+        sheet = Sheet(cut, asked, seed, found)
+        write = Writer(loaded.unit, loaded.tape, loaded.currency)
+        texts = {json: bid_json(sheet, loaded.unit, loaded.currency)} if json else {}
+        texts |= {csv: bid_csv(sheet)} if csv else {}
+        texts |= {html: bid_page(sheet, bid, write)} if html else {}
+        with changing(store, loaded.unit) if store else nullcontext() as db:
+            if db is not None:
+                remember_bid(db, bid, seed, cut, asked)
+            deliver(texts, bid_text(sheet, write))
+        if cut.cut_short:
+            tell(f"stopped early: {cut.done} of {cut.asked} versions were cut")
+
+
+def learn(
+    plans: Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plans written by cut --json.")],
+    store: Store = None,
+) -> None:
+    """What finished plans really wasted, beside what bids had said."""
+    with plainly():
+        from cutplan.bidding.learning import all_said, all_wasted, lessons, remember_plan, wasted
+        from cutplan.bidding.store import changing, store_refused
+        from cutplan.problems import InputProblems, Problem
+        from cutplan.sheets.bid import lessons_text
+        from cutplan.sheets.words import Writer
+
+        if store and (problems := store_refused(store, plans)):
+            raise InputProblems(problems)
+        loaded = [read_plan(plan) for plan in plans]
+        unit = loaded[0].unit
+        if odd := [plan for plan, one in zip(plans, loaded, strict=True) if one.unit != unit]:
+            raise InputProblems([Problem(plan, 1, "unit", f"is not {unit} as in {plans[0]}; give plans of one unit")
+                                 for plan in odd])
+        new, bids = len(loaded), []
+        found = [one for plan in loaded for one in wasted(plan)]
+        if store:
+            with changing(store, unit) as db:
+                new = sum(remember_plan(db, plan, one) for plan, one in zip(plans, loaded, strict=True))
+                found, bids = all_wasted(db), all_said(db)
+        write = Writer(unit, loaded[0].tape)
+        deliver({}, lessons_text(lessons(found, bids), new, len(loaded) - new, bool(store), write))
+
+
+# ---- what they do ----
+
+
+def measured(plan: str, json: str | None, csv: str | None) -> None:
+    """The waste of a finished plan on each gate and bay."""
+    from cutplan.bidding.shares import shares
+    from cutplan.problems import InputProblems
+    from cutplan.sheets.bid import shares_csv, shares_json, shares_text
+    from cutplan.sheets.words import Writer
+
+    if problems := targets_refused({"--json": json, "--csv": csv}, [plan]):
+        raise InputProblems(problems)
+    loaded = read_plan(plan)
+    found = shares(loaded)
+    texts = {json: shares_json(found, loaded.unit, loaded.currency)} if json else {}
+    texts |= {csv: shares_csv(found)} if csv else {}
+    deliver(texts, shares_text(found, Writer(loaded.unit, loaded.tape, loaded.currency)))
+
+
+def with_rack(shop: Shop, rack: str | None) -> Shop:
+    """The shop with what is free on a rack in its stock."""
+    if rack is None:
+        return shop
+    from cutplan.rack.store import reading
+    from cutplan.rack.supply import supply
+
+    with reading(rack) as open_rack:
+        found = supply(shop, open_rack)
+    for note in found.notes:
+        tell(note)
+    return found.shop

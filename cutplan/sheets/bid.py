@@ -1,0 +1,368 @@
+"""A bid's allowance, the shares of a measured job and what was learnt, as text, CSV and JSON.
+
+What is enough is rounded up, so that it stays enough; means are rounded to the nearest.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.bidding.allowance import (
+    BOUGHT,
+    NET,
+    RULES,
+    Enough,
+    Figures,
+    Outcome,
+    Rule,
+    of_bought,
+    of_net,
+    rule_chance,
+)
+from cutplan.bidding.curve import Curve
+from cutplan.bidding.cutting import Cut
+from cutplan.bidding.learning import Lesson
+from cutplan.bidding.shares import Share, by_owner, together
+from cutplan.cutting.planfile import written
+from cutplan.lengths import exact_decimal
+from cutplan.sheets.csvout import safe, table
+from cutplan.sheets.plan import right_aligned
+from cutplan.sheets.words import Writer, bulleted, counted, percent, places, plain, titled, wrapped
+
+USUAL = (Fraction(50), Fraction(80), Fraction(95))
+BIDS = ("profile", "enough_in", "net", "waste_percent_of_net", "low", "high", "waste_percent_of_bought", "sticks",
+        "sticks_wasted", "money", "percent_to_add_to_mean_net", "versions")
+SHARES = ("for", "profile", "net", "waste", "kept", "waste_percent_of_net", "waste_percent_of_bought", "cost")
+BASES = {NET: "of net", BOUGHT: "of what is bought"}
+
+Figure = Callable[[Outcome], "Fraction | int"]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What is printed of a bid: the cut versions, the chance asked for, and, where wanted, the curves."""
+
+    cut: Cut
+    chance: Fraction
+    seed: int
+    curves: tuple[Curve, ...] = ()
+
+    @property
+    def chances(self) -> list[Fraction]:
+        return sorted({*USUAL, self.chance})
+
+    @property
+    def all(self) -> tuple[Figures, ...]:
+        return (*self.cut.profiles, self.cut.together)
+
+
+def up(number: Fraction, count: int = 2) -> str:
+    """With so many decimals, rounded up."""
+    return places(Fraction(math.ceil(number * 10**count), 10**count), count)
+
+
+def waste_of_net(one: Outcome) -> Fraction:
+    return one.of_net
+
+
+def waste_of_bought(one: Outcome) -> Fraction:
+    return one.of_bought
+
+
+def sticks(one: Outcome) -> int:
+    return one.sticks
+
+
+def wasted_sticks(one: Outcome) -> Fraction:
+    return one.in_sticks
+
+
+def cost(one: Outcome) -> Fraction:
+    return one.cost
+
+
+# ---- a bid as text ----
+
+
+def bid_text(sheet: Sheet, write: Writer) -> str:
+    """The whole allowance."""
+    parts = [wrapped(how_many(sheet)), waste_text(sheet, write), sticks_text(sheet), money_text(sheet, write),
+             unmeasured_text(sheet, write), rules_text(sheet)]
+    parts += [curve_text(sheet)] if sheet.curves else []
+    return "\n\n".join([*parts, f"{titled('How to read this')}\n{bulleted(reading(sheet))}"])
+
+
+def how_many(sheet: Sheet) -> str:
+    """How many versions stand behind the figures, and whether that is all that was asked for."""
+    cut = sheet.cut
+    if cut.whole and cut.done == 1:
+        return "Nothing in this job is open: it was cut once, and the figures are its plan's."
+    if cut.whole:
+        return (f"All {cut.done} versions that this job may turn out to be were cut, each once: the chances are exact, "
+                "as far as the ranges are right.")
+    said = f"{cut.done} versions of this job were cut (seed {sheet.seed})."
+    if cut.cut_short:
+        said = f"STOPPED EARLY: {cut.done} of {cut.asked} versions were cut (seed {sheet.seed}); figures so far."
+    return said
+
+
+def waste_text(sheet: Sheet, write: Writer) -> str:
+    """The waste on both bases, and how far the asked-for figure could be off."""
+    headings = ("profile", f"mean net, {write.unit}", *(f"{exact_decimal(p)} of 100" for p in sheet.chances), "from",
+                "to")
+    parts = []
+    for title, figure in (("Waste to add, in % of the net length", waste_of_net),
+                          ("The same waste, in % of what is bought", waste_of_bought)):
+        rows = []
+        for one in sheet.all:
+            found = [one.enough(figure, p) for p in sheet.chances]
+            asked = one.enough(figure, sheet.chance)
+            rows.append((plain(one.name), mean_length(one, write), *(up(each.value) for each in found), *ends(asked)))
+        parts.append(f"{titled(title)}\n{right_aligned(headings, rows)}")
+    note = (f"Enough in so many jobs of 100. From, to: how far off the figure for {exact_decimal(sheet.chance)} "
+            "could be; the true one lies there in 95 bids of 100. A - says that it takes more versions to know.")
+    exact = "Enough in so many jobs of 100. All versions were cut, so the figures are not off."
+    return "\n\n".join(parts) + "\n" + wrapped(exact if sheet.cut.whole else note)
+
+
+def ends(found: Enough) -> tuple[str, str]:
+    """The ends of the interval; "-" where more versions would be needed to know it."""
+    return ("-" if found.low is None else percent(found.low), "-" if found.high is None else up(found.high))
+
+
+def mean_length(one: Figures, write: Writer) -> str:
+    return write.length(one.mean(lambda outcome: outcome.net))
+
+
+def sticks_text(sheet: Sheet) -> str:
+    """Whole sticks to buy, and how many of them are waste."""
+    headings = ("profile", "mean", *(f"{exact_decimal(p)} of 100" for p in sheet.chances), "wasted of them")
+    rows = [(plain(one.name), places(one.mean(sticks), 1),
+             *(str(one.enough(sticks, p).value) for p in sheet.chances),
+             up(one.enough(wasted_sticks, sheet.chance).value, 1)) for one in sheet.all]
+    note = (f"The last column is the waste counted in sticks, enough in {exact_decimal(sheet.chance)} of 100: a small "
+            "job is whole sticks, whatever the per cent.")
+    if any(one.mean(lambda outcome: outcome.from_rack) for one in sheet.cut.profiles):
+        note += " Offcuts taken from the rack are not counted as sticks to buy, but their waste is counted."
+    return f"{titled('Sticks to buy')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+
+
+def money_text(sheet: Sheet, write: Writer) -> str:
+    """The money for new sticks, and apart from it what is kept for the rack."""
+    headings = (write.priced("profile").removesuffix(f", {write.currency}"), write.priced("mean"),
+                *(f"{exact_decimal(p)} of 100" for p in sheet.chances), f"mean kept, {write.unit}", "mean credit")
+    rows = [(plain(one.name), write.money(one.mean(cost)), *(up(one.enough(cost, p).value) for p in sheet.chances),
+             mean_kept(one, write), write.money(one.mean(lambda outcome: outcome.credit))) for one in sheet.all]
+    note = ("Kept offcuts go to the rack and are not lost. The credit is their price at the shop's offcut_credit; it "
+            "is not taken off the money or the waste.")
+    return f"{titled('Money')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+
+
+def mean_kept(one: Figures, write: Writer) -> str:
+    return write.length(one.mean(lambda outcome: outcome.kept))
+
+
+def unmeasured_text(sheet: Sheet, write: Writer) -> str:
+    """What to add to the mean net length so that wider openings are covered too."""
+    headings = ("profile", f"mean net, {write.unit}", *(f"{exact_decimal(p)} of 100" for p in sheet.chances))
+    rows = [(plain(one.name), mean_length(one, write), *(up(one.to_add(p)) for p in sheet.chances))
+            for one in sheet.all]
+    note = ("The tables above measure waste against what each version itself comes to. This one also covers that the "
+            "openings may come out wider, or more, than their mean; it may be below the waste where half the jobs "
+            "come out smaller.")
+    title = "To add to the mean net length, openings and waste together, in %"
+    return f"{titled(title)}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+
+
+def rules_text(sheet: Sheet) -> str:
+    """Rules of thumb beside this shop's figure."""
+    headings = ("profile", f"here, {exact_decimal(sheet.chance)} of 100", *(rule_name(rule) for rule in RULES))
+    rows = [(plain(one.name), f"{up(one.enough(waste_of_net, sheet.chance).value)} %",
+             *(f"enough in {percent_whole(rule_chance(one, rule))}" for rule in RULES)) for one in sheet.all]
+    sources = [f"{rule_name(rule)} ({exact_decimal_of(both(rule))} of net): {rule.source}." for rule in RULES]
+    sources.append("No published figure for railing or fence profiles was found: these are rules for other goods.")
+    return f"{titled('Beside rules of thumb')}\n{right_aligned(headings, rows)}\n{bulleted(sources)}"
+
+
+def rule_name(rule: Rule) -> str:
+    return f"{exact_decimal(rule.percent)} % {BASES[rule.base]}"
+
+
+def both(rule: Rule) -> Fraction:
+    """A rule in per cent of the net length."""
+    return rule.percent if rule.base == NET else of_net(rule.percent)
+
+
+def exact_decimal_of(number: Fraction) -> str:
+    return f"{places(number, 1)} %"
+
+
+def percent_whole(number: Fraction) -> str:
+    """Rounded down: what is enough in 99.6 of 100 is not enough in 100."""
+    return str(math.floor(number))
+
+
+def curve_text(sheet: Sheet) -> str:
+    """How the waste falls as the job grows."""
+    times = [point.times for point in sheet.curves[-1].points]
+    headings = ("profile", *(f"x {n}" for n in times), "line: always", "and over times")
+    rows = [(plain(one.name), *(percent(point.mean) for point in one.points), percent(one.floor), percent(one.small))
+            for one in sheet.curves]
+    note = (f"Mean waste in % of the net length, with the job so many times over (the larger ones from at most "
+            f"{sheet.curves[-1].points[-1].versions} versions). The line through the figures is: waste = always + "
+            "over / times. What is always there is kerfs, trims and lengths that do not go up; the rest is last "
+            "sticks.")
+    return f"{titled('How waste falls as the job grows')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+
+
+def reading(sheet: Sheet) -> Iterator[str]:
+    """The assumptions."""
+    name = plain(sheet.cut.together.name)
+    figure = sheet.cut.together.enough(waste_of_net, sheet.chance).value
+    yield (f"Say which base you mean: {up(figure)} % of net ({name}) is {percent(of_bought(figure))} % of what is "
+           "bought, and 15 % of what is bought is 17.6 % of net.")
+    yield ("Every mark of the tape within a range counts as equally likely; the openings of a line are drawn each by "
+           "itself unless the column alike says yes, its height and number once.")
+    yield ("Waste is all that is drawn and is no piece: kerfs, trims, scrap, and what is kept. A spoiled piece, a "
+           "wrong measure or a bent stick is not in it.")
+    unproven = sum(not one.proven for figures in sheet.cut.profiles for one in figures.outcomes)
+    if unproven:
+        total = sum(len(figures.outcomes) for figures in sheet.cut.profiles)
+        yield (f"Each version is cut for the least cost with a bounded search: {unproven} of {total} single plans are "
+               "not proven the cheapest, so a figure may be a little high.")
+
+
+# ---- a bid as CSV and JSON ----
+
+
+def bid_csv(sheet: Sheet) -> str:
+    """A row for each profile and chance; exact."""
+    rows = []
+    for one in sheet.all:
+        for p in sheet.chances:
+            found = one.enough(waste_of_net, p)
+            rows.append((
+                safe(one.name), exact_decimal(p), exact_decimal(one.mean(lambda outcome: outcome.net)),
+                decimal(found.value), decimal(found.low), decimal(found.high),
+                decimal(one.enough(waste_of_bought, p).value), str(one.enough(sticks, p).value),
+                decimal(one.enough(wasted_sticks, p).value), exact_decimal(one.enough(cost, p).value),
+                decimal(one.to_add(p)), str(len(one.outcomes))))
+    return table(BIDS, rows)
+
+
+def decimal(number: Fraction | None) -> str:
+    """For a spreadsheet: six decimals, nothing where it is not known."""
+    return "" if number is None else places(number, 6)
+
+
+def bid_json(sheet: Sheet, unit: str, currency: str) -> str:
+    """All figures, exact; a number without a finite decimal is a text "p/q"."""
+    return written({
+        "unit": unit, "currency": currency, "seed": sheet.seed, "versions_asked": sheet.cut.asked,
+        "versions_cut": sheet.cut.done, "stopped_early": sheet.cut.cut_short, "all_versions": sheet.cut.whole,
+        "chance": sheet.chance,
+        "profiles": [figures_fields(one, sheet) for one in sheet.cut.profiles],
+        "together": figures_fields(sheet.cut.together, sheet),
+        "curves": [{
+            "profile": one.name, "always": one.floor, "over_times": one.small,
+            "points": [{"times": point.times, "net": point.net, "mean_percent_of_net": point.mean,
+                        "enough_percent_of_net": point.enough, "versions": point.versions} for point in one.points],
+        } for one in sheet.curves],
+    }) + "\n"
+
+
+def figures_fields(one: Figures, sheet: Sheet) -> dict[str, object]:
+    return {
+        "profile": one.name,
+        "mean": {
+            "net": one.mean(lambda outcome: outcome.net), "drawn": one.mean(lambda outcome: outcome.drawn),
+            "kept": one.mean(lambda outcome: outcome.kept), "sticks": one.mean(sticks), "cost": one.mean(cost),
+            "credit": one.mean(lambda outcome: outcome.credit),
+        },
+        "enough": [{
+            "in": p, "percent_of_net": interval_fields(one.enough(waste_of_net, p)),
+            "percent_of_bought": interval_fields(one.enough(waste_of_bought, p)),
+            "sticks": one.enough(sticks, p).value, "sticks_wasted": one.enough(wasted_sticks, p).value,
+            "cost": one.enough(cost, p).value, "percent_to_add_to_mean_net": one.to_add(p),
+        } for p in sheet.chances],
+        "rules": [{"percent": rule.percent, "base": rule.base, "source": rule.source,
+                   "enough_in": rule_chance(one, rule)} for rule in RULES],
+        "proven": sum(outcome.proven for outcome in one.outcomes),
+    }
+
+
+def interval_fields(found: Enough) -> dict[str, Fraction | None]:
+    return {"value": found.value, "low": found.low, "high": found.high}
+
+
+# ---- a measured job ----
+
+
+def shares_text(found: Sequence[Share], write: Writer) -> str:
+    """The waste of a plan on each gate and bay, then by profile."""
+    headings = ("for", f"net, {write.unit}", "waste", "of it kept", "% of net", "% of bought", write.priced("cost"))
+    owners = by_owner(found)
+    whole = together("together", owners)
+    profiles = [together(name, [one for one in found if one.profile == name])
+                for name in dict.fromkeys(one.profile for one in found)]
+    parts = []
+    for title, rows in (("gate and bay", owners), ("profile", profiles)):
+        parts.append(f"{titled(f'Waste of each {title}')}\n" + right_aligned(headings, [
+            (plain(one.for_), *map(write.length, (one.net, one.waste, one.kept)), percent(one.of_net),
+             percent(one.of_bought), write.money(one.cost)) for one in (*rows, whole)]))
+    note = ("The waste of each stick, what is kept of it and its price are shared out among its pieces by their "
+            "length; the shares add up to the plan's totals exactly.")
+    return "\n\n".join([write.legend(), *parts, wrapped(note)])
+
+
+def shares_csv(found: Sequence[Share]) -> str:
+    return table(SHARES, (
+        (safe(one.for_), safe(one.profile), exact_decimal(one.net), exact_decimal(one.waste), exact_decimal(one.kept),
+         decimal(one.of_net), decimal(one.of_bought), exact_decimal(one.cost)) for one in found))
+
+
+def shares_json(found: Sequence[Share], unit: str, currency: str) -> str:
+    return written({
+        "unit": unit, "currency": currency,
+        "shares": [{"for": one.for_, "profile": one.profile, "net": one.net, "waste": one.waste, "kept": one.kept,
+                    "cost": one.cost} for one in found]}) + "\n"
+
+
+# ---- what was learnt ----
+
+
+def lessons_text(found: Sequence[Lesson], new: int, known: int, stored: bool, write: Writer) -> str:
+    """What plans wasted beside what bids said."""
+    headings = ("profile", "plans", f"mean net, {write.unit}", "really, %", "least", "most", "bids",
+                f"mean net, {write.unit}", "said, %", "correction", "held")
+    rows = [(plain(one.profile), str(one.plans), write.length(one.net / one.plans), percent(one.really),
+             percent(one.least), percent(one.most), str(one.bids),
+             write.length(one.bid_net / one.bids) if one.bids else "-", "-" if one.said is None else percent(one.said),
+             "-" if one.correction is None else signed(one.correction),
+             "-" if one.last is None else f"{one.held} of {one.plans}") for one in found]
+    notes = [
+        "Waste in % of the net length, kept offcuts in it; long jobs count for more.",
+        "Said: what the bids called enough in half of the jobs. Correction: what to add to that, in points, to come to "
+        "what was wasted. It is shown, and never applied: the next bid says what it would have said.",
+        "Small jobs waste more: where the mean net lengths of plans and bids differ much, the correction is the size's "
+        "and not the bids' fault.",
+        "Held: in how many of the plans the waste was not above what the last bid called enough in "
+        f"{chances_of(found)} of 100 jobs.",
+    ]
+    if stored:
+        notes.insert(0, f"{counted(new, 'plan')} added" + (f", {known} there already." if known else "."))
+    else:
+        notes.insert(0, "Without --store nothing is remembered, and there are no bids to compare with.")
+    return f"{titled('What plans wasted')}\n{right_aligned(headings, rows)}\n\n{bulleted(notes)}"
+
+
+def signed(number: Fraction) -> str:
+    return ("+" if number > 0 else "") + percent(number)
+
+
+def chances_of(found: Sequence[Lesson]) -> str:
+    """The chances that the last bids spoke of."""
+    return " or ".join(dict.fromkeys(exact_decimal(one.last.chance) for one in found if one.last)) or "so many"

@@ -1,0 +1,141 @@
+"""If these fail, the allowance is not what this shop's saw, lengths and rack would need."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction as F
+from pathlib import Path
+
+import pytest
+
+from cutplan.bidding.bidfile import load_bid
+from cutplan.bidding.curve import curves
+from cutplan.bidding.cutting import Cut, cut_drawn, cut_versions
+from cutplan.bidding.versions import draw
+from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.plan import Plan
+from cutplan.orders import load_inputs, load_week
+from cutplan.problems import NoPlan
+from cutplan.shop import Shop, Stock, load_shop
+from cutplan.takeoff import take_off
+
+DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
+
+
+@pytest.fixture(scope="module")
+def shop() -> Shop:
+    return load_shop(DEMO / "shop.toml")
+
+
+def written(folder: Path, *lines: str) -> Path:
+    path = folder / "bid.csv"
+    path.write_text("mark,kind,system,qty,opening,height,alike\n" + "".join(f"{line}\n" for line in lines))
+    return path
+
+
+def bid(folder: Path, shop: Shop, *lines: str, versions: int = 40, seed: int = 1) -> Cut:
+    return cut_versions(load_bid(written(folder, *lines), shop).lines, shop, versions, seed)
+
+
+def plan(folder: Path, shop: Shop, *lines: str) -> Plan:
+    return cut_pieces(take_off(load_week(written(folder, *lines), shop), shop).pieces, shop)
+
+
+def test_with_no_spread_the_allowance_is_the_plans_waste_exactly(shop: Shop) -> None:
+    shop, work = load_inputs(DEMO / "shop.toml", DEMO / "rush.csv")
+    made = cut_pieces(take_off(work, shop).pieces, shop)  # type: ignore[arg-type]
+    cut = cut_versions(load_bid(DEMO / "rush.csv", shop).lines, shop, 200, 1)
+    assert cut.whole and cut.done == 1
+    for figures, part in zip(cut.profiles, made.profiles, strict=True):
+        assert figures.name == part.profile
+        for percent in (50, 80, 95):
+            assert figures.enough(lambda one: one.of_bought, F(percent)).value == part.totals.waste_percent
+            assert figures.enough(lambda one: one.cost, F(percent)).value == part.totals.cost
+
+
+def test_two_versions_give_exact_chances(shop: Shop, tmp_path: Path) -> None:
+    """One gate or two, each as likely: enough in half is the lesser waste, enough in more the greater."""
+    plans = [plan(tmp_path, shop, f"A,gate,breakwater,{n},40,42,") for n in (1, 2)]
+    cut = bid(tmp_path, shop, "A,gate,breakwater,1..2,40,42,")
+    assert cut.whole and cut.done == 2
+    for k, figures in enumerate(cut.profiles):
+        wastes = sorted(made.profiles[k].totals.waste_percent for made in plans)
+        for percent, value in ((50, wastes[0]), (51, wastes[1]), (80, wastes[1]), (95, wastes[1])):
+            assert figures.enough(lambda one: one.of_bought, F(percent)).value == value
+        assert figures.chance(lambda one: one.of_bought, wastes[0]) == (50 if wastes[0] < wastes[1] else 100)
+        costs = [made.profiles[k].totals.cost for made in plans]
+        assert figures.mean(lambda one: one.cost) == sum(costs) / 2
+
+
+def test_the_same_bid_gives_the_same_figures(shop: Shop, tmp_path: Path) -> None:
+    lines = "A,bay,lantern,2,60..80,42,", "B,gate,breakwater,1..2,36..48,42,"
+    assert bid(tmp_path, shop, *lines, versions=12) == bid(tmp_path, shop, *lines, versions=12)
+
+
+def test_a_version_adds_up_and_costs_what_its_plan_costs(shop: Shop, tmp_path: Path) -> None:
+    """Pieces as the takeoff has them; cut to the end, no version costs more than a plan of the same week."""
+    lines = load_bid(written(tmp_path, "A,bay,breakwater,1,60..60 1/2,42,", "B,gate,lantern,1..2,40,36,"), shop).lines
+    drawn = draw(lines, 200, 1)
+    cut = cut_versions(lines, shop, 200, 1)
+    assert cut.done == len(drawn.choices) == 18
+    for k in (0, 17):
+        made = plan(tmp_path, shop, f"A,bay,breakwater,1,{60 if k == 0 else 60.5},42,",
+                    f"B,gate,lantern,{1 if k == 0 else 2},40,36,")
+        for figures, part in zip(cut.profiles, made.profiles, strict=True):
+            found = [one for one in figures.outcomes if one.net == part.totals.pieces]
+            assert part.totals.cost in {one.cost for one in found}
+
+
+def test_offcuts_on_a_rack_cost_nothing_and_are_not_sticks_to_buy(shop: Shop, tmp_path: Path) -> None:
+    profile = shop.profiles["box-upright"]
+    stocked = replace(profile, stock=(*profile.stock, Stock(F(100), F(0), 1, "CKJ")))
+    with_rack = replace(shop, profiles={**shop.profiles, "box-upright": stocked})
+    found = {figures.name: figures.outcomes for figures in bid(
+        tmp_path, with_rack, "A,gate,breakwater,1,40..41,42,").profiles}
+    assert {(one.cost, one.sticks, one.from_rack) for one in found["box-upright"]} == {(0, 0, 1)}
+
+
+def test_kept_offcuts_are_credited_apart(shop: Shop, tmp_path: Path) -> None:
+    line = "A,gate,breakwater,1,40..40 1/8,42,"
+    none, half = (bid(tmp_path, replace(shop, offcut_credit=F(rate)), line) for rate in ("0", "0.5"))
+    for a, b in zip(none.profiles, half.profiles, strict=True):
+        assert [replace(one, credit=F(0)) for one in b.outcomes] == list(a.outcomes)
+        assert all(one.credit <= one.cost / 2 for one in b.outcomes)
+    kept = next(figures for figures in half.profiles if figures.name == "box-upright").outcomes[0]
+    assert kept.credit == kept.kept * 44 / 240 / 2 > 0  # 240 in cost 44.00
+
+
+def test_a_bid_that_cannot_be_cut_is_no_plan(shop: Shop, tmp_path: Path) -> None:
+    with pytest.raises(NoPlan, match="of 17 versions"):
+        bid(tmp_path, shop, "A,bay,lantern,1,237..238,42,", versions=40)
+
+
+def test_what_is_stopped_gives_the_figures_so_far(shop: Shop, tmp_path: Path) -> None:
+    """Told to stop at the tenth version, a bid still has whole versions, fewer, and says so."""
+    lines = load_bid(written(tmp_path, "A,bay,lantern,3,60..80,42,"), shop).lines
+
+    def tell(text: str) -> None:
+        if text.startswith("cutting version 10"):
+            effort.stop()
+
+    effort = Effort(None, tell)
+    cut = cut_drawn(lines, draw(lines, 400, 1), shop, effort)
+    assert cut.cut_short and 0 < cut.done < 400 and not cut.whole
+    assert all(len(figures.outcomes) == cut.done for figures in (*cut.profiles, cut.together))
+    with pytest.raises(NoPlan, match="--limit"):
+        cut_drawn(lines, draw(lines, 40, 1), shop, Effort(1e-9))
+
+
+def test_waste_falls_as_the_job_grows(shop: Shop, tmp_path: Path) -> None:
+    """A lone gate's uprights take a whole stick; of many gates' little is left. The line goes through two points."""
+    lines = load_bid(written(tmp_path, "A,gate,breakwater,1..2,40,42,"), shop).lines
+    once = cut_versions(lines, shop, 40, 1)
+    found = {curve.name: curve for curve in curves(lines, shop, once, 1, F(80), None, None)}
+    curve = found["box-upright"]
+    assert [point.times for point in curve.points] == [1, 2, 4, 8]
+    assert curve.points[0].mean > curve.points[-1].mean > 0
+    assert curve.small > 0
+    errors = [point.mean - curve.at(F(point.times)) for point in curve.points]
+    assert sum(errors) == 0  # least squares
+    assert sum(error / point.times for error, point in zip(errors, curve.points, strict=True)) == 0
