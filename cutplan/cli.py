@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from cutplan.commands import bidding, booking, buying, planning, racking
+from cutplan.commands import benching, bidding, booking, buying, choosing, planning, racking
 from cutplan.commands.words import tell
 
 app = typer.Typer(
@@ -27,7 +27,9 @@ app.command()(booking.unbook)
 app.command()(booking.hold)
 app.command()(booking.release)
 app.command()(booking.recut)
+app.command()(benching.sheets)
 app.command()(buying.buy)
+app.command()(choosing.lengths)
 app.command()(bidding.bid)
 app.command()(bidding.learn)
 app.add_typer(rack, name="rack")

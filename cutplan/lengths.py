@@ -79,6 +79,16 @@ def read_number(text: str, *, decimal_comma: bool = False) -> Fraction:
     return value(match, text)
 
 
+def read_rate(text: str, unit: str) -> Fraction:
+    """Money by length, such as 2.58/ft, exactly, for one `unit`. ValueError says what would be right."""
+    right = "write it like 2.58/ft, 0.215/in or 8.46/m"
+    money, slash, per = tidy(text, False).rpartition("/")
+    name = PINT_NAMES.get(per.strip().lower().removesuffix("."))
+    if not slash or name is None:
+        raise ValueError(f"{quoted(text)} does not say for what length; {right}")
+    return read_number(money) / factor(name, unit)
+
+
 def read_whole(text: str, least: int, *, decimal_comma: bool = False) -> int:
     """A whole number of at least `least`; 2.0 is whole. ValueError as in `read_length`."""
     number = read_number(text, decimal_comma=decimal_comma)

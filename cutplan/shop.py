@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from fractions import Fraction
 from pathlib import Path
 
@@ -29,6 +29,7 @@ class Stock:
     an offcut has its first hole, from the end that is squared first unless it is turned (None: as new stock has).
     A supplier may sell by the `bundle`, take no order under `min_order`, and ask less for each stick of a larger order:
     `breaks` are (from so many, price), the fewest first.
+    `priced`: whether the shop file says what it costs.
     """
 
     length: Fraction
@@ -39,6 +40,7 @@ class Stock:
     bundle: int = 1
     min_order: int = 0
     breaks: tuple[tuple[int, Fraction], ...] = ()
+    priced: bool = field(default=True, compare=False)
 
     def each(self, ordered: int) -> Fraction:
         """What each stick of an order of so many costs."""
@@ -58,6 +60,8 @@ class Profile:
     """A profile: what it is, the saw's losses on it, the lengths it is sold in. Lengths in the file's unit.
 
     `face` is the height of the profile's side seen in the opening (optional; hinge heights need it of rails).
+    `price_per_length` is the money for one unit of length, for lengths that have no price of their own (None: not
+    known). `carrying` is what it costs a week to keep one more length in stock.
     """
 
     name: str
@@ -70,6 +74,8 @@ class Profile:
     one_per_stick: bool = False
     routing: Routing | None = None
     face: Fraction | None = None
+    price_per_length: Fraction | None = None
+    carrying: Fraction = Fraction(0)
 
     def longest_piece(self, length: Fraction) -> Fraction:
         """The longest piece that a stick of this length yields; not above zero where the trims leave nothing."""
@@ -191,21 +197,23 @@ def read_profiles(root: Section, saw_kerf: Fraction) -> tuple[dict[str, Profile]
         table = tables.section(name)
         entries = table.entries("stock", '[ { length = "16 ft", price = 41.20 } ]')
         profiles[name] = read_profile(name, table, entries, saw_kerf)
-        notes += price_notes(profiles[name], [entry for entry in entries if "price" not in entry.values])
+        notes += price_notes(profiles[name])
     return profiles, tuple(notes)
 
 
 def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf: Fraction) -> Profile:
     """One profile; `entries` are the tables of its stock. Trims must leave something of each length."""
     table.only(
-        "kind", "stock", "kerf", "head_trim", "tail_trim", "keep_from", "one_per_stick", "routing", "face"
+        "kind", "stock", "kerf", "head_trim", "tail_trim", "keep_from", "one_per_stick", "routing", "face",
+        "price_per_length", "carrying",
     )  # fmt: skip
     head, tail = table.length("head_trim"), table.length("tail_trim")
     turned = table.flag("one_per_stick")
     lost = 2 * max(head, tail) if turned else head + tail  # a turned blank is trimmed equally at both ends
     if turned and "routing" in table.values:
         table.report("routing", "a blank that gives one turned piece has no holes to cut by; leave out one of the two")
-    stock = tuple(read_stock(entry) for entry in entries)
+    per_length = table.rate_or_none("price_per_length")
+    stock = tuple(read_stock(entry, per_length) for entry in entries)
     for entry, stick in zip(entries, stock, strict=True):
         if table.sound("head_trim", "tail_trim") and entry.sound("length") and stick.length <= lost:
             said = f"the trims take {exact_decimal(lost)} {table.unit} and leave nothing"
@@ -221,16 +229,19 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
         one_per_stick=turned,
         routing=read_routing(table.section("routing")) if "routing" in table.values else None,
         face=table.length_or_none("face"),
+        price_per_length=per_length,
+        carrying=table.money("carrying", Fraction(0)),
     )
 
 
-def read_stock(entry: Section) -> Stock:
-    """A length for sale; without a price it costs its length."""
+def read_stock(entry: Section, per_length: Fraction | None) -> Stock:
+    """A length for sale; without a price it costs what the profile costs by length, or else its length."""
     entry.only("length", "price", "qty", "bundle", "min_order", "price_breaks")
     length = entry.length("length", example='"16 ft"', zero_ok=False)
-    price = entry.money("price", length)
+    price = entry.money("price", length if per_length is None else length * per_length)
     return Stock(length, price, entry.whole_or_none("qty", least=0), bundle=entry.whole("bundle", 1, least=1),
-                 min_order=entry.whole("min_order", 0, least=0), breaks=read_breaks(entry, price))
+                 min_order=entry.whole("min_order", 0, least=0), breaks=read_breaks(entry, price),
+                 priced="price" in entry.values or per_length is not None)
 
 
 def read_breaks(entry: Section, price: Fraction) -> tuple[tuple[int, Fraction], ...]:
@@ -252,8 +263,9 @@ def read_breaks(entry: Section, price: Fraction) -> tuple[tuple[int, Fraction], 
     return tuple(breaks)
 
 
-def price_notes(profile: Profile, unpriced: Sequence[Section]) -> Iterator[str]:
+def price_notes(profile: Profile) -> Iterator[str]:
     """Says that a profile mixes prices with lengths that cost their length."""
+    unpriced = [entry for entry in profile.stock if not entry.priced]
     if 0 < len(unpriced) < len(profile.stock):
         said = "1 stock length has" if len(unpriced) == 1 else f"{len(unpriced)} stock lengths have"
         yield f"profile {profile.name}: {said} no price; the length counts as the price, beside real ones"

@@ -13,7 +13,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
 
-from cutplan.lengths import quoted, read_length, read_number, read_whole
+from cutplan.lengths import quoted, read_length, read_number, read_rate, read_whole
 from cutplan.problems import Findings, InputProblems, Problem, read_text, suggest
 
 Keys = tuple[str | int, ...]  # the keys that lead to a value, and places in lists counted from 0
@@ -112,6 +112,12 @@ class Section:
 
     def money(self, key: str, default: Fraction) -> Fraction:
         return self.read(key, default, read_number, "")
+
+    def rate_or_none(self, key: str) -> Fraction | None:
+        """Money for one unit of length of the file, or None where the key is missing."""
+        if key not in self.values:
+            return None
+        return self.read(key, ZERO, lambda text: read_rate(text, self.unit), "")
 
     def whole(self, key: str, default: int, least: int) -> int:
         return self.read(key, default, lambda text: read_whole(text, least), "")

@@ -50,8 +50,8 @@ class Steps(Effort):
         self.steps -= 1
         return float("inf") if self.steps > 0 and not self.whole.spent() else 0.0
 
-    def share(self, parts: int) -> Effort:
-        return Steps(self.whole, self.steps // parts)
+    def share(self, parts: float) -> Effort:
+        return Steps(self.whole, int(self.steps // parts))
 
 
 @dataclass(frozen=True)
@@ -191,8 +191,8 @@ class Quiet(Steps):
     def tell(self, text: str) -> None:
         pass
 
-    def share(self, parts: int) -> Effort:
-        return Quiet(self.whole, self.steps // parts)
+    def share(self, parts: float) -> Effort:
+        return Quiet(self.whole, int(self.steps // parts))
 
 
 def frugal(job: Job, effort: Effort, steps: int) -> Plan:

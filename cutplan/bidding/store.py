@@ -1,8 +1,4 @@
-"""What bids said and what plans wasted, in one SQLite file, made on first use, changed in whole transactions.
-
-Lengths and percentages stand in it as exact text. A change happens wholly or not at all, whatever breaks meanwhile;
-two that want to change the file wait for each other.
-"""
+"""What bids said and what plans wasted, in one SQLite file (see database). Lengths and percentages are exact text."""
 
 from __future__ import annotations
 
@@ -12,8 +8,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from cutplan.database import Form, transaction
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack.store import connect, in_words
 
 MARK = 0x43504249  # the application id in the file's header: this database holds bids
 
@@ -41,39 +37,14 @@ def changing(path: str | Path, unit: str) -> Iterator[sqlite3.Connection]:
 
     InputProblems where it cannot be used, or its lengths are in another unit.
     """
-    try:
-        db = connect(path, "rwc")
-        try:
-            db.execute("BEGIN IMMEDIATE")
-            bring_up(db, str(path), unit)
-            yield db
-            db.execute("COMMIT")
-        finally:
-            if db.in_transaction:
-                db.execute("ROLLBACK")
-            db.close()
-    except sqlite3.Error as error:
-        raise InputProblems([Problem(str(path), 1, "file", in_words(error).replace("rack", "store"))]) from None
-
-
-def bring_up(db: sqlite3.Connection, path: str, unit: str) -> None:
-    """Brings the schema up to date. InputProblems where the file is another's."""
-    mark, version = (db.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version"))
-    if mark != MARK and db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-        refuse(path, "is a database, but no store of bids; give the file that bid --store wrote, or a new name")
-    if version > len(MIGRATIONS):
-        refuse(path, f"was written by a newer cutplan (its form is {version}, this one knows {len(MIGRATIONS)}); "
-               "use that one")
-    for statements in MIGRATIONS[version:]:
-        for statement in statements:
-            db.execute(statement)
-    if version == 0:
+    def new(db: sqlite3.Connection) -> None:
         db.execute("INSERT INTO store (unit) VALUES (?)", (unit,))
-        db.execute(f"PRAGMA application_id = {MARK}")
-    db.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
-    own = db.execute("SELECT unit FROM store").fetchone()["unit"]
-    if own != unit:
-        refuse(path, f"holds bids in {own}, and this is in {unit}; keep a store for each unit")
+
+    with transaction(path, Form("store of bids", MARK, MIGRATIONS), new) as db:
+        own = db.execute("SELECT unit FROM store").fetchone()["unit"]
+        if own != unit:
+            refuse(str(path), f"holds bids in {own}, and this is in {unit}; keep a store for each unit")
+        yield db
 
 
 def refuse(path: str, message: str) -> None:

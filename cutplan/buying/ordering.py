@@ -22,7 +22,7 @@ from fractions import Fraction
 from cutplan.buying.terms import Terms
 from cutplan.cutting import rounding
 from cutplan.cutting.core import best_plan
-from cutplan.cutting.cutter import first_plan, in_words, quantities
+from cutplan.cutting.cutter import cheapest_plan, first_plan, in_words, quantities
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern, build, granule
 from cutplan.cutting.objective import cheapest
@@ -75,7 +75,8 @@ class Search:
     """The search for one profile and one demand; `terms` in the order of its new stock."""
 
     def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], effort: Effort) -> None:
-        self.profile, self.asked, self.terms, self.effort = profile, quantities(demand), terms, effort
+        self.profile, self.demand, self.terms, self.effort = profile, demand, terms, effort
+        self.asked = quantities(demand)
         self.pieces = sum(self.asked.values())
         self.offcuts = [entry for entry in profile.stock if entry.tag is not None]
         self.fine = granule([entry.price for term in terms for entry in [term.stock]]
@@ -88,10 +89,11 @@ class Search:
         whole = tuple((0, self.most(term)) for term in self.terms)
         if not all(term.plain for term in self.terms):
             self.offer(self.relaxed(whole, [term.stock.price for term in self.terms]).cut)  # as if there were no terms
-        build(replace(self.profile, stock=(*(term.stock for term in self.terms), *self.offcuts)), self.asked)
         root = self.bounded(whole)
         if self.best is None or root.bound is None:
-            raise NoPlan(f"{self.profile.name}: the stock runs out; more of a length, or a longer one, would be needed")
+            there = [replace(term.stock, qty=term.most) for term in self.terms]
+            cheapest_plan(replace(self.profile, stock=(*there, *self.offcuts)), self.demand, self.effort)
+            raise NoPlan(f"{self.profile.name}: no order was found in the time there was")
         waiting = [(root.bound, 0, whole, root)]
         made = 0
         left: Fraction | None = None

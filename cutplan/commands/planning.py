@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from cutplan.cutting.plan import Plan
     from cutplan.orders import Order, Piece
     from cutplan.shop import Shop
+    from cutplan.takeoff import Takeoff
 
 
 def takeoff(
@@ -138,10 +140,13 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
     from cutplan.cutting.effort import Effort
+    from cutplan.sequence import sequenced
+    from cutplan.sheets.bench.drawn import as_fields, drawn
 
     effort = Effort(limit)
-    pieces = all_pieces(work, shop, effort.share(2).left())
-    plan = cut_pieces(pieces, shop, effort.left(), Progress())
+    taken = taken_off(work, shop, effort.share(2).left())
+    plan = sequenced(cut_pieces(taken.pieces, shop, effort.left(), Progress()))
+    plan = replace(plan, cards=tuple(as_fields(drawn(card, shop)) for card in taken.cards))
     if findings := audit(plan):
         tell("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
         raise typer.Exit(1)
@@ -168,19 +173,23 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, limit: fl
 
 
 def all_pieces(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Sequence[Piece]:
-    """The pieces listed, and those that gates and bays come to; says how free rails were centred."""
+    """The pieces listed, and those that gates and bays come to."""
+    return taken_off(work, shop, limit).pieces
+
+
+def taken_off(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Takeoff:
+    """The pieces listed and those of gates and bays, with the cards of these; says how free rails were centred."""
     from cutplan.orders import Order, Piece
     from cutplan.takeoff import take_off
 
     orders = [entry for entry in work if isinstance(entry, Order)]
-    listed = [entry for entry in work if isinstance(entry, Piece)]
-    if not (orders and any(system.free_centring for system in shop.systems.values())):
-        return [*take_off(orders, shop).pieces, *listed]
-    from cutplan.centring import choose
-    from cutplan.sheets.takeoff import centring_text
+    listed = tuple(entry for entry in work if isinstance(entry, Piece))
+    taken = take_off(orders, shop)
+    if orders and any(system.free_centring for system in shop.systems.values()):
+        from cutplan.centring import choose
+        from cutplan.sheets.takeoff import centring_text
 
-    chosen = choose(orders, shop, limit, Progress())
-    taken = take_off(orders, shop, chosen.centring if chosen else {})
-    if chosen:
-        tell(centring_text(chosen, taken, shop))
-    return [*taken.pieces, *listed]
+        if chosen := choose(orders, shop, limit, Progress()):
+            taken = take_off(orders, shop, chosen.centring)
+            tell(centring_text(chosen, taken, shop))
+    return replace(taken, pieces=(*taken.pieces, *listed))

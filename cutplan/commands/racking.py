@@ -189,7 +189,7 @@ def changed(rack: str, shop: str | None, unit: str | None) -> Iterator[tuple[Rac
 
 
 def is_new(rack: str) -> bool:
-    from cutplan.rack.store import holds_something
+    from cutplan.database import holds_something
 
     return not holds_something(rack)
 

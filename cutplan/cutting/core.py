@@ -61,11 +61,12 @@ class Core:
         return Core(self.whole, tuple(sorted({*self.chosen, *others})))
 
 
-def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report: Report) -> Optimum:
+def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report: Report,
+              brief: bool = False) -> Optimum:
     """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all."""
     whole = aim(instance)
     if len(instance.sticks) <= FEW:
-        return optimise(whole, start, effort, report)
+        return optimise(whole, start, effort, report, brief)
     begun = value(whole, start)
     box = whole.box(begun)
     if begun <= whole.floor:
@@ -75,7 +76,7 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
     if root.known >= begun or effort.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
-    found = optimise(own, core.into(start), effort, report)
+    found = optimise(own, core.into(start), effort, report, brief)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
     tree = Widening(whole, own, core, reached, effort)(found.root, box, bound)

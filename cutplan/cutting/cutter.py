@@ -124,12 +124,12 @@ def stoppable(effort: Effort) -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
-    """One profile through the first tier. Raises NoPlan."""
+def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort, brief: bool = False) -> Job:
+    """One profile through the first tier; `brief`: a good plan is enough. Raises NoPlan."""
     instance = build(profile, quantities(demand))
     effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
-    first = best_plan(cheapest, instance, first_plan(instance), effort, report)
+    first = best_plan(cheapest, instance, first_plan(instance), effort, report, brief)
     refuse_missing(profile, instance, first)
     return Job(profile, tuple(demand), instance, first)
 
@@ -143,12 +143,22 @@ def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
     return counts
 
 
-def finish(job: Job, effort: Effort) -> ProfilePlan:
+def draft(profile: Profile, demand: Sequence[Demand], effort: Effort, brief: bool) -> ProfilePlan:
+    """One profile's plan for comparisons, its set-ups as they come; `brief`: good in the first two tiers is enough.
+
+    Raises NoPlan.
+    """
+    return finish(cheapest_plan(profile, demand, effort, brief), effort, brief, few_setups=False)
+
+
+def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = True) -> ProfilePlan:
     """One profile through the second and third tier, and its plan in the shop's own terms."""
     profile, instance, first = job.profile, job.instance, job.first
     aim = partial(least_used, budget=rounding.spent(instance, first.plan))
-    second = best_plan(aim, instance, first.plan, effort, in_words(profile.name, "length used up", instance.unit))
-    third = setups.fewest(aim(instance), first, second, effort, job.share)
+    report = in_words(profile.name, "length used up", instance.unit)
+    second = best_plan(aim, instance, first.plan, effort, report, brief)
+    third = (setups.fewest(aim(instance), first, second, effort, job.share) if few_setups
+             else setups.as_they_are(instance, second.plan))
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
     return ProfilePlan(

@@ -41,10 +41,19 @@ class Effort:
     def spent(self) -> bool:
         return self.left() <= 0.0
 
-    def share(self, parts: int) -> Effort:
+    def share(self, parts: float) -> Effort:
         """An effort of its own for the next of so many equal parts of what is left; stopped along with this one."""
         left = self.left()
         return Effort(None if left == float("inf") else left / parts, self._tell, self._halt)
+
+    def upto(self, share: float) -> Effort:
+        """As `share`, for this part of what is left."""
+        return self.share(1 / share)
+
+    def quietly(self) -> Effort:
+        """The same, saying nothing."""
+        left = self.left()
+        return Effort(None if left == float("inf") else left, None, self._halt)
 
     def tell(self, text: str) -> None:
         if self._tell is not None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import chain
 
 from cutplan.cutting import master as lp
-from cutplan.cutting import rounding, search
+from cutplan.cutting import pairing, rounding, search
 from cutplan.cutting.completion import Completion
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
@@ -22,11 +22,13 @@ from cutplan.cutting.sequential import Passes
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
 BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
 DIVE_EVERY, BOX_STEPS = 4, 1  # boxes with a short dive, where the LP's numbers of sticks are not whole; its steps
+BRIEF_BOXES = 4  # where a good plan is enough
 BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
 PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
 MOST_PATTERNS, HARD_PATTERNS = (500, 5_000), 20_000  # in a search that proves
+PAIRING, HARD_PAIRING = 50, 500  # nodes of branch and price, before the dives where waste is little, and last of all
 HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
 
 
@@ -38,7 +40,7 @@ class Box:
     """A node of the search: the least and most sticks of each type, its LP bound, and how it was split.
 
     split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `searched` is the bound that a
-    search over listed patterns proved (None: the duals were enough).
+    search proved, over listed patterns or by branch and price (None: the duals were enough).
     """
 
     box: lp.Box
@@ -108,7 +110,7 @@ class Search:
 
     Branching on these sums keeps the pricing problem as it is (Vanderbeck, Oper. Res. 48 (2000) 111-128, sec. 3)
     and each leaf is proven by one LP bound over its box. Where the sums are whole and the LP is not, a search over the
-    patterns of small reduced cost decides.
+    patterns of small reduced cost decides, or with one kind of stick branch and price.
     """
 
     def __init__(self, objective: Objective, start: Plan, effort: Effort, report: Report) -> None:
@@ -134,6 +136,16 @@ class Search:
             self.effort.tell(self.report(self.worth, self._proven()))
         while self._hard and self._proven() < self.worth and not self.effort.spent():
             self._insist(self._hard.pop(0))
+        return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
+
+    def run_briefly(self) -> Optimum:
+        """A good plan soon, for comparisons: the first tier without patience, the later ones hardly searched at all."""
+        if self._first:
+            while self._open and not self.effort.spent() and self._made < BRIEF_BOXES and self._open[0][0] < self.worth:
+                self._bound(heapq.heappop(self._open)[-1])
+        elif self._open:
+            self.master.enter(self.root.box)
+            self._rough(self.root)
         return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
 
     def _proven(self) -> int:
@@ -197,7 +209,7 @@ class Search:
         patterns = self._list(box, chain(self._near(relaxed), others), HARD_FEW[self._first])
         if patterns is None and self._first:
             patterns = self._list(box, self._near(relaxed), HARD_PATTERNS)
-        if not self._decide(box, patterns):
+        if not self._decide(box, patterns) and not self._pair(box, HARD_PAIRING):
             self._give_up(box)
 
     def _rough(self, box: Box) -> None:
@@ -211,7 +223,10 @@ class Search:
         if relaxed is not None:
             self._learn(box, relaxed)
             self._try_passes(box, LATER_WORK)
-            self._dive(box, SHARES[:2], 1)
+            self._dive(box, SHARES[:1], 0)
+            if self._tight(box):
+                self._pair(box, PAIRING)
+            self._dive(box, SHARES[1:2], 1)
 
     def _learn(self, box: Box, relaxed: lp.Relaxed) -> None:
         box.dual = relaxed.bound
@@ -245,6 +260,24 @@ class Search:
                 return
             rest = Completion(self.master, self.worth, self.effort)
             self._offer(rounding.dive(self.master, self.effort, share, self.worth, rest, luck, steps))
+
+    def _tight(self, box: Box) -> bool:
+        """Whether a better plan wastes less than the smallest piece in all: dives rarely come to such a plan."""
+        return pairing.applies(self.objective) and (
+            0 <= pairing.waste_of(self.instance, self._fewer(box)) < self.instance.sizes[-1])
+
+    def _fewer(self, box: Box) -> int:
+        """The most sticks of a better plan, where there is one kind of stick."""
+        return min(box.box[0][1], (self.worth - 1) // self.instance.sticks[0].cost)
+
+    def _pair(self, box: Box, nodes: int) -> bool:
+        """Branch and price on which pieces share a stick; whether that decided it."""
+        if box.known < self.worth and not self.effort.spent() and pairing.applies(self.objective):
+            answer = pairing.pair(self.instance, self.master.patterns, self._fewer(box), nodes, self.effort)
+            self._offer_trimmed(answer.plan)
+            if answer.proven and answer.plan is None:
+                box.known = box.searched = self.worth
+        return box.known >= self.worth
 
     def _near(self, relaxed: lp.Relaxed) -> list[lp.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""
@@ -302,6 +335,10 @@ class Search:
             self.best, self.worth = plan, value
 
 
-def optimise(objective: Objective, start: Plan, effort: Effort, report: Report) -> Optimum:
-    """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress."""
-    return Search(objective, start, effort, report).run()
+def optimise(objective: Objective, start: Plan, effort: Effort, report: Report, brief: bool = False) -> Optimum:
+    """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
+
+    `brief`: a good plan is enough.
+    """
+    search = Search(objective, start, effort, report)
+    return search.run_briefly() if brief else search.run()

@@ -174,13 +174,17 @@ class ProfilePlan:
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shortest_held` and `tape` are the shop's, for what the sheets mark and print."""
+    """A whole plan. `shortest_held` and `tape` are the shop's, for what the sheets mark and print.
+
+    `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
+    """
 
     unit: str
     profiles: tuple[ProfilePlan, ...]
     currency: str = ""
     tape: Fraction = Fraction(1, 16)
     shortest_held: Fraction | None = None
+    cards: tuple[dict[str, Any], ...] = ()
 
 
 @dataclass(frozen=True)

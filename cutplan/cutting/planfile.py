@@ -82,6 +82,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "tape": plan.tape,
         "shortest_held": plan.shortest_held,
         "profiles": [profile_fields(profile) for profile in plan.profiles],
+        **({"cards": list(plan.cards)} if plan.cards else {}),
     }
 
 
@@ -358,9 +359,18 @@ def read_plan(root: Place) -> Plan:
         currency=root.get("currency").text(),
         tape=root.get("tape").length(),
         shortest_held=root.get("shortest_held").or_none(Place.number),
+        cards=root.maybe("cards", []).each(read_card),
     )
     report_doubles(root.get("profiles"), [profile.profile for profile in plan.profiles])
     return plan
+
+
+def read_card(place: Place) -> dict[str, Any]:
+    """A layout card, as it stands: who draws it knows what is in it."""
+    if not isinstance(place.value, dict):
+        place.wrong("an object", "a layout card, an object { ... },")
+        return {}
+    return place.value
 
 
 def report_doubles(profiles: Place, names: Sequence[str]) -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from cutplan import database
 from cutplan.cutting.plan import Plan
 from cutplan.problems import InputProblems
 from cutplan.rack import booking, shelf, store
@@ -205,8 +206,8 @@ def test_a_folder_that_cannot_be_written_to_is_said(rack: Path) -> None:
 
 def test_a_file_opened_for_reading_only_is_said(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """As on a disk that is mounted for reading only, which root cannot write to either."""
-    connect = store.connect
-    monkeypatch.setattr(store, "connect", lambda path, mode: connect(path, "ro"))
+    connect = database.connect
+    monkeypatch.setattr(database, "connect", lambda path, mode: connect(path, "ro"))
     with pytest.raises(InputProblems, match=r"readonly.*nothing was changed: put the rack in a folder"), \
             changing(rack) as now:
         shelf.add(now, "rail", F(40))
@@ -221,7 +222,7 @@ def test_no_such_folder_and_no_such_rack_are_said(tmp_path: Path) -> None:
 
 
 def test_whoever_waits_too_long_is_told(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(store, "PATIENCE", 0.05)
+    monkeypatch.setattr(database, "PATIENCE", 0.05)
     with changing(rack), pytest.raises(InputProblems, match="another cutplan is still changing"), changing(rack):
         pass
 

@@ -1,0 +1,513 @@
+"""Which lengths to carry: the set of K that cuts a demand for least, over all sets of K candidates.
+
+Sets are looked at in the order of what they could at best cost (best first). A set's LP is solved for its own sake and
+for its duals, which bound all other sets too (bounds.py); what is still promising then is planned by the cutter. Where
+the weeks do not lean on each other (one week, all together, or nothing is kept for the rack), the score that orders the
+sets is a proven bound, and the search ends when no set left can cost less than the best: then that is proven. Where
+offcuts are carried from week to week, what a set costs depends on what each week leaves, and no bound that holds for
+every such plan is tight. There sets are ordered by a guess that follows the weeks, so many of them are planned, and
+what is proven is the bound of all weeks as one heap: carrying an offcut is cutting its stick over time, so no plan week
+by week can be below it.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from itertools import combinations
+from math import comb
+
+import numpy as np
+
+from cutplan.buying.bounds import Bounds, Ints, Pool, Sums, next_sum
+from cutplan.buying.offers import Market, Offer, selling
+from cutplan.buying.weeks import left_of
+from cutplan.cutting.crew import Crew
+from cutplan.cutting.cutter import cheapest_plan, draft
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.instance import Asked, Instance, Pattern, build
+from cutplan.cutting.plan import Demand
+from cutplan.problems import NoPlan
+from cutplan.shop import Profile
+
+MOST_SETS = 200_000  # that are held against each other
+GUESSED = 20_000  # of them with a guess of their own
+BATCH = 4  # sets planned at once; not the number of cores, so that the answer is the same on any machine
+CARE = 0.25  # of the time is kept for planning the best sets once more with care, where plans are made briefly
+REFINED = 8  # sets that get LPs of their own before the next batch is planned, where only a guess orders them
+LOOKS = 60  # sets planned for each number of lengths, where only a guess orders them
+SPREAD = 5  # single lengths whose duals begin a pool
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked: a market, and the demand of each week (never empty). `weeks` is how long carrying is paid."""
+
+    market: Market
+    demand: tuple[tuple[Demand, ...], ...]
+    weeks: int
+
+    @property
+    def carried(self) -> bool:
+        """Whether a week's offcuts may serve the next."""
+        profile = self.market.profile
+        return len(self.demand) > 1 and profile.keep_from is not None and not profile.one_per_stick
+
+    @cached_property
+    def pieces(self) -> Fraction:
+        """The length of all pieces."""
+        return sum((one.length * one.qty for week in self.demand for one in week), Fraction(0))
+
+    @cached_property
+    def count(self) -> int:
+        return sum(one.qty for week in self.demand for one in week)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Lengths carried, shortest first, and the plan made with them: `drawn` is how many sticks of each.
+
+    `money` is what the sticks cost, `carrying` what it costs to keep the lengths, all weeks together.
+    """
+
+    offers: tuple[Offer, ...]
+    drawn: tuple[int, ...]
+    money: Fraction
+    carrying: Fraction
+    pieces: Fraction
+
+    @property
+    def cost(self) -> Fraction:
+        return self.money + self.carrying
+
+    @property
+    def length(self) -> Fraction:
+        return sum((offer.length * n for offer, n in zip(self.offers, self.drawn, strict=True)), Fraction(0))
+
+    @property
+    def sticks(self) -> int:
+        return sum(self.drawn)
+
+    @property
+    def waste_percent(self) -> Fraction:
+        """Of what is drawn; what lies on the rack after the last week counts as waste."""
+        return 100 * (self.length - self.pieces) / self.length
+
+
+@dataclass(frozen=True)
+class Best:
+    """The best set of so many lengths that was found, and what is proven: no set and no plan costs less than `bound`.
+
+    `sets` could cut the demand, `looked` of them were planned.
+    """
+
+    choice: Choice
+    bound: Fraction
+    sets: int
+    looked: int
+
+    @property
+    def proven(self) -> bool:
+        return self.bound >= self.choice.cost
+
+    @property
+    def gap_percent(self) -> Fraction:
+        """By how much of its cost it could at most be beaten."""
+        cost = self.choice.cost
+        return 100 * max(Fraction(0), cost - self.bound) / cost if cost else Fraction(0)
+
+
+@dataclass(frozen=True)
+class Single:
+    """One length alone: its plan, or, where there was no time for one, only what it costs at least.
+
+    `eligible`: whether every piece can be cut from it.
+    """
+
+    offer: Offer
+    eligible: bool
+    choice: Choice | None = None
+    bound: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The best set for each number of lengths, every length alone, and today's lengths (or why these cannot do)."""
+
+    question: Question
+    best: tuple[Best, ...]
+    singles: tuple[Single, ...]
+    today: Choice | None
+    today_lacks: str = ""
+
+
+@dataclass(frozen=True)
+class Task:
+    """A set to be planned: the profile sold in it, and the demand of each week."""
+
+    profile: Profile
+    demand: tuple[tuple[Demand, ...], ...]
+    carried: bool
+    brief: bool
+
+
+@dataclass(frozen=True)
+class Planned:
+    """What a plan draws of each length, and the sum of its weeks' proven bounds in money."""
+
+    drawn: Counter[Fraction]
+    bound: Fraction
+
+
+def plan(task: Task, effort: Effort) -> Planned:
+    """The weeks one after the other; the second tier matters only where what is kept is used again."""
+    profile, drawn, bound, effort = task.profile, Counter[Fraction](), Fraction(0), effort.quietly()
+    for k, demand in enumerate(task.demand):
+        share = effort.share(len(task.demand) - k)
+        if task.carried and k + 1 < len(task.demand):
+            made = draft(profile, demand, share, task.brief)
+            drawn.update({stick.length: 0 for stick in made.sticks})
+            for stick in made.sticks:
+                drawn[stick.length] += stick.count if stick.source == "new" else 0
+            bound += made.tiers[0].bound
+            profile = left_of(profile, made, f"week {k + 1}")
+        else:
+            job = cheapest_plan(profile, demand, share, task.brief)
+            for pattern, n in job.first.plan.items():
+                entry = job.instance.stock[pattern.stick][0]
+                drawn[entry.length] += n if entry.tag is None else 0
+            bound += job.first.bound * job.instance.coin
+    return Planned(+drawn, bound)
+
+
+def asked(demand: Sequence[Demand]) -> dict[Asked, int]:
+    quantities: dict[Asked, int] = {}
+    for one in demand:
+        quantities[one.length, one.centred] = quantities.get((one.length, one.centred), 0) + one.qty
+    return quantities
+
+
+def heap_of(weeks: Sequence[Sequence[Demand]]) -> tuple[Demand, ...]:
+    return tuple(one for week in weeks for one in week)
+
+
+class Search:
+    """One question's pools, plans and best sets. Raises NoPlan where the candidates together cannot cut the demand."""
+
+    def __init__(self, question: Question, effort: Effort, crew: Crew) -> None:
+        self.question, self.effort, self.crew = question, effort, crew
+        market, heap = question.market, asked(heap_of(question.demand))
+        build(selling(market.profile, market.offers), heap)  # only for what it refuses
+        shortest = min(length for length, _ in heap)
+        self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.length) >= shortest]
+        self.kind = {offer: s for s, offer in enumerate(self.offers)}
+        whole = selling(market.profile, self.offers)
+        self.heap = Pool(build(whole, heap))
+        self.weeks = [self.heap] if len(question.demand) == 1 else [
+            Pool(build(whole, asked(demand))) for demand in question.demand]
+        self.coin = self.heap.instance.coin
+        self.costs = [stick.cost for stick in self.heap.instance.sticks]
+        self.fits = fitting(self.heap.instance)
+        self.done: dict[tuple[int, ...], Choice] = {}
+        self.proven: dict[tuple[int, ...], int] = {}  # coins, from the cutter
+
+    @property
+    def pools(self) -> list[Pool]:
+        """Those whose bounds, added up, hold for every plan."""
+        return [self.heap] if self.question.carried else self.weeks
+
+    def begin(self) -> None:
+        """Duals of all lengths together and of some alone, from which most sets get a good bound."""
+        able = [s for s in range(len(self.offers)) if self.fits[:, s].all()]
+        some = sorted({able[round(k * (len(able) - 1) / max(1, SPREAD - 1))] for k in range(SPREAD)}) if able else []
+        for number, pool in enumerate(dict.fromkeys([self.heap, *self.weeks])):
+            self.tell(f"bounds, {number + 1} of {len(self.weeks) + (self.heap not in self.weeks)}")
+            few = self.question.carried and pool is self.heap  # a large LP, for a bound that is not tight anyway
+            for kinds in [range(len(self.offers)), *([s] for s in some[:: SPREAD - 1 if few else 1])]:
+                if not self.effort.spent():
+                    pool.solve(list(kinds), self.effort)
+
+    def choices(self, tasks: Sequence[tuple[int, ...]], effort: Effort, careful: bool = False) -> list[Choice]:
+        """The best plans so far of these sets, planned side by side.
+
+        Where weeks lean on each other plans are made briefly, unless `careful`.
+        """
+        market, question = self.question.market, self.question
+        jobs = [Task(selling(market.profile, [self.offers[s] for s in kinds]), question.demand, question.carried,
+                     question.carried and not careful) for kinds in tasks]
+        self.crew.effort = effort
+        found = self.crew.each(plan, jobs, lambda _: 1, lambda _: 2)
+        made = []
+        for kinds, planned in zip(tasks, found, strict=True):
+            new = self.choice(kinds, planned.drawn)
+            self.done[kinds] = min(self.done.get(kinds, new), new, key=lambda choice: choice.money)
+            if not question.carried:
+                self.proven[kinds] = int(planned.bound / self.coin)
+            made.append(self.done[kinds])
+        return made
+
+    def choice(self, kinds: Sequence[int], drawn: Counter[Fraction]) -> Choice:
+        offers = tuple(sorted(self.offers[s] for s in kinds))
+        counts = tuple(drawn[offer.length] for offer in offers)
+        money = sum((offer.price * n for offer, n in zip(offers, counts, strict=True)), Fraction(0))
+        carrying = self.question.market.carrying * len(offers) * self.question.weeks
+        return Choice(offers, counts, money, carrying, self.question.pieces)
+
+    def kinds(self, offers: Sequence[Offer]) -> tuple[int, ...]:
+        """Those that any piece can be cut from, by their places among all lengths."""
+        return tuple(sorted(self.kind[offer] for offer in offers if offer in self.kind))
+
+    def can(self, kinds: Sequence[int]) -> bool:
+        """Whether these lengths can cut every piece."""
+        return bool(self.fits[:, list(kinds)].any(axis=1).all())
+
+    def better(self, choice: Choice) -> Choice:
+        """The best plan so far of the same lengths."""
+        return min(choice, self.done.get(self.kinds(choice.offers), choice), key=lambda one: one.money)
+
+    def tell(self, text: str) -> None:
+        self.effort.tell(f"{self.question.market.profile.name}: {text}")
+
+
+def fitting(instance: Instance) -> np.ndarray:
+    """Which pieces fit which lengths: a row for each different answer, a column for each length."""
+    kinds = range(len(instance.sticks))
+    rows = {tuple(instance.fits(Pattern(s, ((i, 1),))) for s in kinds) for i in range(len(instance.sizes))}
+    return np.array(sorted(rows), dtype=bool)
+
+
+class Field:
+    """All sets of K candidates that can cut the demand, with their bounds and their scores, in coins."""
+
+    def __init__(self, search: Search, many: int) -> None:
+        self.search = search
+        own = sorted(search.kind[offer] for offer in search.question.market.offers if offer in search.kind)
+        self.candidates = len(own)
+        sets = np.array(list(combinations(own, many)), dtype=np.int64).reshape(-1, many)
+        able = np.ones(len(sets), dtype=bool)
+        for row in search.fits:
+            able &= row[sets].any(axis=1)
+        self.sets: Ints = sets[able]
+        self.bounds = [Bounds(pool, self.sets) for pool in search.pools]
+        self.weeks = [Bounds(pool, self.sets) for pool in search.weeks] if search.question.carried else self.bounds
+        self.least = np.zeros(len(self.sets), dtype=np.int64)  # what else is proven of a set
+        self.refined: set[int] = set()
+        self.looked = 0
+
+    def kinds(self, i: int) -> tuple[int, ...]:
+        return tuple(int(s) for s in self.sets[i])
+
+    def seeds(self) -> list[int]:
+        """Sets that people would try: the lengths that are best alone, and the best so far with one of these added."""
+        many, done = self.sets.shape[1], self.search.done
+        places = {self.kinds(i): i for i in range(len(self.sets))}
+        alone = sorted((kinds[0] for kinds in done if len(kinds) == 1), key=lambda s: done[s,].money)
+        fewer = min((kinds for kinds in done if len(kinds) == many - 1), key=lambda k: done[k].money, default=())
+        tried = [alone[:many], *([*fewer, s] for s in alone[:BATCH] if s not in fewer)]
+        found = (places.get(tuple(sorted(kinds))) for kinds in tried)
+        return list(dict.fromkeys(i for i in found if i is not None))[:BATCH] if many > 1 else []
+
+    def planned(self) -> list[Choice]:
+        """Plans there are already: today's, where these are so many of the candidates."""
+        offers = set(self.search.question.market.offers)
+        return [choice for kinds, choice in self.search.done.items()
+                if len(kinds) == self.sets.shape[1] and offers.issuperset(choice.offers)]
+
+    def lower(self) -> Ints:
+        """The proven bound of every set."""
+        found: Ints = np.maximum(self.least, np.sum([bounds.coins() for bounds in self.bounds], axis=0))
+        return found
+
+    def score(self, i: int) -> int:
+        """What orders the sets: a bound rounded up to sums of prices, or a guess where offcuts are carried."""
+        costs = [self.search.costs[s] for s in self.kinds(i)]
+        needs = [bounds.at(i) for bounds in self.weeks]
+        if self.search.question.carried:
+            return self.guess(i, costs, needs)
+        found = max(int(self.least[i]), sum(next_sum(costs, need) for need in needs))
+        self.least[i] = found
+        return found
+
+    def guess(self, i: int, costs: Sequence[int], needs: Sequence[int]) -> int:
+        """The weeks in turn: each buys the next sum of prices, and what it has over, if it is long enough, helps on."""
+        if not any(costs):
+            return 0
+        search = self.search
+        per = min(cost / float(search.offers[s].length) for cost, s in zip(costs, self.kinds(i), strict=True))
+        keep = float(search.question.market.profile.keep_from or 0) * per
+        coarse = max(1, max(needs) // 20_000)
+        sums = Sums([max(1, round(cost / coarse)) for cost in costs], max(needs) // coarse + 1)
+        total = over = 0.0
+        for need in needs:
+            wanted = max(0.0, need - over)
+            bought = coarse * sums.next(round(wanted / coarse))
+            total += bought
+            left = over + bought - need
+            over = left if left >= keep else 0.0
+        return round(total)
+
+    def refine(self, i: int, effort: Effort) -> None:
+        """The set's own LPs."""
+        self.refined.add(i)
+        for pool in self.search.weeks:
+            if not effort.spent():
+                pool.solve(self.kinds(i), effort)
+
+    def tighten(self, i: int, effort: Effort) -> None:
+        """As `refine`, for the bound that is claimed."""
+        for pool in self.search.pools:
+            if not effort.spent():
+                pool.solve(self.kinds(i), effort)
+
+    def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
+        """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
+        carried = self.search.question.carried
+        known: Ints = np.sum([bounds.coins() for bounds in self.weeks], axis=0)
+        first = np.argsort(known, kind="stable")[:GUESSED].tolist()
+        if carried and (seeds := self.seeds()):
+            best = self.plan(seeds, best, effort)
+        queue = [(self.score(i) if carried else int(known[i]), i) for i in first if self.kinds(i) not in
+                 self.search.done or not carried]
+        heapq.heapify(queue)
+        while queue and not effort.spent() and not (carried and not every and self.looked >= LOOKS):
+            batch: list[int] = []
+            aside: list[tuple[int, int]] = []  # for a later batch
+            refined = len(self.refined)
+            while queue and len(batch) < BATCH and not effort.spent():
+                score, i = heapq.heappop(queue)
+                limit = None if best is None or every else round(best.money / self.search.coin)
+                if limit is not None and (self.proven(i) if carried else score) >= limit:
+                    if carried:
+                        continue
+                    queue = []
+                    break
+                if carried and not every and i not in self.refined and len(self.refined) >= refined + REFINED:
+                    aside.append((score, i))
+                elif (now := self.score(i)) > score:
+                    heapq.heappush(queue, (now, i))
+                elif i not in self.refined and not every:
+                    self.refine(i, effort)
+                    heapq.heappush(queue, (max(score, self.score(i)), i))
+                else:
+                    batch.append(i)
+            for entry in aside:
+                heapq.heappush(queue, entry)
+            best = self.plan(batch, best, effort)
+        return self.plan([first[0]], None, effort) if best is None else best
+
+    def proven(self, i: int) -> int:
+        return max(int(self.least[i]), sum(bounds.at(i) for bounds in self.bounds))
+
+    def plan(self, batch: Sequence[int], best: Choice | None, effort: Effort) -> Choice | None:
+        """Plans some sets; the best of them and of what there was."""
+        new = [i for i in batch if self.kinds(i) not in self.search.done]
+        if new:  # weeks that lean on each other are finished once begun: half a plan says nothing of its set
+            whole = self.search.effort if self.search.question.carried else effort
+            self.search.choices([self.kinds(i) for i in new], whole)
+        for i in batch:
+            kinds = self.kinds(i)
+            self.looked += 1
+            self.least[i] = max(int(self.least[i]), self.search.proven.get(kinds, 0))
+            made = self.search.done[kinds]
+            if best is None or made.money < best.money:
+                best = made
+        if best is not None:
+            self.search.tell(f"{self.looked} of {len(self.sets)} sets of {self.sets.shape[1]} planned, "
+                             f"best so far {float(best.cost):.2f}")
+        return best
+
+    def proven_least(self) -> int:
+        """No plan from any of the sets costs less, in coins."""
+        return int(self.lower().min())
+
+
+def choose(question: Question, most: int, effort: Effort) -> Answer:
+    """The best sets of 1 to `most` lengths, each length alone and today's; fewer where they are not needed.
+
+    Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
+    """
+    with Crew(effort, BATCH) as crew:
+        search = Search(question, effort, crew)
+        quick = effort.upto(1 - CARE) if question.carried else effort
+        if search.can(today := search.kinds(question.market.today)):
+            search.choices([today], effort.share(4))
+        search.begin()
+        ones = Field(search, 1)
+        found: dict[int, tuple[Field, Choice]] = {}
+        for many in range(1, min(most, ones.candidates) + 1):
+            field = ones if many == 1 else Field(search, many)
+            if len(field.sets):
+                begin = min([*([widened(search, found[many - 1][1])] if many - 1 in found else []), *field.planned()],
+                            key=lambda choice: choice.money, default=None)
+                share = quick.share(3) if many == 1 < most else quick.share(most - many + 1)
+                made = field.run(begin, share, every=many == 1)
+                found |= {many: (field, made)} if made else {}
+        if not found:
+            raise NoPlan(f"{question.market.profile.name}: no {most} of these lengths can cut every piece together")
+        carefully(search, [choice for _, choice in found.values()], effort)
+        best: list[Best] = []
+        for field, choice in found.values():
+            choice = search.better(choice)
+            if best and best[-1].choice.money < choice.money:
+                choice = widened(search, best[-1].choice)
+            best.append(settled(search, field, choice))
+        return Answer(question, tuple(best), singles(search, ones), *stay(search))
+
+
+def carefully(search: Search, choices: Sequence[Choice], effort: Effort) -> None:
+    """Plans the best sets and today's lengths once more, where plans were made briefly."""
+    if search.question.carried:
+        search.tell("the best and today's lengths once more, with care")
+        sets = [search.kinds(choice.offers) for choice in choices] + [search.kinds(search.question.market.today)]
+        search.choices([kinds for kinds in dict.fromkeys(sets) if search.can(kinds)], effort, careful=True)
+
+
+def stay(search: Search) -> tuple[Choice | None, str]:
+    """The plan with today's lengths, or why there is none. Lengths too short for any piece are carried too."""
+    question, market = search.question, search.question.market
+    try:
+        build(selling(market.profile, market.today), asked(heap_of(question.demand)))
+    except NoPlan as nothing:
+        return None, str(nothing)
+    made = search.done[search.kinds(market.today)]
+    drawn = dict(zip(made.offers, made.drawn, strict=True))
+    return Choice(market.today, tuple(drawn.get(offer, 0) for offer in market.today), made.money,
+                  market.carrying * len(market.today) * question.weeks, made.pieces), ""
+
+
+def widened(search: Search, choice: Choice) -> Choice:
+    """The same plan with one more length carried, which it does not draw: what more lengths cost at most."""
+    market = search.question.market
+    other = max(offer for offer in market.offers if offer in search.kind and offer not in choice.offers)
+    drawn = {**dict(zip(choice.offers, choice.drawn, strict=True)), other: 0}
+    offers = tuple(sorted(drawn))
+    return Choice(offers, tuple(drawn[offer] for offer in offers), choice.money,
+                  market.carrying * len(offers) * search.question.weeks, choice.pieces)
+
+
+def settled(search: Search, field: Field, choice: Choice) -> Best:
+    carrying = choice.carrying
+    return Best(choice, field.proven_least() * search.coin + carrying, len(field.sets), field.looked)
+
+
+def singles(search: Search, field: Field) -> tuple[Single, ...]:
+    """Every candidate alone."""
+    question, found = search.question, []
+    lower = {int(kinds[0]): int(bound) for kinds, bound in zip(field.sets, field.lower(), strict=True)}
+    for offer in question.market.offers:
+        kind = search.kind.get(offer)
+        if kind is None or kind not in lower:
+            found.append(Single(offer, False))
+        else:
+            bound = lower[kind] * search.coin + question.market.carrying * question.weeks
+            found.append(Single(offer, True, search.done.get((kind,)), bound))
+    return tuple(found)
+
+
+def sets_of(candidates: int, many: int) -> int:
+    """How many sets of so many candidates there are."""
+    return comb(candidates, many)

@@ -1,0 +1,83 @@
+"""A length of one's own from the mill: the single length at which a demand wastes least, and the curve around it.
+
+One length is a set of one, and least waste is least length drawn: so it is `choosing` with the length as the price. The
+curve has for every length what is wasted at least, from its LP, and what its plan wastes where that was made.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.buying.choosing import BATCH, Choice, Field, Question, Search, settled
+from cutplan.cutting.crew import Crew
+from cutplan.cutting.effort import Effort
+from cutplan.problems import NoPlan
+
+PLANS = 0.7  # of the time is for plans; where weeks lean on each other as many lengths are planned as it allows
+LPS = 60  # lengths of the curve that get LPs of their own, where there is time
+
+
+@dataclass(frozen=True)
+class Point:
+    """One length: the least that is drawn with it, proven, and its plan where one was made."""
+
+    length: Fraction
+    least: Fraction
+    pieces: Fraction
+    choice: Choice | None
+
+    @property
+    def least_waste(self) -> Fraction:
+        """In percent of what is drawn."""
+        return max(Fraction(0), 100 * (self.least - self.pieces) / self.least) if self.least else Fraction(0)
+
+    @property
+    def waste(self) -> Fraction:
+        """Of the plan, or else the least there can be."""
+        return self.choice.waste_percent if self.choice else self.least_waste
+
+
+@dataclass(frozen=True)
+class Mill:
+    """The best single length of all asked for, the least any of them can draw, and the curve, shortest first.
+
+    `too_short` of the lengths cannot cut every piece.
+    """
+
+    question: Question
+    best: Choice
+    bound: Fraction
+    points: tuple[Point, ...]
+    too_short: int
+
+    @property
+    def proven(self) -> bool:
+        return self.bound >= self.best.length
+
+    @property
+    def least_waste(self) -> Fraction:
+        return max(Fraction(0), 100 * (self.bound - self.question.pieces) / self.bound) if self.bound else Fraction(0)
+
+
+def mill(question: Question, effort: Effort) -> Mill:
+    """The best of the question's candidates, whose prices must be their lengths. Raises NoPlan: all too short."""
+    with Crew(effort, BATCH) as crew:
+        search = Search(question, effort, crew)
+        search.begin()
+        field = Field(search, 1)
+        best = field.run(None, effort.upto(PLANS), every=question.carried) if len(field.sets) else None
+        if best is None:
+            raise NoPlan(f"{question.market.profile.name}: none of these lengths alone can cut every piece")
+        for i in range(0, len(field.sets), max(1, len(field.sets) // LPS)):
+            if question.carried or i not in field.refined:
+                field.tighten(i, effort)
+        bound = settled(search, field, best).bound
+        lower = field.lower()
+    points = []
+    for kinds, least in zip(field.sets, lower, strict=True):
+        kind = int(kinds[0])
+        points.append(Point(search.offers[kind].length, int(least) * search.coin, question.pieces,
+                            search.done.get((kind,))))
+    points.sort(key=lambda point: point.length)
+    return Mill(question, best, bound, tuple(points), len(question.market.offers) - len(points))

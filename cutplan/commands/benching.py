@@ -1,0 +1,93 @@
+"""sheets: pages to cut from, and labels."""
+
+from __future__ import annotations
+
+import os
+from fractions import Fraction
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cutplan.commands.words import check_outputs, deliver, plainly, read_plan, targets_refused
+
+if TYPE_CHECKING:
+    from cutplan.cutting.plan import Plan
+    from cutplan.sheets.bench.labels import Grid
+
+
+def sheets(
+    plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")],
+    out: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the page to FILE, such as monday.html; - prints.")
+    ] = None,
+    paper: Annotated[str, typer.Option(metavar="PAPER", help="What it is printed on: letter or a4.")] = "letter",
+    labels: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write a label for each piece and offcut: .html or .csv.")
+    ] = None,
+    grid: Annotated[
+        str, typer.Option(metavar="ROWSxCOLUMNS", help="How many labels are on a sheet.")
+    ] = "10x3",
+    margins: Annotated[
+        tuple[float, float], typer.Option(metavar="TOP SIDE", help="The sheet's margins in mm.")
+    ] = (12.7, 5.0),
+    sequence: Annotated[
+        bool, typer.Option("--sequence", help="Say how many gates are half cut at once, and how few could be.")
+    ] = False,
+) -> None:
+    """Pages to cut from, for paper or a tablet: every stick to scale, with its marks on the tape; labels."""
+    with plainly():
+        from cutplan.problems import InputProblems
+        from cutplan.sheets.bench.style import PAPERS
+
+        if paper not in PAPERS:
+            raise typer.BadParameter(f"--paper {paper} is not one; write {' or '.join(PAPERS)}")
+        if not (out or labels or sequence):
+            raise typer.BadParameter("nothing is asked for; give --out, --labels or --sequence")
+        outputs = {"--out": out, "--labels": labels}
+        check_outputs(outputs)
+        sheet = read_grid(grid, margins)
+        if problems := targets_refused(outputs, [plan]):
+            raise InputProblems(problems)
+        read = read_plan(plan)
+        name = os.path.splitext(os.path.basename(plan))[0]
+        texts = {out: page_of(read, plan, name, paper)} if out else {}
+        texts |= {labels: labels_of(read, labels, name, sheet, paper)} if labels else {}
+        said = [f"{target}: written" for target in texts] + ([sequence_of(read)] if sequence else [])
+        deliver(texts, "\n".join(said))
+
+
+def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
+    from cutplan.sheets.bench import labels
+
+    if any(not 0 <= margin <= 100 for margin in margins):
+        raise typer.BadParameter("--margins are in mm, from 0 to 100")
+    try:
+        return labels.grid(grid, Fraction(margins[0]), Fraction(margins[1]))
+    except ValueError as error:
+        raise typer.BadParameter(f"--grid {error}") from None
+
+
+def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
+    from cutplan.cutting.planfile import identity
+    from cutplan.problems import Findings
+    from cutplan.sheets.bench.cards import cards_section
+    from cutplan.sheets.bench.drawn import from_fields
+    from cutplan.sheets.bench.page import plan_page
+    from cutplan.sheets.words import Writer
+
+    found = Findings(file)
+    cards = [card for k, said in enumerate(plan.cards) if (card := from_fields(said, f"cards[{k}]", found))]
+    found.raise_any()
+    return plan_page(plan, name, identity(plan), paper, cards_section(cards, Writer(plan.unit, plan.tape)))
+
+
+def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str) -> str:
+    from cutplan.sheets.bench.labels import labels_csv, labels_page
+
+    return labels_csv(plan) if target.lower().endswith(".csv") else labels_page(plan, name, sheet, paper)
+
+
+def sequence_of(plan: Plan) -> str:
+    from cutplan.sheets.sequence import sequence_text
+
+    return sequence_text(plan)

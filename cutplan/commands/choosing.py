@@ -1,0 +1,219 @@
+"""lengths: which stock lengths are worth carrying, and which to have made."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cutplan.commands.planning import all_pieces
+from cutplan.commands.words import (
+    Progress,
+    ShopFile,
+    check_limit,
+    check_outputs,
+    deliver,
+    plainly,
+    targets_refused,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from cutplan.buying.choosing import Question
+    from cutplan.buying.offers import Market
+    from cutplan.orders import Order, Piece
+    from cutplan.problems import Findings
+    from cutplan.sheets.lengths import Report
+    from cutplan.shop import Shop
+
+Lengths = tuple[Fraction, ...]
+
+
+def lengths(
+    weeks: Annotated[list[str], typer.Argument(metavar="WEEK...", help="Week files or lists of pieces, in order.")],
+    shop: ShopFile,
+    choose: Annotated[
+        int | None, typer.Option(metavar="K", help="How many lengths to carry at most; 2 unless said.")
+    ] = None,
+    from_: Annotated[
+        str | None, typer.Option("--from", metavar="LENGTHS", help='Candidates, such as "8 ft,10 ft,12 ft".')
+    ] = None,
+    range_: Annotated[
+        str | None, typer.Option("--range", metavar="FROM:TO:STEP", help='Candidates, such as "8 ft:24 ft:6 in".')
+    ] = None,
+    mill: Annotated[
+        str | None, typer.Option(metavar="FROM:TO", help='The best length to have made, such as "0 in:288 in".')
+    ] = None,
+    profile: Annotated[str | None, typer.Option(metavar="NAME", help="Only this profile.")] = None,
+    together: Annotated[bool, typer.Option("--together", help="Cut all weeks as one, not in turn.")] = False,
+    limit: Annotated[float, typer.Option(metavar="SECONDS", help="Look no longer than this.")] = 60.0,
+    json: Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as JSON; - prints.")] = None,
+    csv: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")
+    ] = None,
+    html: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write a page with the curves to FILE; - prints.")
+    ] = None,
+) -> None:
+    """Find which lengths to carry: the best one, two, up to K, beside today's; or the best one to have made."""
+    with plainly():
+        outputs = {"--json": json, "--csv": csv, "--html": html}
+        check_outputs(outputs)
+        check_limit(limit)
+        from cutplan.sheets.lengths import lengths_csv, lengths_json, lengths_page, lengths_text
+        from cutplan.sheets.words import Writer
+
+        asked = Asked(choose, from_, range_, mill, profile, together)
+        loaded, work = load(shop, weeks, asked, [target for target in outputs.values() if target])
+        report = answered(loaded, work, asked, limit)
+        write = Writer(loaded.unit, loaded.tape, loaded.currency)
+        texts = {json: lengths_json(report, loaded.unit, loaded.currency)} if json else {}
+        texts |= {csv: lengths_csv(report)} if csv else {}
+        texts |= {html: lengths_page(report, write, loaded.name)} if html else {}
+        deliver(texts, lengths_text(report, write))
+
+
+class Asked:
+    """What the options say. `check` finds what is wrong in them; `candidates` and `from_mill` are the lengths read."""
+
+    def __init__(self, choose: int | None, from_: str | None, range_: str | None, mill: str | None,
+                 profile: str | None, together: bool) -> None:
+        self.choose, self.from_, self.range_, self.mill = choose, from_, range_, mill
+        self.profile, self.together = profile, together
+        self.candidates: Lengths | None = None
+        self.from_mill: Lengths = ()
+
+    @property
+    def carries(self) -> bool:
+        """Whether it is asked what to carry: always, unless a mill length alone is."""
+        return self.mill is None or not (self.choose is None and self.from_ is None and self.range_ is None)
+
+    def most(self, market: Market) -> int:
+        return min(2 if self.choose is None else self.choose, len(market.offers))
+
+    def check(self, unit: str, shop: Shop | None, found: Findings) -> None:
+        from cutplan.buying.asking import MILL_STEPS, read_list, read_range
+
+        def read(option: str, text: str | None, convert: Callable[[str], Lengths]) -> Lengths | None:
+            try:
+                return None if text is None else convert(text)
+            except ValueError as error:
+                found.add(1, option, str(error))
+                return None
+
+        if self.from_ is not None and self.range_ is not None:
+            found.add(1, "--range", "is given beside --from; choose one of the two")
+        listed = read("--from", self.from_, lambda text: read_list(text, unit))
+        ranged = read("--range", self.range_, lambda text: read_range(text, unit))
+        self.candidates = listed if listed is not None else ranged
+        self.from_mill = read("--mill", self.mill, lambda text: read_range(text, unit, MILL_STEPS[unit])) or ()
+        if self.choose is not None and self.choose < 1:
+            found.add(1, "--choose", f"{self.choose} is no number of lengths; 1 or more is needed")
+        if shop is not None:
+            self.check_profile(shop, found)
+
+    def check_profile(self, shop: Shop, found: Findings) -> None:
+        from cutplan.buying.choosing import MOST_SETS, sets_of
+        from cutplan.problems import suggest
+
+        if self.profile is not None and self.profile not in shop.profiles:
+            right = suggest(self.profile, shop.profiles)
+            found.add(1, "--profile", f"'{self.profile}' is not in the shop file; {right}")
+        elif self.carries and self.choose is not None and self.choose >= 1 and not found.problems:
+            names = [self.profile] if self.profile else list(shop.profiles)
+            own = max(len({entry.length for entry in shop.profiles[name].stock}) for name in names)
+            there = own if self.candidates is None else len(self.candidates)
+            if self.choose > there:
+                found.add(1, "--choose", f"{self.choose} is more than the candidates, of which there are {there}; "
+                                         "choose fewer, or give more with --from or --range")
+            elif sets_of(there, self.choose) > MOST_SETS:
+                found.add(1, "--choose", f"{self.choose} of {there} are {sets_of(there, self.choose)} sets, more than "
+                                         f"{MOST_SETS}; choose fewer, or make the step longer")
+
+
+# ---- what it does ----
+
+
+def load(shop: str, weeks: Sequence[str], asked: Asked, targets: Sequence[str]
+         ) -> tuple[Shop, Sequence[Sequence[Order | Piece]]]:
+    """Shop and weeks, and the options checked. InputProblems holds what is wrong in any of them."""
+    from cutplan.orders import read_files
+    from cutplan.problems import Findings, InputProblems
+
+    found = Findings("command line")
+    problems = targets_refused({target: target for target in targets}, [shop, *weeks])
+    loaded, work, others = read_files(shop, weeks)
+    asked.check(loaded.unit if loaded else "in", loaded, found)
+    problems += [*others, *found.problems]
+    if loaded is None or problems:
+        raise InputProblems(problems)
+    return loaded, work
+
+
+def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, limit: float) -> Report:
+    """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
+    from cutplan.buying.choosing import choose
+    from cutplan.buying.mill import mill
+    from cutplan.cutting.cutter import refuse_misplaced, stoppable
+    from cutplan.cutting.effort import Effort
+    from cutplan.problems import NoPlan
+    from cutplan.sheets.lengths import Report
+
+    effort = Effort(limit, Progress())
+    weeks = [all_pieces(week, shop, effort.share(2 * len(work)).left()) for week in work]
+    for pieces in weeks:
+        refuse_misplaced(pieces, shop)
+    carry, make = questions(shop, weeks, asked)
+    answers, mills, lacking = [], [], []
+    with stoppable(effort):
+        for k, (question, most) in enumerate(carry):
+            try:
+                answers.append(choose(question, most, effort.share(len(carry) + len(make) - k)))
+            except NoPlan as nothing:
+                lacking.append(str(nothing))
+        for k, question in enumerate(make):
+            try:
+                mills.append(mill(question, effort.share(len(make) - k)))
+            except NoPlan as nothing:
+                lacking.append(str(nothing))
+    if lacking:
+        raise NoPlan("\n".join(dict.fromkeys(lacking)))
+    return Report(tuple(answers), tuple(mills), asked.together, effort.spent())
+
+
+def questions(shop: Shop, weeks: Sequence[Sequence[Piece]], asked: Asked
+              ) -> tuple[list[tuple[Question, int]], list[Question]]:
+    """What to carry, with how many lengths at most, and what to have made, profile by profile."""
+    from cutplan.buying.asking import question
+    from cutplan.buying.offers import market
+    from cutplan.problems import InputProblems, Problem
+
+    carry: list[tuple[Question, int]] = []
+    make: list[Question] = []
+    for profile in shop.profiles.values():
+        if asked.profile not in (None, profile.name):
+            continue
+        offered = market(profile, asked.candidates)
+        if asked.carries and (found := question(offered, weeks, asked.together)):
+            note_prices(offered)
+            carry.append((found, asked.most(offered)))
+        if asked.from_mill and (found := question(market(profile, asked.from_mill, True), weeks, asked.together)):
+            make.append(found)
+    if not carry and not make:
+        option, what = ("--profile", asked.profile) if asked.profile else ("file", "any profile")
+        raise InputProblems([Problem("command line", 1, option, f"nothing of {what} is asked for in these weeks")])
+    return carry, make
+
+
+def note_prices(market: Market) -> None:
+    """Says why money is not compared, where only some lengths have a price."""
+    from cutplan.lengths import exact_decimal
+
+    if market.unpriced:
+        known = ", ".join(map(exact_decimal, market.unpriced[:3])) + (", ..." if len(market.unpriced) > 3 else "")
+        tell(f"profile {market.profile.name}: no price is known of {known}, so lengths are compared by what is drawn; "
+             "write price_per_length in the shop file to compare by money")
+    elif not market.in_money and market.profile.carrying:
+        tell(f"profile {market.profile.name}: without prices carrying is left out")

@@ -1,0 +1,116 @@
+"""A SQLite file that is read and changed in whole transactions, with a form that grows by steps.
+
+A change happens wholly or not at all: SQLite keeps what was there in a journal beside the file until the change is
+safely on the disk, and whoever opens the file next after a crash puts it back. Two that want to change it wait for
+each other.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+from cutplan.problems import InputProblems, Problem
+
+PATIENCE = 30.0  # seconds to wait for another who is changing the file
+
+
+@dataclass(frozen=True)
+class Form:
+    """What a kind of file is: its `name` to people, the `mark` in its header (the application id), and its `steps`.
+
+    The steps lead from each version of the schema to the next; a new file goes through them all.
+    """
+
+    name: str
+    mark: int
+    steps: Sequence[Sequence[str]]
+
+
+@contextmanager
+def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection], object] | None
+                ) -> Iterator[sqlite3.Connection]:
+    """The file inside one transaction. `new` fills a file that is made; without it the file is only looked at.
+
+    Everything SQLite may say against it becomes InputProblems, and then nothing was changed.
+    """
+    try:
+        # not "ro" for looking: what a crash left half done may have to be put back
+        db = connect(path, "rw" if new is None else "rwc")
+        try:
+            begin(db, str(path), form, new)
+            yield db
+            db.execute("COMMIT")
+        finally:
+            if db.in_transaction:
+                db.execute("ROLLBACK")
+            db.close()
+    except sqlite3.Error as error:
+        raise InputProblems([Problem(str(path), 1, "file", in_words(error, form.name))]) from None
+
+
+def connect(path: str | Path, mode: str) -> sqlite3.Connection:
+    uri = f"file:{quote(os.path.abspath(path))}?mode={mode}"
+    db = sqlite3.connect(uri, uri=True, timeout=PATIENCE, isolation_level=None)
+    db.row_factory = sqlite3.Row
+    db.execute("PRAGMA synchronous = EXTRA")  # on the disk, its folder's entry too, before it counts
+    db.execute("PRAGMA foreign_keys = ON")
+    return db
+
+
+def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None) -> None:
+    """Begins the transaction and brings the schema up to date."""
+    db.execute("BEGIN" if new is None else "BEGIN IMMEDIATE")
+    version = version_of(db, path, form)
+    if version == len(form.steps):
+        return
+    if new is None:  # an older file, to be brought up to date before it is looked at
+        db.execute("ROLLBACK")
+        db.execute("BEGIN IMMEDIATE")
+        version = version_of(db, path, form)
+    for statements in form.steps[version:]:
+        for statement in statements:
+            db.execute(statement)
+    if version == 0 and new is not None:
+        new(db)
+    db.execute(f"PRAGMA application_id = {form.mark}")
+    db.execute(f"PRAGMA user_version = {len(form.steps)}")
+
+
+def version_of(db: sqlite3.Connection, path: str, form: Form) -> int:
+    """Which version of the schema the file has; 0 where it is empty. InputProblems where it is of another kind."""
+    mark, version = (db.execute(f"PRAGMA {name}").fetchone()[0] for name in ("application_id", "user_version"))
+    if mark != form.mark and db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+        right = f"give the file of the {form.name}, or a new name"
+        raise InputProblems([Problem(path, 1, "file", f"is a database, but no {form.name}; {right}")])
+    if version > len(form.steps):
+        newer = f"was written by a newer cutplan (its form is {version}, this one knows {len(form.steps)})"
+        raise InputProblems([Problem(path, 1, "file", f"{newer}; use that one")])
+    return int(version)
+
+
+def holds_something(path: str | Path) -> bool:
+    """Whether there is a file with anything in it."""
+    try:
+        return os.path.getsize(path) > 0
+    except (OSError, ValueError):
+        return False
+
+
+def in_words(error: sqlite3.Error, name: str) -> str:
+    """What SQLite says, and what would help."""
+    said = str(error)
+    if "locked" in said or "busy" in said:
+        return f"another cutplan is still changing the {name}; nothing was changed here: try again"
+    if "full" in said or "disk I/O" in said:
+        return f"cannot be written ({said}); nothing was changed: make room on the disk and try again"
+    if "readonly" in said or "unable to open" in said:
+        return f"cannot be written ({said}); nothing was changed: put the {name} in a folder that can be written to"
+    if "not a database" in said or "malformed" in said:
+        return f"is no {name}, or a damaged one ({said}); give the file of the {name}, or a copy of it from before"
+    return f"the {name} could not be used ({said}); nothing was changed"

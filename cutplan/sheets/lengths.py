@@ -1,0 +1,390 @@
+"""Which lengths to carry, and a length from the mill: as text, CSV, JSON and a page with curves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tabulate import tabulate
+
+from cutplan.buying.choosing import Answer, Best, Choice, Question, Single
+from cutplan.buying.mill import Mill
+from cutplan.cutting.planfile import written
+from cutplan.lengths import exact_decimal
+from cutplan.sheets.chart import Axis, Chart, Series, svg
+from cutplan.sheets.csvout import safe, table, yes_or_no
+from cutplan.sheets.page import figure, heading, page, paragraph
+from cutplan.sheets.page import table as html_table
+from cutplan.sheets.words import Writer, bulleted, counted, percent, plain, titled, wrapped
+
+ROWS = ("profile", "what", "lengths", "sticks", "drawn", "cost", "bound", "waste_percent", "carrying", "planned")
+WORTH_IT = Fraction(1)  # percent of the cost that one more length must save to be named first, where carrying is free
+ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}
+FOOT = "cutplan does arithmetic on the demand it was given; the weeks to come may want other pieces."
+
+
+@dataclass(frozen=True)
+class Report:
+    """All that was asked: for each profile what to carry, and what to have made, where that was asked."""
+
+    answers: tuple[Answer, ...]
+    mills: tuple[Mill, ...]
+    together: bool
+    stopped: bool = False
+
+
+# ---- words ----
+
+
+def feet(length: Fraction, write: Writer) -> str:
+    """A stock length as people say it: 12 ft, 12 ft 6 in, 42 in, 3660 mm."""
+    if write.unit != "in" or length < 72:
+        return f"{write.length(length)} {write.unit}"
+    whole, rest = divmod(length, 12)
+    return f"{whole} ft" + (f" {write.length(rest)} in" if rest else "")
+
+
+def lengths_of(choice: Choice, write: Writer) -> str:
+    return listed([feet(offer.length, write) for offer in choice.offers])
+
+
+def listed(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+
+
+def cost_of(question: Question, amount: Fraction, write: Writer) -> str:
+    """Money, or the length that stands for it."""
+    if question.market.in_money:
+        return write.money_named(amount)
+    return f"{write.length(amount)} {write.unit}"
+
+
+def bare_cost(question: Question, amount: Fraction, write: Writer) -> str:
+    return write.money(amount) if question.market.in_money else write.length(amount)
+
+
+def cost_heading(question: Question, write: Writer) -> str:
+    return write.priced("cost") if question.market.in_money else f"drawn, {write.unit}"
+
+
+def recommended(answer: Answer) -> int:
+    """Which of the best sets is named first: the cheapest, or before it one that the next hardly improves on."""
+    best = answer.best
+    if answer.question.market.carrying:
+        return min(range(len(best)), key=lambda k: (best[k].choice.cost, k))
+    for k in range(len(best) - 1):
+        if saving(best[k].choice, best[-1].choice) < WORTH_IT:
+            return k
+    return len(best) - 1
+
+
+def saving(one: Choice, other: Choice) -> Fraction:
+    """By how many percent of the first the other is cheaper."""
+    return 100 * (one.cost - other.cost) / one.cost if one.cost else Fraction(0)
+
+
+def summary(answer: Answer, write: Writer) -> str:
+    """What to do, in a sentence or two."""
+    k = recommended(answer)
+    best, question = answer.best[k], answer.question
+    name = plain(question.market.profile.name)
+    said = [f"{name}: carry {lengths_of(best.choice, write)}: {percent(best.choice.waste_percent)} % waste, "
+            f"{cost_of(question, best.choice.cost, write)}" + ("" if question.market.in_money else " drawn")]
+    said.append(today_words(answer, best.choice, write))
+    if k + 1 < len(answer.best):
+        said.append(next_words(answer.best[k].choice, answer.best[k + 1].choice))
+    return "; ".join(said) + ". " + proof_words(question, best, write)
+
+
+def today_words(answer: Answer, choice: Choice, write: Writer) -> str:
+    if answer.today is None:
+        return f"today's lengths cannot cut it ({plain(answer.today_lacks)})"
+    if answer.today.offers == choice.offers:
+        return "these are today's lengths"
+    alone = " alone" if len(answer.today.offers) == 1 else ""
+    more = answer.today.cost - choice.cost
+    dearer = (f"{cost_of(answer.question, more, write)} more" if more > 0
+              else f"{cost_of(answer.question, -more, write)} less" if more < 0 else "the same cost")
+    return f"today's {lengths_of(answer.today, write)}{alone}: {percent(answer.today.waste_percent)} % waste, {dearer}"
+
+
+def next_words(choice: Choice, other: Choice) -> str:
+    number = len(other.offers)
+    which = f"a {ORDINALS[number]} length" if number in ORDINALS else f"length number {number}"
+    saved = saving(choice, other)
+    if saved > 0:
+        return f"{which} saves {percent(saved)} % more"
+    return f"{which} costs {percent(-saved)} % more" if saved else f"{which} saves nothing"
+
+
+def proof_words(question: Question, best: Best, write: Writer) -> str:
+    many = counted(len(best.choice.offers), "length")
+    sets = f"{best.sets} sets of {many}" if best.sets > 1 else "the only set there is"
+    if best.proven:
+        return f"Proven best of {sets}: none has a plan that costs less."
+    least = cost_of(question, best.bound, write)
+    why = ("; offcuts are carried from week to week, and what that can save at most is not known exactly"
+           if question.carried else "")
+    looked = f"{best.looked} of {sets} were planned" if best.sets > 1 else f"it is {sets}"
+    return (f"Not proven best: {looked}, and no plan can cost less than {least}, "
+            f"{percent(best.gap_percent)} % below{why}.")
+
+
+def mill_words(mill: Mill, write: Writer) -> str:
+    name = plain(mill.question.market.profile.name)
+    best = mill.best
+    said = (f"{name}: of all single lengths asked for, {feet(best.offers[0].length, write)} wastes least: "
+            f"{percent(best.waste_percent)} % of {counted(best.sticks, 'stick')}.")
+    if mill.proven:
+        return said + " Proven: none of them can waste less."
+    return said + f" Not proven: none can waste less than {percent(mill.least_waste)} %."
+
+
+def how_words(report: Report) -> list[str]:
+    """How the figures are to be read."""
+    questions = [answer.question for answer in report.answers] + [mill.question for mill in report.mills]
+    notes = ["Waste is the share of what is drawn that is not pieces; what lies on the rack at the end is counted as "
+             "waste."]
+    weeks = max(question.weeks for question in questions)
+    if weeks > 1:
+        notes.append(f"{weeks} weeks, cut together as one heap." if report.together else
+                     f"{weeks} weeks, cut one after the other; offcuts kept from one serve the next.")
+    if any(not question.market.in_money for question in questions):
+        notes.append("Where no prices are known, the length drawn stands for the cost.")
+    if any(one.market.carrying for one in questions):
+        notes.append(f"Keeping a length in stock is paid for {counted(weeks, 'week')}.")
+    if report.answers:
+        notes.append("How many sticks of a length are left (qty) is no limit here.")
+    if report.stopped:
+        notes.append("The search was ended early; more time may find better lengths.")
+    return notes
+
+
+# ---- text ----
+
+
+def lengths_text(report: Report, write: Writer) -> str:
+    """The summaries first, then the tables of each profile."""
+    sums = [summary(answer, write) for answer in report.answers] + [mill_words(one, write) for one in report.mills]
+    parts = ["\n".join(wrapped(one) for one in sums)]
+    for answer in report.answers:
+        title = titled(f"{plain(answer.question.market.profile.name)}: lengths to carry")
+        parts.append(f"{title}\n{aligned(*set_table(answer, write))}")
+        parts.append(f"Each length alone\n{aligned(*single_table(answer, write))}")
+    for mill in report.mills:
+        title = titled(f"{plain(mill.question.market.profile.name)}: a length from the mill")
+        parts.append(f"{title}\n{aligned(*mill_table(mill, write))}\n{wrapped(mill_note(mill))}")
+    return "\n\n".join([*parts, bulleted(how_words(report))])
+
+
+def aligned(headings: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
+    sides = ["left", *["right"] * (len(headings) - 2), "left"]
+    return tabulate([list(map(str, row)) for row in rows], list(headings), colalign=sides, disable_numparse=True)
+
+
+def set_table(answer: Answer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+    question = answer.question
+    headings = ("lengths", "sticks", cost_heading(question, write), "waste %", "saves %", "proven")
+    rows: list[Sequence[object]] = []
+    for k, best in enumerate(answer.best):
+        saved = percent(saving(answer.best[k - 1].choice, best.choice)) if k else ""
+        rows.append((drawn_words(best.choice, write), *figures(question, best.choice, write), saved, proof_mark(best)))
+    if answer.today:
+        rows.append((f"today: {drawn_words(answer.today, write)}", *figures(question, answer.today, write), "", ""))
+    return headings, rows
+
+
+def figures(question: Question, choice: Choice, write: Writer) -> tuple[object, ...]:
+    return choice.sticks, bare_cost(question, choice.cost, write), percent(choice.waste_percent)
+
+
+def drawn_words(choice: Choice, write: Writer) -> str:
+    return ", ".join(f"{n} x {feet(offer.length, write)}" for offer, n in zip(choice.offers, choice.drawn, strict=True))
+
+
+def proof_mark(best: Best) -> str:
+    return "yes" if best.proven else f"within {percent(best.gap_percent)} %"
+
+
+def single_table(answer: Answer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+    question = answer.question
+    headings = ("length", "a stick", "sticks", cost_heading(question, write), "waste %", "")
+    return headings, [single_row(question, single, write) for single in answer.singles]
+
+
+def single_row(question: Question, single: Single, write: Writer) -> Sequence[object]:
+    start = feet(single.offer.length, write), bare_cost(question, single.offer.price, write)
+    if not single.eligible:
+        return (*start, "", "", "", "too short for some pieces")
+    if single.choice is None:
+        return (*start, "", bare_cost(question, single.bound, write), "", "at least; not planned")
+    return (*start, *figures(question, single.choice, write), "")
+
+
+def mill_table(mill: Mill, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+    """The best ten lengths, by what they waste; where bounds are not sharp, those with a plan first."""
+    carried = mill.question.carried
+    points = sorted(mill.points, key=lambda point: (carried and point.choice is None, point.waste, point.length))[:10]
+    rows: list[Sequence[object]] = []
+    for point in points:
+        sticks, said = (point.choice.sticks, "") if point.choice else ("", "at least; not planned")
+        rows.append((feet(point.length, write), sticks, percent(point.waste), said))
+    return ("length", "sticks", "waste %", ""), rows
+
+
+def mill_note(mill: Mill) -> str:
+    asked = counted(len(mill.points) + mill.too_short, "length")
+    short = f", {mill.too_short} of them too short for some piece" if mill.too_short else ""
+    return f"The least of {asked}{short}; --html draws the whole curve."
+
+
+# ---- for other programs ----
+
+
+def lengths_csv(report: Report) -> str:
+    return table(ROWS, (row for row in [*answer_rows(report), *mill_rows(report)]))
+
+
+def answer_rows(report: Report) -> Iterator[Sequence[str]]:
+    for answer in report.answers:
+        name = safe(answer.question.market.profile.name)
+        for best in answer.best:
+            yield csv_row(name, "best", best.choice, best.choice.cost, best.bound)
+        for single in answer.singles:
+            if single.eligible:
+                yield (csv_row(name, "single", single.choice, single.choice.cost, single.bound) if single.choice
+                       else (name, "single", exact_decimal(single.offer.length), "", "", "",
+                             exact_decimal(single.bound), "", "", "no"))
+        if answer.today:
+            yield csv_row(name, "today", answer.today, answer.today.cost, None)
+
+
+def mill_rows(report: Report) -> Iterator[Sequence[str]]:
+    for mill in report.mills:
+        name = safe(mill.question.market.profile.name)
+        for point in mill.points:
+            if point.choice:
+                yield csv_row(name, "mill", point.choice, point.choice.length, point.least)
+            else:
+                yield (name, "mill", exact_decimal(point.length), "", "", "", exact_decimal(point.least), "", "", "no")
+
+
+def csv_row(name: str, what: str, choice: Choice, cost: Fraction, bound: Fraction | None) -> Sequence[str]:
+    return (name, what, " ".join(exact_decimal(offer.length) for offer in choice.offers),
+            " ".join(map(str, choice.drawn)), exact_decimal(choice.length), exact_decimal(cost),
+            "" if bound is None else exact_decimal(bound), exact_decimal(round(choice.waste_percent, 4)),
+            exact_decimal(choice.carrying), yes_or_no(True))
+
+
+def lengths_json(report: Report, unit: str, currency: str) -> str:
+    """Lengths and money exactly; percentages to four decimals."""
+    return written({
+        "unit": unit, "currency": currency, "together": report.together,
+        "profiles": [answer_fields(answer) for answer in report.answers],
+        "mill": [mill_fields(mill) for mill in report.mills],
+    }) + "\n"
+
+
+def answer_fields(answer: Answer) -> dict[str, object]:
+    return {
+        "profile": answer.question.market.profile.name, "weeks": answer.question.weeks,
+        "in_money": answer.question.market.in_money,
+        "best": [{**choice_fields(best.choice), "bound": best.bound, "proven": best.proven, "sets": best.sets,
+                  "planned": best.looked} for best in answer.best],
+        "singles": [{"length": single.offer.length, "price": single.offer.price, "eligible": single.eligible,
+                     "bound": single.bound, "plan": choice_fields(single.choice) if single.choice else None}
+                    for single in answer.singles],
+        "today": choice_fields(answer.today) if answer.today else None,
+        "today_lacks": answer.today_lacks,
+    }
+
+
+def mill_fields(mill: Mill) -> dict[str, object]:
+    return {
+        "profile": mill.question.market.profile.name, "best": choice_fields(mill.best), "bound": mill.bound,
+        "proven": mill.proven,
+        "curve": [{"length": point.length, "least_drawn": point.least,
+                   "drawn": point.choice.length if point.choice else None,
+                   "waste_percent": round(point.waste, 4)} for point in mill.points],
+    }
+
+
+def choice_fields(choice: Choice) -> dict[str, object]:
+    return {"lengths": [offer.length for offer in choice.offers], "prices": [offer.price for offer in choice.offers],
+            "sticks": list(choice.drawn), "drawn": choice.length, "cost": choice.cost, "carrying": choice.carrying,
+            "waste_percent": round(choice.waste_percent, 4)}
+
+
+# ---- the page ----
+
+
+def lengths_page(report: Report, write: Writer, shop: str) -> str:
+    parts = []
+    for answer in report.answers:
+        parts.append(heading(f"{answer.question.market.profile.name}: lengths to carry"))
+        parts.append(paragraph(summary(answer, write), "first"))
+        parts.append(figure(svg(trade_off(answer, write)), "What it costs to carry one length, two, and more."))
+        parts.append(html_table(*set_table(answer, write)))
+        if sum(single.eligible for single in answer.singles) > 2:
+            parts.append(figure(svg(single_curve(answer, write)), "What each length wastes if it is the only one."))
+        parts.append(html_table(*single_table(answer, write)))
+    for mill in report.mills:
+        parts.append(heading(f"{mill.question.market.profile.name}: a length from the mill"))
+        parts.append(paragraph(mill_words(mill, write), "first"))
+        parts.append(figure(svg(mill_curve(mill, write)), "What a single length wastes, by its length."))
+        parts.append(html_table(*mill_table(mill, write)))
+    parts += [heading("How to read this"), *(paragraph(note, "small") for note in how_words(report))]
+    return page(f"{shop}: which lengths to stock", parts, FOOT)
+
+
+def trade_off(answer: Answer, write: Writer) -> Chart:
+    question, best = answer.question, answer.best
+    points = tuple((Fraction(len(one.choice.offers)), one.choice.cost) for one in best)
+    notes = tuple(f"{lengths_of(one.choice, write)}: {cost_of(question, one.choice.cost, write)}" for one in best)
+    bounds = tuple((Fraction(len(one.choice.offers)), one.bound) for one in best)
+    series = [Series("best set found", points, mark="circle", notes=notes)]
+    if any(not one.proven for one in best):
+        series.append(Series("no set can cost less", bounds, dashes="5 4"))
+    if answer.today:
+        today = (Fraction(len(answer.today.offers)), answer.today.cost)
+        series.append(Series("today's lengths", (today,), line=False, mark="square",
+                             notes=(f"{lengths_of(answer.today, write)}: "
+                                    f"{cost_of(question, answer.today.cost, write)}",)))
+    return Chart("Cost against the number of lengths carried", Axis("lengths carried", whole=True),
+                 Axis(f"{cost_heading(question, write)} (does not begin at 0)"), tuple(series))
+
+
+def along(length: Fraction, write: Writer) -> Fraction:
+    """A stick's length in the unit of the axis: feet, or metres."""
+    return length / 12 if write.unit == "in" else length / 1000
+
+
+def length_axis(write: Writer) -> Axis:
+    return Axis(f"length of the stick, {'ft' if write.unit == 'in' else 'm'}")
+
+
+WASTE = Axis("waste, % of what is drawn", zero=True)
+
+
+def single_curve(answer: Answer, write: Writer) -> Chart:
+    able = [(single.offer.length, single.choice.waste_percent) for single in answer.singles if single.choice]
+    points = tuple((along(length, write), waste) for length, waste in able)
+    notes = tuple(f"{feet(length, write)}: {percent(waste)} %" for length, waste in able)
+    return Chart("Waste of each length alone", length_axis(write), WASTE,
+                 (Series("planned", points, mark="circle", notes=notes),))
+
+
+def mill_curve(mill: Mill, write: Writer) -> Chart:
+    """What must be wasted at every length, and what the plans waste where they were made; the best stands out."""
+    bound = tuple((along(point.length, write), point.least_waste) for point in mill.points)
+    plans = [(point, point.choice) for point in mill.points if point.choice and point.choice.offers != mill.best.offers]
+    series = [Series("no plan wastes less", bound)]
+    if plans:
+        series.append(Series("planned", tuple((along(p.length, write), choice.waste_percent) for p, choice in plans),
+                             line=False, mark="circle",
+                             notes=tuple(f"{feet(p.length, write)}: {percent(c.waste_percent)} %" for p, c in plans)))
+    best = mill.best.offers[0].length
+    series.append(Series(f"least waste: {feet(best, write)}", ((along(best, write), mill.best.waste_percent),),
+                         line=False, mark="square"))
+    return Chart("Waste against the length of the stick", length_axis(write), WASTE, tuple(series))
