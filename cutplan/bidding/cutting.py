@@ -29,8 +29,8 @@ from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 
-WORK = 20_000  # steps times lengths of pieces that the search for one version of one profile may take
-LEAST_STEPS = 200  # a search needs some, however many lengths there are
+WORK = 15_000  # steps times lengths of pieces that the search for one version of one profile may take
+LEAST_STEPS = 150  # a search needs some, however many lengths there are
 
 UNCOUNTED = 2**62  # steps: to the end of the search, and of the second tier's too
 FEW = 10  # versions, where they are all there are, that are each cut so

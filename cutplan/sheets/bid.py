@@ -239,16 +239,16 @@ def reading(sheet: Sheet) -> Iterator[str]:
 
 
 def bid_csv(sheet: Sheet) -> str:
-    """A row for each profile and chance; exact."""
+    """A row for each profile and chance, in six decimals: a spreadsheet would take an exact 1/3 for a date."""
     rows = []
     for one in sheet.all:
         for p in sheet.chances:
             found = one.enough(waste_of_net, p)
             rows.append((
-                safe(one.name), exact_decimal(p), exact_decimal(one.mean(lambda outcome: outcome.net)),
+                safe(one.name), exact_decimal(p), decimal(one.mean(lambda outcome: outcome.net)),
                 decimal(found.value), decimal(found.low), decimal(found.high),
                 decimal(one.enough(waste_of_bought, p).value), str(one.enough(sticks, p).value),
-                decimal(one.enough(wasted_sticks, p).value), exact_decimal(one.enough(cost, p).value),
+                decimal(one.enough(wasted_sticks, p).value), decimal(one.enough(cost, p).value),
                 decimal(one.to_add(p)), str(len(one.outcomes))))
     return table(BIDS, rows)
 
