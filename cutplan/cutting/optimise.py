@@ -28,7 +28,8 @@ PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
 FEW = 800  # patterns in a MIP that only looks for a plan
 MOST_PATTERNS, HARD_PATTERNS = (500, 5_000), 20_000  # in a search that proves
-PAIRING, HARD_PAIRING = 13, 500  # nodes of branch and price, before the dives where waste is little, and last of all
+PAIRING = 5_000  # nodes of branch and price times pieces, before the dives where waste is little
+HARD_PAIRING = 500  # nodes of it, last of all
 HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
 
 
@@ -225,7 +226,7 @@ class Search:
             self._try_passes(box, LATER_WORK)
             self._dive(box, SHARES[:1], 0)
             if self._tight(box):
-                self._pair(box, PAIRING)
+                self._pair(box, PAIRING // sum(self.instance.demands))
             self._dive(box, SHARES[1:2], 1)
 
     def _learn(self, box: Box, relaxed: lp.Relaxed) -> None:
