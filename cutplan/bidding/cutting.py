@@ -40,7 +40,7 @@ Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height o
 
 
 class Steps(Effort):
-    """An effort that ends after so many looks at it, or with the one it belongs to."""
+    """An effort that ends after so many looks at it, or with the one it belongs to; it says nothing of itself."""
 
     def __init__(self, whole: Effort, steps: int) -> None:
         super().__init__(None)
@@ -180,25 +180,15 @@ def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], effort: Effort
     Raises NoPlan.
     """
     try:
-        return cheapest_plan(profile, demand, Quiet(effort, steps))
+        return cheapest_plan(profile, demand, Steps(effort, steps))
     except NoPlan:
-        return cheapest_plan(profile, demand, Quiet(effort, UNCOUNTED))
-
-
-class Quiet(Steps):
-    """Says nothing of its search: there are hundreds of them."""
-
-    def tell(self, text: str) -> None:
-        pass
-
-    def share(self, parts: float) -> Effort:
-        return Quiet(self.whole, int(self.steps // parts))
+        return cheapest_plan(profile, demand, Steps(effort, UNCOUNTED))
 
 
 def frugal(job: Job, effort: Effort, steps: int) -> Plan:
     """Of the plans as cheap, one that uses up little: offcuts cost nothing, and are drawn wantonly else."""
     aim = partial(least_used, budget=spent(job.instance, job.first.plan))
-    return best_plan(aim, job.instance, job.first.plan, Quiet(effort, steps), lambda best, bound: "").plan
+    return best_plan(aim, job.instance, job.first.plan, Steps(effort, steps), lambda best, bound: "").plan
 
 
 def of_patterns(instance: Instance, plan: Plan, credit: Fraction, proven: bool) -> Outcome:

@@ -23,6 +23,7 @@ from cutplan.cutting import pricing
 from cutplan.cutting.core import Core, relax
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
+from cutplan.cutting.knapsack import least_sum, sums_of
 from cutplan.cutting.objective import cheapest
 from cutplan.cutting.pricing import Use
 
@@ -102,20 +103,14 @@ def next_sum(costs: Sequence[int], floor: int) -> int:
 
 
 class Sums:
-    """All sums of some costs, up to the first beyond `most`: they are the bits of one integer."""
+    """All sums of some costs, up to the first beyond `most`."""
 
     def __init__(self, costs: Sequence[int], most: int) -> None:
         room = most + min(costs)
-        within = (1 << (room + 1)) - 1
-        bits = 1
-        for cost in costs:
-            step = cost
-            while step <= room:
-                bits |= (bits << step) & within
-                step *= 2
-        self.bits = bits
+        self.bits = sums_of(((cost, room) for cost in costs), room)
 
     def next(self, floor: int) -> int:
         """The least of them that is at least `floor`, which is at most `most`."""
-        rest = self.bits >> max(0, floor)
-        return max(0, floor) + (rest & -rest).bit_length() - 1
+        found = least_sum(self.bits, max(0, floor))
+        assert found is not None, "there is room for one stick more than `most`"
+        return found

@@ -27,9 +27,9 @@ from cutplan.buying.bounds import Bounds, Ints, Pool, Sums, next_sum
 from cutplan.buying.offers import Market, Offer, selling
 from cutplan.buying.weeks import left_of
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.cutter import cheapest_plan, draft
+from cutplan.cutting.cutter import cheapest_plan, draft, quantities
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Asked, Instance, Pattern, build
+from cutplan.cutting.instance import Instance, Pattern, build
 from cutplan.cutting.plan import Demand
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile
@@ -184,13 +184,6 @@ def plan(task: Task, effort: Effort) -> Planned:
     return Planned(+drawn, bound)
 
 
-def asked(demand: Sequence[Demand]) -> dict[Asked, int]:
-    quantities: dict[Asked, int] = {}
-    for one in demand:
-        quantities[one.length, one.centred] = quantities.get((one.length, one.centred), 0) + one.qty
-    return quantities
-
-
 def heap_of(weeks: Sequence[Sequence[Demand]]) -> tuple[Demand, ...]:
     return tuple(one for week in weeks for one in week)
 
@@ -200,7 +193,7 @@ class Search:
 
     def __init__(self, question: Question, effort: Effort, crew: Crew) -> None:
         self.question, self.effort, self.crew = question, effort, crew
-        market, heap = question.market, asked(heap_of(question.demand))
+        market, heap = question.market, quantities(heap_of(question.demand))
         build(selling(market.profile, market.offers), heap)  # only for what it refuses
         shortest = min(length for length, _ in heap)
         self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.length) >= shortest]
@@ -208,7 +201,7 @@ class Search:
         whole = selling(market.profile, self.offers)
         self.heap = Pool(build(whole, heap))
         self.weeks = [self.heap] if len(question.demand) == 1 else [
-            Pool(build(whole, asked(demand))) for demand in question.demand]
+            Pool(build(whole, quantities(demand))) for demand in question.demand]
         self.coin = self.heap.instance.coin
         self.costs = [stick.cost for stick in self.heap.instance.sticks]
         self.fits = fitting(self.heap.instance)
@@ -470,7 +463,7 @@ def stay(search: Search) -> tuple[Choice | None, str]:
     """The plan with today's lengths, or why there is none. Lengths too short for any piece are carried too."""
     question, market = search.question, search.question.market
     try:
-        build(selling(market.profile, market.today), asked(heap_of(question.demand)))
+        build(selling(market.profile, market.today), quantities(heap_of(question.demand)))
     except NoPlan as nothing:
         return None, str(nothing)
     made = search.done[search.kinds(market.today)]

@@ -116,7 +116,7 @@ def order_profile(task: Task, effort: Effort) -> ProfileOrder:
         plans.append(plan)
         drawn = drawn_by(plan, terms)
         terms = [replace(term, before=term.before + n) for term, n in zip(terms, drawn, strict=True)]
-        profile = with_stock(left_of(profile, plan, f"week {k + 1}"), task.profile)
+        profile = left_of(profile, plan, f"week {k + 1}")
     lines = tuple(
         Line(term.stock, term.before, term.there, ordered, term.stock.each(ordered))
         for term in terms for ordered in [term.order(0)])
@@ -145,9 +145,3 @@ def drawn_by(plan: ProfilePlan, terms: Sequence[Terms]) -> list[int]:
                      if (term.stock.length, term.stock.price) == (stick.length, stick.price))
             counts[k] += stick.count
     return counts
-
-
-def with_stock(left: Profile, profile: Profile) -> Profile:
-    """The offcuts that are left, beside the new stock as it always is: the terms know how much of that is gone."""
-    offcuts = [entry for entry in left.stock if entry.tag is not None]
-    return replace(profile, stock=(*(entry for entry in profile.stock if entry.tag is None), *offcuts))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import check_outputs, deliver, plainly, read_plan, targets_refused
+from cutplan.commands.words import check_outputs, deliver, plainly, read_plan, refuse_outputs
 
 if TYPE_CHECKING:
     from cutplan.cutting.plan import Plan
@@ -36,7 +36,6 @@ def sheets(
 ) -> None:
     """Pages to cut from, for paper or a tablet: every stick to scale, with its marks on the tape; labels."""
     with plainly():
-        from cutplan.problems import InputProblems
         from cutplan.sheets.bench.style import PAPERS
 
         if paper not in PAPERS:
@@ -46,8 +45,7 @@ def sheets(
         outputs = {"--out": out, "--labels": labels}
         check_outputs(outputs)
         sheet = read_grid(grid, margins)
-        if problems := targets_refused(outputs, [plan]):
-            raise InputProblems(problems)
+        refuse_outputs(outputs, [plan])
         read = read_plan(plan)
         name = os.path.splitext(os.path.basename(plan))[0]
         texts = {out: page_of(read, plan, name, paper)} if out else {}

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
     Progress,
+    asked_for,
     check_limit,
     check_outputs,
     deliver,
     plainly,
     read_plan,
+    refuse_outputs,
     targets_refused,
     tell,
 )
-
-if TYPE_CHECKING:
-    from cutplan.shop import Shop
 
 Store = Annotated[str | None, typer.Option("--store", metavar="FILE", help="The store of bids and finished plans.")]
 
@@ -84,7 +84,9 @@ def bid(
         problems = [*targets_refused(outputs, inputs), *(store_refused(store, [bid, shop, rack]) if store else [])]
         if problems:
             raise InputProblems(problems)
-        loaded = with_rack(load_shop(shop), rack)
+        loaded = load_shop(shop)
+        if rack:
+            loaded = supplied(rack, loaded).shop
         job = load_bid(bid, loaded)
         for note in (*loaded.notes, *job.notes):
             tell(note)
@@ -97,9 +99,8 @@ def bid(
         found = curves(job.lines, loaded, cut, seed, asked, effort.left(), Progress()) if curve else ()
         sheet = Sheet(cut, asked, seed, found)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
-        texts = {json: bid_json(sheet, loaded.unit, loaded.currency)} if json else {}
-        texts |= {csv: bid_csv(sheet)} if csv else {}
-        texts |= {html: bid_page(sheet, bid, write)} if html else {}
+        texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),
+                          (csv, lambda: bid_csv(sheet)), (html, lambda: bid_page(sheet, bid, write)))
         with changing(store, loaded.unit) if store else nullcontext() as db:
             if db is not None:
                 remember_bid(db, bid, seed, cut, asked)
@@ -143,28 +144,12 @@ def learn(
 def measured(plan: str, json: str | None, csv: str | None) -> None:
     """The waste of a finished plan on each gate and bay."""
     from cutplan.bidding.shares import shares
-    from cutplan.problems import InputProblems
     from cutplan.sheets.bid import shares_csv, shares_json, shares_text
     from cutplan.sheets.words import Writer
 
-    if problems := targets_refused({"--json": json, "--csv": csv}, [plan]):
-        raise InputProblems(problems)
+    refuse_outputs({"--json": json, "--csv": csv}, [plan])
     loaded = read_plan(plan)
     found = shares(loaded)
-    texts = {json: shares_json(found, loaded.unit, loaded.currency)} if json else {}
-    texts |= {csv: shares_csv(found)} if csv else {}
+    texts = asked_for((json, lambda: shares_json(found, loaded.unit, loaded.currency)),
+                      (csv, lambda: shares_csv(found)))
     deliver(texts, shares_text(found, Writer(loaded.unit, loaded.tape, loaded.currency)))
-
-
-def with_rack(shop: Shop, rack: str | None) -> Shop:
-    """The shop with what is free on a rack in its stock."""
-    if rack is None:
-        return shop
-    from cutplan.rack.store import reading
-    from cutplan.rack.supply import supply
-
-    with reading(rack) as open_rack:
-        found = supply(shop, open_rack)
-    for note in found.notes:
-        tell(note)
-    return found.shop

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.racking import RACK, LengthText, ProfileName, RackFile, Said, load, refuse_missing
-from cutplan.commands.words import deliver, plainly, read_plan, show, targets_refused, tell
+from cutplan.commands.words import deliver, plainly, read_plan, refuse_outputs, show, tell
 
 if TYPE_CHECKING:
     from cutplan.rack.claims import Known
@@ -46,14 +46,12 @@ def rest(
 ) -> None:
     """The pieces of a plan that are not booked yet, to be planned again."""
     with plainly():
-        from cutplan.problems import InputProblems
         from cutplan.rack import booking
         from cutplan.rack.store import reading
         from cutplan.sheets.csvout import pieces_csv
         from cutplan.sheets.rack import rest_text
 
-        if problems := targets_refused({"--csv": csv}, [plan, rack]):
-            raise InputProblems(problems)
+        refuse_outputs({"--csv": csv}, [plan, rack])
         what = known(plan)
         with reading(rack) as open_rack:
             pieces = booking.rest(open_rack, what)

@@ -7,14 +7,16 @@ from typing import Annotated
 import typer
 
 from cutplan.commands.planning import all_pieces
+from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
     Progress,
     ShopFile,
+    asked_for,
     check_limit,
     check_outputs,
     deliver,
     plainly,
-    targets_refused,
+    refuse_outputs,
     tell,
 )
 
@@ -49,23 +51,15 @@ def buy(
         from cutplan.buying.orders import order
         from cutplan.cutting.effort import Effort
         from cutplan.orders import load_weeks
-        from cutplan.problems import InputProblems
         from cutplan.sheets.buying import order_csv, order_json, order_text
         from cutplan.sheets.words import Writer
 
-        if problems := targets_refused(outputs, [shop, *weeks, *([rack] if rack else [])]):
-            raise InputProblems(problems)
+        refuse_outputs(outputs, [shop, *weeks, *([rack] if rack else [])])
         loaded, work = load_weeks(shop, *weeks)
         on_hand = {}
         if rack:
-            from cutplan.rack.store import reading
-            from cutplan.rack.supply import supply
-
-            with reading(rack) as open_rack:
-                found = supply(loaded, open_rack)
+            found = supplied(rack, loaded)
             loaded, on_hand = found.shop, dict(found.on_hand)
-            for note in found.notes:
-                tell(note)
         for note in loaded.notes:
             tell(note)
         effort = Effort(limit)
@@ -73,6 +67,6 @@ def buy(
         if together:
             pieces = [[piece for week in pieces for piece in week]]
         made = order(pieces, loaded, on_hand, effort.left(), Progress())
-        texts = {json: order_json(made, loaded.unit, loaded.currency)} if json else {}
-        texts |= {csv: order_csv(made)} if csv else {}
+        texts = asked_for((json, lambda: order_json(made, loaded.unit, loaded.currency)),
+                          (csv, lambda: order_csv(made)))
         deliver(texts, order_text(made, len(pieces), Writer(loaded.unit, loaded.tape, loaded.currency)))

@@ -12,6 +12,7 @@ from cutplan.commands.planning import all_pieces
 from cutplan.commands.words import (
     Progress,
     ShopFile,
+    asked_for,
     check_limit,
     check_outputs,
     deliver,
@@ -69,9 +70,8 @@ def lengths(
         loaded, work = load(shop, weeks, asked, [target for target in outputs.values() if target])
         report = answered(loaded, work, asked, limit)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
-        texts = {json: lengths_json(report, loaded.unit, loaded.currency)} if json else {}
-        texts |= {csv: lengths_csv(report)} if csv else {}
-        texts |= {html: lengths_page(report, write, loaded.name)} if html else {}
+        texts = asked_for((json, lambda: lengths_json(report, loaded.unit, loaded.currency)),
+                          (csv, lambda: lengths_csv(report)), (html, lambda: lengths_page(report, write, loaded.name)))
         deliver(texts, lengths_text(report, write))
 
 

@@ -12,6 +12,7 @@ from cutplan.commands.racking import is_new, tell_new
 from cutplan.commands.words import (
     Progress,
     ShopFile,
+    asked_for,
     check_limit,
     check_outputs,
     deliver,
@@ -84,8 +85,7 @@ def cut(
         from cutplan.sheets.plan import plan_text
 
         plan = planned(wanted, loaded, limit) if rack is None else planned_from(rack, wanted, loaded, limit, bool(json))
-        texts = {json: to_json(plan)} if json else {}
-        texts |= {csv: cuts_csv(plan)} if csv else {}
+        texts = asked_for((json, lambda: to_json(plan)), (csv, lambda: cuts_csv(plan)))
         deliver(texts, plan_text(plan))
 
 

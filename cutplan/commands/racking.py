@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import check_outputs, deliver, plainly, show, targets_refused, tell
+from cutplan.commands.words import asked_for, check_outputs, deliver, plainly, refuse_outputs, show, tell
 
 if TYPE_CHECKING:
     from cutplan.problems import Findings
     from cutplan.rack.store import Rack
+    from cutplan.rack.supply import Supply
     from cutplan.shop import Profile, Shop
 
 RACK = "rack.db"
@@ -188,6 +189,18 @@ def changed(rack: str, shop: str | None, unit: str | None) -> Iterator[tuple[Rac
         tell(f"{rack} has its lengths in {open_rack.unit}; --unit is for new racks")
 
 
+def supplied(rack: str, shop: Shop) -> Supply:
+    """The shop with what is free on a rack in its stock; says what of the rack is not used."""
+    from cutplan.rack.store import reading
+    from cutplan.rack.supply import supply
+
+    with reading(rack) as open_rack:
+        found = supply(shop, open_rack)
+    for note in found.notes:
+        tell(note)
+    return found
+
+
 def is_new(rack: str) -> bool:
     from cutplan.database import holds_something
 
@@ -265,16 +278,12 @@ def note_strange(rack: Rack, profile: str) -> None:
 
 def check(rack: str, json: str | None, csv: str | None) -> None:
     """Refuses outputs that could not be written, or would overwrite the rack."""
-    from cutplan.problems import InputProblems
-
-    outputs: Mapping[str, str | None] = {"--json": json, "--csv": csv}
+    outputs = {"--json": json, "--csv": csv}
     check_outputs(outputs)
-    if problems := targets_refused(outputs, [rack]):
-        raise InputProblems(problems)
+    refuse_outputs(outputs, [rack])
 
 
 def answer(json: str | None, as_json: Callable[[], str], csv: str | None, as_csv: Callable[[], str],
            as_text: Callable[[], str]) -> None:
-    texts = {json: as_json()} if json else {}
-    texts |= {csv: as_csv()} if csv else {}
+    texts = asked_for((json, as_json), (csv, as_csv))
     deliver(texts, as_text() if "-" not in texts else "")

@@ -6,7 +6,7 @@ import io
 import os
 import sys
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
 
@@ -44,6 +44,14 @@ def targets_refused(outputs: Mapping[str, str | None], inputs: Sequence[str]) ->
     return unwritable([target for target in outputs.values() if target not in (None, STDOUT)], inputs)
 
 
+def refuse_outputs(outputs: Mapping[str, str | None], inputs: Sequence[str]) -> None:
+    """InputProblems where an output could not be written."""
+    from cutplan.problems import InputProblems
+
+    if problems := targets_refused(outputs, inputs):
+        raise InputProblems(problems)
+
+
 def read_plan(file: str) -> Plan:
     """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
     from cutplan.cutting.audit import audit
@@ -60,6 +68,11 @@ def read_plan(file: str) -> Plan:
 
 
 # ---- words out ----
+
+
+def asked_for(*outputs: tuple[str | None, Callable[[], str]]) -> dict[str, str]:
+    """The texts of the files that were asked for: each output is its target, if any, and what makes its text."""
+    return {target: make() for target, make in outputs if target}
 
 
 def deliver(texts: Mapping[str, str], table: str) -> None:

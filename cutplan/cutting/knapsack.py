@@ -9,7 +9,7 @@ can still become worth what is asked for.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -175,6 +175,21 @@ def halves(most: int) -> Iterator[int]:
         yield min(part, most)
         most -= part
         part *= 2
+
+
+def sums_of(ranges: Iterable[tuple[int, int]], room: int) -> int:
+    """The sums up to `room` of some costs, each taken at most so often (cost, most): the bits of one integer."""
+    sums, within = 1, (1 << (room + 1)) - 1
+    for cost, most in ranges:
+        for part in halves(min(most, room // cost)):
+            sums |= (sums << (part * cost)) & within
+    return sums
+
+
+def least_sum(sums: int, floor: int) -> int | None:
+    """The least of these sums that is at least `floor`; None where there is none."""
+    above = sums >> floor
+    return floor + (above & -above).bit_length() - 1 if above else None
 
 
 def raster(items: Items, capacity: int) -> Raster:

@@ -14,7 +14,7 @@ from cutplan.cutting import pairing, rounding, search
 from cutplan.cutting.completion import Completion
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
-from cutplan.cutting.knapsack import halves
+from cutplan.cutting.knapsack import least_sum, sums_of
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.rounding import Plan
 from cutplan.cutting.sequential import Passes
@@ -72,23 +72,15 @@ class Optimum:
 
 
 def attainable(instance: Instance, floor: int, ceiling: int, box: lp.Box) -> int:
-    """The least cost of any numbers of sticks within the box that is at least `floor`; `ceiling` if there is none.
-
-    The sums that occur are the bits of one integer.
-    """
+    """The least cost of any numbers of sticks within the box that is at least `floor`; `ceiling` if there is none."""
     base = sum(low * stick.cost for (low, _), stick in zip(box, instance.sticks, strict=True))
     ranges = [(stick.cost, high - low) for (low, high), stick in zip(box, instance.sticks, strict=True) if stick.cost]
     coin = math.gcd(*(cost for cost, _ in ranges))
     if not coin or base >= ceiling:
         return min(base if base >= floor else ceiling, ceiling)
-    room = (ceiling - base) // coin
-    sums = 1
-    for cost, most in ranges:
-        for part in halves(min(most, (ceiling - base) // cost)):
-            sums |= (sums << (part * (cost // coin))) & ((1 << (room + 1)) - 1)
-    first = max(0, -(-(floor - base) // coin))
-    above = sums >> first
-    return base + (first + (above & -above).bit_length() - 1) * coin if above else ceiling
+    sums = sums_of(((cost // coin, most) for cost, most in ranges), (ceiling - base) // coin)
+    least = least_sum(sums, max(0, -(-(floor - base) // coin)))
+    return ceiling if least is None else base + least * coin
 
 
 def next_value(objective: Objective, bound: int, worth: int, box: lp.Box) -> int:
