@@ -14,9 +14,8 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
 
-from cutplan import cli
+from tests.commands import good, run
 
 ROOT = Path(__file__).resolve().parent.parent
 SHOP = str(ROOT / "data" / "demo" / "shop.toml")
@@ -29,16 +28,6 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     Path("bid.csv").write_text(HEAD + SMALL)
     return tmp_path
-
-
-def run(*words: str) -> Result:
-    return CliRunner().invoke(cli.app, list(words), catch_exceptions=False)
-
-
-def good(*words: str) -> str:
-    result = run(*words)
-    assert result.exit_code == 0, result.stderr
-    return result.stdout
 
 
 def test_a_bid_says_both_bases_sticks_money_and_how_many_versions() -> None:

@@ -8,9 +8,8 @@ import json
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
 
-from cutplan import cli
+from tests.commands import good, run
 
 ROOT = Path(__file__).resolve().parent.parent
 SHOP = str(ROOT / "data" / "demo" / "shop.toml")
@@ -21,16 +20,6 @@ PIECES = str(ROOT / "data" / "demo" / "pieces.csv")
 def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     return tmp_path
-
-
-def run(*words: str) -> Result:
-    return CliRunner().invoke(cli.app, list(words), catch_exceptions=False)
-
-
-def good(*words: str) -> str:
-    result = run(*words)
-    assert result.exit_code == 0, result.stderr
-    return result.stdout
 
 
 def lying() -> dict[str, str]:

@@ -8,6 +8,7 @@ import typer
 
 from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
+    FromRack,
     Progress,
     asked_for,
     check_limit,
@@ -28,9 +29,7 @@ def bid(
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")
     ] = None,
-    rack: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
-    ] = None,
+    rack: FromRack = None,
     chance: Annotated[
         float, typer.Option(metavar="PERCENT", help="In how many jobs of 100 the allowance is to be enough.")
     ] = 80.0,

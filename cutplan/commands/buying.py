@@ -9,6 +9,7 @@ import typer
 from cutplan.commands.planning import all_pieces
 from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
+    FromRack,
     Progress,
     ShopFile,
     asked_for,
@@ -28,9 +29,7 @@ Weeks = Annotated[
 def buy(
     weeks: Weeks,
     shop: ShopFile,
-    rack: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
-    ] = None,
+    rack: FromRack = None,
     together: Annotated[
         bool, typer.Option("--together", help="Plan all weeks as one, not each after the other.")
     ] = False,

@@ -10,6 +10,7 @@ import typer
 
 from cutplan.commands.racking import is_new, tell_new
 from cutplan.commands.words import (
+    FromRack,
     Progress,
     ShopFile,
     asked_for,
@@ -58,9 +59,7 @@ def cut(
         list[str], typer.Argument(metavar="WEEK_OR_PIECES...", help="Week files, lists of pieces, or some of both.")
     ],
     shop: ShopFile,
-    rack: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
-    ] = None,
+    rack: FromRack = None,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the plan to FILE, for check and book to read; - prints.")
     ] = None,

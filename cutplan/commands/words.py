@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 STDOUT = "-"
 QUIET = 1.0  # seconds between two lines of progress, and before the first
 
+FromRack = Annotated[
+    str | None, typer.Option("--rack", metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
+]
 ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")]
 
 

@@ -1,0 +1,18 @@
+"""The commands as the tests call them."""
+
+from __future__ import annotations
+
+from typer.testing import CliRunner, Result
+
+from cutplan import cli
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(cli.app, [str(word) for word in words], catch_exceptions=False)
+
+
+def good(*words: object) -> str:
+    """What a command that goes well prints."""
+    result = run(*words)
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
