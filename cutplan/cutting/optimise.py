@@ -16,6 +16,7 @@ from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
 from cutplan.cutting.knapsack import least_sum, sums_of
 from cutplan.cutting.objective import Objective
+from cutplan.cutting.restarts import restart
 from cutplan.cutting.rounding import Plan
 from cutplan.cutting.sequential import Passes
 
@@ -29,6 +30,7 @@ FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill bef
 FEW = 800  # patterns in a MIP that only looks for a plan
 MOST_PATTERNS, HARD_PATTERNS = (500, 5_000), 20_000  # in a search that proves
 PAIRING = 5_000  # nodes of branch and price times pieces, before the dives where waste is little
+RESTARTS = 80  # tries at a plan that wastes little, each from the beginning
 HARD_PAIRING = 500  # nodes of it, last of all
 HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
 
@@ -116,6 +118,7 @@ class Search:
         self._hard: list[Box] = []  # could not be decided at first
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.budget is None
+        self._tries = RESTARTS
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth)
         for pattern in [*start, *lp.starters(objective)]:
@@ -133,6 +136,7 @@ class Search:
 
     def run_briefly(self) -> Optimum:
         """A good plan soon, for comparisons: the first tier without patience, the later ones hardly searched at all."""
+        self._tries = 0
         if self._first:
             while self._open and not self.effort.spent() and self._made < BRIEF_BOXES and self._open[0][0] < self.worth:
                 self._bound(heapq.heappop(self._open)[-1])
@@ -216,9 +220,10 @@ class Search:
         if relaxed is not None:
             self._learn(box, relaxed)
             self._try_passes(box, LATER_WORK)
-            self._dive(box, SHARES[:1], 0)
             if self._tight(box):
                 self._pair(box, PAIRING // sum(self.instance.demands))
+                self._restart(box)
+            self._dive(box, SHARES[:1], 0)
             self._dive(box, SHARES[1:2], 1)
 
     def _learn(self, box: Box, relaxed: lp.Relaxed) -> None:
@@ -271,6 +276,12 @@ class Search:
             if answer.proven and answer.plan is None:
                 box.known = box.searched = self.worth
         return box.known >= self.worth
+
+    def _restart(self, box: Box) -> None:
+        """Tries at a plan that wastes so little, each from the beginning."""
+        if self._tries and box.known < self.worth and not self.effort.spent():
+            fewer = self._fewer(box)
+            self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, self._tries, self.effort))
 
     def _near(self, relaxed: lp.Relaxed) -> list[lp.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""

@@ -15,8 +15,9 @@ m K proves that m sticks are not enough: the duals come from a floating-point LP
 
 from __future__ import annotations
 
+import random
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -42,6 +43,7 @@ ROUNDS = (10, 2)  # of cuts at the root and below
 CUTS, EACH = 30, 4  # a round, and of one size
 LEAST_CUT = 0.03  # by how much a cut must be violated
 COLUMNS, OFTEN = 50, 3  # that are added at once, and that have one size in common
+WANDER = 1e-3  # what a stick's cost may differ by, to come to another corner of the LP
 HANDED_DOWN = 1_200  # columns of a node that its halves begin with
 UNDECIDED = 0.15  # of a stick: a pair nearer to a whole number of sticks is not split by while there are others
 
@@ -77,6 +79,14 @@ class Node:
     columns: tuple[Counts, ...] = ()
     depth: int = 0
 
+    def pattern(self, counts: Counts) -> Pattern:
+        """A column with its pieces unglued."""
+        cut = Counter[int]()
+        for i, a in counts:
+            for j, parts in self.pieces[i].parts:
+                cut[j] += a * parts
+        return Pattern(0, tuple(sorted(cut.items())))
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -98,16 +108,21 @@ def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int,
 
     `patterns` are what the LP begins with.
     """
-    if (waste := waste_of(instance, most)) < 0:
+    if waste_of(instance, most) < 0:
         return Answer(None, True)
-    capacity = instance.sticks[0].capacity
+    return decide(instance, root(instance, patterns, most), most, nodes, effort)
+
+
+def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> Node:
+    """The node of the whole demand, with those patterns that cut nothing too many and waste no more than all may."""
+    capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
+    there = [i for i, demand in enumerate(instance.demands) if demand]
+    index = {i: k for k, i in enumerate(there)}
     columns = dict.fromkeys(
-        p.counts for p in patterns
+        tuple((index[i], a) for i, a in p.counts) for p in patterns
         if all(a <= instance.demands[i] for i, a in p.counts) and capacity - waste <= instance.fill(p) <= capacity
     )
-    pieces = tuple(Piece(size, demand, ((i, 1),))
-                   for i, (size, demand) in enumerate(zip(instance.sizes, instance.demands, strict=True)))
-    return decide(instance, Node(pieces, columns=tuple(columns)), most, nodes, effort)
+    return Node(tuple(Piece(instance.sizes[i], instance.demands[i], ((i, 1),)) for i in there), columns=tuple(columns))
 
 
 def decide(instance: Instance, root: Node, most: int, nodes: int, effort: Effort) -> Answer:
@@ -147,11 +162,7 @@ def whole(instance: Instance, relaxed: Relaxation, most: int) -> Plan | None:
         if abs(x - n) > 1e-6:
             return None
         if n:
-            cut = Counter[int]()
-            for i, a in counts:
-                for j, parts in relaxed.node.pieces[i].parts:
-                    cut[j] += a * parts
-            plan[Pattern(0, tuple(sorted(cut.items())))] += n
+            plan[relaxed.node.pattern(counts)] += n
     enough = all(made >= d for made, d in zip(produced(instance, plan), instance.demands, strict=True))
     return plan if enough and plan.total() <= most and all(map(instance.fits, plan)) else None
 
@@ -291,15 +302,21 @@ class Relaxation:
     def weights(self) -> list[float]:
         return [x.solution_value() for x in self._x]
 
+    def wander(self, chance: random.Random) -> list[float]:
+        """The weights at a corner of the LP drawn at random, with hardly more sticks; prices no more after that."""
+        for x in self._x:
+            self._lp.Objective().SetCoefficient(x, 1.0 + WANDER * chance.random())
+        return self.weights() if self._solve_lp() else []
+
     def solve(self, effort: Effort) -> bool | None:
         """Whether it is proven that m sticks are not enough, with cuts as long as some are violated; None: given up."""
         for _ in range(ROUNDS[self.node.depth > 0]):
-            refuted = self._price(effort)
+            refuted = self.price(effort)
             if refuted is not False or not self._cut():
                 return refuted
-        return self._price(effort)
+        return self.price(effort)
 
-    def _price(self, effort: Effort) -> bool | None:
+    def price(self, effort: Effort) -> bool | None:
         """Adds columns until m sticks are proven too few (True) or are enough for the LP (False)."""
         while self._solve_lp():
             few = self._lp.Objective().Value() <= self.most + CLOSE
