@@ -5,9 +5,9 @@ for its duals, which bound all other sets too (bounds.py); what is still promisi
 the weeks do not lean on each other (one week, all together, or nothing is kept for the rack), the score that orders the
 sets is a proven bound, and the search ends when no set left can cost less than the best: then that is proven. Where
 offcuts are carried from week to week, what a set costs depends on what each week leaves, and no bound that holds for
-every such plan is tight. There sets are ordered by a guess that follows the weeks, so many of them are planned, and
-what is proven is the bound of all weeks as one heap: carrying an offcut is cutting its stick over time, so no plan week
-by week can be below it.
+every such plan is tight. There sets are ordered by a guess that follows the weeks, so many of them are planned, each
+until its weeks have hardly a chance left to be better, and what is proven is the bound of all weeks as one heap:
+carrying an offcut is cutting its stick over time, so no plan week by week can be below it.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from __future__ import annotations
 import heapq
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
@@ -36,10 +36,9 @@ from cutplan.shop import Profile
 
 MOST_SETS = 200_000  # that are held against each other
 GUESSED = 20_000  # of them with a guess of their own
-BATCH = 4  # sets planned at once; not the number of cores, so that the answer is the same on any machine
-CARE = 0.25  # of the time is kept for planning the best sets once more with care, where plans are made briefly
+BATCH = 8  # sets planned at once; not the number of cores, so that the answer is the same on any machine
 REFINED = 8  # sets that get LPs of their own before the next batch is planned, where only a guess orders them
-LOOKS = 60  # sets planned for each number of lengths, where only a guess orders them
+LOOKS = 400  # sets planned for each number of lengths, where only a guess orders them
 SPREAD = 5  # single lengths whose duals begin a pool
 
 
@@ -102,7 +101,7 @@ class Choice:
 class Best:
     """The best set of so many lengths that was found, and what is proven: no set and no plan costs less than `bound`.
 
-    `sets` could cut the demand, `looked` of them were planned.
+    `sets` could cut the demand, `looked` of them were planned, or begun and left off as hopeless.
     """
 
     choice: Choice
@@ -147,12 +146,30 @@ class Answer:
 
 @dataclass(frozen=True)
 class Task:
-    """A set to be planned: the profile sold in it, and the demand of each week."""
+    """A set to be planned: the profile sold in it, and the demand of each week, of which `needs` is about the least.
+
+    Weeks that lean on each other are left off as soon as the set has hardly a chance to stay `below` so much money.
+    """
 
     profile: Profile
     demand: tuple[tuple[Demand, ...], ...]
     carried: bool
-    brief: bool
+    needs: tuple[Fraction, ...] = ()
+    below: Fraction | None = None
+
+    def hopeless(self, weeks: int, rack: Profile, drawn: Counter[Fraction]) -> bool:
+        """Whether what so many weeks bought, and the needs of the others less what is left for them, is too much.
+
+        What is left is worth as much as it could cut of them if it wasted no more than new stock must.
+        """
+        if self.below is None:
+            return False
+        price = {entry.length: entry.price for entry in self.profile.stock if entry.tag is None}
+        left = sum((entry.length * (entry.qty or 0) for entry in rack.stock if entry.tag is not None), Fraction(0))
+        wanted = sum((one.length * one.qty for week in self.demand[weeks:] for one in week), Fraction(0))
+        needs = sum(self.needs[weeks:], Fraction(0))
+        bought = sum((price[length] * n for length, n in drawn.items() if n), Fraction(0))
+        return bought + needs * max(Fraction(0), 1 - left / wanted) >= self.below
 
 
 @dataclass(frozen=True)
@@ -163,20 +180,22 @@ class Planned:
     bound: Fraction
 
 
-def plan(task: Task, effort: Effort) -> Planned:
-    """The weeks one after the other; the second tier matters only where what is kept is used again."""
+def plan(task: Task, effort: Effort) -> Planned | None:
+    """The weeks one after the other, None where hopeless; the second tier matters only for what is used again."""
     profile, drawn, bound, effort = task.profile, Counter[Fraction](), Fraction(0), effort.quietly()
     for k, demand in enumerate(task.demand):
         share = effort.share(len(task.demand) - k)
         if task.carried and k + 1 < len(task.demand):
-            made = draft(profile, demand, share, task.brief)
+            made = draft(profile, demand, share)
             drawn.update({stick.length: 0 for stick in made.sticks})
             for stick in made.sticks:
                 drawn[stick.length] += stick.count if stick.source == "new" else 0
             bound += made.tiers[0].bound
             profile = left_of(profile, made, f"week {k + 1}")
+            if task.hopeless(k + 1, profile, drawn):
+                return None
         else:
-            job = cheapest_plan(profile, demand, share, task.brief)
+            job = cheapest_plan(profile, demand, share)
             for pattern, n in job.first.plan.items():
                 entry = job.instance.stock[pattern.stick][0]
                 drawn[entry.length] += n if entry.tag is None else 0
@@ -224,24 +243,19 @@ class Search:
                 if not self.effort.spent():
                     pool.solve(list(kinds), self.effort)
 
-    def choices(self, tasks: Sequence[tuple[int, ...]], effort: Effort, careful: bool = False) -> list[Choice]:
-        """The best plans so far of these sets, planned side by side.
+    def task(self, kinds: Sequence[int]) -> Task:
+        offers = [self.offers[s] for s in kinds]
+        return Task(selling(self.question.market.profile, offers), self.question.demand, self.question.carried)
 
-        Where weeks lean on each other plans are made briefly, unless `careful`.
-        """
-        market, question = self.question.market, self.question
-        jobs = [Task(selling(market.profile, [self.offers[s] for s in kinds]), question.demand, question.carried,
-                     question.carried and not careful) for kinds in tasks]
+    def plan(self, tasks: dict[tuple[int, ...], Task], effort: Effort) -> None:
+        """Plans sets side by side; `done` has the best plan so far of each that was not hopeless."""
         self.crew.effort = effort
-        found = self.crew.each(plan, jobs, lambda _: 1, lambda _: 2)
-        made = []
+        found = self.crew.each(plan, list(tasks.values()), lambda _: 1, lambda _: 2)
         for kinds, planned in zip(tasks, found, strict=True):
-            new = self.choice(kinds, planned.drawn)
-            self.done[kinds] = min(self.done.get(kinds, new), new, key=lambda choice: choice.money)
-            if not question.carried:
-                self.proven[kinds] = int(planned.bound / self.coin)
-            made.append(self.done[kinds])
-        return made
+            if planned is not None:
+                self.done[kinds] = self.choice(kinds, planned.drawn)
+                if not self.question.carried:
+                    self.proven[kinds] = int(planned.bound / self.coin)
 
     def choice(self, kinds: Sequence[int], drawn: Counter[Fraction]) -> Choice:
         offers = tuple(sorted(self.offers[s] for s in kinds))
@@ -257,10 +271,6 @@ class Search:
     def can(self, kinds: Sequence[int]) -> bool:
         """Whether these lengths can cut every piece."""
         return bool(self.fits[:, list(kinds)].any(axis=1).all())
-
-    def better(self, choice: Choice) -> Choice:
-        """The best plan so far of the same lengths."""
-        return min(choice, self.done.get(self.kinds(choice.offers), choice), key=lambda one: one.money)
 
     def tell(self, text: str) -> None:
         self.effort.tell(f"{self.question.market.profile.name}: {text}")
@@ -389,29 +399,38 @@ class Field:
                     batch.append(i)
             for entry in aside:
                 heapq.heappush(queue, entry)
-            best = self.plan(batch, best, effort)
+            best = self.plan(batch, best, effort, every)
         return self.plan([first[0]], None, effort) if best is None else best
 
     def proven(self, i: int) -> int:
         return max(int(self.least[i]), sum(bounds.at(i) for bounds in self.bounds))
 
-    def plan(self, batch: Sequence[int], best: Choice | None, effort: Effort) -> Choice | None:
-        """Plans some sets; the best of them and of what there was."""
-        new = [i for i in batch if self.kinds(i) not in self.search.done]
+    def plan(self, batch: Sequence[int], best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
+        """Plans some sets; the best of them and of what there was. With `every` also those that cannot be better."""
+        few = len(self.sets) <= LOOKS  # then all of them are planned, and to the end
+        below = None if best is None or every or few else best.money
+        new = {self.kinds(i): self.task(i, below) for i in batch if self.kinds(i) not in self.search.done}
         if new:  # weeks that lean on each other are finished once begun: half a plan says nothing of its set
-            whole = self.search.effort if self.search.question.carried else effort
-            self.search.choices([self.kinds(i) for i in new], whole)
+            self.search.plan(new, self.search.effort if self.search.question.carried else effort)
         for i in batch:
             kinds = self.kinds(i)
             self.looked += 1
             self.least[i] = max(int(self.least[i]), self.search.proven.get(kinds, 0))
-            made = self.search.done[kinds]
-            if best is None or made.money < best.money:
+            made = self.search.done.get(kinds)
+            if made is not None and (best is None or made.money < best.money):
                 best = made
         if best is not None:
             self.search.tell(f"{self.looked} of {len(self.sets)} sets of {self.sets.shape[1]} planned, "
                              f"best so far {float(best.cost):.2f}")
         return best
+
+    def task(self, i: int, below: Fraction | None) -> Task:
+        """A set to be planned, if weeks lean on each other only as long as it may stay below so much money."""
+        task = self.search.task(self.kinds(i))
+        if not self.search.question.carried:
+            return task
+        needs = tuple(bounds.at(i) * self.search.coin for bounds in self.weeks)
+        return replace(task, needs=needs, below=below)
 
     def proven_least(self) -> int:
         """No plan from any of the sets costs less, in coins."""
@@ -425,9 +444,8 @@ def choose(question: Question, most: int, effort: Effort) -> Answer:
     """
     with Crew(effort, BATCH) as crew:
         search = Search(question, effort, crew)
-        quick = effort.upto(1 - CARE) if question.carried else effort
         if search.can(today := search.kinds(question.market.today)):
-            search.choices([today], effort.share(4))
+            search.plan({today: search.task(today)}, effort.share(4))
         search.begin()
         ones = Field(search, 1)
         found: dict[int, tuple[Field, Choice]] = {}
@@ -436,27 +454,17 @@ def choose(question: Question, most: int, effort: Effort) -> Answer:
             if len(field.sets):
                 begin = min([*([widened(search, found[many - 1][1])] if many - 1 in found else []), *field.planned()],
                             key=lambda choice: choice.money, default=None)
-                share = quick.share(3) if many == 1 < most else quick.share(most - many + 1)
+                share = effort.share(3) if many == 1 < most else effort.share(most - many + 1)
                 made = field.run(begin, share, every=many == 1)
                 found |= {many: (field, made)} if made else {}
         if not found:
             raise NoPlan(f"{question.market.profile.name}: no {most} of these lengths can cut every piece together")
-        carefully(search, [choice for _, choice in found.values()], effort)
         best: list[Best] = []
         for field, choice in found.values():
-            choice = search.better(choice)
             if best and best[-1].choice.money < choice.money:
                 choice = widened(search, best[-1].choice)
             best.append(settled(search, field, choice))
         return Answer(question, tuple(best), singles(search, ones), *stay(search))
-
-
-def carefully(search: Search, choices: Sequence[Choice], effort: Effort) -> None:
-    """Plans the best sets and today's lengths once more, where plans were made briefly."""
-    if search.question.carried:
-        search.tell("the best and today's lengths once more, with care")
-        sets = [search.kinds(choice.offers) for choice in choices] + [search.kinds(search.question.market.today)]
-        search.choices([kinds for kinds in dict.fromkeys(sets) if search.can(kinds)], effort, careful=True)
 
 
 def stay(search: Search) -> tuple[Choice | None, str]:

@@ -124,12 +124,12 @@ def stoppable(effort: Effort) -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort, brief: bool = False) -> Job:
-    """One profile through the first tier; `brief`: a good plan is enough. Raises NoPlan."""
+def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
+    """One profile through the first tier. Raises NoPlan."""
     instance = build(profile, quantities(demand))
     effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
-    first = best_plan(cheapest, instance, first_plan(instance), effort, report, brief)
+    first = best_plan(cheapest, instance, first_plan(instance), effort, report)
     refuse_missing(profile, instance, first)
     return Job(profile, tuple(demand), instance, first)
 
@@ -143,12 +143,12 @@ def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
     return counts
 
 
-def draft(profile: Profile, demand: Sequence[Demand], effort: Effort, brief: bool) -> ProfilePlan:
-    """One profile's plan for comparisons, its set-ups as they come; `brief`: good in the first two tiers is enough.
+def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> ProfilePlan:
+    """One profile's plan for comparisons: the cheapest as ever, hardly a look at length used up, set-ups as they come.
 
     Raises NoPlan.
     """
-    return finish(cheapest_plan(profile, demand, effort, brief), effort, brief, few_setups=False)
+    return finish(cheapest_plan(profile, demand, effort), effort, brief=True, few_setups=False)
 
 
 def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = True) -> ProfilePlan:

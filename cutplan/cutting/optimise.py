@@ -23,7 +23,6 @@ from cutplan.cutting.sequential import Passes
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
 BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
 DIVE_EVERY, BOX_STEPS = 4, 1  # boxes with a short dive, where the LP's numbers of sticks are not whole; its steps
-BRIEF_BOXES = 4  # where a good plan is enough
 BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
 PASSES = 5  # stick by stick
 FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
@@ -118,7 +117,6 @@ class Search:
         self._hard: list[Box] = []  # could not be decided at first
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.budget is None
-        self._tries = RESTARTS
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth)
         for pattern in [*start, *lp.starters(objective)]:
@@ -135,12 +133,8 @@ class Search:
         return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
 
     def run_briefly(self) -> Optimum:
-        """A good plan soon, for comparisons: the first tier without patience, the later ones hardly searched at all."""
-        self._tries = 0
-        if self._first:
-            while self._open and not self.effort.spent() and self._made < BRIEF_BOXES and self._open[0][0] < self.worth:
-                self._bound(heapq.heappop(self._open)[-1])
-        elif self._open:
+        """A good plan soon: the root only, and of it no more than a few dives."""
+        if self._open:
             self.master.enter(self.root.box)
             self._rough(self.root)
         return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
@@ -279,9 +273,9 @@ class Search:
 
     def _restart(self, box: Box) -> None:
         """Tries at a plan that wastes so little, each from the beginning."""
-        if self._tries and box.known < self.worth and not self.effort.spent():
+        if box.known < self.worth and not self.effort.spent():
             fewer = self._fewer(box)
-            self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, self._tries, self.effort))
+            self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, RESTARTS, self.effort))
 
     def _near(self, relaxed: lp.Relaxed) -> list[lp.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""

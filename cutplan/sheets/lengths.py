@@ -126,7 +126,7 @@ def proof_words(question: Question, best: Best, write: Writer) -> str:
     least = cost_of(question, best.bound, write)
     why = ("; offcuts are carried from week to week, and what that can save at most is not known exactly"
            if question.carried else "")
-    looked = f"{best.looked} of {sets} were planned" if best.sets > 1 else f"it is {sets}"
+    looked = f"{best.looked} of {sets} were tried" if best.sets > 1 else f"it is {sets}"
     return (f"Not proven best: {looked}, and no plan can cost less than {least}, "
             f"{percent(best.gap_percent)} % below{why}.")
 

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from itertools import combinations, product
 
 import pytest
 
-from cutplan.buying.choosing import Answer, Best, Question, choose
+from cutplan.buying.choosing import Answer, Best, Question, Task, choose
+from cutplan.buying.choosing import plan as plan_weeks
 from cutplan.buying.mill import Mill, mill
 from cutplan.buying.offers import market
 from cutplan.cutting.effort import Effort
@@ -130,6 +132,37 @@ def test_what_is_proven_of_carried_weeks_holds_for_the_weeks_as_one(seed: int) -
         apart = enumerated(prices, len(best.choice.offers), weeks, 0, 0)
         assert together is not None and apart is not None
         assert best.bound <= together <= best.choice.cost <= apart
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_weeks_that_are_not_left_off_are_planned_as_they_would_be(seed: int) -> None:
+    """And left off they are at once where even the first week costs too much, never where there is money enough."""
+    chance = random.Random(200 + seed)
+    prices = {length: length for length in chance.sample(range(14, 31), 2)}
+    weeks = [{length: chance.randint(1, 4) for length in chance.sample(range(4, 13), 4)} for _ in range(5)]
+    needs = tuple(Fraction(sum(length * n for length, n in week.items())) for week in weeks)
+    whole = Task(profile(prices, keep=4), question(profile(prices, keep=4), *weeks).demand, carried=True, needs=needs)
+    planned = plan_weeks(whole, Effort(60))
+    assert planned is not None
+    cost = sum(Fraction(prices[int(length)] * n) for length, n in planned.drawn.items())
+    assert plan_weeks(replace(whole, below=cost * 2), Effort(60)) == planned
+    for share in (Fraction(99, 100), Fraction(1), Fraction(101, 100)):
+        assert plan_weeks(replace(whole, below=cost * share), Effort(60)) in (None, planned)
+    assert plan_weeks(replace(whole, below=sum(needs, Fraction(0))), Effort(60)) is None, "the pieces alone are more"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_with_few_sets_carried_weeks_are_planned_for_every_set(seed: int) -> None:
+    chance = random.Random(200 + seed)
+    prices = {length: length for length in chance.sample(range(14, 31), 5)}
+    weeks = [{length: chance.randint(1, 4) for length in chance.sample(range(4, 13), 4)} for _ in range(3)]
+    cut = profile(prices, keep=4)
+    demand, costs = question(cut, *weeks).demand, []
+    for some in [*combinations(sorted(prices), 1), *combinations(sorted(prices), 2)]:
+        planned = plan_weeks(Task(profile({k: prices[k] for k in some}, keep=4), demand, carried=True), Effort(60))
+        assert planned is not None
+        costs.append(sum(prices[int(length)] * n for length, n in planned.drawn.items()))
+    assert asked(cut, 2, *weeks).best[1].choice.cost == min(costs)
 
 
 # ---- published examples ----
