@@ -29,7 +29,7 @@ FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill bef
 FEW = 800  # patterns in a MIP that only looks for a plan
 MOST_PATTERNS, HARD_PATTERNS = (500, 5_000), 20_000  # in a search that proves
 PAIRING = 5_000  # nodes of branch and price times pieces, before most dives where waste is little
-MANY_SIZES = 300  # with which a dive takes longer than many restarts
+LARGE = 2 * 10**6  # table entries with which one dive takes as long as many restarts
 RESTARTS = 80  # tries at a plan that wastes little, each from the beginning
 HARD_PAIRING = 500  # nodes of it, last of all
 HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
@@ -216,10 +216,11 @@ class Search:
             self._learn(box, relaxed)
             self._try_passes(box, LATER_WORK)
             tight = self._tight(box)
-            later = tight and len(self.instance.sizes) > MANY_SIZES
+            later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > LARGE
             self._dive(box, SHARES[:not later], 0)
             if tight:
                 self._pair(box, PAIRING // sum(self.instance.demands))
+            if later:
                 self._restart(box)
             self._dive(box, SHARES[not later:2], 1)
 
