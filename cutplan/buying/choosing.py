@@ -168,7 +168,7 @@ class Task:
         left = sum((entry.length * (entry.qty or 0) for entry in rack.stock if entry.tag is not None), Fraction(0))
         wanted = sum((one.length * one.qty for week in self.demand[weeks:] for one in week), Fraction(0))
         needs = sum(self.needs[weeks:], Fraction(0))
-        bought = sum((price[length] * n for length, n in drawn.items() if n), Fraction(0))
+        bought = sum((price[length] * n for length, n in drawn.items()), Fraction(0))
         return bought + needs * max(Fraction(0), 1 - left / wanted) >= self.below
 
 
@@ -187,9 +187,9 @@ def plan(task: Task, effort: Effort) -> Planned | None:
         share = effort.share(len(task.demand) - k)
         if task.carried and k + 1 < len(task.demand):
             made = draft(profile, demand, share)
-            drawn.update({stick.length: 0 for stick in made.sticks})
             for stick in made.sticks:
-                drawn[stick.length] += stick.count if stick.source == "new" else 0
+                if stick.source == "new":
+                    drawn[stick.length] += stick.count
             bound += made.tiers[0].bound
             profile = left_of(profile, made, f"week {k + 1}")
             if task.hopeless(k + 1, profile, drawn):
@@ -198,9 +198,10 @@ def plan(task: Task, effort: Effort) -> Planned | None:
             job = cheapest_plan(profile, demand, share)
             for pattern, n in job.first.plan.items():
                 entry = job.instance.stock[pattern.stick][0]
-                drawn[entry.length] += n if entry.tag is None else 0
+                if entry.tag is None:
+                    drawn[entry.length] += n
             bound += job.first.bound * job.instance.coin
-    return Planned(+drawn, bound)
+    return Planned(drawn, bound)
 
 
 def heap_of(weeks: Sequence[Sequence[Demand]]) -> tuple[Demand, ...]:

@@ -9,6 +9,7 @@ import typer
 from cutplan.commands.planning import all_pieces
 from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
+    Csv,
     FromRack,
     Progress,
     ShopFile,
@@ -34,9 +35,7 @@ def buy(
         bool, typer.Option("--together", help="Plan all weeks as one, not each after the other.")
     ] = False,
     json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the order to FILE as JSON; - prints.")] = None,
-    csv: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")
-    ] = None,
+    csv: Csv = None,
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a cheaper order than this.")
     ] = 60.0,

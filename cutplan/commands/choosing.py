@@ -10,6 +10,8 @@ import typer
 
 from cutplan.commands.planning import all_pieces
 from cutplan.commands.words import (
+    Csv,
+    Json,
     Progress,
     ShopFile,
     asked_for,
@@ -50,10 +52,8 @@ def lengths(
     profile: Annotated[str | None, typer.Option(metavar="NAME", help="Only this profile.")] = None,
     together: Annotated[bool, typer.Option("--together", help="Cut all weeks as one, not in turn.")] = False,
     limit: Annotated[float, typer.Option(metavar="SECONDS", help="Look no longer than this.")] = 60.0,
-    json: Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as JSON; - prints.")] = None,
-    csv: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")
-    ] = None,
+    json: Json = None,
+    csv: Csv = None,
     html: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write a page with the curves to FILE; - prints.")
     ] = None,

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import asked_for, check_outputs, deliver, plainly, refuse_outputs, show, tell
+from cutplan.commands.words import (
+    Csv,
+    Json,
+    asked_for,
+    check_outputs,
+    deliver,
+    plainly,
+    refuse_outputs,
+    show,
+    tell,
+)
 
 if TYPE_CHECKING:
     from cutplan.problems import Findings
@@ -26,8 +36,6 @@ Note = Annotated[str, typer.Option(metavar="TEXT", help="Anything worth remember
 Unit = Annotated[
     str | None, typer.Option(metavar="UNIT", help="What a bare number means on a rack that is new: in or mm.")
 ]
-Json = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as JSON; - prints.")]
-Csv = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")]
 
 
 def add(

@@ -22,6 +22,8 @@ QUIET = 1.0  # seconds between two lines of progress, and before the first
 FromRack = Annotated[
     str | None, typer.Option("--rack", metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
 ]
+Json = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as JSON; - prints.")]
+Csv = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")]
 ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")]
 
 

@@ -9,7 +9,7 @@ from itertools import chain
 from cutplan.cutting import master as lp
 from cutplan.cutting import search
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance
+from cutplan.cutting.instance import Instance, remaining
 from cutplan.cutting.objective import cheapest
 from cutplan.cutting.rounding import Plan, spent
 from cutplan.cutting.sequential import Passes
@@ -32,7 +32,7 @@ class Completion:
         objective = self.master.objective
         if objective.budget is not None or not any(self.master.demands):
             return None
-        rest = left_over(objective.instance, self.master.demands, fixed)
+        rest = left_over(objective.instance, fixed)
         below = self.dearest - spent(rest, fixed)
         passes = Passes(rest)
         for _ in range(PASSES):
@@ -45,12 +45,12 @@ class Completion:
         return None
 
 
-def left_over(instance: Instance, demands: tuple[int, ...], fixed: Plan) -> Instance:
-    """The instance with what is still to be cut, and the sticks that are still there."""
+def left_over(instance: Instance, fixed: Plan) -> Instance:
+    """The instance with what these sticks leave to be cut, and the sticks that are still there."""
     drawn = Counter[int]()
     for pattern, n in fixed.items():
         drawn[pattern.stick] += n
-    return replace(instance, demands=demands, sticks=tuple(
+    return replace(instance, demands=remaining(instance, fixed), sticks=tuple(
         stick if stick.available is None else replace(stick, available=max(0, stick.available - drawn[s]))
         for s, stick in enumerate(instance.sticks)
     ))

@@ -124,6 +124,11 @@ def produced(instance: Instance, plan: Counter[Pattern]) -> list[int]:
     return made
 
 
+def remaining(instance: Instance, plan: Counter[Pattern]) -> tuple[int, ...]:
+    """How many pieces of each size these sticks leave to be cut."""
+    return tuple(max(0, d - made) for d, made in zip(instance.demands, produced(instance, plan), strict=True))
+
+
 def by_size(instance: Instance, patterns: Sequence[Pattern]) -> list[list[tuple[int, int]]]:
     """For each size the patterns it is cut in: (k, a) where pattern k cuts a of them."""
     found: list[list[tuple[int, int]]] = [[] for _ in instance.sizes]

@@ -24,7 +24,7 @@ from ortools.linear_solver import pywraplp
 
 from cutplan.cutting import pricing
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Counts, Instance, Pattern, produced
+from cutplan.cutting.instance import Counts, Instance, Pattern, remaining
 from cutplan.cutting.objective import Objective, Way
 from cutplan.cutting.pricing import Priced, Use
 
@@ -231,7 +231,7 @@ class Master:
     def narrow(self, fixed: Counter[Pattern]) -> None:
         """Leaves in the LP what these sticks have not yet cut, drawn or spent."""
         instance = self.objective.instance
-        self.demands = tuple(map(lambda d, made: max(0, d - made), instance.demands, produced(instance, fixed)))
+        self.demands = remaining(instance, fixed)
         for row, demand in zip(self._demand, self.demands, strict=True):
             row.SetLb(float(demand))
         drawn = [0] * len(self.box)

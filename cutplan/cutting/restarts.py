@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from cutplan.cutting.completion import left_over
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance, Pattern, produced
+from cutplan.cutting.instance import Instance, Pattern
 from cutplan.cutting.pairing import Relaxation, pair, root, waste_of
 from cutplan.cutting.rounding import Plan, take
 
@@ -40,9 +40,8 @@ def attempt(instance: Instance, whole: Relaxation, found: dict[Pattern, None], c
     fixed: Plan = Counter()
     rest, lp = instance, whole
     while fix(lp, list(rest.demands), fixed, chance):
-        left = [max(0, d - n) for d, n in zip(instance.demands, produced(instance, fixed), strict=True)]
-        rest, most = left_over(instance, tuple(left), fixed), whole.most - fixed.total()
-        if sum(left) <= LITTLE:
+        rest, most = left_over(instance, fixed), whole.most - fixed.total()
+        if sum(rest.demands) <= LITTLE:
             answer = pair(rest, list(found), most, NODES, effort)
             return None if answer.plan is None else fixed + answer.plan
         if (after := relaxed(rest, found, most, effort)) is None:

@@ -10,20 +10,8 @@ import pytest
 
 from cutplan.bidding.bidfile import divided, load_bid, read_quantities, read_values
 from cutplan.problems import InputProblems
-from cutplan.shop import Shop, load_shop
-
-DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
-
-
-@pytest.fixture(scope="module")
-def shop() -> Shop:
-    return load_shop(DEMO / "shop.toml")
-
-
-def bid(folder: Path, *lines: str) -> Path:
-    path = folder / "bid.csv"
-    path.write_text("mark,kind,system,qty,opening,height,alike\n" + "".join(f"{line}\n" for line in lines))
-    return path
+from cutplan.shop import Shop
+from tests.bidding.bids import written
 
 
 @pytest.mark.parametrize("text, first, last, count", [
@@ -67,7 +55,7 @@ def test_a_run_becomes_as_few_equal_bays_as_are_not_too_wide(shop: Shop) -> None
 
 
 def test_every_problem_of_the_file_is_named_with_its_line_and_column(shop: Shop, tmp_path: Path) -> None:
-    path = bid(tmp_path, "A,gate,breakwater,4..2,48..36,42,", "A,gat,breakwatr,0,36 +/- 40,4x,maybe",
+    path = written(tmp_path, "A,gate,breakwater,4..2,48..36,42,", "A,gat,breakwatr,0,36 +/- 40,4x,maybe",
                'B,gate,lantern,1,"run = 30 ft, max_bay = 8 ft",42,', 'C,bay,lantern,1,"run = 30 ft, bay 8",42,')
     with pytest.raises(InputProblems) as wrong:
         load_bid(path, shop)
@@ -78,9 +66,9 @@ def test_every_problem_of_the_file_is_named_with_its_line_and_column(shop: Shop,
 
 def test_openings_that_nothing_fits_are_left_out_and_said(shop: Shop, tmp_path: Path) -> None:
     """A bay of 1/16 in has no rail at all: where a whole line is so it is a problem, else what is left is drawn."""
-    some = load_bid(bid(tmp_path, "A,gate,lantern,1,2..40,42,"), shop)
+    some = load_bid(written(tmp_path, "A,gate,lantern,1,2..40,42,"), shop)
     assert some.lines[0].opening[0] > 2 and some.lines[0].opening[-1] == 40
     assert "left out" in some.notes[0]
     with pytest.raises(InputProblems) as wrong:
-        load_bid(bid(tmp_path, "A,gate,lantern,1,1..2,42,"), shop)
+        load_bid(written(tmp_path, "A,gate,lantern,1,1..2,42,"), shop)
     assert {one.column for one in wrong.value.problems} == {"opening"}

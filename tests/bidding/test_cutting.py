@@ -17,21 +17,9 @@ from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.orders import load_inputs, load_week
 from cutplan.problems import NoPlan
-from cutplan.shop import Shop, Stock, load_shop
+from cutplan.shop import Shop, Stock
 from cutplan.takeoff import take_off
-
-DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
-
-
-@pytest.fixture(scope="module")
-def shop() -> Shop:
-    return load_shop(DEMO / "shop.toml")
-
-
-def written(folder: Path, *lines: str) -> Path:
-    path = folder / "bid.csv"
-    path.write_text("mark,kind,system,qty,opening,height,alike\n" + "".join(f"{line}\n" for line in lines))
-    return path
+from tests.bidding.bids import DEMO, written
 
 
 def bid(folder: Path, shop: Shop, *lines: str, versions: int = 40, seed: int = 1) -> Cut:

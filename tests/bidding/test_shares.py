@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fractions import Fraction as F
-from pathlib import Path
 
 import pytest
 
@@ -12,8 +11,7 @@ from cutplan.cutting import cut_pieces
 from cutplan.cutting.plan import Plan
 from cutplan.orders import load_inputs
 from cutplan.takeoff import take_off
-
-DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
+from tests.bidding.bids import DEMO
 
 
 @pytest.fixture(scope="module")
