@@ -348,7 +348,7 @@ def read_bay(table: Section) -> BayRule:
     bay = BayRule(**allowances(table, BayRule))
     if table.sound("end_clearance", "rail_insertion") and bay.hidden < 0:
         insertion = exact_decimal(bay.rail_insertion)
-        table.report("end_clearance", f"is more than rail_insertion ({insertion}), so that the rails would end short of "
+        table.report("end_clearance", f"is more than rail_insertion ({insertion}), so that the rails would not reach "
                      f"their posts; write at most {insertion}, or a deeper rail_insertion")
     return bay
 

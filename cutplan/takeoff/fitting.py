@@ -50,7 +50,7 @@ def holes_of(system: System, shop: Shop) -> list[Holes]:
 
 
 def find_holes(order: Order, system: System, shop: Shop, found: Findings) -> Holes | None:
-    """The holes that the pickets must go by, the wider of two rails'; None where both are plain. Notes unusable ones."""
+    """The holes that pickets must go by, the wider of two rails'; None where both are plain. Notes unusable ones."""
     rails = holes_of(system, shop)
     if not rails:
         return None

@@ -93,9 +93,9 @@ def centrings(layouts: tuple[PicketLayout, PicketLayout], holes: Holes, ends: En
 def nearest_fit(clear: Fraction, width: Fraction, holes: Holes, ends: EndGaps) -> Fraction | None:
     """The smallest change of the clear width that lets a routed rail be centred; negative: narrower.
 
-    With n pickets the end gap is from `ends.least` up to a limit, `ends.most` or where an empty hole begins to show, for
-    L from w + (n - 1) p + 2 ends.least to w + (n - 1) p + 2 limit, so the nearest L that will do is an end of such a
-    stretch (for n = 0, where the end gap is L, one of the limits themselves or p - h). Of two as small, the narrower.
+    With n pickets the end gap is from `ends.least` up to a limit, `ends.most` or where an empty hole begins to show,
+    for L from w + (n - 1) p + 2 ends.least to w + (n - 1) p + 2 limit, so the nearest L that will do is an end of such
+    a stretch (for n = 0, where the end gap is L, one of the limits themselves or p - h). Of two as small, the narrower.
     None where no clear width would do. Where holes may be plugged and `ends.most` is a pitch or more, a stretch ends
     short of the width at which two more pickets fit, and has no last L: what is found is then the nearest beginning.
     """

@@ -1,5 +1,5 @@
-"""If this fails, what is built from a card leaves another gap than the card says: wider than the shop allows, wide enough
-for the sphere that the card warns of, or with part of an empty hole in sight.
+"""If this fails, what is built from a card leaves another gap than the card says: wider than the shop allows, wide
+enough for the sphere that the card warns of, or with part of an empty hole in sight.
 
 The rails and pickets of a card are placed in the opening they are for, and every clear width is measured from face to
 face. Nothing here comes from the layout's own code.
@@ -7,6 +7,7 @@ face. Nothing here comes from the layout's own code.
 
 from __future__ import annotations
 
+import math
 import random
 import re
 from collections.abc import Iterator
@@ -90,13 +91,20 @@ def empty_holes(card: Card, system: System, made: Shop) -> int:
         routing = made.profiles[name].routing
         if routing is None:
             continue
-        half = (routing.hole or system.picket_width) / 2
-        first = card.rail_length / 2 + (routing.pitch / 2 if card.layout.centred == "space" else 0)
-        holes = [first + k * routing.pitch for k in range(-200, 200)]
-        assert set(card.layout.marks) <= set(holes)
-        found += sum(left < start + hole + half and start + hole - half < right
-                     for hole in holes if hole not in card.layout.marks)
+        middle = card.rail_length / 2 + (routing.pitch / 2 if card.layout.centred == "space" else 0)
+        first, pitch, half, low, high, *marks = in_whole_parts(
+            middle, routing.pitch, (routing.hole or system.picket_width) / 2, left - start, right - start,
+            *card.layout.marks)
+        holes = set(range(first - 200 * pitch, first + 200 * pitch, pitch))
+        assert set(marks) <= holes
+        found += sum(low < hole + half and hole - half < high for hole in holes.difference(marks))
     return found
+
+
+def in_whole_parts(*lengths: F) -> list[int]:
+    """Lengths in a unit in which all are whole: thousands of holes are quickly counted so."""
+    unit = math.lcm(*(length.denominator for length in lengths))
+    return [int(length * unit) for length in lengths]
 
 
 def corners(card: Card, system: System) -> list[tuple[F, F]]:
@@ -117,8 +125,8 @@ def audit(card: Card, made: Shop) -> None:
     system, layout = made.systems["s"], card.layout
     gaps, routed = clear_widths(card, system), layout.centred != "gap"
     assert min(gaps) >= 0
-    assert {gaps[0], gaps[-1]} == {layout.end_gap}
-    assert set(gaps[1:-1]) <= {layout.gap}
+    assert gaps[0] == gaps[-1] == layout.end_gap
+    assert all(gap == layout.gap for gap in gaps[1:-1])
     assert layout.end_gap <= system.max_gap
     assert routed or max(gaps) <= system.max_gap
     assert not routed or layout.end_gap >= system.min_end_gap
@@ -134,7 +142,8 @@ def audit(card: Card, made: Shop) -> None:
 
 def openings(made: Shop, several: int) -> Iterator[Order]:
     for _ in range(several):
-        yield order(RNG.choice(("gate", "bay")), length(4, 110, RNG.choice((16, 16, 16, 3))), length(20, 60), system="s")
+        opening = length(4, 110, RNG.choice((16, 16, 16, 3)))
+        yield order(RNG.choice(("gate", "bay")), opening, length(20, 60), system="s")
 
 
 def test_ten_thousand_openings_as_built() -> None:
@@ -166,8 +175,8 @@ def cure_works(message: str, one: Order, made: Shop) -> bool:
 
 
 def test_a_bay_of_the_shop_floor() -> None:
-    """Computed by hand: an opening of 71 1/4, clearance 1/8, insertion 1: rails of 73 hide 7/8 at each end, and 13 pickets
-    leave 71 1/4 - 13 x 1 1/4 = 55 in 14 gaps. Laid out on 71 instead, each end gap would be built 1/8 wider: over 4 in."""
+    """By hand: an opening of 71 1/4, clearance 1/8, insertion 1: rails of 73 hide 7/8 at each end, and 13 pickets leave
+    71 1/4 - 13 x 1 1/4 = 55 in 14 gaps. Laid out on 71 instead, each end gap would be built 1/8 wider: over 4 in."""
     made = shop(replace(PLAIN, name="s", above_top_rail=F(0)))
     (card,) = take_off([order("bay", F(285, 4), 36, system="s")], made).cards
     gap = F(55, 14)
@@ -199,7 +208,7 @@ def test_routed_gates_worked_by_hand(
 
 
 def test_plugs_are_counted_in_both_rails() -> None:
-    """By hand, the second gate above with pickets in fewer holes: the wider end gap leaves a hole at each end of each rail."""
+    """By hand, the second gate above: the wider end gap, with 7 pickets, shows a hole at each end of each rail."""
     rule = GateRule(F(1, 2), F(3, 8), F(1, 8), F(15, 8), F(0))
     made = shop(replace(PLAIN, name="s", top_rail="r", bottom_rail="r", insert=None, max_gap=F(4), gate=rule,
                         plugged=True))

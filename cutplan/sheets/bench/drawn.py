@@ -16,8 +16,9 @@ from cutplan.takeoff.cards import Card
 class Drawn:
     """One line of the week. Lengths in the plan's unit; see takeoff.cards for what they mean.
 
-    `insertion` is how deep an upright or post is for the rail's end. `above` and `below` are the parts of the height above the top rail and below the bottom rail; `top_face` and
-    `bottom_face` the rails' heights as seen, None where the shop file does not give them.
+    `insertion` is how deep an upright or post is for the rail's end. `above` and `below` are the parts of the height
+    above the top rail and below the bottom rail; `top_face` and `bottom_face` the rails' heights as seen, None where
+    the shop file does not give them.
     """
 
     mark: str
@@ -59,8 +60,9 @@ def drawn(card: Card, shop: Shop) -> Drawn:
         order.mark, order.kind, order.system, order.qty, order.opening, order.height, card.width, card.rail_length,
         card.rail_insertion, card.hidden, layout.clear, layout.end_gap, layout.gap, layout.centred, layout.marks,
         card.picket_length, system.picket_width, card.turned, card.insert_length, card.upright_length,
-        card.panel_height, card.diagonal_squared, card.top_hinge, card.bottom_hinge, shop.profiles[system.top_rail].face,
-        shop.profiles[system.bottom_rail].face, system.above_top_rail, system.below_bottom_rail,
+        card.panel_height, card.diagonal_squared, card.top_hinge, card.bottom_hinge,
+        shop.profiles[system.top_rail].face, shop.profiles[system.bottom_rail].face,
+        system.above_top_rail, system.below_bottom_rail,
         tuple((key, said) for key, said in order.extra.items() if said.strip()), card.reminders, card.plugs,
     )
 
