@@ -45,8 +45,8 @@ def test_a_bay_says_what_its_posts_hide_and_how_its_rails_are_squared(tmp_path: 
 
 
 def test_plugs_are_ordered_on_the_card(tmp_path: Path) -> None:
-    # by hand: 35 of rail in 37 1/2, 27 1/2 clear; holes 5 apart and 1 1/2 wide, pickets 1 1/2: 5 pickets on a hole leave
-    # 3, where the next hole hides; those of the bottom rail are 2 5/8 wide, of which 1/16 shows at each end
+    # by hand: 35 of rail in 36 1/8, 27 1/2 clear; holes 5 apart, pickets of 1 1/2: 5 of them on a hole leave 3, where a
+    # next hole of 1 1/2 hides; one of the bottom rail is 2 5/8 wide, and 1/16 of it shows at each end
     shop = (DEMO / "shop.toml").read_text(encoding="utf-8")
     routing = '\nrouting = {{ pitch = 5, first = 2.5, hole = "{}" }}\n'
     for name, hole in (("cap", "1 1/2"), ("base", "2 5/8")):
