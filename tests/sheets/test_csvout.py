@@ -33,7 +33,8 @@ def rows(text: str) -> list[dict[str, str]]:
 
 def test_each_cut_has_a_row_with_exact_lengths() -> None:
     first, second = rows(cuts_csv(plan()))
-    assert (first["length"], first["start"], first["end"]) == ("34/3", "0.5", "71/6")
+    assert (first["length"], first["start"], first["end"]) == ("34/3", "0", "34/3")  # from the end squared first
+    assert first["squared_off"] == "0.5"
     assert (second["length"], second["stock_length"], second["price"], second["offcut"]) == (
         "60",
         "96",
