@@ -10,7 +10,8 @@ from cutplan.sheets.words import Writer
 
 WIDTH = 60  # characters for a stick, whatever its length
 KEPT, LOST, ZERO = "_", "x", "0"
-LEGEND = f"In the bars {ZERO} is the squared end, [===] a piece, {KEPT} an offcut kept for the rack, {LOST} what is lost."
+LEGEND = (f"In the bars {ZERO} is the squared end, [===] a piece, {KEPT} an offcut kept for the rack, {LOST} what is "
+          "lost.")
 
 
 def bar(profile: ProfilePlan, stick: Stick, write: Writer) -> str:

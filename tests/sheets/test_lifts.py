@@ -1,4 +1,4 @@
-"""If these fail, sticks are put into one lift that are not cut alike, or the boxes to tick are not the lifts counted."""
+"""If these fail, unlike sticks are put into one lift, or the boxes to tick are not the lifts counted."""
 
 from __future__ import annotations
 

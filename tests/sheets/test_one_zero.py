@@ -31,7 +31,7 @@ from cutplan.shop import BayRule, Profile, Routing, Shop, Stock, System
 from cutplan.takeoff import take_off
 
 F = Fraction
-EIGHTH = F(1, 8)
+EIGHTH, NONE = F(1, 8), F(0)
 NUMBER = r"(?:\d+ \d+/\d+|\d+/\d+|\d+)"
 
 
@@ -75,7 +75,7 @@ class Said:
     """One piece as a sheet has it; `off` comes off the new end before it is marked."""
 
     length: Fraction
-    off: Fraction = F(0)
+    off: Fraction = NONE
     first_hole: Fraction | None = None
     centred: str = ""
     middle: int = 0

@@ -18,7 +18,7 @@ HELD = F(12)
 def plan(shortest_held: Fraction | None = HELD) -> Plan:
     """Four pieces of 28 from 120 (US Army Engineer course EN0069A, lesson 4), here with a kerf of 1/8.
 
-    By hand, the cuts end at 28, 56 1/8, 84 1/4 and 112 3/8, and 7 1/2 is left. The end squared first is the stick's own.
+    By hand, the cuts end at 28, 56 1/8, 84 1/4 and 112 3/8, and 7 1/2 is left. The squared end is the stick's own.
     """
     marks = ("G1 picket", "G1 picket", "G1 picket", "B2 picket")
     starts = [n * F("28.125") for n in range(4)]
@@ -79,9 +79,9 @@ def test_decimals_are_rounded_halves_away_from_zero() -> None:
 
 def test_a_rail_with_holes_is_cut_by_its_middle_hole() -> None:
     """By hand. From the stick's own end holes are at 2 3/8, 7 1/8, .. 21 3/8: the rail would begin at 3 7/8. From the
-    other end they are at 192 - 2 3/8 - 39 x 4 3/4 = 4 3/8, 9 1/8, 13 7/8, 18 5/8, and it begins at 18 5/8 - 17 1/2 = 1 1/8,
-    5/8 from the squared end. The next, 38 on a space, has its middle at least 36 1/4 + 19 in on: between the holes at
-    56 5/8 and 61 3/8, at 59. So it begins at 40, 3 3/4 from the new end, and its first hole is at 42 3/8.
+    other end they are at 192 - 2 3/8 - 39 x 4 3/4 = 4 3/8, 9 1/8, 13 7/8, 18 5/8, and it begins at 18 5/8 - 17 1/2,
+    which is 5/8 from the squared end. The next, 38 on a space, has its middle at least 36 1/4 + 19 in on: between the
+    holes at 56 5/8 and 61 3/8, at 59. So it begins at 40, 3 3/4 from the new end, and its first hole is at 42 3/8.
     """
     rail = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8), head_trim=F(1, 2), keep_from=F(24),
                    routing=Routing(F(19, 4), F(19, 8)))
