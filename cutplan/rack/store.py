@@ -44,6 +44,10 @@ MIGRATIONS: list[tuple[str, ...]] = [
         "CREATE INDEX history_of_booking ON history (booking)",
         "CREATE TABLE rules (profile TEXT PRIMARY KEY, rule TEXT NOT NULL, shortest TEXT NOT NULL)",
     ),
+    (  # offcuts that lay there before are taken for raw at both ends
+        "ALTER TABLE offcuts ADD COLUMN sawn INTEGER NOT NULL DEFAULT 0 CHECK (sawn IN (0, 1, 2))",
+        "ALTER TABLE offcuts ADD COLUMN plain TEXT NOT NULL DEFAULT '0'",
+    ),
 ]
 
 
