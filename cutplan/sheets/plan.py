@@ -97,7 +97,7 @@ def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | Non
 
 def rail_text(profile: ProfilePlan, routing: Routing, stick: Stick, cut: Cut, write: Writer) -> str:
     """Where a rail with holes begins and ends on the tape, and the hole or space in its middle."""
-    hole = middle_hole(cut, stick, routing, profile.head_trim)
+    hole = middle_hole(cut, stick, routing)
     middle = f"on hole {hole}" if cut.centred == "hole" else f"between holes {hole} and {hole + 1}"
     return f"{write.length(cut.start)} to {write.length(cut.end)} (middle {middle})"
 

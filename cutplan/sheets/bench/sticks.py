@@ -78,7 +78,7 @@ def place(profile: ProfilePlan, stick: Stick, cut: Cut, write: Writer) -> str:
 
 def middle(profile: ProfilePlan, stick: Stick, cut: Cut) -> str:
     assert profile.routing is not None
-    hole = middle_hole(cut, stick, profile.routing, profile.head_trim)
+    hole = middle_hole(cut, stick, profile.routing)
     return f"middle on hole {hole}" if cut.centred == "hole" else f"middle between holes {hole} and {hole + 1}"
 
 
