@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-import os
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from cutplan.problems import Problem
 
 STDOUT = "-"
+STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
 QUIET = 1.0  # seconds between two lines of progress, and before the first
 
 FromRack = Annotated[
@@ -91,6 +92,7 @@ def deliver(texts: Mapping[str, str], table: str) -> None:
 def show(text: str, exactly: bool = False) -> None:
     """Prints on standard output, `exactly` and in UTF-8 for other programs. InputProblems if it is full."""
     from cutplan.problems import InputProblems, Problem
+    from cutplan.streams import hush
 
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="replace")
@@ -98,15 +100,20 @@ def show(text: str, exactly: bool = False) -> None:
         sys.stdout.write(text)
         sys.stdout.flush()
     except OSError as error:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # for what is still to be flushed
+        hush(sys.stdout)
         if not isinstance(error, BrokenPipeError):  # a reader that has seen enough is no fault
             why = f"cannot be written ({error.strerror}); give it a place with room"
             raise InputProblems([Problem("standard output", 1, "file", why)]) from None
 
 
 def tell(text: str) -> None:
-    """Says something beside the result."""
-    print(printable(text), file=sys.stderr, flush=True)
+    """Says something beside the result, where anybody listens."""
+    from cutplan.streams import hush
+
+    try:
+        print(printable(text), file=sys.stderr, flush=True)
+    except OSError:
+        hush(sys.stderr)
 
 
 def printable(text: str) -> str:
@@ -140,3 +147,6 @@ def plainly() -> Iterator[None]:
     except NoPlan as none:
         tell(str(none))
         raise typer.Exit(3) from None
+    except KeyboardInterrupt:
+        tell("stopped before there was anything to show")
+        raise typer.Exit(STOPPED) from None
