@@ -197,6 +197,10 @@ class ProfilePlan:
     routing: Routing | None = None
     on_hand: tuple[tuple[Fraction, int], ...] = ()
 
+    def begins_sawn(self, stick: Stick) -> bool:
+        """Whether the end that is squared first is sawn already, and loses nothing."""
+        return stick.head_trim != self.head_trim
+
     def left_by(self, stick: Stick) -> Left:
         """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
         own = stick.tail_trim != self.tail_trim
