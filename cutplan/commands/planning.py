@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,18 +10,16 @@ import typer
 
 from cutplan.commands.racking import is_new, tell_new
 from cutplan.commands.words import (
+    Files,
     FromRack,
     Progress,
     ShopFile,
     asked_for,
     check_limit,
-    check_outputs,
-    deliver,
     plainly,
     printable,
     read_plan,
     show,
-    targets_refused,
     tell,
 )
 
@@ -41,9 +39,8 @@ def takeoff(
 ) -> None:
     """Work out every piece of the week, and a layout card for each gate and bay."""
     with plainly():
-        outputs = {"--csv": csv}
-        check_outputs(outputs)
-        loaded, orders = load(shop, [week], outputs)
+        files = Files([shop, week], outputs={"--csv": csv})
+        loaded, orders = load(shop, [week], files)
 
         from cutplan.sheets.csvout import pieces_csv
         from cutplan.sheets.takeoff import takeoff_text
@@ -51,7 +48,7 @@ def takeoff(
 
         taken = take_off(only_orders(orders, week), loaded)
         texts = {csv: pieces_csv(taken.pieces)} if csv else {}
-        deliver(texts, takeoff_text(taken, loaded.unit, loaded.tape))
+        files.deliver(texts, takeoff_text(taken, loaded.unit, loaded.tape))
 
 
 def cut(
@@ -72,10 +69,9 @@ def cut(
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
-        outputs = {"--json": json, "--csv": csv}
-        check_outputs(outputs)
+        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)
-        loaded, wanted = load(shop, work, outputs, [rack] if rack else [])
+        loaded, wanted = load(shop, work, files)
         for note in loaded.notes:
             tell(note)
 
@@ -85,7 +81,7 @@ def cut(
 
         plan = planned(wanted, loaded, limit) if rack is None else planned_from(rack, wanted, loaded, limit, bool(json))
         texts = asked_for((json, lambda: to_json(plan)), (csv, lambda: cuts_csv(plan)))
-        deliver(texts, plan_text(plan))
+        files.deliver(texts, plan_text(plan))
 
 
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
@@ -107,13 +103,12 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
 # ---- what they do ----
 
 
-def load(shop: str, work: Sequence[str], outputs: Mapping[str, str | None],
-         others: Sequence[str] = ()) -> tuple[Shop, Sequence[Order | Piece]]:
+def load(shop: str, work: Sequence[str], files: Files) -> tuple[Shop, Sequence[Order | Piece]]:
     """What the files say. InputProblems also where an output could not be written, before any long work."""
     from cutplan.orders import load_inputs
     from cutplan.problems import InputProblems
 
-    problems = targets_refused(outputs, [shop, *work, *others])
+    problems = files.problems()
     try:
         loaded = load_inputs(shop, *work)
     except InputProblems as wrong:

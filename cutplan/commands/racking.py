@@ -11,12 +11,10 @@ import typer
 
 from cutplan.commands.words import (
     Csv,
+    Files,
     Json,
     asked_for,
-    check_outputs,
-    deliver,
     plainly,
-    refuse_outputs,
     show,
     tell,
 )
@@ -105,13 +103,13 @@ def show_rack(
         from cutplan.rack.store import reading
         from cutplan.sheets.rack import shelf_csv, shelf_json, shelf_text
 
-        check(rack, json, csv)
+        files = asked_of(rack, json, csv)
         with reading(rack) as open_rack:
             unit, offcuts, counts = open_rack.unit, shelf.offcuts(open_rack, profile), shelf.counts(open_rack, profile)
             if profile and profile not in shelf.profiles(open_rack):
                 tell(f"nothing of {profile!r} was ever on this rack")
                 note_strange(open_rack, profile)
-        answer(json, lambda: shelf_json(offcuts, counts, unit), csv, lambda: shelf_csv(offcuts, counts),
+        answer(files, json, lambda: shelf_json(offcuts, counts, unit), csv, lambda: shelf_csv(offcuts, counts),
                lambda: shelf_text(offcuts, counts, unit))
 
 
@@ -126,6 +124,7 @@ def scrap(
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import offcut_table, writer
 
+        Files([], [rack]).refuse()
         refuse_missing(rack)
         with changing(rack) as open_rack:
             gone = shelf.scrap(open_rack, tags, note)
@@ -145,10 +144,10 @@ def history(
         from cutplan.rack.store import reading
         from cutplan.sheets.rack import history_csv, history_json, history_text
 
-        check(rack, json, csv)
+        files = asked_of(rack, json, csv)
         with reading(rack) as open_rack:
             unit, events = open_rack.unit, shelf.history(open_rack, tag)
-        answer(json, lambda: history_json(events, unit), csv, lambda: history_csv(events),
+        answer(files, json, lambda: history_json(events, unit), csv, lambda: history_csv(events),
                lambda: history_text(events, unit))
 
 
@@ -166,13 +165,13 @@ def report(
         from cutplan.rack.store import reading
         from cutplan.sheets.rack import report_csv, report_json, report_text
 
-        check(rack, json, csv)
+        files = asked_of(rack, json, csv, shop)
         loaded = load(shop)
         with reading(rack) as open_rack:
             unit, made = open_rack.unit, reports.report(open_rack, loaded)
         if loaded is None:
             tell("without --shop nothing can be said of worth, nor of what cannot be used")
-        answer(json, lambda: report_json(made, unit), csv, lambda: report_csv(made),
+        answer(files, json, lambda: report_json(made, unit), csv, lambda: report_csv(made),
                lambda: report_text(made, unit, loaded.currency if loaded else ""))
 
 
@@ -193,6 +192,7 @@ def changed(rack: str, shop: str | None, unit: str | None) -> Iterator[tuple[Rac
 
     if unit is not None and unit not in UNITS:
         raise typer.BadParameter(f"--unit {unit} is not one; write in or mm")
+    Files([shop], [rack]).refuse()
     loaded = load(shop)
     fresh = is_new(rack)
     with changing(rack, loaded.unit if loaded else unit) as open_rack:
@@ -301,14 +301,14 @@ def note_strange(rack: Rack, profile: str) -> None:
 # ---- words out ----
 
 
-def check(rack: str, json: str | None, csv: str | None) -> None:
-    """Refuses outputs that could not be written, or would overwrite the rack."""
-    outputs = {"--json": json, "--csv": csv}
-    check_outputs(outputs)
-    refuse_outputs(outputs, [rack])
+def asked_of(rack: str, json: str | None, csv: str | None, shop: str | None = None) -> Files:
+    """The files of a question to the rack. InputProblems for what is wrong with them."""
+    files = Files([shop], [rack], {"--json": json, "--csv": csv})
+    files.refuse()
+    return files
 
 
-def answer(json: str | None, as_json: Callable[[], str], csv: str | None, as_csv: Callable[[], str],
+def answer(files: Files, json: str | None, as_json: Callable[[], str], csv: str | None, as_csv: Callable[[], str],
            as_text: Callable[[], str]) -> None:
     texts = asked_for((json, as_json), (csv, as_csv))
-    deliver(texts, as_text() if "-" not in texts else "")
+    files.deliver(texts, as_text() if "-" not in texts else "")
