@@ -5,8 +5,9 @@ from __future__ import annotations
 from cutplan.sheets.words import bulleted, titled
 
 ONE_ZERO = (
-    "Square one end: that is 0. Hook the tape on it, mark the first piece at its own length, cut; hook the tape on the "
-    "new end for the next piece. Running marks count from 0, kerfs included: they are to check by, not to cut by."
+    "Square one end, if it is not sawn already: that is 0. Hook the tape on it, mark the first piece at its own "
+    "length, cut; hook the tape on the new end for the next piece. Running marks count from 0, kerfs included: they "
+    "are to check by, not to cut by."
 )
 AT_THE_SAW = (
     "Wear eye protection at the saw (in the United States: 29 CFR 1910.133) and hearing protection, and no gloves near "

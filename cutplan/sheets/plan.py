@@ -145,6 +145,8 @@ def entry_text(one: Numbered, profile: ProfilePlan, shortest_held: Fraction | No
     stick = one.stick
     which = f"stick {one.first}" if stick.count == 1 else f"sticks {one.first} to {one.last}"
     source = "new" if stick.source == "new" else f"{plain(stick.tag or '')} from the rack"
+    if profile.begins_sawn(stick):
+        source += ", its sawn end first"
     pieces = [(piece.cut.mark, piece.cut.length, care(piece, shortest_held).piece) for piece in marked(profile, stick)]
     cuts = ", ".join(run_text(len(list(run)), *piece, write) for piece, run in groupby(pieces))
     return f"{which}, {source}: {cuts}{tags_text(stick)}"

@@ -43,8 +43,8 @@ class Marked:
 
 
 def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:
-    """How far behind the raw end 0 is. A blank for one turned piece loses as much there as at its other end."""
-    return stick.cuts[0].start if profile.one_per_stick else profile.head_trim
+    """How far 0 is from the stick's own end. A blank for one turned piece loses as much there as at its other end."""
+    return stick.cuts[0].start if profile.one_per_stick else stick.head_trim
 
 
 def marked(profile: ProfilePlan, stick: Stick) -> Iterator[Marked]:

@@ -13,7 +13,7 @@ import random
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import pytest
@@ -32,6 +32,7 @@ from cutplan.takeoff import take_off
 
 F = Fraction
 EIGHTH, NONE = F(1, 8), F(0)
+FIRST = F(9, 8)  # from an end of the offcut with holes to its first
 NUMBER = r"(?:\d+ \d+/\d+|\d+/\d+|\d+)"
 
 
@@ -39,15 +40,16 @@ NUMBER = r"(?:\d+ \d+/\d+|\d+/\d+|\d+)"
 
 
 def random_shop(chance: random.Random) -> tuple[Shop, list[Piece]]:
-    """A plain rail, one with holes and a turned picket, and pieces of each on the marks of a tape."""
+    """A plain rail, one with holes and a turned picket, an offcut of each, and pieces on the marks of a tape."""
     kerf = F(chance.choice([1, 2, 3]), 16)
     head, tail = F(chance.randint(0, 9), 8), F(chance.randint(0, 5), 8)
     keep = chance.choice([None, F(20)])
     pitch = F(chance.randint(24, 48), 8)
     lengths = chance.sample(range(90, 250, 5), 2)
     plain = Profile("plain", "rail", tuple(Stock(F(n), F(n)) for n in lengths), kerf, head, tail, keep)
-    holed = Profile("holed", "rail", tuple(Stock(F(n), F(n)) for n in lengths), kerf, head, tail, keep,
-                    routing=Routing(pitch, F(chance.randint(4, 24), 8)))
+    holed = replace(plain, name="holed", routing=Routing(pitch, F(chance.randint(4, 24), 8)))
+    plain = replace(plain, stock=(*plain.stock, plain.offcut("TA", F(61), None, chance.randint(0, 2))))
+    holed = replace(holed, stock=(*holed.stock, holed.offcut("TB", F(73), FIRST, chance.randint(0, 2))))
     turned = Profile("turned", "picket", (Stock(F(42), F(4)), Stock(F(48), F(5))), kerf, head, tail, one_per_stick=True)
     pieces = [Piece(f"P{k}", "plain", F(chance.randint(9 * 8, 80 * 8), 8), chance.randint(1, 4)) for k in range(4)]
     pieces += [Piece(f"H{k}", "holed", F(chance.randint(20 * 4, 70 * 4), 4), chance.randint(1, 4),
@@ -83,7 +85,8 @@ class Said:
 
 @dataclass(frozen=True)
 class Sheet:
-    """Sticks cut alike as a sheet has them; `squared` is what squaring takes, `ends` the running marks."""
+    """Sticks cut alike as a sheet has them; `squared` is what squaring takes, `ends` the running marks, `left` what is
+    in hand at last."""
 
     profile: str
     stick: Fraction
@@ -94,6 +97,7 @@ class Sheet:
     starts: Sequence[Fraction | None]
     ends: Sequence[Fraction]
     marks: Sequence[str]
+    left: Fraction
 
 
 def holes_of(profile: Profile, stick: Fraction, turned: bool) -> list[Fraction]:
@@ -101,7 +105,8 @@ def holes_of(profile: Profile, stick: Fraction, turned: bool) -> list[Fraction]:
     routing = profile.routing
     if routing is None:
         return []
-    every = [routing.first + n * routing.pitch for n in range(int(stick / routing.pitch) + 2)]
+    first = FIRST if stick == 73 else routing.first
+    every = [first + n * routing.pitch for n in range(int(stick / routing.pitch) + 2)]
     every = [at for at in every if at < stick]
     return sorted(stick - at if turned else at for at in every)
 
@@ -109,14 +114,14 @@ def holes_of(profile: Profile, stick: Fraction, turned: bool) -> list[Fraction]:
 def obey(sheet: Sheet, shop: Shop) -> list[tuple[str, Fraction, str]]:
     """Cuts a stick as the sheet says; gives mark, true length and what its middle is on of every piece."""
     profile = shop.profiles[sheet.profile]
-    assert sheet.squared >= profile.head_trim
+    assert sheet.squared >= profile.head_trim or (sheet.squared == 0 and sheet.stick in (61, 73))
     zero = new_end = sheet.squared
     holes = holes_of(profile, sheet.stick, sheet.turned)
     cut = []
     for k, said in enumerate(sheet.pieces):
         begins = new_end + said.off
         ends = begins + said.length
-        assert ends <= sheet.stick - profile.tail_trim
+        assert ends <= sheet.stick - (0 if sheet.stick in (61, 73) else profile.tail_trim)
         if sheet.ends:
             assert sheet.ends[k] == ends - zero
             assert sheet.starts[k] in (None, begins - zero)
@@ -131,6 +136,8 @@ def obey(sheet: Sheet, shop: Shop) -> list[tuple[str, Fraction, str]]:
         new_end = ends + profile.kerf
     if profile.one_per_stick:  # the other end loses as much
         assert sheet.stick == 2 * sheet.squared + sheet.pieces[0].length
+    else:
+        assert sheet.left == max(0, sheet.stick - new_end)
     return cut
 
 
@@ -206,7 +213,12 @@ def sheets_of(name: str, stick: Fraction, squared: Fraction, lines: list[str]) -
             marks = [mark for many, _, mark in runs for _ in range(int(many))]
             assert [inches(length) for many, length, _ in runs for _ in range(int(many))] == [p.length for p in pieces]
             sticks = 1 + int(match[2] or match[1]) - int(match[1])
-            yield Sheet(name, stick, sticks, squared, turned, pieces, starts, ends, marks)
+            taken = NONE if "its sawn end first" in line else squared
+            yield Sheet(name, stick, sticks, taken, turned, pieces, starts, ends, marks, left_of(" ".join(lines)))
+
+
+def left_of(said: str) -> Fraction:
+    return inches((every("[Ll]eft (N)", said) or ["0"])[0])
 
 
 def from_page(page: str) -> Iterator[Sheet]:
@@ -233,10 +245,10 @@ def from_page(page: str) -> Iterator[Sheet]:
                 end = every("Take (N) off each end", words(entry))
                 marked = re.findall(r'<p class="running">Running marks from 0: (.*?)</p>', entry)
                 starts, ends = running(words(marked[0])) if marked else ([], [])
-                off_end = inches(end[0]) if end else squared
+                off_end = inches(end[0]) if end else NONE if "its sawn end first" in head else squared
                 assert abs(zero_of(entry) * stick - off_end * 100) < F(1, 1000)
                 yield Sheet(name, stick, 1 + int(numbers[2] or numbers[1]) - int(numbers[1]), off_end,
-                            "turn it end for end" in head, pieces, starts, ends, marks)
+                            "turn it end for end" in head, pieces, starts, ends, marks, left_of(words(entry)))
 
 
 def words(part: str) -> str:
@@ -261,7 +273,7 @@ def from_csv(text: str) -> Iterator[Sheet]:
                        row["centred"], int(row["middle_hole"] or 0)) for row in mine]
         yield Sheet(key[0], F(mine[0]["stock_length"]), int(mine[0]["count"]), F(mine[0]["squared_off"]),
                     mine[0]["turned"] == "yes", pieces, [F(row["start"]) for row in mine],
-                    [F(row["end"]) for row in mine], [row["mark"] for row in mine])
+                    [F(row["end"]) for row in mine], [row["mark"] for row in mine], F(mine[0]["offcut"]))
 
 
 # ---- the checks ----

@@ -54,7 +54,8 @@ def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fracti
         yield stick.cuts[0].end, stick.length
         return
     yield Fraction(0), squared_end(profile, stick)
-    yield stick.length - profile.tail_trim, stick.length
+    if not stick.keep:
+        yield stick.length - stick.tail_trim, stick.length
 
 
 def rect(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> str:

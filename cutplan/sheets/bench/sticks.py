@@ -44,6 +44,8 @@ def entry(plan: Plan, profile: ProfilePlan, one: Numbered, longest: Fraction, wr
     stick = one.stick
     which = f"Stick {one.first}" if stick.count == 1 else f"Sticks {one.first} to {one.last}, cut alike"
     source = "new" if stick.source == "new" else f"from the rack: {text(stick.tag or '')}"
+    if profile.begins_sawn(stick):
+        source += " &middot; <b>its sawn end first</b>"
     turn = " &middot; <b>turn it end for end</b>" if stick.turned else ""
     boxed = stick_boxes(one) if plan.stack == 1 else ""
     return (f'<div class="stick"><p class="head"><b>{which}</b> &middot; {source}{turn}{boxed}</p>'
