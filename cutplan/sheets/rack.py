@@ -64,7 +64,7 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
         (f"length, {write.unit}", "r", [lengths[one.length] for one in offcuts]),
         ("sawn", "l", [SAWN[one.sawn] for one in offcuts]),
         ("first hole", "r", ["" if one.first is None else write.length(one.first) for one in offcuts]),
-        ("no holes at the far end", "r", [write.length(one.plain) if one.plain else "" for one in offcuts]),
+        ("plain end", "r", [write.length(one.plain) if one.plain else "" for one in offcuts]),
         ("since", "l", [day(one.came) for one in offcuts]),
         ("from", "l", [plain(one.source) for one in offcuts]),
         ("note", "l", [plain(one.note) for one in offcuts]),
