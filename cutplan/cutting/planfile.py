@@ -83,6 +83,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "currency": plan.currency,
         "tape": plan.tape,
         "shortest_held": plan.shortest_held,
+        **({"stack": plan.stack} if plan.stack != 1 else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
     }
@@ -365,6 +366,7 @@ def read_plan(root: Place) -> Plan:
         tape=root.get("tape").length(),
         shortest_held=root.get("shortest_held").or_none(Place.number),
         cards=root.maybe("cards", []).each(read_card),
+        stack=root.maybe("stack", 1).whole(1),
     )
     report_doubles(root.get("profiles"), [profile.profile for profile in plan.profiles])
     return plan
