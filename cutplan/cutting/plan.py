@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from cutplan.orders import Origin
 from cutplan.shop import Routing
 
 
@@ -177,6 +178,7 @@ class Plan:
     """A whole plan. `shortest_held` and `tape` are the shop's, for what the sheets mark and print.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
+    `replaces` are the rests of other plans that pieces of this one come from.
     """
 
     unit: str
@@ -185,6 +187,7 @@ class Plan:
     tape: Fraction = Fraction(1, 16)
     shortest_held: Fraction | None = None
     cards: tuple[dict[str, Any], ...] = ()
+    replaces: tuple[Origin, ...] = ()
 
 
 @dataclass(frozen=True)
