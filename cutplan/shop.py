@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from pathlib import Path
 
 from cutplan.lengths import exact_decimal, quoted
 from cutplan.problems import suggest
-from cutplan.tomllines import Section, load
+from cutplan.tomllines import ZERO, Section, load
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -27,6 +27,8 @@ class Stock:
     `price` is the money for one stick, or the length where the shop file gives none; rack offcuts cost 0.
     `qty` is how many there are (None: any number). `tag` names a rack offcut (None: new stock). `first` is where
     an offcut has its first hole, from the end that is squared first unless it is turned (None: as new stock has).
+    `head_trim` and `tail_trim` are what an offcut loses at the two ends where that is not what its profile's sticks do
+    (None: as they do): nothing at an end that is sawn already, more at one without holes.
     A supplier may sell by the `bundle`, take no order under `min_order`, and ask less for each stick of a larger order:
     `breaks` are (from so many, price), the fewest first.
     `priced`: whether the shop file says what it costs.
@@ -41,6 +43,8 @@ class Stock:
     min_order: int = 0
     breaks: tuple[tuple[int, Fraction], ...] = ()
     priced: bool = field(default=True, compare=False)
+    head_trim: Fraction | None = None
+    tail_trim: Fraction | None = None
 
     def each(self, ordered: int) -> Fraction:
         """What each stick of an order of so many costs."""
@@ -77,11 +81,33 @@ class Profile:
     price_per_length: Fraction | None = None
     carrying: Fraction = Fraction(0)
 
-    def longest_piece(self, length: Fraction) -> Fraction:
-        """The longest piece that a stick of this length yields; not above zero where the trims leave nothing."""
+    def trims(self, entry: Stock) -> tuple[Fraction, Fraction]:
+        """What a stick of this stock loses at the end squared first, and at the other."""
+        return (self.head_trim if entry.head_trim is None else entry.head_trim,
+                self.tail_trim if entry.tail_trim is None else entry.tail_trim)
+
+    def may_turn(self, entry: Stock) -> bool:
+        """Whether either end of such a stick may be squared first: not where one of the two is sawn already."""
+        head, tail = self.trims(entry)
+        as_new, both_sawn = (head, tail) == (self.head_trim, self.tail_trim), head == tail == 0 < self.tail_trim
+        return as_new or both_sawn
+
+    def longest_piece(self, entry: Stock) -> Fraction:
+        """The longest piece that a stick of this stock yields; not above zero where the trims leave nothing."""
         if self.one_per_stick:  # trimmed equally at both ends, so the larger trim counts twice
-            return length - 2 * max(self.head_trim, self.tail_trim)
-        return length - self.head_trim - self.tail_trim
+            return entry.length - 2 * max(self.trims(entry))
+        return entry.length - sum(self.trims(entry))
+
+    def offcut(self, tag: str, length: Fraction, first: Fraction | None = None, sawn: int = 0,
+               plain: Fraction = ZERO) -> Stock:
+        """An offcut as stock that costs nothing; `sawn` of its ends are sawn, and no holes are in its last `plain`.
+
+        With one end sawn that is squared first. A blank is turned down at both ends alike, sawn or not.
+        """
+        entry = Stock(length, ZERO, 1, tag, first)
+        if not sawn or self.one_per_stick:
+            return entry
+        return replace(entry, head_trim=ZERO, tail_trim=max(ZERO if sawn == 2 else self.tail_trim, plain))
 
 
 @dataclass(frozen=True)

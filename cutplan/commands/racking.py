@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from cutplan.shop import Profile, Shop
 
 RACK = "rack.db"
+SAWN = {"one": 1, "both": 2}
 RackFile = Annotated[str, typer.Option("--rack", metavar="FILE", help="The rack's file.")]
 MaybeShop = Annotated[str | None, typer.Option("--shop", metavar="SHOP", help="Check the profile by this shop file.")]
 ProfileName = Annotated[str, typer.Argument(metavar="PROFILE", help="The profile's name in the shop file.")]
@@ -43,6 +44,10 @@ def add(
     first_hole: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end to its first hole.")
     ] = None,
+    sawn: Annotated[
+        str | None, typer.Option(metavar="ENDS", help="Ends that are sawn square: one (which --first-hole is measured "
+                                                      "from) or both; else both are taken for raw.")
+    ] = None,
     note: Note = "",
     rack: RackFile = RACK,
     shop: MaybeShop = None,
@@ -56,8 +61,9 @@ def add(
         with changed(rack, shop, unit) as (open_rack, loaded):
             said = Said(open_rack, loaded, profile)
             whole, first = said.length("LENGTH", length), said.first_hole(first_hole, length)
+            ends = said.sawn(sawn)
             said.found.raise_any()
-            added = shelf.add(open_rack, profile, whole, qty, first, note)
+            added = shelf.add(open_rack, profile, whole, qty, first, note, ends)
             text = added_text(added, open_rack.unit)
         show(text + "\n")
 
@@ -269,6 +275,17 @@ class Said:
         if not self.found.problems and first >= self.length("LENGTH", length):
             self.found.add(1, "--first-hole", "lies beyond the offcut's other end; measure it again")
         return first
+
+
+    def sawn(self, text: str | None) -> int:
+        """How many ends are sawn square; 0 where it is wrong."""
+        if text is None:
+            return 0
+        if text not in SAWN:
+            self.found.add(1, "--sawn", f"{text!r} is not one; write one or both")
+        elif self.known is not None and self.known.one_per_stick:
+            self.found.add(1, "--sawn", "a blank is turned down at both ends, sawn or not; leave it out")
+        return SAWN.get(text, 0)
 
 
 def note_strange(rack: Rack, profile: str) -> None:

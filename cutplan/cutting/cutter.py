@@ -160,7 +160,7 @@ def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = Tru
     third = (setups.fewest(aim(instance), first, second, effort, job.share) if few_setups
              else setups.as_they_are(instance, second.plan))
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
-    totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
+    totals = sum_up(sticks, profile.kerf, profile.one_per_stick)
     return ProfilePlan(
         profile=profile.name,
         kerf=profile.kerf,

@@ -85,17 +85,22 @@ def refuse_stretch(rack: Rack, what: Known, done: int, last: int) -> None:
 def keep(rack: Rack, what: Known, taken: Claim, name: str) -> Iterator[Offcut]:
     """The offcuts that these sticks leave, under their own tags, or new ones where the plan gives them none."""
     inward = factor(what.plan.unit, rack.unit)
+    used = {offcut.tag: offcut for offcut in taken.offcuts}
     for one in taken.entries:
         if not one.stick.keep:
             continue
         profile = what.plan.profiles[one.profile]
-        first = None
-        if profile.routing is not None:
-            first = one.stick.first_of_offcut(profile.routing.pitch, profile.kerf) * inward
+        left = profile.left_by(one.stick)
+        first = None if left.first is None else left.first * inward
+        sawn, plain = left.sawn, left.plain * inward
+        if one.stick.tag is not None:  # a plan does not tell of its far end where no trim is lost there
+            before, turned = used[one.stick.tag], one.stick.turned
+            sawn = 2 if before.sawn == 2 or (before.sawn and turned) else sawn
+            plain = plain if turned else max(plain, before.plain)
         for k, tag in enumerate(one.stick.offcut_tags or shelf.new_tags(rack, one.stick.count)):
             refuse_taken(rack, what, f"profiles[{one.profile}].sticks[{one.entry}].offcut_tags", tag)
             source = f"{name}, stick {one.first + k}"
-            yield Offcut(tag, profile.profile, one.stick.offcut * inward, first, rack.now, source)
+            yield Offcut(tag, profile.profile, left.length * inward, first, rack.now, source, sawn=sawn, plain=plain)
 
 
 def refuse_taken(rack: Rack, what: Known, path: str, tag: str) -> None:

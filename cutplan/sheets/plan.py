@@ -79,7 +79,7 @@ def setup_text(title: str, profile: ProfilePlan, entries: Sequence[Numbered], sh
         alike = list(group)
         lines.append("  " + bar(alike[0].stick, write))
         lines.append(wrapped(marks_text(profile, alike[0].stick, shortest_held, write), "  ", "    "))
-        lines += [wrapped(entry_text(one, shortest_held, write), "  ", "    ") for one in alike]
+        lines += [wrapped(entry_text(profile, one, shortest_held, write), "  ", "    ") for one in alike]
     return "\n".join(lines)
 
 
@@ -97,7 +97,7 @@ def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | Non
 
 def rail_text(profile: ProfilePlan, routing: Routing, stick: Stick, cut: Cut, write: Writer) -> str:
     """Where a rail with holes begins and ends on the tape, and the hole or space in its middle."""
-    hole = middle_hole(cut, stick, routing, profile.head_trim)
+    hole = middle_hole(cut, stick, routing)
     middle = f"on hole {hole}" if cut.centred == "hole" else f"between holes {hole} and {hole + 1}"
     return f"{write.length(cut.start)} to {write.length(cut.end)} (middle {middle})"
 
@@ -115,11 +115,13 @@ def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None
     return f"left {' and '.join(map(write.length, left))}, {'keep' if stick.keep else 'scrap'}{first}{clamp}"
 
 
-def entry_text(one: Numbered, shortest_held: Fraction | None, write: Writer) -> str:
+def entry_text(profile: ProfilePlan, one: Numbered, shortest_held: Fraction | None, write: Writer) -> str:
     """Which sticks, where from, their cuts in order with runs of like ones folded, and their offcuts' tags."""
     stick = one.stick
     which = f"stick {one.first}" if stick.count == 1 else f"sticks {one.first} to {one.last}"
     source = "new" if stick.source == "new" else f"{plain(stick.tag or '')} from the rack"
+    if profile.begins_sawn(stick):
+        source += ", its sawn end first"
     runs = groupby(stick.cuts, key=lambda cut: (cut.mark, cut.length))
     cuts = ", ".join(run_text(list(run), shortest_held, write) for _, run in runs)
     return f"{which}, {source}: {cuts}{tags_text(stick)}"

@@ -38,8 +38,9 @@ def test_no_certificate_proves_more_than_the_optimum(seed: int) -> None:
         return {"scale": 1000, "duals": duals}
 
     for _ in range(10):
-        stock = chance.choice(rail.stock)
-        kind = {"length": stock.length, "price": stock.price, "source": "rack" if stock.tag else "new"}
+        entry = chance.choice(plan.certificate["stock"])
+        kind = {key: value for key, value in entry.items() if key not in ("qty", "tag")}
+        kind["source"] = "rack" if entry["tag"] else "new"
         tree = {"stick": kind, "at_most": chance.randint(0, 3), "below": leaf(), "above": leaf()}
         assert Claim(with_tree(plan, chance.choice([leaf(), tree]))).bound() * 100 <= best
 

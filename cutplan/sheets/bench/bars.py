@@ -48,8 +48,9 @@ def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fracti
         yield Fraction(0), stick.cuts[0].start
         yield stick.cuts[0].end, stick.length
         return
-    yield Fraction(0), profile.head_trim
-    yield stick.length - profile.tail_trim, stick.length
+    yield Fraction(0), stick.head_trim
+    if not stick.keep:
+        yield stick.length - stick.tail_trim, stick.length
 
 
 def rect(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> str:

@@ -38,6 +38,8 @@ def entry(plan: Plan, profile: ProfilePlan, one: Numbered, longest: Fraction, wr
     stick = one.stick
     which = f"Stick {one.first}" if stick.count == 1 else f"Sticks {one.first} to {one.last}, cut alike"
     source = "new" if stick.source == "new" else f"from the rack: {text(stick.tag or '')}"
+    if profile.begins_sawn(stick):
+        source += " &middot; <b>its sawn end first</b>"
     turn = " &middot; <b>turn it end for end</b>" if stick.turned else ""
     return (f'<div class="stick"><p class="head"><b>{which}</b> &middot; {source}{turn}{boxes(one)}</p>'
             f"{bar(profile, stick, longest, write)}{marks(plan, profile, stick, write)}"
@@ -78,7 +80,7 @@ def place(profile: ProfilePlan, stick: Stick, cut: Cut, write: Writer) -> str:
 
 def middle(profile: ProfilePlan, stick: Stick, cut: Cut) -> str:
     assert profile.routing is not None
-    hole = middle_hole(cut, stick, profile.routing, profile.head_trim)
+    hole = middle_hole(cut, stick, profile.routing)
     return f"middle on hole {hole}" if cut.centred == "hole" else f"middle between holes {hole} and {hole + 1}"
 
 
