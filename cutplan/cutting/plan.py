@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -81,6 +80,11 @@ class Stick:
         """What the saw is set to: the stick's length and its cut lengths, longest first."""
         return self.length, tuple(sorted((cut.length for cut in self.cuts), reverse=True))
 
+    @property
+    def places(self) -> tuple[Fraction, Fraction, bool, tuple[tuple[Fraction, Fraction], ...]]:
+        """What sticks must share to be cut in one lift: length, squaring cut, which end is first, and every cut."""
+        return self.length, self.head_trim, self.turned, tuple((cut.start, cut.end) for cut in self.cuts)
+
 
 @dataclass(frozen=True)
 class Totals:
@@ -104,13 +108,6 @@ class Totals:
     def net_waste_percent(self) -> Fraction:
         """As `waste_percent`, kept offcuts not counted as wasted."""
         return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
-
-
-def middle_hole(cut: Cut, stick: Stick, routing: Routing) -> int:
-    """Which hole a rail's middle is on, or which it comes next after; the first beyond the squaring cut is 1."""
-    first = stick.first_from_squared(routing.pitch)
-    lost = max(0, math.ceil((stick.head_trim - first) / routing.pitch))
-    return math.floor(((cut.start + cut.end) / 2 - first) / routing.pitch) - lost + 1
 
 
 def slivers(stick: Stick, kerf: Fraction) -> Fraction:
@@ -214,7 +211,7 @@ class ProfilePlan:
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shortest_held` and `tape` are the shop's, for what the sheets mark and print.
+    """A whole plan. `shortest_held`, `tape` and `stack` (sticks cut together) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from.
@@ -227,6 +224,7 @@ class Plan:
     shortest_held: Fraction | None = None
     cards: tuple[dict[str, Any], ...] = ()
     replaces: tuple[Origin, ...] = ()
+    stack: int = 1
 
 
 @dataclass(frozen=True)

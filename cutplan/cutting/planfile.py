@@ -83,6 +83,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "currency": plan.currency,
         "tape": plan.tape,
         "shortest_held": plan.shortest_held,
+        **({"stack": plan.stack} if plan.stack != 1 else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
         **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
@@ -367,6 +368,7 @@ def read_plan(root: Place) -> Plan:
         shortest_held=root.get("shortest_held").or_none(Place.number),
         cards=root.maybe("cards", []).each(read_card),
         replaces=root.maybe("replaces", []).each(read_replaced),
+        stack=root.maybe("stack", 1).whole(1),
     )
     report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])
     report_doubles(root.maybe("replaces", []), "plan", [origin.plan for origin in plan.replaces])

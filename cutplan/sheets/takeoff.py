@@ -11,10 +11,11 @@ from cutplan.centring import Chosen
 from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
 from cutplan.sheets.cautions import at_the_site
+from cutplan.sheets.holes import holes_text
 from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
-from cutplan.takeoff.cards import Card, PicketLayout
+from cutplan.takeoff.cards import Card
 
 RAIL_MIDDLE = {
     "gap": "all gaps equal",
@@ -72,7 +73,8 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
         ("pickets", f"{layout.count} x {length(card.picket_length)}{trimmed}"),
         ("gaps", f"{length(layout.gap)} between pickets, {length(layout.end_gap)} at the ends "
                  f"of {length(layout.clear)} clear; {RAIL_MIDDLE[layout.centred]}"),
-        *([("holes", holes_text(layout))] if layout.centred != "gap" else []),
+        *([("holes", holes_text(card.rail_length, layout.pitch, layout.centred, layout.marks, write))]
+          if layout.pitch else []),
         ("centres", "from the rail's end: " + ("  |  ".join(map(length, layout.marks)) or "none")),
         ("diagonals", f"{show_sqrt(card.diagonal_squared, write.unit, write.tape)} each, over "
                       f"{length(card.width)} x {length(card.order.height)}; square when both are equal"),
@@ -85,15 +87,6 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
             at = "" if height is None else f"{length(height)} up from where the height is measured: "
             lines.append((name, at + rule))
     return lines
-
-
-def holes_text(layout: PicketLayout) -> str:
-    """How many holes a rail uses, and which of them, or which space, is in its middle."""
-    middle = (layout.count + 1) // 2
-    if not layout.count:
-        return "no hole is used"
-    which = f"hole {middle} is" if layout.centred == "hole" else f"the space between holes {middle} and {middle + 1} is"
-    return f"{counted(layout.count, 'hole')} with a picket in each; {which} the middle of the rail"
 
 
 def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:

@@ -18,6 +18,7 @@ class PicketLayout:
     gap:     between two neighbouring pickets (the end gap where there are none)
     marks:   centre of each picket, each measured from the rail's end
     centred: what the middle of a routed rail falls on, "hole" or "space"; "gap" for plain rails (equal gaps)
+    pitch:   from hole to hole of a routed rail; None for plain rails
     """
 
     clear: Fraction
@@ -26,6 +27,7 @@ class PicketLayout:
     gap: Fraction
     marks: tuple[Fraction, ...]
     centred: str
+    pitch: Fraction | None = None
 
 
 @dataclass(frozen=True)

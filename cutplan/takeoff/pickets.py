@@ -49,7 +49,7 @@ def routed_layout(
     end_gap = (clear - width - (count - 1) * pitch) / 2 if count else clear
     gap = pitch - width if count > 1 else end_gap
     marks = tuple(rail / 2 + (i - Fraction(count - 1, 2)) * pitch for i in range(count))
-    return PicketLayout(clear, count, end_gap, gap, marks, centred)
+    return PicketLayout(clear, count, end_gap, gap, marks, centred, pitch)
 
 
 def centrings(

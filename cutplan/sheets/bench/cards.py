@@ -9,6 +9,7 @@ from cutplan.lengths import show_sqrt
 from cutplan.sheets.bench.drawn import Drawn
 from cutplan.sheets.bench.html import length, percent, set_fractions, text
 from cutplan.sheets.cautions import AT_THE_SITE
+from cutplan.sheets.holes import holes_text
 from cutplan.sheets.words import Writer
 
 WIDE, HIGH = 620, 430  # pixels that a drawing may take
@@ -119,6 +120,8 @@ def lines(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
     yield "pickets", f"{len(one.marks)} of {said(one.picket)}, {trimmed}"
     gaps = f"{said(one.gap)} between, {said(one.end_gap)} at the ends"
     yield "gaps", f"{gaps}, of {said(one.clear)} clear; {MIDDLE.get(one.centred, '')}"
+    if one.pitch:
+        yield "holes", holes_text(one.rail, one.pitch, one.centred, one.marks, write)
     diagonal = show_sqrt(one.diagonal_squared, write.unit, write.tape)
     yield "diagonals", f"{diagonal} both, over {said(one.width)} by {said(one.height)}: then it is square"
     if one.top_hinge is not None:

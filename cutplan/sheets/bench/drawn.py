@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import MISSING, Field, asdict, dataclass, fields
 from fractions import Fraction
 from typing import Any, get_type_hints
 
@@ -48,6 +48,7 @@ class Drawn:
     below: Fraction
     remarks: tuple[tuple[str, str], ...]
     reminders: tuple[str, ...]
+    pitch: Fraction | None = None
 
 
 def drawn(card: Card, shop: Shop) -> Drawn:
@@ -59,6 +60,7 @@ def drawn(card: Card, shop: Shop) -> Drawn:
         card.diagonal_squared, card.top_hinge, card.bottom_hinge, shop.profiles[system.top_rail].face,
         shop.profiles[system.bottom_rail].face, system.above_top_rail, system.below_bottom_rail,
         tuple((key, said) for key, said in order.extra.items() if said.strip()), card.reminders,
+        layout.pitch,
     )
 
 
@@ -75,10 +77,15 @@ def from_fields(said: Mapping[str, Any], path: str, found: Findings) -> Drawn | 
     """The same again; None where it is not one, which is reported."""
     hints = get_type_hints(Drawn)
     try:
-        return Drawn(**{field.name: as_kind(said[field.name], hints[field.name]) for field in fields(Drawn)})
+        return Drawn(**{field.name: as_kind(given(said, field), hints[field.name]) for field in fields(Drawn)})
     except (KeyError, TypeError, ValueError, ZeroDivisionError):
         found.add(1, path, "is not a layout card as cutplan cut writes it; cut again")
         return None
+
+
+def given(said: Mapping[str, Any], field: Field[Any]) -> Any:
+    """What a plan file says of a field, or what holds where it may be left out; KeyError where it may not."""
+    return said[field.name] if field.default is MISSING else said.get(field.name, field.default)
 
 
 def as_kind(value: Any, kind: Any) -> Any:
