@@ -208,7 +208,7 @@ def sheets_of(name: str, stick: Fraction, squared: Fraction, lines: list[str]) -
             runs = re.findall(rf"(?:(\d+) x )?({NUMBER})(?:,|$)", line.removeprefix("cut ").partition(";")[0])
             pieces = [Said(inches(length)) for many, length in runs for _ in range(int(many or 1))]
     for line in lines:
-        if match := re.match(r"sticks? (\d+)(?: to (\d+))?, (?:new|.* from the rack): (.*)", line):
+        if match := re.match(r"sticks? (\d+)(?: to (\d+))?, (?:new|T\w from[^:]*): (.*)", line):
             runs = re.findall(rf"(\d+) x ({NUMBER}) (\w+)", match[3])
             marks = [mark for many, _, mark in runs for _ in range(int(many))]
             assert [inches(length) for many, length, _ in runs for _ in range(int(many))] == [p.length for p in pieces]
