@@ -31,31 +31,51 @@ ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file
 # ---- words in ----
 
 
-def check_outputs(outputs: Mapping[str, str | None]) -> None:
-    """Standard output takes one thing."""
-    alone = [option for option, target in outputs.items() if target == STDOUT]
-    if len(alone) > 1:
-        raise typer.BadParameter(f"{' and '.join(alone)} cannot both be {STDOUT}; give one of them a file")
+class Files:
+    """The files that a command was given: the one way to write any, so that none is forgotten (see clashes).
+
+    reads:    files it only reads
+    keeps:    files it changes in place: the rack, the store of bids
+    outputs:  what it writes, by option; None is not asked for, and - is standard output, which takes one thing
+    """
+
+    def __init__(self, reads: Sequence[str | None], keeps: Sequence[str | None] = (),
+                 outputs: Mapping[str, str | None] | None = None) -> None:
+        outputs = outputs or {}
+        alone = [option for option, target in outputs.items() if target == STDOUT]
+        if len(alone) > 1:
+            raise typer.BadParameter(f"{' and '.join(alone)} cannot both be {STDOUT}; give one of them a file")
+        self.reads = [path for path in reads if path is not None]
+        self.keeps = [path for path in keeps if path is not None]
+        self.outputs = {option: target for option, target in outputs.items() if target not in (None, STDOUT)}
+
+    def problems(self) -> list[Problem]:
+        """Why they cannot be used together, or an output not be written: known before any long work."""
+        from cutplan.clashes import Named, clashes
+
+        return clashes(Named(self.reads, self.keeps, self.outputs))
+
+    def refuse(self) -> None:
+        """InputProblems for what is wrong with them."""
+        from cutplan.problems import InputProblems
+
+        if problems := self.problems():
+            raise InputProblems(problems)
+
+    def deliver(self, texts: Mapping[str, str], table: str) -> None:
+        """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table."""
+        from cutplan.files import write_whole
+
+        files = {target: text for target, text in texts.items() if target != STDOUT}
+        assert set(files) <= set(self.outputs.values()), "nothing is written that was not checked"
+        self.refuse()  # again: links may have been laid since
+        write_whole(files)
+        show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
 
 
 def check_limit(limit: float) -> None:
     if not limit > 0:
         raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
-
-
-def targets_refused(outputs: Mapping[str, str | None], inputs: Sequence[str]) -> list[Problem]:
-    """Why an output could not be written, known before any long work."""
-    from cutplan.files import unwritable
-
-    return unwritable([target for target in outputs.values() if target not in (None, STDOUT)], inputs)
-
-
-def refuse_outputs(outputs: Mapping[str, str | None], inputs: Sequence[str]) -> None:
-    """InputProblems where an output could not be written."""
-    from cutplan.problems import InputProblems
-
-    if problems := targets_refused(outputs, inputs):
-        raise InputProblems(problems)
 
 
 def read_plan(file: str) -> Plan:
@@ -79,14 +99,6 @@ def read_plan(file: str) -> Plan:
 def asked_for(*outputs: tuple[str | None, Callable[[], str]]) -> dict[str, str]:
     """The texts of the files that were asked for: each output is its target, if any, and what makes its text."""
     return {target: make() for target, make in outputs if target}
-
-
-def deliver(texts: Mapping[str, str], table: str) -> None:
-    """Writes the files, then prints: what was asked for on standard output, alone, else the table."""
-    from cutplan.files import write_whole
-
-    write_whole({target: text for target, text in texts.items() if target != STDOUT})
-    show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
 
 
 def show(text: str, exactly: bool = False) -> None:

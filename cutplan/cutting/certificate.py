@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 from cutplan.cutting.instance import Instance, first_hole
@@ -14,7 +15,7 @@ def write(profile: Profile, instance: Instance, first: Optimum) -> dict[str, Any
     return {
         "stock": [
             {"length": entry.length, "price": entry.price, "qty": entry.qty, "tag": entry.tag,
-             **({"first": first_hole(profile, entry)} if profile.routing else {})}
+             **({"first": first_hole(profile, entry)} if profile.routing else {}), **own_trims(profile, entry)}
             for entry in profile.stock
         ],
         "coin": instance.coin,
@@ -51,4 +52,11 @@ def branch(profile: Profile, instance: Instance, box: Box, above: Box | None) ->
 def kind(profile: Profile, stock: Stock) -> dict[str, Any]:
     """What tells one stick type from another."""
     said = {"length": stock.length, "price": stock.price, "source": "new" if stock.tag is None else "rack"}
-    return {**said, "first": first_hole(profile, stock)} if profile.routing else said
+    first = {"first": first_hole(profile, stock)} if profile.routing else {}
+    return {**said, **first, **own_trims(profile, stock)}
+
+
+def own_trims(profile: Profile, stock: Stock) -> dict[str, Fraction]:
+    """The trims that are not the profile's."""
+    said = zip(("head_trim", "tail_trim"), profile.trims(stock), (profile.head_trim, profile.tail_trim), strict=True)
+    return {key: trim for key, trim, usual in said if trim != usual}

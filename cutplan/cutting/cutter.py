@@ -36,7 +36,7 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
         plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
-    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held)
+    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack)
 
 
 @dataclass(frozen=True)
@@ -160,7 +160,7 @@ def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = Tru
     third = (setups.fewest(aim(instance), first, second, effort, job.share) if few_setups
              else setups.as_they_are(instance, second.plan))
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
-    totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
+    totals = sum_up(sticks, profile.kerf, profile.one_per_stick)
     return ProfilePlan(
         profile=profile.name,
         kerf=profile.kerf,

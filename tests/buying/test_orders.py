@@ -57,7 +57,7 @@ def by_model(rail: Profile, demand: dict[int, int], there: dict[int, int]) -> Fr
     money = []
     for k, entry in enumerate(rail.stock):
         drawn = []
-        for p, pattern in enumerate(patterns(rail, lengths, counts, entry.length)):
+        for p, pattern in enumerate(patterns(rail, lengths, counts, entry.length - rail.head_trim - rail.tail_trim)):
             n = model.new_int_var(0, sum(counts), f"x{k},{p}")
             drawn.append(n)
             for i, a in enumerate(pattern):
@@ -147,7 +147,8 @@ def test_without_terms_it_is_the_cheapest_plan() -> None:
     one = shop([Stock(F(96), F(20)), Stock(F(120), F(24))])
     (made,) = order([pieces({50: 3, 40: 2})], one, {})
     rail = one.profiles["rail"]
-    fits = {entry.length: patterns(rail, [F(50), F(40)], [3, 2], entry.length) for entry in rail.stock}
+    trims = rail.head_trim + rail.tail_trim
+    fits = {entry.length: patterns(rail, [F(50), F(40)], [3, 2], entry.length - trims) for entry in rail.stock}
     best = min(
         sum(entry.price * n for entry, n in zip(rail.stock, counts, strict=True))
         for counts in product(range(6), repeat=2)
