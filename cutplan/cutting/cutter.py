@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import signal
-import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from typing import Any
 
 from cutplan.cutting import certificate, layout, rounding, setups
 from cutplan.cutting.core import FEW, best_plan
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.effort import Effort, stoppable
 from cutplan.cutting.instance import EITHER, Asked, Instance, build
 from cutplan.cutting.objective import cheapest, least_used
 from cutplan.cutting.optimise import Optimum, Report
@@ -25,14 +21,12 @@ from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
 
 
-def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
-               progress: Callable[[str], None] | None = None) -> Plan:
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
     """See cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
-    whole = Effort(limit, progress)
     tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
-    with stoppable(whole), Crew(whole, len(tasks)) as crew:
+    with stoppable(effort), Crew(effort, len(tasks)) as crew:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
         plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
@@ -104,24 +98,6 @@ def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
             key = (piece.mark, piece.length, piece.for_, centred)
             counts[key] = counts.get(key, 0) + piece.qty
     return [Demand(mark, length, qty, for_, centred) for (mark, length, for_, centred), qty in counts.items()]
-
-
-@contextmanager
-def stoppable(effort: Effort) -> Iterator[None]:
-    """While this lasts the stop key ends the search, not the program; a second stroke ends the program."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-
-    def stop(signum: int, frame: Any) -> None:
-        effort.stop()
-        signal.signal(signal.SIGINT, before)
-
-    before = signal.signal(signal.SIGINT, stop)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:

@@ -7,8 +7,12 @@ share its stop key.
 from __future__ import annotations
 
 import mmap
+import signal
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
 
 FOREVER = float("inf")
 
@@ -74,6 +78,33 @@ class Effort:
         """The same, saying nothing."""
         return Effort.until(self.ends, None, self.halt)
 
+    def saying(self, before: str) -> Effort:
+        """The same, whose words begin so."""
+        return Effort.until(self.ends, lambda text: self.tell(before + text), self.halt)
+
     def tell(self, text: str) -> None:
         if self._tell is not None:
             self._tell(text)
+
+
+@contextmanager
+def stoppable(effort: Effort) -> Iterator[None]:
+    """While this lasts the stop key ends the effort, not the program; a second stroke ends the program.
+
+    Within another of the same effort nothing changes.
+    """
+    before = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or getattr(before, "halt", None) is effort.halt:
+        yield
+        return
+
+    def stop(signum: int, frame: Any) -> None:
+        effort.stop()
+        signal.signal(signal.SIGINT, before)
+
+    stop.halt = effort.halt  # type: ignore[attr-defined]
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
