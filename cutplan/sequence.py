@@ -14,7 +14,7 @@ lower bound on, a depth-first search that remembers which S lead nowhere says wh
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Hashable, Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
@@ -116,7 +116,7 @@ def sequenced(plan: Plan, effort: Effort | None = None) -> Plan:
 
 def in_sequence(profile: ProfilePlan, effort: Effort | None) -> ProfilePlan:
     setups = list(by_setup(profile).values())
-    order = fewest_open([gates(profile, sticks) for sticks in setups], effort).order
+    order = fewest_open(gates_of(profile, setups), effort).order
     return replace(profile, sticks=tuple(stick for k in order for stick in setups[k]))
 
 
@@ -128,10 +128,10 @@ def by_setup(profile: ProfilePlan) -> dict[object, list[Stick]]:
     return {setup: [stick for alike in groups.values() for stick in alike] for setup, groups in setups.items()}
 
 
-def gates(profile: ProfilePlan, sticks: Sequence[Stick]) -> list[str]:
-    """The gates and bays that these sticks give pieces for; a piece for none that is named is for itself."""
+def gates_of(profile: ProfilePlan, setups: Iterable[Sequence[Stick]]) -> list[list[str]]:
+    """The gates and bays that each set-up gives pieces for; a piece for none that is named is for itself."""
     named = {entry.mark: entry.for_ or entry.mark for entry in profile.demand}
-    return list(dict.fromkeys(named[cut.mark] for stick in sticks for cut in stick.cuts))
+    return [list(dict.fromkeys(named[cut.mark] for stick in sticks for cut in stick.cuts)) for sticks in setups]
 
 
 class Search:

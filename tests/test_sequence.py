@@ -56,7 +56,7 @@ def test_a_plan_in_sequence_is_the_same_plan_with_like_sticks_together() -> None
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
     from cutplan.cutting.effort import Effort
-    from cutplan.sequence import by_setup, gates, sequenced
+    from cutplan.sequence import by_setup, gates_of, sequenced
     from tests.cutting.shops import pieces, profile, shop
 
     chance = random.Random(3)
@@ -68,5 +68,5 @@ def test_a_plan_in_sequence_is_the_same_plan_with_like_sticks_together() -> None
     assert Counter(before.sticks) == Counter(after.sticks) and not audit(ordered)
     runs = [stick.setup for k, stick in enumerate(after.sticks) if not k or after.sticks[k - 1].setup != stick.setup]
     assert len(runs) == len(set(runs))
-    counts = [most_open([gates(one, sticks) for sticks in by_setup(one).values()]) for one in (before, after)]
+    counts = [most_open(gates_of(one, by_setup(one).values())) for one in (before, after)]
     assert counts[1] <= counts[0]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, groupby
 
@@ -19,13 +19,14 @@ def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand
     for entry in demand:
         waiting.setdefault((entry.length, entry.centred), deque()).extend([entry.mark] * entry.qty)
     drawn = {s: draw(stock) for s, stock in enumerate(instance.stock)}
-    singles = []
+    sticks = []
     for pattern, n in sorted(plan.items(), key=lambda item: order(instance, *item)):
         places = on_holes(profile, instance, pattern) if instance.holes else one_by_one(profile, instance, pattern)
-        for _ in range(n):
-            marks = [waiting[instance.lengths[i], instance.centred[i]].popleft() for i in places.sizes]
-            singles.append(stick(profile, next(drawn[pattern.stick]), places, marks))
-    return [fold(list(alike)) for _, alike in groupby(singles)]
+        queues = [waiting[instance.lengths[i], instance.centred[i]] for i in places.sizes]
+        dealt = ((next(drawn[pattern.stick]), tuple(queue.popleft() for queue in queues)) for _ in range(n))
+        for (stock, marks), alike in groupby(dealt):
+            sticks.append(stick(profile, stock, places, marks, sum(1 for _ in alike)))
+    return sticks
 
 
 def order(instance: Instance, pattern: Pattern, count: int) -> tuple[int, int, tuple[int, ...]]:
@@ -91,8 +92,8 @@ def on_holes(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
     )
 
 
-def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str]) -> Stick:
-    """One stick with its cuts in place, from the end squared first."""
+def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str], count: int) -> Stick:
+    """So many sticks with their cuts in place, from the end squared first."""
     cuts = []
     for start, length, mark, centred in zip(places.starts, places.lengths, marks, places.centred, strict=True):
         at = (stock.length - length) / 2 if start is None else start
@@ -105,9 +106,5 @@ def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str]) 
     keep = not profile.one_per_stick and profile.keep_from is not None and left >= profile.keep_from
     source = "new" if stock.tag is None else "rack"
     first = first_hole(profile, stock) if profile.routing else None
-    return Stick(source, stock.tag, stock.length, stock.price, 1, tuple(cuts), left, keep, first, places.turned,
+    return Stick(source, stock.tag, stock.length, stock.price, count, tuple(cuts), left, keep, first, places.turned,
                  head_trim=head, tail_trim=tail)
-
-
-def fold(alike: Sequence[Stick]) -> Stick:
-    return replace(alike[0], count=len(alike))
