@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from cutplan.orders import Origin
 from cutplan.shop import Routing
 
 
@@ -213,6 +214,7 @@ class Plan:
     """A whole plan. `shortest_held`, `tape` and `stack` (sticks cut together) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
+    `replaces` are the rests of other plans that pieces of this one come from.
     """
 
     unit: str
@@ -221,6 +223,7 @@ class Plan:
     tape: Fraction = Fraction(1, 16)
     shortest_held: Fraction | None = None
     cards: tuple[dict[str, Any], ...] = ()
+    replaces: tuple[Origin, ...] = ()
     stack: int = 1
 
 

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 
 from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
-from cutplan.orders import CENTRINGS
+from cutplan.orders import CENTRINGS, Origin
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing
 
@@ -86,6 +86,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         **({"stack": plan.stack} if plan.stack != 1 else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
+        **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
     }
 
 
@@ -366,9 +367,11 @@ def read_plan(root: Place) -> Plan:
         tape=root.get("tape").length(),
         shortest_held=root.get("shortest_held").or_none(Place.number),
         cards=root.maybe("cards", []).each(read_card),
+        replaces=root.maybe("replaces", []).each(read_replaced),
         stack=root.maybe("stack", 1).whole(1),
     )
-    report_doubles(root.get("profiles"), [profile.profile for profile in plan.profiles])
+    report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])
+    report_doubles(root.maybe("replaces", []), "plan", [origin.plan for origin in plan.replaces])
     return plan
 
 
@@ -380,11 +383,15 @@ def read_card(place: Place) -> dict[str, Any]:
     return place.value
 
 
-def report_doubles(profiles: Place, names: Sequence[str]) -> None:
+def read_replaced(place: Place) -> Origin:
+    return Origin(place.get("plan").text(), place.get("after").whole(0))
+
+
+def report_doubles(entries: Place, key: str, names: Sequence[str]) -> None:
     for k, name in enumerate(names):
         if name in names[:k] and name:
-            path = f"{profiles.path}[{k}].profile"
-            profiles.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
+            path = f"{entries.path}[{k}].{key}"
+            entries.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
 
 
 def read_profile(place: Place) -> ProfilePlan:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from cutplan.cutting.plan import Numbered, Plan, numbered
 from cutplan.lengths import exact_decimal
-from cutplan.orders import Piece
+from cutplan.orders import Piece, origins_text
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
 from cutplan.sheets.words import plain
@@ -26,12 +26,12 @@ CUTS = (
 def pieces_csv(pieces: Iterable[Piece]) -> str:
     """The pieces in the form of a pieces file, so that they can be read again."""
     pieces = list(pieces)
-    on_holes = any(p.centred for p in pieces)
+    on_holes, of_rest = any(p.centred for p in pieces), any(p.origins for p in pieces)
     return table(
-        (*PIECES, "centred") if on_holes else PIECES,
+        (*PIECES, *(("centred",) if on_holes else ()), *(("from_plan",) if of_rest else ())),
         (
             (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
-             *((p.centred,) if on_holes else ()))
+             *((p.centred,) if on_holes else ()), *((origins_text(p.origins),) if of_rest else ()))
             for p in pieces
         ),
     )

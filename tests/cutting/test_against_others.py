@@ -152,6 +152,15 @@ def test_finite_stock_that_runs_out_says_by_how_much() -> None:
         cut(profile([(96, 1, 2)]), {40: 7})
 
 
+def test_what_is_missing_is_as_long_as_the_longest_piece_needs() -> None:
+    """Trims leave 39 1/4 of a stick of 40; a sawn offcut of 39 3/4 is shorter, and gives more."""
+    rail = profile([(40, 5, 3)], head_trim=Fraction(1, 2), tail_trim=Fraction(1, 4))
+    rail = Profile(**{**rail.__dict__, "stock": (*rail.stock, rail.offcut("A", Fraction("39.75"), sawn=2))})
+    assert [stick.tag for stick in cut(rail, {"39.75": 1}).sticks] == ["A"]
+    with pytest.raises(NoPlan, match=r"1 more of 39\.75"):
+        cut(rail, {"39.75": 2})
+
+
 def test_without_time_the_plan_still_stands_and_claims_nothing_false() -> None:
     rail = profile([(192, "41.20", None), (240, "50.10", None), (144, "31.5", None)], "1/8")
     chance = random.Random(5)
