@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,7 +14,6 @@ from cutplan.commands.words import (
     Files,
     FromRack,
     ShopFile,
-    asked_for,
     check_limit,
     going,
     plainly,
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from cutplan.takeoff import Takeoff
 
 
-SEARCH = 0.9  # of the time goes to the search; the rest is for what is done with the plan
+AFTER = 2e-4  # seconds for each line of pieces that are kept for what is done with the plan
 
 
 def takeoff(
@@ -79,6 +79,7 @@ def cut(
         for note in loaded.notes:
             tell(note)
 
+        from cutplan.cutting.crew import side_by_side
         from cutplan.cutting.planfile import to_json
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
@@ -87,8 +88,10 @@ def cut(
             plan = (planned(wanted, loaded, effort) if rack is None
                     else planned_from(rack, wanted, loaded, effort, bool(json)))
             effort.tell("the plan is written")
-            texts = asked_for((json, lambda: to_json(plan)), (csv, lambda: cuts_csv(plan)))
-            files.deliver(texts, plan_text(plan))
+            makers = {target: make for target, make in ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)))
+                      if target}
+            *texts, table = side_by_side([*makers.values(), partial(plan_text, plan)])
+            files.deliver(dict(zip(makers, texts, strict=True)), table)
 
 
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
@@ -146,7 +149,7 @@ def planned(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Plan:
 
     taken = taken_off(work, shop, effort.share(2))
     effort.tell(f"{len(taken.pieces)} lines of pieces")
-    plan = sequenced(cut_pieces(taken.pieces, shop, effort.upto(SEARCH)), effort)
+    plan = sequenced(cut_pieces(taken.pieces, shop, effort.before(AFTER * len(taken.pieces))), effort)
     effort.tell("the plan is made, and gone through once more")
     cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
     plan = replace(plan, cards=cards, replaces=origins(work))
