@@ -65,6 +65,9 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
               brief: bool = False) -> Optimum:
     """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all."""
     whole = aim(instance)
+    if whole.budget is not None and effort.spent():  # a later tier: its floor is a bound
+        worth = value(whole, start)
+        return Optimum(start, worth, min(whole.floor, worth), Box(whole.box(worth), whole.floor), ())
     if len(instance.sticks) <= FEW:
         return optimise(whole, start, effort, report, brief)
     begun = value(whole, start)

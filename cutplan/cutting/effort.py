@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from typing import Any
 
 FOREVER = float("inf")
+LOOK = 0.1  # seconds between two looks at the stop key while a solver runs
 
 
 class Halt:
@@ -113,3 +114,22 @@ def stoppable(effort: Effort) -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def watched(effort: Effort, stop: Callable[[], None]) -> Iterator[None]:
+    """While this lasts, `stop` is called once the effort is stopped: for a solver that looks at no effort itself."""
+    done = threading.Event()
+
+    def watch() -> None:
+        while not done.wait(LOOK):
+            if effort.stopped:
+                stop()  # again and again: it may not have begun yet
+
+    watcher = threading.Thread(target=watch, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        done.set()
+        watcher.join()
