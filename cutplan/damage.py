@@ -166,7 +166,8 @@ def salvaged(path: str, tables: Mapping[str, Table], steps: Sequence[Sequence[st
     copy.row_factory = sqlite3.Row
     for statements in steps:
         for statement in statements:
-            copy.execute(statement)
+            with suppress(sqlite3.Error):  # what fails here failed in the file too
+                copy.execute(statement)
     for name, table in tables.items():
         names = ", ".join(("rowid", *table.columns))
         marks = ", ".join("?" * (1 + len(table.columns)))
