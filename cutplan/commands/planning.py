@@ -101,7 +101,8 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
                 found.add(1, f"profiles[{k}].proof", proved.line)
         found.raise_any()
         right = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
-        show("\n".join([right, *(printable(proved.line) for proved in results)]) + "\n")
+        said = ("\n- ".join([proved.line, *proved.others]) for proved in results)
+        show("\n".join([right, *map(printable, said)]) + "\n")
 
 
 # ---- what they do ----

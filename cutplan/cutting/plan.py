@@ -138,15 +138,26 @@ def sum_up(sticks: Sequence[Stick], kerf: Fraction, head_trim: Fraction, tail_tr
 
 @dataclass(frozen=True)
 class Tier:
-    """One of the three aims ("cost", "used up", "patterns"): the plan's value and the proven lower bound."""
+    """One of the three aims ("cost", "used up", "patterns"): the plan's value and its lower bound.
+
+    `by_search`: the bound rests on a search that went to its end, and not on what the plan file proves.
+    """
 
     name: str
     value: Fraction
     bound: Fraction
+    by_search: bool = False
+
+    @property
+    def closed(self) -> bool:
+        """Whether no plan can be better."""
+        return self.bound >= self.value
 
     @property
     def status(self) -> str:
-        return "proven" if self.bound >= self.value else "gap"
+        if not self.closed:
+            return "gap"
+        return "search" if self.by_search else "proven"
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
+from cutplan.cutting.grounds import grounded
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
 from cutplan.orders import CENTRINGS
 from cutplan.problems import Findings, InputProblems
@@ -401,8 +402,10 @@ def read_profile(place: Place) -> ProfilePlan:
         routing=place.maybe("routing", None).or_none(read_routing),
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
     )
-    if len(place.found.problems) == before:
-        compare(place, profile)
+    if len(place.found.problems) > before:
+        return profile
+    profile = grounded(profile)
+    compare(place, profile)
     return profile
 
 
@@ -493,8 +496,10 @@ def read_kind(place: Place) -> Kind:
     """Length, price, source and first hole of a stock entry."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
     tag = place.get("tag").or_none(Place.text)
-    source = "new" if tag is None else "rack"
-    return place.get("length").length(), place.get("price").number(), source, place.maybe("first", 0).number()
+    source, price = "new" if tag is None else "rack", place.get("price").number()
+    if tag is not None and price:
+        place.get("price").report(f"{scalar(price)} is asked for an offcut from the rack; 0 is needed")
+    return place.get("length").length(), price, source, place.maybe("first", 0).number()
 
 
 def check_box(place: Place, kinds: Collection[Kind]) -> None:
@@ -540,7 +545,7 @@ def compare(place: Place, profile: ProfilePlan) -> None:
         fields = place.get("tiers").value[k]
         here = Place(fields, f"{place.path}.tiers[{k}]", place.found)
         here.get("value").must_be(value, "the sticks")
-        here.get("status").must_be(tier.status, "value and bound")
+        here.get("status").must_be(tier.status, "value, bound and what the bound rests on")
         if tier.bound > tier.value:
             here.get("bound").report("is more than the value; no bound is more than what was reached")
     for key, value in proof_fields(profile.tiers[0]).items():
