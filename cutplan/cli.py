@@ -8,6 +8,7 @@ import typer
 
 from cutplan.commands import benching, bidding, booking, buying, choosing, planning, racking
 from cutplan.commands.words import tell
+from cutplan.streams import fill_in, let_go
 
 app = typer.Typer(
     help="From a week of gates and railing bays to pieces, and from pieces to the best way to cut them.",
@@ -43,8 +44,11 @@ rack.command()(racking.report)
 
 def main() -> None:
     """Runs the command line. A fault of the tool itself is one line too, and exit status 1."""
+    fill_in()
     try:
         app()
     except Exception as fault:
         tell(f"cutplan has a fault of its own: {type(fault).__name__}: {fault}")
         sys.exit(1)
+    finally:
+        let_go()

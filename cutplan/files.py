@@ -5,27 +5,14 @@ from __future__ import annotations
 import os
 import secrets
 import stat
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 from cutplan.problems import InputProblems, Problem
 
 
-def unwritable(targets: Iterable[str], inputs: Collection[str] = ()) -> list[Problem]:
-    """What keeps these files from being written, found by trying; `inputs` must not be written over."""
-    seen = {os.path.realpath(path): path for path in inputs}
-    problems = []
-    for target in targets:
-        place = os.path.realpath(target)
-        if place in seen:
-            problems.append(refused(target, f"is also {seen[place]}, which would be lost; give another name"))
-        else:
-            problems += not_writable(target)
-        seen[place] = target
-    return problems
-
-
 def not_writable(target: str) -> list[Problem]:
+    """What keeps a file from being written, found by trying."""
     place = Path(os.path.realpath(target))
     try:
         if place.is_dir():

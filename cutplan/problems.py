@@ -32,6 +32,9 @@ class InputProblems(Exception):
         self.problems = tuple(sorted(set(problems)))
         super().__init__("\n".join(map(str, self.problems)))
 
+    def __reduce__(self) -> tuple[type[InputProblems], tuple[tuple[Problem, ...]]]:
+        return InputProblems, (self.problems,)  # from one process to another whole
+
 
 class NoPlan(Exception):
     """No plan exists: a piece longer than any usable stick, or stock that runs out. The text says which."""

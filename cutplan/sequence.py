@@ -99,11 +99,11 @@ def in_sequence(profile: ProfilePlan) -> ProfilePlan:
 
 
 def by_setup(profile: ProfilePlan) -> dict[object, list[Stick]]:
-    """The sticks of each set-up of the saw, in the order of the plan."""
-    setups: dict[object, list[Stick]] = {}
+    """The sticks of each set-up of the saw, in the order of the plan but those that share all their marks together."""
+    setups: dict[object, dict[object, list[Stick]]] = {}
     for stick in profile.sticks:
-        setups.setdefault(stick.setup, []).append(stick)
-    return setups
+        setups.setdefault(stick.setup, {}).setdefault(stick.places, []).append(stick)
+    return {setup: [stick for alike in groups.values() for stick in alike] for setup, groups in setups.items()}
 
 
 def gates(profile: ProfilePlan, sticks: Sequence[Stick]) -> list[str]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from pathlib import Path
 
 from cutplan.lengths import exact_decimal, quoted
 from cutplan.problems import suggest
-from cutplan.tomllines import Section, load
+from cutplan.tomllines import ZERO, Section, load
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -27,6 +27,8 @@ class Stock:
     `price` is the money for one stick, or the length where the shop file gives none; rack offcuts cost 0.
     `qty` is how many there are (None: any number). `tag` names a rack offcut (None: new stock). `first` is where
     an offcut has its first hole, from the end that is squared first unless it is turned (None: as new stock has).
+    `head_trim` and `tail_trim` are what an offcut loses at the two ends where that is not what its profile's sticks do
+    (None: as they do): nothing at an end that is sawn already, more at one without holes.
     A supplier may sell by the `bundle`, take no order under `min_order`, and ask less for each stick of a larger order:
     `breaks` are (from so many, price), the fewest first.
     `priced`: whether the shop file says what it costs.
@@ -41,6 +43,8 @@ class Stock:
     min_order: int = 0
     breaks: tuple[tuple[int, Fraction], ...] = ()
     priced: bool = field(default=True, compare=False)
+    head_trim: Fraction | None = None
+    tail_trim: Fraction | None = None
 
     def each(self, ordered: int) -> Fraction:
         """What each stick of an order of so many costs."""
@@ -49,10 +53,14 @@ class Stock:
 
 @dataclass(frozen=True)
 class Routing:
-    """Holes already in a rail: the pitch between centres, and the first one's from the factory end."""
+    """Holes already in a rail: the pitch between centres, and the first one's from the factory end.
+
+    `hole` is how wide each is along the rail (None: as a picket is); the takeoff alone asks for it.
+    """
 
     pitch: Fraction
     first: Fraction
+    hole: Fraction | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True)
@@ -77,11 +85,33 @@ class Profile:
     price_per_length: Fraction | None = None
     carrying: Fraction = Fraction(0)
 
-    def longest_piece(self, length: Fraction) -> Fraction:
-        """The longest piece that a stick of this length yields; not above zero where the trims leave nothing."""
+    def trims(self, entry: Stock) -> tuple[Fraction, Fraction]:
+        """What a stick of this stock loses at the end squared first, and at the other."""
+        return (self.head_trim if entry.head_trim is None else entry.head_trim,
+                self.tail_trim if entry.tail_trim is None else entry.tail_trim)
+
+    def may_turn(self, entry: Stock) -> bool:
+        """Whether either end of such a stick may be squared first: not where one of the two is sawn already."""
+        head, tail = self.trims(entry)
+        as_new, both_sawn = (head, tail) == (self.head_trim, self.tail_trim), head == tail == 0 < self.tail_trim
+        return as_new or both_sawn
+
+    def longest_piece(self, entry: Stock) -> Fraction:
+        """The longest piece that a stick of this stock yields; not above zero where the trims leave nothing."""
         if self.one_per_stick:  # trimmed equally at both ends, so the larger trim counts twice
-            return length - 2 * max(self.head_trim, self.tail_trim)
-        return length - self.head_trim - self.tail_trim
+            return entry.length - 2 * max(self.trims(entry))
+        return entry.length - sum(self.trims(entry))
+
+    def offcut(self, tag: str, length: Fraction, first: Fraction | None = None, sawn: int = 0,
+               plain: Fraction = ZERO) -> Stock:
+        """An offcut as stock that costs nothing; `sawn` of its ends are sawn, and no holes are in its last `plain`.
+
+        With one end sawn that is squared first. A blank is turned down at both ends alike, sawn or not.
+        """
+        entry = Stock(length, ZERO, 1, tag, first)
+        if not sawn or self.one_per_stick:
+            return entry
+        return replace(entry, head_trim=ZERO, tail_trim=max(ZERO if sawn == 2 else self.tail_trim, plain))
 
 
 @dataclass(frozen=True)
@@ -102,6 +132,11 @@ class BayRule:
     end_clearance: Fraction
     rail_insertion: Fraction
 
+    @property
+    def hidden(self) -> Fraction:
+        """How much of each rail end the post hides."""
+        return self.rail_insertion - self.end_clearance
+
 
 @dataclass(frozen=True)
 class System:
@@ -109,7 +144,7 @@ class System:
 
     `above_top_rail` and `below_bottom_rail` (optional, 0) are the parts of the height above the top rail
     and below the bottom rail; they place the hinges. `free_centring`: the cutter may choose what a routed rail's middle
-    falls on, where either would do.
+    falls on, where either would do. `plugged`: a routed rail may leave holes open, which get plugs.
     """
 
     name: str
@@ -128,6 +163,7 @@ class System:
     gate: GateRule | None = None
     bay: BayRule | None = None
     free_centring: bool = False
+    plugged: bool = False
 
 
 @dataclass(frozen=True)
@@ -272,11 +308,15 @@ def price_notes(profile: Profile) -> Iterator[str]:
 
 
 def read_routing(table: Section) -> Routing:
-    table.only("pitch", "first")
-    return Routing(
+    table.only("pitch", "first", "hole")
+    routing = Routing(
         pitch=table.length("pitch", example='"4 3/4 in"', zero_ok=False),
         first=table.length("first", example='"2 3/8 in"'),
+        hole=table.length_or_none("hole"),
     )
+    if routing.hole is not None and table.sound("pitch", "hole") and routing.hole >= routing.pitch:
+        table.report("hole", f"holes that wide meet at a pitch of {exact_decimal(routing.pitch)}; write a smaller one")
+    return routing
 
 
 def read_systems(root: Section, profiles: Mapping[str, Profile]) -> dict[str, System]:
@@ -289,7 +329,7 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free
     """One system; what the whole shop says of centring holds where it does not say otherwise."""
     table.only(
         *PARTS, "picket_width", "max_gap", "min_end_gap", "insert_short", "picket_allowance",
-        "above_top_rail", "below_bottom_rail", "free_centring", "gate", "bay",
+        "above_top_rail", "below_bottom_rail", "free_centring", "plugged", "gate", "bay",
     )  # fmt: skip
     system = System(
         name=name,
@@ -306,8 +346,9 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free
         above_top_rail=table.length("above_top_rail"),
         below_bottom_rail=table.length("below_bottom_rail"),
         gate=GateRule(**allowances(table.section("gate"), GateRule)) if "gate" in table.values else None,
-        bay=BayRule(**allowances(table.section("bay"), BayRule)) if "bay" in table.values else None,
+        bay=read_bay(table.section("bay")) if "bay" in table.values else None,
         free_centring=table.flag("free_centring") if "free_centring" in table.values else free_centring,
+        plugged=table.flag("plugged"),
     )
     check_system(system, table, profiles)
     return system
@@ -326,6 +367,16 @@ def read_part(table: Section, part: str, profiles: Mapping[str, Profile]) -> str
         fault = f'profile {quoted(name)} is of kind "{profiles[name].kind}"'
         table.report(part, f'{fault}; one of kind "{PARTS[part]}" or "other" is needed')
     return name
+
+
+def read_bay(table: Section) -> BayRule:
+    """The allowances of a bay; its rails must reach the posts."""
+    bay = BayRule(**allowances(table, BayRule))
+    if table.sound("end_clearance", "rail_insertion") and bay.hidden < 0:
+        insertion = exact_decimal(bay.rail_insertion)
+        table.report("end_clearance", f"is more than rail_insertion ({insertion}), so that the rails would not reach "
+                     f"their posts; write at most {insertion}, or a deeper rail_insertion")
+    return bay
 
 
 def allowances(table: Section, rule: type[GateRule] | type[BayRule]) -> dict[str, Fraction]:

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+
+import typer.main
+import typer.testing
 from typer.testing import CliRunner, Result
 
 from cutplan import cli
+
+typer.testing._get_command = functools.cache(typer.main.get_command)  # built once: they take longer than most answers
 
 
 def run(*words: object) -> Result:

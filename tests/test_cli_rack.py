@@ -106,6 +106,49 @@ def test_recut_takes_it_and_gives_it_back() -> None:
     assert run("recut", "box-rail", "120").exit_code == 3
 
 
+def test_what_a_cut_leaves_is_cut_from_its_sawn_end_next(here: Path) -> None:
+    """By hand: 100 - 1/2 - 40 - 1/8 = 59 3/8, of which the next plan can have every bit: box-rail has no tail trim."""
+    good("rack", "add", "box-rail", "100")
+    good("recut", "box-rail", "40", "--shop", SHOP)
+    (row,) = csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-")))
+    assert (row["length"], row["sawn_ends"], row["plain_end"]) == ("59.375", "1", "0")
+    (one,) = json.loads(good("rack", "show", "--json", "-"))["offcuts"]
+    assert one["sawn_ends"] == 1 and "one end" in good("rack", "show")
+    Path("pieces.csv").write_text("mark,profile,length,qty\nA,box-rail,59 3/8,1\n")
+    text = good("cut", "pieces.csv", "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
+    assert f"{row['tag']} from the rack, its sawn end first: 1 x 59 3/8 A" in " ".join(text.split())
+    (stick,) = json.loads(Path("plan.json").read_text())["profiles"][0]["sticks"]
+    assert (stick["head_trim"], "tail_trim" in stick, stick["cuts"][0]["start"]) == (0, False, 0)
+    assert "no plan is cheaper" in good("check", "plan.json")
+    good("book", "plan.json")
+    good("unbook", "plan.json")
+    (back,) = csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-")))
+    assert back == row
+
+
+def test_which_ends_are_sawn_is_said_by_hand() -> None:
+    good("rack", "add", "box-rail", "50", "--sawn", "both", "--shop", SHOP)
+    good("rack", "add", "box-rail", "51", "--sawn", "one")
+    good("rack", "add", "box-rail", "52")
+    rows = csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-")))
+    assert {row["length"]: row["sawn_ends"] for row in rows} == {"52": "0", "51": "1", "50": "2"}
+    assert "both ends" in good("rack", "show")
+    wrong = run("rack", "add", "box-rail", "50", "--sawn", "left")
+    assert wrong.exit_code == 2 and "--sawn: 'left' is not one; write one or both" in wrong.stderr
+    blank = run("rack", "add", "lantern-picket", "40", "--sawn", "one", "--shop", SHOP)
+    assert blank.exit_code == 2 and "a blank is turned down at both ends" in blank.stderr
+
+
+def test_the_labels_of_offcuts_say_that_an_end_is_sawn() -> None:
+    Path("pieces.csv").write_text("mark,profile,length,qty\nA,box-rail,80,1\n")
+    good("cut", "pieces.csv", "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
+    good("sheets", "plan.json", "--out", "page.html", "--labels", "labels.csv")
+    piece, offcut = csv.DictReader(io.StringIO(Path("labels.csv").read_text(encoding="utf-8")))
+    assert (piece["tag"], piece["sawn_ends"], offcut["sawn_ends"]) == ("", "", "1")
+    good("sheets", "plan.json", "--out", "page.html", "--labels", "labels.html")
+    assert f"<b>{offcut['tag']}</b> offcut, one end sawn" in Path("labels.html").read_text(encoding="utf-8")
+
+
 def test_a_routed_rail_needs_its_first_hole(here: Path) -> None:
     shop = here / "shop.toml"
     text = Path(SHOP).read_text(encoding="utf-8")

@@ -43,7 +43,7 @@ class Steps(Effort):
     """An effort that ends after so many looks at it, or with the one it belongs to; it says nothing of itself."""
 
     def __init__(self, whole: Effort, steps: int) -> None:
-        super().__init__(None)
+        super().__init__(None, halt=whole.halt)
         self.whole, self.steps = whole, steps
 
     def left(self) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -51,11 +51,9 @@ def refuse(path: str, message: str) -> None:
     raise InputProblems([Problem(path, 1, "file", message)])
 
 
-def store_refused(path: str, inputs: Sequence[str | None] = ()) -> list[Problem]:
-    """Why a store could not be used, known before any long work; it must not be one of the `inputs`."""
+def store_refused(path: str) -> list[Problem]:
+    """Why a store could not be used, known before any long work."""
     folder = os.path.dirname(os.path.abspath(path))
-    if os.path.realpath(path) in [os.path.realpath(one) for one in inputs if one]:
-        return [Problem(path, 1, "file", "is also read as an input; give the store a name of its own")]
     if not os.path.isdir(folder):
         return [Problem(path, 1, "file", f"there is no folder {folder}; give a file in a folder that is there")]
     if os.path.isdir(path):

@@ -20,6 +20,11 @@ class Offer:
     length: Fraction
     price: Fraction
 
+    @property
+    def stock(self) -> Stock:
+        """Any number of such sticks."""
+        return Stock(self.length, self.price)
+
 
 @dataclass(frozen=True)
 class Market:
@@ -81,4 +86,4 @@ def price_of(profile: Profile, own: dict[Fraction, Fraction | None], length: Fra
 
 def selling(profile: Profile, offers: Sequence[Offer]) -> Profile:
     """The profile as it would be if it were sold in these lengths, any number of each."""
-    return replace(profile, stock=tuple(Stock(offer.length, offer.price) for offer in offers))
+    return replace(profile, stock=tuple(offer.stock for offer in offers))

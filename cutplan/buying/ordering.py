@@ -24,29 +24,34 @@ from cutplan.cutting import rounding
 from cutplan.cutting.core import best_plan
 from cutplan.cutting.cutter import cheapest_plan, first_plan, in_words, quantities
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance, Pattern, build, granule
+from cutplan.cutting.instance import Counts, Instance, Pattern, build, granule
 from cutplan.cutting.objective import cheapest
 from cutplan.cutting.plan import Demand
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
 
+Kind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
 Ranges = tuple[tuple[int, int], ...]
 NODES = 5_000  # ranges looked at before the order is left unproven
 
 
 @dataclass(frozen=True)
 class Cut:
-    """A plan by its patterns: how often each is cut, from which length and whether from new stock, with what pieces."""
+    """A plan by its patterns: how often each is cut, from what kind of stick, with what pieces."""
 
-    sticks: tuple[tuple[Fraction, bool, tuple[tuple[int, int], ...], int], ...]
+    sticks: tuple[tuple[Kind, Counts, int], ...]
 
     def drawn(self) -> Counter[Fraction]:
         """The new sticks, by length."""
         counts: Counter[Fraction] = Counter()
-        for length, new, _, n in self.sticks:
+        for (length, new, *_), _, n in self.sticks:
             if new:
                 counts[length] += n
         return counts
+
+
+def kind_of(stock: Stock) -> Kind:
+    return stock.length, stock.tag is None, stock.first, stock.head_trim, stock.tail_trim
 
 
 @dataclass(frozen=True)
@@ -213,7 +218,7 @@ def before(term: Terms, x: int) -> int:
 
 def as_cut(instance: Instance, plan: rounding.Plan) -> Cut:
     return Cut(tuple(
-        (instance.stock[pattern.stick][0].length, instance.stock[pattern.stick][0].tag is None, pattern.counts, n)
+        (kind_of(instance.stock[pattern.stick][0]), pattern.counts, n)
         for pattern, n in sorted(plan.items())))
 
 
@@ -221,9 +226,9 @@ def as_plan(instance: Instance, cut: Cut) -> rounding.Plan:
     """The same patterns on the sticks of another instance of the same pieces."""
     plan: rounding.Plan = Counter()
     left = [instance.most(s) for s in range(len(instance.sticks))]
-    for length, new, counts, n in cut.sticks:
+    for kind, counts, n in cut.sticks:
         for s, stock in enumerate(instance.stock):
-            if (stock[0].length, stock[0].tag is None) == (length, new) and not instance.sticks[s].emergency:
+            if kind_of(stock[0]) == kind and not instance.sticks[s].emergency:
                 some = min(n, left[s])
                 left[s] -= some
                 n -= some

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
 from cutplan.cutting.plan import ProfilePlan
-from cutplan.shop import Profile, Stock
+from cutplan.shop import Profile
 
 
 def left_of(profile: Profile, plan: ProfilePlan, name: str) -> Profile:
@@ -18,7 +17,7 @@ def left_of(profile: Profile, plan: ProfilePlan, name: str) -> Profile:
     kept = []
     for number, stick in enumerate(plan.sticks, start=1):
         if stick.keep:
-            first = stick.first_of_offcut(profile.routing.pitch, profile.kerf) if profile.routing else None
-            kept += [Stock(stick.offcut, Fraction(0), 1, f"{name}, {number}.{k}", first)
+            left = plan.left_by(stick)
+            kept += [profile.offcut(f"{name}, {number}.{k}", left.length, left.first, left.sawn, left.plain)
                      for k in range(1, stick.count + 1)]
     return replace(profile, stock=(*(entry for entry in profile.stock if entry.tag not in used), *kept))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import check_outputs, deliver, plainly, read_plan, refuse_outputs
+from cutplan.commands.words import Files, plainly, read_plan
 
 if TYPE_CHECKING:
     from cutplan.cutting.plan import Plan
@@ -42,16 +42,15 @@ def sheets(
             raise typer.BadParameter(f"--paper {paper} is not one; write {' or '.join(PAPERS)}")
         if not (out or labels or sequence):
             raise typer.BadParameter("nothing is asked for; give --out, --labels or --sequence")
-        outputs = {"--out": out, "--labels": labels}
-        check_outputs(outputs)
+        files = Files([plan], outputs={"--out": out, "--labels": labels})
         sheet = read_grid(grid, margins)
-        refuse_outputs(outputs, [plan])
+        files.refuse()
         read = read_plan(plan)
         name = os.path.splitext(os.path.basename(plan))[0]
         texts = {out: page_of(read, plan, name, paper)} if out else {}
         texts |= {labels: labels_of(read, labels, name, sheet, paper)} if labels else {}
         said = [f"{target}: written" for target in texts] + ([sequence_of(read)] if sequence else [])
-        deliver(texts, "\n".join(said))
+        files.deliver(texts, "\n".join(said))
 
 
 def read_grid(grid: str, margins: tuple[float, float]) -> Grid:

@@ -8,16 +8,14 @@ import typer
 
 from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
+    Files,
     FromRack,
     Progress,
     asked_for,
     check_limit,
-    check_outputs,
-    deliver,
     plainly,
     read_plan,
-    refuse_outputs,
-    targets_refused,
+    show,
     tell,
 )
 
@@ -51,13 +49,12 @@ def bid(
 ) -> None:
     """The allowance to bid with, from many versions of a job whose openings are not measured yet."""
     with plainly():
-        outputs = {"--json": json, "--csv": csv, "--html": html}
-        check_outputs(outputs)
+        files = Files([bid, shop, from_plan], [rack, store], {"--json": json, "--csv": csv, "--html": html})
         check_limit(limit)
         if from_plan is not None:
             if bid or shop or rack or store or html or curve:
                 raise typer.BadParameter("--from-plan takes no BID and only --json and --csv; give one or the other")
-            return measured(from_plan, json, csv)
+            return measured(from_plan, files, json, csv)
         if bid is None or shop is None:
             raise typer.BadParameter("give a BID file and --shop SHOP, or --from-plan PLAN")
         if not 0 < chance < 100:
@@ -79,9 +76,7 @@ def bid(
         from cutplan.sheets.words import Writer
         from cutplan.shop import load_shop
 
-        inputs = [bid, shop, *([rack] if rack else []), *([store] if store else [])]
-        problems = [*targets_refused(outputs, inputs), *(store_refused(store, [bid, shop, rack]) if store else [])]
-        if problems:
+        if problems := [*files.problems(), *(store_refused(store) if store else [])]:
             raise InputProblems(problems)
         loaded = load_shop(shop)
         if rack:
@@ -103,7 +98,7 @@ def bid(
         with changing(store, loaded.unit) if store else nullcontext() as db:
             if db is not None:
                 remember_bid(db, bid, seed, cut, asked)
-            deliver(texts, bid_text(sheet, write))
+            files.deliver(texts, bid_text(sheet, write))
         if cut.cut_short:
             tell(f"stopped early: {cut.done} of {cut.asked} versions were cut")
 
@@ -120,7 +115,7 @@ def learn(
         from cutplan.sheets.bid import lessons_text
         from cutplan.sheets.words import Writer
 
-        if store and (problems := store_refused(store, plans)):
+        if problems := [*Files(plans, [store]).problems(), *(store_refused(store) if store else [])]:
             raise InputProblems(problems)
         loaded = [read_plan(plan) for plan in plans]
         unit = loaded[0].unit
@@ -134,21 +129,21 @@ def learn(
                 new = sum(remember_plan(db, plan, one) for plan, one in zip(plans, loaded, strict=True))
                 found, bids = all_wasted(db), all_said(db)
         write = Writer(unit, loaded[0].tape)
-        deliver({}, lessons_text(lessons(found, bids), new, len(loaded) - new, bool(store), write))
+        show(lessons_text(lessons(found, bids), new, len(loaded) - new, bool(store), write) + "\n")
 
 
 # ---- what they do ----
 
 
-def measured(plan: str, json: str | None, csv: str | None) -> None:
+def measured(plan: str, files: Files, json: str | None, csv: str | None) -> None:
     """The waste of a finished plan on each gate and bay."""
     from cutplan.bidding.shares import shares
     from cutplan.sheets.bid import shares_csv, shares_json, shares_text
     from cutplan.sheets.words import Writer
 
-    refuse_outputs({"--json": json, "--csv": csv}, [plan])
+    files.refuse()
     loaded = read_plan(plan)
     found = shares(loaded)
     texts = asked_for((json, lambda: shares_json(found, loaded.unit, loaded.currency)),
                       (csv, lambda: shares_csv(found)))
-    deliver(texts, shares_text(found, Writer(loaded.unit, loaded.tape, loaded.currency)))
+    files.deliver(texts, shares_text(found, Writer(loaded.unit, loaded.tape, loaded.currency)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.racking import RACK, LengthText, ProfileName, RackFile, Said, load, refuse_missing
-from cutplan.commands.words import deliver, plainly, read_plan, refuse_outputs, show, tell
+from cutplan.commands.words import Files, plainly, read_plan, show, tell
 
 if TYPE_CHECKING:
     from cutplan.rack.claims import Known
@@ -30,10 +30,12 @@ def book(
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import booked_text
 
-        what = known(plan)
+        what = known(plan, rack)
         with changing(rack, what.plan.unit) as open_rack:
             booked = booking.book(open_rack, what, through)
             text = booked_text(booked, open_rack.unit)
+        for note in booked.notes:
+            tell(note)
         show(text + "\n")
 
 
@@ -51,13 +53,14 @@ def rest(
         from cutplan.sheets.csvout import pieces_csv
         from cutplan.sheets.rack import rest_text
 
-        refuse_outputs({"--csv": csv}, [plan, rack])
-        what = known(plan)
+        files = Files([plan], [rack], {"--csv": csv})
+        files.refuse()
+        what = known(plan, rack)
         with reading(rack) as open_rack:
             pieces = booking.rest(open_rack, what)
         if not pieces:
             tell("nothing is left to cut: the plan is booked to its last stick")
-        deliver({csv: pieces_csv(pieces)} if csv else {}, rest_text(pieces, what.plan.unit))
+        files.deliver({csv: pieces_csv(pieces)} if csv else {}, rest_text(pieces, what.plan.unit))
 
 
 def unbook(
@@ -71,7 +74,7 @@ def unbook(
         from cutplan.sheets.rack import unbooked_text
 
         refuse_missing(rack)
-        id_ = plan if is_name(plan) else known(plan).id
+        id_ = plan if is_name(plan) else known(plan, rack).id
         with changing(rack) as open_rack:
             text = unbooked_text(*booking.unbook(open_rack, id_, plan))
         show(text + "\n")
@@ -84,7 +87,7 @@ def hold(plan: PlanFile, rack: RackFile = RACK) -> None:
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import held_text
 
-        what = known(plan)
+        what = known(plan, rack)
         refuse_missing(rack)
         with changing(rack) as open_rack:
             held = holding.hold(open_rack, what)
@@ -98,7 +101,7 @@ def release(plan: PlanFile, rack: RackFile = RACK) -> None:
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import held_text
 
-        what = known(plan)
+        what = known(plan, rack)
         refuse_missing(rack)
         with changing(rack) as open_rack:
             held = holding.release(open_rack, what.id, plan)
@@ -130,6 +133,7 @@ def recut(
 
         if centred not in ("", *CENTRINGS):
             raise typer.BadParameter(f"--centred {centred} is nothing to centre on; write {', '.join(CENTRINGS)}")
+        Files([shop], [rack]).refuse()
         loaded = load(shop)
         with reading(rack) as open_rack:
             said = Said(open_rack, loaded, profile)
@@ -152,10 +156,11 @@ def recut(
         tell(f"to take this back: cutplan unbook {name} --rack {rack}")
 
 
-def known(plan: str) -> Known:
-    """A sound plan, as a rack knows it."""
+def known(plan: str, rack: str) -> Known:
+    """A sound plan, as a rack knows it. InputProblems also where the two are one file."""
     from cutplan.rack import claims
 
+    Files([plan], [rack]).refuse()
     return claims.known(read_plan(plan), plan)
 
 

@@ -10,15 +10,13 @@ from cutplan.commands.planning import all_pieces
 from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
     Csv,
+    Files,
     FromRack,
     Progress,
     ShopFile,
     asked_for,
     check_limit,
-    check_outputs,
-    deliver,
     plainly,
-    refuse_outputs,
     tell,
 )
 
@@ -42,8 +40,7 @@ def buy(
 ) -> None:
     """What to order for these weeks: bundles, least orders and price breaks are part of what is cheapest."""
     with plainly():
-        outputs = {"--json": json, "--csv": csv}
-        check_outputs(outputs)
+        files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)
 
         from cutplan.buying.orders import order
@@ -52,7 +49,7 @@ def buy(
         from cutplan.sheets.buying import order_csv, order_json, order_text
         from cutplan.sheets.words import Writer
 
-        refuse_outputs(outputs, [shop, *weeks, *([rack] if rack else [])])
+        files.refuse()
         loaded, work = load_weeks(shop, *weeks)
         on_hand = {}
         if rack:
@@ -67,4 +64,4 @@ def buy(
         made = order(pieces, loaded, on_hand, effort.left(), Progress())
         texts = asked_for((json, lambda: order_json(made, loaded.unit, loaded.currency)),
                           (csv, lambda: order_csv(made)))
-        deliver(texts, order_text(made, len(pieces), Writer(loaded.unit, loaded.tape, loaded.currency)))
+        files.deliver(texts, order_text(made, len(pieces), Writer(loaded.unit, loaded.tape, loaded.currency)))

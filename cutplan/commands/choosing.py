@@ -11,15 +11,13 @@ import typer
 from cutplan.commands.planning import all_pieces
 from cutplan.commands.words import (
     Csv,
+    Files,
     Json,
     Progress,
     ShopFile,
     asked_for,
     check_limit,
-    check_outputs,
-    deliver,
     plainly,
-    targets_refused,
     tell,
 )
 
@@ -60,19 +58,18 @@ def lengths(
 ) -> None:
     """Find which lengths to carry: the best one, two, up to K, beside today's; or the best one to have made."""
     with plainly():
-        outputs = {"--json": json, "--csv": csv, "--html": html}
-        check_outputs(outputs)
+        files = Files([shop, *weeks], outputs={"--json": json, "--csv": csv, "--html": html})
         check_limit(limit)
         from cutplan.sheets.lengths import lengths_csv, lengths_json, lengths_page, lengths_text
         from cutplan.sheets.words import Writer
 
         asked = Asked(choose, from_, range_, mill, profile, together)
-        loaded, work = load(shop, weeks, asked, [target for target in outputs.values() if target])
+        loaded, work = load(shop, weeks, asked, files)
         report = answered(loaded, work, asked, limit)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: lengths_json(report, loaded.unit, loaded.currency)),
                           (csv, lambda: lengths_csv(report)), (html, lambda: lengths_page(report, write, loaded.name)))
-        deliver(texts, lengths_text(report, write))
+        files.deliver(texts, lengths_text(report, write))
 
 
 class Asked:
@@ -136,14 +133,14 @@ class Asked:
 # ---- what it does ----
 
 
-def load(shop: str, weeks: Sequence[str], asked: Asked, targets: Sequence[str]
+def load(shop: str, weeks: Sequence[str], asked: Asked, files: Files
          ) -> tuple[Shop, Sequence[Sequence[Order | Piece]]]:
     """Shop and weeks, and the options checked. InputProblems holds what is wrong in any of them."""
     from cutplan.orders import read_files
     from cutplan.problems import Findings, InputProblems
 
     found = Findings("command line")
-    problems = targets_refused({target: target for target in targets}, [shop, *weeks])
+    problems = files.problems()
     loaded, work, others = read_files(shop, weeks)
     asked.check(loaded.unit if loaded else "in", loaded, found)
     problems += [*others, *found.problems]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,18 +10,16 @@ import typer
 
 from cutplan.commands.racking import is_new, tell_new
 from cutplan.commands.words import (
+    Files,
     FromRack,
     Progress,
     ShopFile,
     asked_for,
     check_limit,
-    check_outputs,
-    deliver,
     plainly,
     printable,
     read_plan,
     show,
-    targets_refused,
     tell,
 )
 
@@ -41,9 +39,8 @@ def takeoff(
 ) -> None:
     """Work out every piece of the week, and a layout card for each gate and bay."""
     with plainly():
-        outputs = {"--csv": csv}
-        check_outputs(outputs)
-        loaded, orders = load(shop, [week], outputs)
+        files = Files([shop, week], outputs={"--csv": csv})
+        loaded, orders = load(shop, [week], files)
 
         from cutplan.sheets.csvout import pieces_csv
         from cutplan.sheets.takeoff import takeoff_text
@@ -51,7 +48,7 @@ def takeoff(
 
         taken = take_off(only_orders(orders, week), loaded)
         texts = {csv: pieces_csv(taken.pieces)} if csv else {}
-        deliver(texts, takeoff_text(taken, loaded.unit, loaded.tape))
+        files.deliver(texts, takeoff_text(taken, loaded.unit, loaded.tape))
 
 
 def cut(
@@ -72,10 +69,9 @@ def cut(
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
-        outputs = {"--json": json, "--csv": csv}
-        check_outputs(outputs)
+        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)
-        loaded, wanted = load(shop, work, outputs, [rack] if rack else [])
+        loaded, wanted = load(shop, work, files)
         for note in loaded.notes:
             tell(note)
 
@@ -85,7 +81,7 @@ def cut(
 
         plan = planned(wanted, loaded, limit) if rack is None else planned_from(rack, wanted, loaded, limit, bool(json))
         texts = asked_for((json, lambda: to_json(plan)), (csv, lambda: cuts_csv(plan)))
-        deliver(texts, plan_text(plan))
+        files.deliver(texts, plan_text(plan))
 
 
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
@@ -108,13 +104,12 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
 # ---- what they do ----
 
 
-def load(shop: str, work: Sequence[str], outputs: Mapping[str, str | None],
-         others: Sequence[str] = ()) -> tuple[Shop, Sequence[Order | Piece]]:
+def load(shop: str, work: Sequence[str], files: Files) -> tuple[Shop, Sequence[Order | Piece]]:
     """What the files say. InputProblems also where an output could not be written, before any long work."""
     from cutplan.orders import load_inputs
     from cutplan.problems import InputProblems
 
-    problems = targets_refused(outputs, [shop, *work, *others])
+    problems = files.problems()
     try:
         loaded = load_inputs(shop, *work)
     except InputProblems as wrong:
@@ -140,13 +135,18 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
     from cutplan.cutting.effort import Effort
+    from cutplan.orders import origins
     from cutplan.sequence import sequenced
     from cutplan.sheets.bench.drawn import as_fields, drawn
 
     effort = Effort(limit)
     taken = taken_off(work, shop, effort.share(2).left())
     plan = sequenced(cut_pieces(taken.pieces, shop, effort.left(), Progress()))
-    plan = replace(plan, cards=tuple(as_fields(drawn(card, shop)) for card in taken.cards))
+    for profile in plan.profiles:
+        for fault in profile.faults:
+            tell(fault)
+    cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
+    plan = replace(plan, cards=cards, replaces=origins(work))
     if findings := audit(plan):
         tell("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
         raise typer.Exit(1)
@@ -155,17 +155,23 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, limit: float, tags: bool) -> Plan:
     """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
-    from cutplan.rack.store import changing
+    from cutplan.rack import replacing
+    from cutplan.rack.store import changing, reading
     from cutplan.rack.supply import supply, tagged, with_on_hand
 
     fresh = is_new(rack)
     with changing(rack, shop.unit) as open_rack:
+        replacing.refuse_stale(open_rack, work)
         found = supply(shop, open_rack)
     if fresh:
         tell_new(open_rack)
     for note in found.notes:
         tell(note)
     plan = with_on_hand(planned(work, found.shop, limit), found)
+    with reading(rack) as open_rack:
+        notes = [*replacing.doubts(open_rack, plan)]
+    for note in notes:
+        tell(note)
     if tags:
         with changing(rack) as open_rack:
             plan = tagged(plan, open_rack)

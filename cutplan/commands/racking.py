@@ -11,12 +11,10 @@ import typer
 
 from cutplan.commands.words import (
     Csv,
+    Files,
     Json,
     asked_for,
-    check_outputs,
-    deliver,
     plainly,
-    refuse_outputs,
     show,
     tell,
 )
@@ -28,6 +26,7 @@ if TYPE_CHECKING:
     from cutplan.shop import Profile, Shop
 
 RACK = "rack.db"
+SAWN = {"one": 1, "both": 2}
 RackFile = Annotated[str, typer.Option("--rack", metavar="FILE", help="The rack's file.")]
 MaybeShop = Annotated[str | None, typer.Option("--shop", metavar="SHOP", help="Check the profile by this shop file.")]
 ProfileName = Annotated[str, typer.Argument(metavar="PROFILE", help="The profile's name in the shop file.")]
@@ -45,6 +44,10 @@ def add(
     first_hole: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end to its first hole.")
     ] = None,
+    sawn: Annotated[
+        str | None, typer.Option(metavar="ENDS", help="Ends that are sawn square: one (which --first-hole is measured "
+                                                      "from) or both; else both are taken for raw.")
+    ] = None,
     note: Note = "",
     rack: RackFile = RACK,
     shop: MaybeShop = None,
@@ -58,8 +61,9 @@ def add(
         with changed(rack, shop, unit) as (open_rack, loaded):
             said = Said(open_rack, loaded, profile)
             whole, first = said.length("LENGTH", length), said.first_hole(first_hole, length)
+            ends = said.sawn(sawn)
             said.found.raise_any()
-            added = shelf.add(open_rack, profile, whole, qty, first, note)
+            added = shelf.add(open_rack, profile, whole, qty, first, note, ends)
             text = added_text(added, open_rack.unit)
         show(text + "\n")
 
@@ -99,13 +103,13 @@ def show_rack(
         from cutplan.rack.store import reading
         from cutplan.sheets.rack import shelf_csv, shelf_json, shelf_text
 
-        check(rack, json, csv)
+        files = asked_of(rack, json, csv)
         with reading(rack) as open_rack:
             unit, offcuts, counts = open_rack.unit, shelf.offcuts(open_rack, profile), shelf.counts(open_rack, profile)
             if profile and profile not in shelf.profiles(open_rack):
                 tell(f"nothing of {profile!r} was ever on this rack")
                 note_strange(open_rack, profile)
-        answer(json, lambda: shelf_json(offcuts, counts, unit), csv, lambda: shelf_csv(offcuts, counts),
+        answer(files, json, lambda: shelf_json(offcuts, counts, unit), csv, lambda: shelf_csv(offcuts, counts),
                lambda: shelf_text(offcuts, counts, unit))
 
 
@@ -120,6 +124,7 @@ def scrap(
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import offcut_table, writer
 
+        Files([], [rack]).refuse()
         refuse_missing(rack)
         with changing(rack) as open_rack:
             gone = shelf.scrap(open_rack, tags, note)
@@ -139,10 +144,10 @@ def history(
         from cutplan.rack.store import reading
         from cutplan.sheets.rack import history_csv, history_json, history_text
 
-        check(rack, json, csv)
+        files = asked_of(rack, json, csv)
         with reading(rack) as open_rack:
             unit, events = open_rack.unit, shelf.history(open_rack, tag)
-        answer(json, lambda: history_json(events, unit), csv, lambda: history_csv(events),
+        answer(files, json, lambda: history_json(events, unit), csv, lambda: history_csv(events),
                lambda: history_text(events, unit))
 
 
@@ -160,13 +165,13 @@ def report(
         from cutplan.rack.store import reading
         from cutplan.sheets.rack import report_csv, report_json, report_text
 
-        check(rack, json, csv)
+        files = asked_of(rack, json, csv, shop)
         loaded = load(shop)
         with reading(rack) as open_rack:
             unit, made = open_rack.unit, reports.report(open_rack, loaded)
         if loaded is None:
             tell("without --shop nothing can be said of worth, nor of what cannot be used")
-        answer(json, lambda: report_json(made, unit), csv, lambda: report_csv(made),
+        answer(files, json, lambda: report_json(made, unit), csv, lambda: report_csv(made),
                lambda: report_text(made, unit, loaded.currency if loaded else ""))
 
 
@@ -187,6 +192,7 @@ def changed(rack: str, shop: str | None, unit: str | None) -> Iterator[tuple[Rac
 
     if unit is not None and unit not in UNITS:
         raise typer.BadParameter(f"--unit {unit} is not one; write in or mm")
+    Files([shop], [rack]).refuse()
     loaded = load(shop)
     fresh = is_new(rack)
     with changing(rack, loaded.unit if loaded else unit) as open_rack:
@@ -271,6 +277,17 @@ class Said:
         return first
 
 
+    def sawn(self, text: str | None) -> int:
+        """How many ends are sawn square; 0 where it is wrong."""
+        if text is None:
+            return 0
+        if text not in SAWN:
+            self.found.add(1, "--sawn", f"{text!r} is not one; write one or both")
+        elif self.known is not None and self.known.one_per_stick:
+            self.found.add(1, "--sawn", "a blank is turned down at both ends, sawn or not; leave it out")
+        return SAWN.get(text, 0)
+
+
 def note_strange(rack: Rack, profile: str) -> None:
     """Says so where a name looks like a slip of one that the rack knows."""
     from cutplan.problems import nearest
@@ -284,14 +301,14 @@ def note_strange(rack: Rack, profile: str) -> None:
 # ---- words out ----
 
 
-def check(rack: str, json: str | None, csv: str | None) -> None:
-    """Refuses outputs that could not be written, or would overwrite the rack."""
-    outputs = {"--json": json, "--csv": csv}
-    check_outputs(outputs)
-    refuse_outputs(outputs, [rack])
+def asked_of(rack: str, json: str | None, csv: str | None, shop: str | None = None) -> Files:
+    """The files of a question to the rack. InputProblems for what is wrong with them."""
+    files = Files([shop], [rack], {"--json": json, "--csv": csv})
+    files.refuse()
+    return files
 
 
-def answer(json: str | None, as_json: Callable[[], str], csv: str | None, as_csv: Callable[[], str],
+def answer(files: Files, json: str | None, as_json: Callable[[], str], csv: str | None, as_csv: Callable[[], str],
            as_text: Callable[[], str]) -> None:
     texts = asked_for((json, as_json), (csv, as_csv))
-    deliver(texts, as_text() if "-" not in texts else "")
+    files.deliver(texts, as_text() if "-" not in texts else "")

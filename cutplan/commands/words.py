@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-import os
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from cutplan.problems import Problem
 
 STDOUT = "-"
+STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
 QUIET = 1.0  # seconds between two lines of progress, and before the first
 
 FromRack = Annotated[
@@ -30,31 +31,51 @@ ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file
 # ---- words in ----
 
 
-def check_outputs(outputs: Mapping[str, str | None]) -> None:
-    """Standard output takes one thing."""
-    alone = [option for option, target in outputs.items() if target == STDOUT]
-    if len(alone) > 1:
-        raise typer.BadParameter(f"{' and '.join(alone)} cannot both be {STDOUT}; give one of them a file")
+class Files:
+    """The files that a command was given: the one way to write any, so that none is forgotten (see clashes).
+
+    reads:    files it only reads
+    keeps:    files it changes in place: the rack, the store of bids
+    outputs:  what it writes, by option; None is not asked for, and - is standard output, which takes one thing
+    """
+
+    def __init__(self, reads: Sequence[str | None], keeps: Sequence[str | None] = (),
+                 outputs: Mapping[str, str | None] | None = None) -> None:
+        outputs = outputs or {}
+        alone = [option for option, target in outputs.items() if target == STDOUT]
+        if len(alone) > 1:
+            raise typer.BadParameter(f"{' and '.join(alone)} cannot both be {STDOUT}; give one of them a file")
+        self.reads = [path for path in reads if path is not None]
+        self.keeps = [path for path in keeps if path is not None]
+        self.outputs = {option: target for option, target in outputs.items() if target not in (None, STDOUT)}
+
+    def problems(self) -> list[Problem]:
+        """Why they cannot be used together, or an output not be written: known before any long work."""
+        from cutplan.clashes import Named, clashes
+
+        return clashes(Named(self.reads, self.keeps, self.outputs))
+
+    def refuse(self) -> None:
+        """InputProblems for what is wrong with them."""
+        from cutplan.problems import InputProblems
+
+        if problems := self.problems():
+            raise InputProblems(problems)
+
+    def deliver(self, texts: Mapping[str, str], table: str) -> None:
+        """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table."""
+        from cutplan.files import write_whole
+
+        files = {target: text for target, text in texts.items() if target != STDOUT}
+        assert set(files) <= set(self.outputs.values()), "nothing is written that was not checked"
+        self.refuse()  # again: links may have been laid since
+        write_whole(files)
+        show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
 
 
 def check_limit(limit: float) -> None:
     if not limit > 0:
         raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
-
-
-def targets_refused(outputs: Mapping[str, str | None], inputs: Sequence[str]) -> list[Problem]:
-    """Why an output could not be written, known before any long work."""
-    from cutplan.files import unwritable
-
-    return unwritable([target for target in outputs.values() if target not in (None, STDOUT)], inputs)
-
-
-def refuse_outputs(outputs: Mapping[str, str | None], inputs: Sequence[str]) -> None:
-    """InputProblems where an output could not be written."""
-    from cutplan.problems import InputProblems
-
-    if problems := targets_refused(outputs, inputs):
-        raise InputProblems(problems)
 
 
 def read_plan(file: str) -> Plan:
@@ -80,17 +101,10 @@ def asked_for(*outputs: tuple[str | None, Callable[[], str]]) -> dict[str, str]:
     return {target: make() for target, make in outputs if target}
 
 
-def deliver(texts: Mapping[str, str], table: str) -> None:
-    """Writes the files, then prints: what was asked for on standard output, alone, else the table."""
-    from cutplan.files import write_whole
-
-    write_whole({target: text for target, text in texts.items() if target != STDOUT})
-    show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
-
-
 def show(text: str, exactly: bool = False) -> None:
     """Prints on standard output, `exactly` and in UTF-8 for other programs. InputProblems if it is full."""
     from cutplan.problems import InputProblems, Problem
+    from cutplan.streams import hush
 
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="replace")
@@ -98,15 +112,20 @@ def show(text: str, exactly: bool = False) -> None:
         sys.stdout.write(text)
         sys.stdout.flush()
     except OSError as error:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # for what is still to be flushed
+        hush(sys.stdout)
         if not isinstance(error, BrokenPipeError):  # a reader that has seen enough is no fault
             why = f"cannot be written ({error.strerror}); give it a place with room"
             raise InputProblems([Problem("standard output", 1, "file", why)]) from None
 
 
 def tell(text: str) -> None:
-    """Says something beside the result."""
-    print(printable(text), file=sys.stderr, flush=True)
+    """Says something beside the result, where anybody listens."""
+    from cutplan.streams import hush
+
+    try:
+        print(printable(text), file=sys.stderr, flush=True)
+    except OSError:
+        hush(sys.stderr)
 
 
 def printable(text: str) -> str:
@@ -140,3 +159,6 @@ def plainly() -> Iterator[None]:
     except NoPlan as none:
         tell(str(none))
         raise typer.Exit(3) from None
+    except KeyboardInterrupt:
+        tell("stopped before there was anything to show")
+        raise typer.Exit(STOPPED) from None

@@ -12,6 +12,8 @@ from fractions import Fraction
 from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick
 from cutplan.shop import Routing
 
+Kind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
+
 
 def audit(plan: Plan) -> list[str]:
     """Everything wrong with a plan, each with the place it is in; empty where the plan is right."""
@@ -82,13 +84,14 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         yield f".offcut_tags: {len(stick.offcut_tags)} tags; one for each offcut that is kept would be right"
     if stick.source == "rack" and (stick.tag is None or stick.count != 1):
         yield ".tag: an offcut from the rack has a tag and is there once"
-    at = profile.head_trim
-    end = stick.length - profile.tail_trim
+    yield from own_trims(profile, stick)
+    at = stick.head_trim
+    end = stick.length - stick.tail_trim
     if profile.one_per_stick:
         if len(stick.cuts) > 1:
             yield ".cuts: this profile yields one piece from each blank"
         at = (stick.length - stick.cuts[0].length) / 2
-        if at < profile.head_trim or at < profile.tail_trim:
+        if at < stick.head_trim or at < stick.tail_trim:
             yield ".cuts[0].start: equal trims at both ends would be less than the squaring cut"
     if profile.routing is None and (stick.first is not None or stick.turned):
         yield ".first: this profile has no holes"
@@ -110,6 +113,24 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     yield from what_is_left(profile, stick)
 
 
+def own_trims(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
+    """Only a sawn end of an offcut needs no trim, and is then squared first; more is lost only where holes lack."""
+    head, tail = stick.head_trim, stick.tail_trim
+    if (head, tail) == (profile.head_trim, profile.tail_trim):
+        return
+    if stick.tag is None or profile.one_per_stick:
+        yield f".head_trim: {head}, and {tail} at the tail; only an offcut's sawn ends differ from the profile's"
+        return
+    if head:
+        yield f".head_trim: {head}, but nothing is lost at a sawn end, which is squared first"
+    holes_lack = profile.routing is not None and tail > profile.tail_trim
+    if tail not in (0, profile.tail_trim) and not holes_lack:
+        yield f".tail_trim: {tail}, but {profile.tail_trim} would be right, or 0 where that end is sawn too"
+    both_sawn = tail == 0 and profile.tail_trim > 0
+    if stick.turned and not both_sawn:
+        yield ".turned: its end that is not sawn would be squared first, with no trim"
+
+
 def on_its_hole(routing: Routing, stick: Stick, cut: Cut) -> Iterator[str]:
     """A rail's middle is on a hole, or half a pitch further, exactly; its own end reaches into no plain end."""
     if stick.first is None:
@@ -127,12 +148,14 @@ def on_its_hole(routing: Routing, stick: Stick, cut: Cut) -> Iterator[str]:
 
 
 def what_is_left(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
-    usable = stick.length - profile.head_trim - profile.tail_trim
-    if profile.routing is None:
-        lost = sum((cut.length + profile.kerf for cut in stick.cuts), Fraction(0))
+    """What is in hand once the last piece is cut off; of a turned blank, both ends beyond their trims and a kerf."""
+    if profile.one_per_stick:
+        lost = stick.head_trim + stick.cuts[0].length + profile.kerf + stick.tail_trim
+    elif profile.routing is None:
+        lost = stick.head_trim + sum((cut.length + profile.kerf for cut in stick.cuts), Fraction(0))
     else:
-        lost = stick.cuts[-1].end + profile.kerf - profile.head_trim
-    offcut = max(usable - lost, Fraction(0))
+        lost = stick.cuts[-1].end + profile.kerf
+    offcut = max(stick.length - lost, Fraction(0))
     if stick.offcut != offcut:
         yield f".offcut: {stick.offcut}, but {offcut} would be right"
     keep = profile.keep_from is not None and offcut >= profile.keep_from and not profile.one_per_stick
@@ -146,13 +169,18 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
     if not isinstance(listed, list):
         yield "proof.certificate.stock: missing; the lengths this profile is sold in would be right"
         return
-    drawn: Counter[tuple[str | None, Fraction, Fraction, Fraction]] = Counter()
+    drawn: Counter[Kind] = Counter()
     for stick in profile.sticks:
-        drawn[stick.tag, stick.length, stick.price, stick.first or Fraction(0)] += stick.count
-    there: dict[tuple[str | None, Fraction, Fraction, Fraction], int | None] = {}
-    for entry in listed:
-        first = Fraction(entry.get("first", 0))
-        key = (entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]), first)
+        first = stick.first or Fraction(0)
+        drawn[stick.tag, stick.length, stick.price, first, stick.head_trim, stick.tail_trim] += stick.count
+    there: dict[Kind, int | None] = {}
+    for k, entry in enumerate(listed):
+        head = Fraction(entry.get("head_trim", profile.head_trim))
+        tail = Fraction(entry.get("tail_trim", profile.tail_trim))
+        if entry["tag"] is None and (head, tail) != (profile.head_trim, profile.tail_trim):
+            yield f"proof.certificate.stock[{k}]: new stock has trims of its own; the profile's would be right"
+        key = (entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]), Fraction(entry.get("first", 0)),
+               head, tail)
         had = there.get(key, 0)
         there[key] = None if had is None or entry["qty"] is None else had + entry["qty"]
     for key, count in drawn.items():
@@ -166,9 +194,11 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
     sticks = profile.sticks
     drawn = sum((s.length * s.count for s in sticks), Fraction(0))
     pieces = sum((entry.length * entry.qty for entry in profile.demand), Fraction(0))
-    trim = (profile.head_trim + profile.tail_trim) * sum(s.count for s in sticks)
+    trim = sum((s.head_trim * s.count for s in sticks), Fraction(0))
+    trim += sum((s.tail_trim * s.count for s in sticks if not s.keep), Fraction(0))
     kept = sum((s.offcut * s.count for s in sticks if s.keep), Fraction(0))
-    scrap = sum((s.offcut * s.count for s in sticks if not s.keep), Fraction(0))
+    beyond = [(s.count, s.offcut if profile.one_per_stick else s.offcut - s.tail_trim) for s in sticks if not s.keep]
+    scrap = sum((n * left for n, left in beyond if left > 0), Fraction(0))
     if profile.routing is not None:  # one kerf a piece; what else lies between the rails is scrap
         scrap += sum((between(profile, s) * s.count for s in sticks if s.cuts), Fraction(0))
     right = {
@@ -190,7 +220,7 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
 def between(profile: ProfilePlan, stick: Stick) -> Fraction:
     """What lies before, between and not in the rails of one stick, besides a kerf for each but the last."""
     starts = [cut.start for cut in stick.cuts]
-    ready = [profile.head_trim, *(cut.end + profile.kerf for cut in stick.cuts[:-1])]
+    ready = [stick.head_trim, *(cut.end + profile.kerf for cut in stick.cuts[:-1])]
     return sum((start - at for start, at in zip(starts, ready, strict=True)), Fraction(0))
 
 

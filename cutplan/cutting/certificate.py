@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 from cutplan.cutting import master as lp
@@ -25,7 +26,7 @@ def write(profile: Profile, instance: Instance, first: Optimum, cost: int, bound
     return {
         "stock": [
             {"length": entry.length, "price": entry.price, "qty": entry.qty, "tag": entry.tag,
-             **({"first": first_hole(profile, entry)} if profile.routing else {})}
+             **({"first": first_hole(profile, entry)} if profile.routing else {}), **own_trims(profile, entry)}
             for entry in profile.stock
         ],
         "coin": instance.coin,
@@ -75,4 +76,11 @@ class Tree:
 def kind(profile: Profile, stock: Stock) -> dict[str, Any]:
     """What tells one stick type from another."""
     said = {"length": stock.length, "price": stock.price, "source": "new" if stock.tag is None else "rack"}
-    return {**said, "first": first_hole(profile, stock)} if profile.routing else said
+    first = {"first": first_hole(profile, stock)} if profile.routing else {}
+    return {**said, **first, **own_trims(profile, stock)}
+
+
+def own_trims(profile: Profile, stock: Stock) -> dict[str, Fraction]:
+    """The trims that are not the profile's."""
+    said = zip(("head_trim", "tail_trim"), profile.trims(stock), (profile.head_trim, profile.tail_trim), strict=True)
+    return {key: trim for key, trim, usual in said if trim != usual}

@@ -1,15 +1,21 @@
-"""Several jobs side by side, one on each core: each in a process of its own, stopped and heard together."""
+"""Several jobs side by side, one on each core: each in a process of its own, stopped and heard together.
+
+A hand is a forked process that talks with its caller over one pipe: jobs come in, words and results go out. It never
+writes to the caller's streams, leaves the stop key to the caller (the halt flag of the effort is in memory that both
+see), and does not outlive it: an idle one reads the end of its pipe, a busy one is ended by the kernel.
+"""
 
 from __future__ import annotations
 
+import ctypes
 import multiprocessing
 import os
 import signal
 import sys
-import time
+from collections import deque
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, wait
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
+from multiprocessing.connection import Connection, wait
 from types import TracebackType
 from typing import Any, TypeVar
 
@@ -18,9 +24,9 @@ from cutplan.cutting.effort import Effort
 Job = TypeVar("Job")
 Done = TypeVar("Done")
 
-HEAR = 0.05  # seconds between two looks at what the others say
+PARENT_DIES = 1  # prctl's PR_SET_PDEATHSIG
 
-_inherited: dict[str, Any] = {}  # what a process of the crew shares with the one that called it up
+SAYS, DONE, FAILED = "says", "done", "failed"  # what a hand sends is one of these and a text, a result or an exception
 
 
 class Crew(AbstractContextManager["Crew"]):
@@ -29,11 +35,20 @@ class Crew(AbstractContextManager["Crew"]):
     def __init__(self, effort: Effort, jobs: int) -> None:
         self.effort = effort
         self.hands = min(jobs, cores()) if sys.platform == "linux" else 1
-        self._pool: ProcessPoolExecutor | None = None
+        self._pipes: list[Connection] = []
+        self._processes: list[Any] = []
         if self.hands > 1:
-            context = multiprocessing.get_context("fork")
-            self._halt, self._words = context.Event(), context.SimpleQueue()
-            self._pool = ProcessPoolExecutor(self.hands, context, sign_on, (self._halt, self._words))
+            for _ in range(self.hands):
+                self._call_up()
+
+    def _call_up(self) -> None:
+        context = multiprocessing.get_context("fork")
+        ours, theirs = context.Pipe()
+        process = context.Process(target=serve, args=(theirs, [ours, *self._pipes], self.effort), daemon=True)
+        process.start()
+        theirs.close()
+        self._pipes.append(ours)
+        self._processes.append(process)
 
     def each(self, work: Callable[[Job, Effort], Done], jobs: Sequence[Job], load: Callable[[Job], int],
              parts: Callable[[int], int]) -> list[Done]:
@@ -42,34 +57,52 @@ class Crew(AbstractContextManager["Crew"]):
         The k-th to begin may take one of parts(k) equal parts of the time left then.
         """
         order = sorted(range(len(jobs)), key=lambda k: -load(jobs[k]))
-        if self._pool is None:
-            results = [work(jobs[k], self.effort.share(parts(n))) for n, k in enumerate(order)]
+        if not self._pipes:
+            results = {k: work(jobs[k], self.effort.share(parts(n))) for n, k in enumerate(order)}
         else:
-            left = self.effort.left()
-            ends = None if left == float("inf") else left + time.monotonic()
-            futures = [self._pool.submit(begin, work, jobs[k], ends, parts(n)) for n, k in enumerate(order)]
-            self._hear(futures)
-            results = [future.result() for future in futures]
-        return [result for _, result in sorted(zip(order, results, strict=True), key=lambda pair: pair[0])]
+            results = self._spread(work, jobs, deque((k, parts(n)) for n, k in enumerate(order)))
+        return [results[k] for k in range(len(jobs))]
 
-    def _hear(self, futures: Sequence[Future[Done]]) -> None:
-        """Passes on what the others say, and the word to stop, until all are done."""
-        working = True
-        while working:
-            working = bool(wait(futures, HEAR).not_done)
-            if self.effort.stopped:
-                self._halt.set()
-            while not self._words.empty():
-                self.effort.tell(self._words.get())
+    def _spread(self, work: Callable[[Job, Effort], Done], jobs: Sequence[Job], waiting: deque[tuple[int, int]]
+                ) -> dict[int, Done]:
+        """Hands out the jobs (number, parts), and passes on what is said until all are done."""
+        results: dict[int, Done] = {}
+        idle, busy = deque(self._pipes), dict[Connection, int]()
+        while waiting or busy:
+            while waiting and idle:
+                pipe, (k, parts) = idle.popleft(), waiting.popleft()
+                pipe.send((work, jobs[k], self.effort.ends, parts))
+                busy[pipe] = k
+            ready = set(wait(list(busy)))
+            for pipe in [pipe for pipe in busy if pipe in ready]:
+                what, content = hear(pipe)
+                if what == SAYS:
+                    self.effort.tell(content)
+                    continue
+                if what == FAILED:
+                    raise content
+                results[busy.pop(pipe)] = content
+                idle.append(pipe)
+        return results
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
                  trace: TracebackType | None) -> None:
-        if self._pool is None:
-            return
-        if kind is not None:
-            for process in multiprocessing.active_children():
-                process.terminate()
-        self._pool.shutdown(wait=kind is None, cancel_futures=True)
+        for pipe in self._pipes:
+            pipe.close()  # an idle hand leaves
+        for process in self._processes:
+            if kind is not None:
+                process.kill()  # a busy one leaves too, and can say nothing more
+            process.join()
+
+
+def hear(pipe: Connection) -> tuple[str, Any]:
+    """The next that a hand sends."""
+    try:
+        what, content = pipe.recv()
+    except (EOFError, ConnectionError):
+        raise RuntimeError("a process that was working on the plan was ended from outside, "
+                           "as happens where memory runs out") from None
+    return what, content
 
 
 def cores() -> int:
@@ -77,14 +110,35 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def sign_on(halt: Any, words: Any) -> None:
-    """In a process of the crew: the stop key is the caller's business."""
+def serve(pipe: Connection, others: Sequence[Connection], effort: Effort) -> None:
+    """In a process of the crew: one job after the other, as long as the caller is there.
+
+    `others` are the caller's ends of pipes: held open here, they would hide that it is gone.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _inherited.update(halt=halt, words=words)
+    end_with_parent()
+    for other in others:
+        other.close()
+    with suppress(EOFError, OSError):
+        while True:
+            work, job, ends, parts = pipe.recv()
+            own = Effort.until(ends, lambda text: pipe.send((SAYS, text)), effort.halt)
+            answer(pipe, work, job, own.share(parts))
+    os._exit(0)  # what the caller has not flushed is not for this process to write
 
 
-def begin(work: Callable[[Job, Effort], Done], job: Job, ends: float | None, parts: int) -> Done:
-    """In a process of the crew: one job, with its part of the time left. `ends` is on the clock all processes share."""
-    left = None if ends is None else max(0.0, ends - time.monotonic())
-    whole = Effort(left, _inherited["words"].put, _inherited["halt"])
-    return work(job, whole.share(parts))
+def answer(pipe: Connection, work: Callable[[Job, Effort], Done], job: Job, effort: Effort) -> None:
+    """Sends a job's result, or what went wrong in it."""
+    try:
+        said: tuple[str, Any] = DONE, work(job, effort)
+    except Exception as error:
+        said = FAILED, error
+    pipe.send(said)
+
+
+def end_with_parent() -> None:
+    """Asks the kernel to end this process when its parent ends, however that comes about."""
+    parent = multiprocessing.parent_process()
+    ctypes.CDLL(None).prctl(PARENT_DIES, signal.SIGKILL)
+    if parent is None or os.getppid() != parent.pid:  # it was gone before it could be asked
+        os._exit(0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
@@ -21,14 +20,12 @@ from cutplan.cutting.instance import EITHER, Asked, Instance, build
 from cutplan.cutting.objective import Objective, cheapest, least_used
 from cutplan.cutting.optimise import Box, Optimum, Report
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
-from cutplan.lengths import exact_decimal, quoted
+from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
 
 Found = TypeVar("Found")
-
-log = logging.getLogger(__name__)  # a fault of a later tier must be heard, also from another process
 
 
 def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
@@ -42,7 +39,7 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
         plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
-    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held)
+    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack)
 
 
 @dataclass(frozen=True)
@@ -158,39 +155,39 @@ def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Profile
 
     Raises NoPlan.
     """
-    return finish(cheapest_plan(profile, demand, effort), effort, brief=True, few_setups=False)
+    job = cheapest_plan(profile, demand, effort)
+    second = uses_least(job, effort, brief=True)
+    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
 
 
-def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = True) -> ProfilePlan:
+def finish(job: Job, effort: Effort) -> ProfilePlan:
     """One profile through the second and third tier, and its plan in the shop's own terms.
 
-    A fault in a later tier never withholds what an earlier one found: that plan is given then, and the fault is told.
+    A fault in a later tier never withholds what an earlier one found: that plan is given then, with the fault's name.
     """
-    second = attempt(job, "less length used up", lambda: uses_least(job, effort, brief)) or as_cheap(job)
-    if few_setups:
-        fewer = attempt(job, "fewer set-ups", lambda: fewest_setups(job, second, effort))
-        if fewer is not None:
-            return fewer
+    faults: list[str] = []
+
+    def attempt(aim: str, find: Callable[[], Found]) -> Found | None:
+        try:
+            return find()
+        except Exception as fault:  # whatever it is, there is a plan already
+            faults.append(f"{job.profile.name}: the search for {aim} failed, and the plan found before it is given "
+                          f"({type(fault).__name__}: {fault})")
+            return None
+
+    second = attempt("less length used up", lambda: uses_least(job, effort)) or as_cheap(job)
     as_found = setups.as_they_are(job.instance, second.plan)
-    later = attempt(job, "less length used up", lambda: sound(job, second, as_found))
-    return later or in_shop_terms(job, as_cheap(job), setups.as_they_are(job.instance, job.first.plan))
-
-
-def attempt(job: Job, aim: str, find: Callable[[], Found]) -> Found | None:
-    """What is found; None after any fault, which is told."""
-    try:
-        return find()
-    except Exception as fault:  # whatever it is, there is a sound plan already
-        log.warning("%s: the search for %s failed, and the plan found before it is given (%s: %s)",
-                    quoted(job.profile.name), aim, type(fault).__name__, repr(str(fault)))
-        return None
+    plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, effort)))
+            or attempt("less length used up", lambda: sound(job, second, as_found))
+            or in_shop_terms(job, as_cheap(job), setups.as_they_are(job.instance, job.first.plan)))
+    return replace(plan, faults=tuple(faults))
 
 
 class Unsound(Exception):
     """A plan failed its audit."""
 
 
-def uses_least(job: Job, effort: Effort, brief: bool) -> Optimum:
+def uses_least(job: Job, effort: Effort, brief: bool = False) -> Optimum:
     """The second tier."""
     report = in_words(job.profile.name, "length used up", job.instance.unit)
     return best_plan(job.aim, job.instance, job.first.plan, effort, report, brief)
@@ -203,9 +200,9 @@ def as_cheap(job: Job) -> Optimum:
     return Optimum(job.first.plan, worth, min(worth, aim.floor), Box(aim.box(worth), aim.floor), job.first.patterns)
 
 
-def fewest_setups(job: Job, second: Optimum, effort: Effort) -> ProfilePlan:
-    """The third tier, laid out and sound."""
-    return sound(job, second, setups.fewest(job.aim(job.instance), job.first, second, effort, job.share))
+def fewest_setups(job: Job, second: Optimum, effort: Effort) -> setups.Setups:
+    """The third tier."""
+    return setups.fewest(job.aim(job.instance), job.first, second, effort, job.share)
 
 
 def sound(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
@@ -220,7 +217,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePla
     """One profile's plan with its sticks, and what is proven of each tier."""
     profile, instance, first = job.profile, job.instance, job.first
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
-    totals = sum_up(sticks, profile.kerf, profile.head_trim, profile.tail_trim)
+    totals = sum_up(sticks, profile.kerf, profile.one_per_stick)
     cost = int(totals.cost / instance.coin)
     bound = certificate.proven_cost(instance, first, cost)
     plan = ProfilePlan(

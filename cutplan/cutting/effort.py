@@ -1,50 +1,70 @@
-"""How long to go on: the time limit, a hand on the stop key, and word of progress."""
+"""How long to go on: the time limit, a hand on the stop key, and word of progress.
+
+One effort is made where a command begins, counted from when its files are read, and passed down whole; parts of it
+share its stop key.
+"""
 
 from __future__ import annotations
 
-import threading
+import mmap
 import time
 from collections.abc import Callable
-from typing import Protocol
+
+FOREVER = float("inf")
 
 
-class Halt(Protocol):
-    """A flag that says stop, seen by all who share it."""
+class Halt:
+    """A flag that says stop, seen by all who share it: this process, and those forked from it."""
 
-    def set(self) -> None: ...
+    def __init__(self) -> None:
+        self._byte = mmap.mmap(-1, 1)
 
-    def is_set(self) -> bool: ...
+    def set(self) -> None:
+        self._byte[0] = 1
+
+    def is_set(self) -> bool:
+        return bool(self._byte[0])
 
 
 class Effort:
-    """Counts the time since it was made. `limit` in seconds (None: no end); `stop()` ends it early."""
+    """Counts the time since it was made. `limit` in seconds (None: no end); `stop()` ends it early.
+
+    `ends` is on the monotonic clock, which all processes share.
+    """
 
     def __init__(self, limit: float | None = None, tell: Callable[[str], None] | None = None,
                  halt: Halt | None = None) -> None:
-        self._end = None if limit is None else time.monotonic() + limit
+        self.ends = FOREVER if limit is None else time.monotonic() + limit
+        self.halt = halt or Halt()
         self._tell = tell
-        self._halt = threading.Event() if halt is None else halt
+
+    @classmethod
+    def until(cls, ends: float, tell: Callable[[str], None] | None, halt: Halt) -> Effort:
+        """One that ends at a time of the clock."""
+        effort = cls(None, tell, halt)
+        effort.ends = ends
+        return effort
 
     def stop(self) -> None:
-        self._halt.set()
+        self.halt.set()
 
     @property
     def stopped(self) -> bool:
-        return self._halt.is_set()
+        return self.halt.is_set()
 
     def left(self) -> float:
         """Seconds left, never below zero."""
-        if self._halt.is_set():
+        if self.halt.is_set():
             return 0.0
-        return float("inf") if self._end is None else max(0.0, self._end - time.monotonic())
+        return max(0.0, self.ends - time.monotonic()) if self.ends < FOREVER else FOREVER
 
     def spent(self) -> bool:
         return self.left() <= 0.0
 
     def share(self, parts: float) -> Effort:
         """An effort of its own for the next of so many equal parts of what is left; stopped along with this one."""
-        left = self.left()
-        return Effort(None if left == float("inf") else left / parts, self._tell, self._halt)
+        now = time.monotonic()
+        return Effort.until(now + max(0.0, self.ends - now) / parts, self._tell, self.halt)
 
     def upto(self, share: float) -> Effort:
         """As `share`, for this part of what is left."""
@@ -52,8 +72,7 @@ class Effort:
 
     def quietly(self) -> Effort:
         """The same, saying nothing."""
-        left = self.left()
-        return Effort(None if left == float("inf") else left, None, self._halt)
+        return Effort.until(self.ends, None, self.halt)
 
     def tell(self, text: str) -> None:
         if self._tell is not None:

@@ -140,7 +140,9 @@ def least_setups(profile: ProfilePlan) -> int:
 
 def room_of(profile: ProfilePlan, entry: Mapping[str, Any]) -> Fraction:
     """What the pieces of a stick and a kerf after each may add up to."""
-    return Fraction(entry["length"]) - profile.head_trim - profile.tail_trim + profile.kerf
+    trims = (Fraction(entry.get(key, usual)) for key, usual in (
+        ("head_trim", profile.head_trim), ("tail_trim", profile.tail_trim)))
+    return Fraction(entry["length"]) - sum(trims) + profile.kerf
 
 
 def sharing(lengths: list[Fraction], room: Fraction, kerf: Fraction) -> Iterator[Fraction]:

@@ -29,7 +29,7 @@ class StickType:
     """One kind of stick. Lengths in units, cost in coins.
 
     capacity:  W, what the sizes on one stick may add up to
-    usable:    length less both trims; usable - sum(sizes) is the offcut, never below zero
+    head:      the trim at the end squared first; length - head - sum(sizes) is the offcut, never below zero
     keep_fill: sum of sizes up to which the offcut is long enough to be kept (None: never)
     available: how many there are (None: any number)
     emergency: not real stock, but what would be missing
@@ -38,7 +38,7 @@ class StickType:
 
     length: int
     capacity: int
-    usable: int
+    head: int
     cost: int
     available: int | None = None
     keep_fill: int | None = None
@@ -48,7 +48,7 @@ class StickType:
     def used(self, fill: int) -> int:
         """Length used up that does not come back, of a stick whose sizes add up to `fill`."""
         if self.keep_fill is not None and fill <= self.keep_fill:
-            return self.length - (self.usable - fill)
+            return self.head + fill
         return self.length
 
 
@@ -157,7 +157,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     asked = sorted(demand, key=lambda key: (-key[0], key[1]))
     lengths = tuple(length for length, _ in asked)
     stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0))
-    longest = max((profile.longest_piece(group[0].length) for group in stock), default=Fraction(0))
+    longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
     if too_long := sorted({length for length in lengths if length > longest}, reverse=True):
         raise NoPlan(
             f"{profile.name}: " + ", ".join(exact_decimal(length) for length in too_long)
@@ -165,9 +165,9 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
         )
     keep = profile.keep_from
     unit = granule(
-        [*lengths, profile.kerf, profile.head_trim, profile.tail_trim, keep or Fraction(0)]
+        [*lengths, profile.kerf, keep or Fraction(0)]
         + [group[0].length for group in stock]
-        + ([profile.longest_piece(group[0].length) for group in stock])
+        + [trim for group in stock for trim in profile.trims(group[0])]
         + (halves_of(profile, lengths, stock))
     )
     coin = granule(group[0].price for group in stock)
@@ -176,16 +176,17 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     block = max(int(group[0].length / unit) for group in stock) + kerf if profile.one_per_stick else 0
     sticks = []
     for group in stock:
-        usable = int(profile.longest_piece(group[0].length) / unit)
-        keeps = keep is not None and not profile.one_per_stick and usable > keep / unit
+        length, head = int(group[0].length / unit), int(profile.trims(group[0])[0] / unit)
+        capacity = int(profile.longest_piece(group[0]) / unit) + kerf + block
+        keeps = keep is not None and not profile.one_per_stick and length - head > keep / unit
         sticks.append(
             StickType(
-                length=int(group[0].length / unit),
-                capacity=usable + kerf + block,
-                usable=usable + block,
+                length=length,
+                capacity=capacity,
+                head=head,
                 cost=int(group[0].price / coin),
                 available=available(group),
-                keep_fill=usable - math.ceil(keep / unit) if keeps and keep is not None else None,
+                keep_fill=min(capacity, length - head - int(keep / unit)) if keeps and keep is not None else None,
                 ends=ends(profile, group[0], unit) if profile.routing else (),
             )
         )
@@ -237,18 +238,20 @@ def ends(profile: Profile, entry: Stock, unit: Fraction) -> tuple[End, ...]:
     """
     assert profile.routing is not None
     length, pitch, first = entry.length, profile.routing.pitch, first_hole(profile, entry)
+    head, tail = profile.trims(entry)
     if first > length:
         return ()
     last = length - (length - first) % pitch
-    room = length - profile.head_trim - profile.tail_trim + profile.kerf
+    room = length - head - tail + profile.kerf
     plain = max(Fraction(0), first - pitch)
     found = (
-        (first, max(plain, profile.head_trim), room),
-        (length - last, profile.head_trim, min(room, length - plain - profile.head_trim + profile.kerf)),
+        (first, max(plain, head), room),
+        (length - last, head, min(room, length - plain - head + profile.kerf)),
     )
-    made = [End(int((hole - profile.head_trim) / unit), int((least - profile.head_trim) / unit), int(most / unit),
-                turned) for (hole, least, most), turned in zip(found, (False, True), strict=True)]
-    return tuple(made[:1] if made[0] == replace(made[1], turned=False) else made)
+    made = [End(int((hole - head) / unit), int((least - head) / unit), int(most / unit), turned)
+            for (hole, least, most), turned in zip(found, (False, True), strict=True)]
+    one = not profile.may_turn(entry) or made[0] == replace(made[1], turned=False)
+    return tuple(made[:1] if one else made)
 
 
 def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
@@ -262,10 +265,10 @@ def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
 
 
 def merge(profile: Profile, stock: Iterable[Stock]) -> list[tuple[Stock, ...]]:
-    """Stock entries of equal length, price and holes, together; longest first, rack offcuts before new stock."""
-    groups: dict[tuple[Fraction, Fraction, bool, Fraction], list[Stock]] = {}
+    """Stock entries of equal length, price, holes and trims, together; longest first, rack offcuts before new stock."""
+    groups: dict[tuple[Fraction, Fraction, bool, Fraction, tuple[Fraction, Fraction]], list[Stock]] = {}
     for entry in stock:
-        key = -entry.length, entry.price, entry.tag is None, first_hole(profile, entry)
+        key = -entry.length, entry.price, entry.tag is None, first_hole(profile, entry), profile.trims(entry)
         groups.setdefault(key, []).append(entry)
     return [tuple(groups[key]) for key in sorted(groups)]
 
@@ -282,9 +285,9 @@ def with_emergency(instance: Instance) -> Instance:
     if all(any(instance.fits(Pattern(s, ((i, 1),))) for s in endless) for i in range(len(instance.sizes))):
         return instance
     pieces = sum(instance.demands)
-    longest = instance.sticks[0]
+    longest = max(instance.sticks, key=lambda stick: stick.capacity)
     dearest = 1 + sum(s.cost * (pieces if s.available is None else s.available) for s in instance.sticks)
     every_end = tuple(dict.fromkeys(end for stick in instance.sticks for end in stick.ends))
-    missing = StickType(longest.length, longest.capacity, longest.usable, dearest, emergency=True, ends=every_end)
-    entry = (Stock(instance.stock[0][0].length, dearest * instance.coin),)
+    missing = StickType(longest.length, longest.capacity, longest.head, dearest, emergency=True, ends=every_end)
+    entry = (Stock(longest.length * instance.unit, dearest * instance.coin),)
     return replace(instance, sticks=(*instance.sticks, missing), stock=(*instance.stock, entry))

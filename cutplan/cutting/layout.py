@@ -58,13 +58,19 @@ class Places:
     turned: bool = False
 
 
+def head_trim(profile: Profile, instance: Instance, pattern: Pattern) -> Fraction:
+    """Where the first piece of a pattern may begin."""
+    return profile.trims(instance.stock[pattern.stick][0])[0]
+
+
 def one_by_one(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
     """One piece after the other, a kerf between."""
     sizes = tuple(i for i, a in pattern.counts for _ in range(a))
     lengths = tuple(instance.lengths[i] for i in sizes)
     if profile.one_per_stick:
         return Places(sizes, lengths, (None,), ("",))
-    steps = accumulate((length + profile.kerf for length in lengths[:-1]), initial=profile.head_trim)
+    begin = head_trim(profile, instance, pattern)
+    steps = accumulate((length + profile.kerf for length in lengths[:-1]), initial=begin)
     return Places(sizes, lengths, tuple(steps), ("",) * len(sizes))
 
 
@@ -76,9 +82,10 @@ def on_holes(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
     sizes = tuple(rail.size for rail, _ in placed.rails)
     lengths = tuple(instance.lengths[i] for i in sizes)
     ends = [instance.holes.fill(placed.end, rail, hole) - instance.holes.kerf for rail, hole in placed.rails]
+    begin = head_trim(profile, instance, pattern)
     return Places(
         sizes, lengths,
-        tuple(profile.head_trim + end * instance.unit - length for end, length in zip(ends, lengths, strict=True)),
+        tuple(begin + end * instance.unit - length for end, length in zip(ends, lengths, strict=True)),
         tuple(SPACE if rail.on_space else HOLE for rail, _ in placed.rails),
         placed.end.turned,
     )
@@ -90,15 +97,16 @@ def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str]) 
     for start, length, mark, centred in zip(places.starts, places.lengths, marks, places.centred, strict=True):
         at = (stock.length - length) / 2 if start is None else start
         cuts.append(Cut(mark, length, at, at + length, centred))
-    last = cuts[-1].end + profile.kerf
-    usable = stock.length - profile.head_trim - profile.tail_trim
+    head, tail = profile.trims(stock)
+    left = stock.length - cuts[-1].end - profile.kerf
     if profile.one_per_stick:
-        last = profile.head_trim + cuts[0].length + profile.kerf
-    left = max(Fraction(0), profile.head_trim + usable - last)
+        left = stock.length - head - tail - cuts[0].length - profile.kerf
+    left = max(Fraction(0), left)
     keep = not profile.one_per_stick and profile.keep_from is not None and left >= profile.keep_from
     source = "new" if stock.tag is None else "rack"
     first = first_hole(profile, stock) if profile.routing else None
-    return Stick(source, stock.tag, stock.length, stock.price, 1, tuple(cuts), left, keep, first, places.turned)
+    return Stick(source, stock.tag, stock.length, stock.price, 1, tuple(cuts), left, keep, first, places.turned,
+                 head_trim=head, tail_trim=tail)
 
 
 def fold(alike: Sequence[Stick]) -> Stick:

@@ -1,7 +1,7 @@
 """What a tier minimises, as the pricer needs it: the ways of using a stick, each a knapsack of its own.
 
 A pattern with counts a on stick s and fill f = sum(w_i a_i) costs g_s(f). Tier 1 has g_s = c_s. Tier 2 has
-g_s(f) = length_s, or length_s - (usable_s - f) where the offcut is kept: flat, or rising with the fill by 1 a unit.
+g_s(f) = length_s, or head_s + f where the offcut is kept: flat, or rising with the fill by 1 a unit.
 A way (stick, capacity, base, slope) says that any pattern filling at most `capacity` may be had for
 base + slope * f; the cheapest way a pattern fits is its cost.
 """
@@ -104,5 +104,5 @@ def least_used(instance: Instance, budget: int) -> Objective:
             continue
         ways.append(Way(s, stick.capacity, stick.length, 0))
         if stick.keep_fill is not None:
-            ways.append(Way(s, stick.keep_fill, stick.length - stick.usable, 1))
+            ways.append(Way(s, stick.keep_fill, stick.head, 1))
     return Objective(instance, tuple(ways), budget)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from cutplan.orders import Origin
 from cutplan.shop import Routing
 
 
@@ -41,12 +41,14 @@ class Cut:
 
 @dataclass(frozen=True)
 class Stick:
-    """`count` sticks cut alike, marks included. `price` is one stick's; `offcut` what is left after the last cut.
+    """`count` sticks cut alike, marks included. `price` is one stick's; `offcut` what is in hand after the last cut,
+    the stick's raw end included. `head_trim` is what squaring its first end takes, `tail_trim` what is lost at the
+    other where nothing is kept: the profile's, but nothing at the sawn ends of an offcut.
 
-    A blank that yields one turned piece is trimmed equally at both ends: its `offcut` is the two ends together and
-    is never kept. Where there are holes, `first` is how far the first is from the stick's end, and `turned` says that
-    the stick was turned end for end before its cuts were measured. `offcut_tags` names the offcuts that are kept, one
-    for each stick, where they have names already.
+    A blank that yields one turned piece is trimmed equally at both ends: its `offcut` is the two ends together, beyond
+    their trims and a kerf, and is never kept. Where there are holes, `first` is how far the first is from the stick's
+    end, and `turned` says that the stick was turned end for end before its cuts were measured. `offcut_tags` names the
+    offcuts that are kept, one for each stick, where they have names already.
     """
 
     source: str  # "new" | "rack"
@@ -60,6 +62,8 @@ class Stick:
     first: Fraction | None = None
     turned: bool = False
     offcut_tags: tuple[str, ...] = ()
+    head_trim: Fraction = Fraction(0)
+    tail_trim: Fraction = Fraction(0)
 
     def first_from_squared(self, pitch: Fraction) -> Fraction:
         """Where the first hole is from the end squared first (0 on a plain stick)."""
@@ -75,6 +79,11 @@ class Stick:
     def setup(self) -> tuple[Fraction, tuple[Fraction, ...]]:
         """What the saw is set to: the stick's length and its cut lengths, longest first."""
         return self.length, tuple(sorted((cut.length for cut in self.cuts), reverse=True))
+
+    @property
+    def places(self) -> tuple[Fraction, Fraction, bool, tuple[tuple[Fraction, Fraction], ...]]:
+        """What sticks must share to be cut in one lift: length, squaring cut, which end is first, and every cut."""
+        return self.length, self.head_trim, self.turned, tuple((cut.start, cut.end) for cut in self.cuts)
 
 
 @dataclass(frozen=True)
@@ -101,29 +110,34 @@ class Totals:
         return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
 
 
-def middle_hole(cut: Cut, stick: Stick, routing: Routing, head_trim: Fraction) -> int:
-    """Which hole a rail's middle is on, or which it comes next after; the first beyond the squaring cut is 1."""
-    first = stick.first_from_squared(routing.pitch)
-    lost = max(0, math.ceil((head_trim - first) / routing.pitch))
-    return math.floor(((cut.start + cut.end) / 2 - first) / routing.pitch) - lost + 1
-
-
-def slivers(stick: Stick, kerf: Fraction, head_trim: Fraction) -> Fraction:
+def slivers(stick: Stick, kerf: Fraction) -> Fraction:
     """What lies between the pieces of a stick with holes, besides one kerf for each piece."""
     if stick.first is None or not stick.cuts:
         return Fraction(0)
     pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
-    return stick.cuts[-1].end - head_trim - pieces - (len(stick.cuts) - 1) * kerf
+    return stick.cuts[-1].end - stick.head_trim - pieces - (len(stick.cuts) - 1) * kerf
 
 
-def sum_up(sticks: Sequence[Stick], kerf: Fraction, head_trim: Fraction, tail_trim: Fraction) -> Totals:
+def trimmed(stick: Stick) -> Fraction:
+    """What is lost at a stick's ends: nothing at the far one where that is part of a kept offcut."""
+    return stick.head_trim + (0 if stick.keep else stick.tail_trim)
+
+
+def scrapped(stick: Stick, kerf: Fraction, turned_blank: bool) -> Fraction:
+    """What of a stick is neither piece nor kerf, is no trim and is not kept."""
+    if turned_blank:
+        return stick.offcut
+    left = Fraction(0) if stick.keep else max(Fraction(0), stick.offcut - stick.tail_trim)
+    return left + slivers(stick, kerf)
+
+
+def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Totals:
     """Where the length of these sticks goes; the kerfs are the rest."""
     drawn = sum((s.count * s.length for s in sticks), Fraction(0))
     pieces = sum((s.count * cut.length for s in sticks for cut in s.cuts), Fraction(0))
-    trims = (head_trim + tail_trim) * sum(s.count for s in sticks)
+    trims = sum((s.count * trimmed(s) for s in sticks), Fraction(0))
     kept = sum((s.count * s.offcut for s in sticks if s.keep), Fraction(0))
-    scrap = sum((s.count * s.offcut for s in sticks if not s.keep), Fraction(0))
-    scrap += sum((s.count * slivers(s, kerf, head_trim) for s in sticks), Fraction(0))
+    scrap = sum((s.count * scrapped(s, kerf, turned_blanks) for s in sticks), Fraction(0))
     return Totals(
         cost=sum((s.count * s.price for s in sticks if s.source == "new"), Fraction(0)),
         drawn=drawn,
@@ -134,6 +148,16 @@ def sum_up(sticks: Sequence[Stick], kerf: Fraction, head_trim: Fraction, tail_tr
         kept=kept,
         patterns=len({s.setup for s in sticks}),
     )
+
+
+@dataclass(frozen=True)
+class Left:
+    """An offcut that is kept: where its first hole is, how many ends are sawn, how much of its far end has no holes."""
+
+    length: Fraction
+    first: Fraction | None
+    sawn: int
+    plain: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -166,6 +190,7 @@ class ProfilePlan:
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in DEVELOPERS.md.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
+    `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
     profile: str
@@ -181,13 +206,28 @@ class ProfilePlan:
     certificate: dict[str, Any] = field(default_factory=dict)
     routing: Routing | None = None
     on_hand: tuple[tuple[Fraction, int], ...] = ()
+    faults: tuple[str, ...] = field(default=(), compare=False)
+
+    def begins_sawn(self, stick: Stick) -> bool:
+        """Whether the end that is squared first is sawn already, and loses nothing."""
+        return stick.head_trim != self.head_trim
+
+    def left_by(self, stick: Stick) -> Left:
+        """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
+        own = stick.tail_trim != self.tail_trim
+        sawn = 2 if own and not stick.tail_trim else 1
+        if self.routing is None or stick.first is None:
+            return Left(stick.offcut, None, sawn)
+        plain = stick.first - self.routing.pitch if stick.turned else stick.tail_trim if own else Fraction(0)
+        return Left(stick.offcut, stick.first_of_offcut(self.routing.pitch, self.kerf), sawn, max(plain, Fraction(0)))
 
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shortest_held` and `tape` are the shop's, for what the sheets mark and print.
+    """A whole plan. `shortest_held`, `tape` and `stack` (sticks cut together) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
+    `replaces` are the rests of other plans that pieces of this one come from.
     """
 
     unit: str
@@ -196,6 +236,8 @@ class Plan:
     tape: Fraction = Fraction(1, 16)
     shortest_held: Fraction | None = None
     cards: tuple[dict[str, Any], ...] = ()
+    replaces: tuple[Origin, ...] = ()
+    stack: int = 1
 
 
 @dataclass(frozen=True)

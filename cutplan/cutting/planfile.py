@@ -12,17 +12,19 @@ import re
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from typing import Any, TypeVar
 
 from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
 from cutplan.cutting.grounds import grounded
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
-from cutplan.orders import CENTRINGS
+from cutplan.orders import CENTRINGS, Origin
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing
 
 T = TypeVar("T")
-Kind = tuple[Fraction, Fraction, str, Fraction]  # length, price, source, first hole
+Trims = tuple[Fraction | None, Fraction | None]  # at the end squared first and at the other; None: the profile's
+Kind = tuple[Fraction, Fraction, str, Fraction, Trims]  # length, price, source, first hole, trims
 
 FORMAT, VERSION = "cutplan plan", 1
 TIERS = ("cost", "used up", "patterns")
@@ -82,8 +84,10 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "currency": plan.currency,
         "tape": plan.tape,
         "shortest_held": plan.shortest_held,
+        **({"stack": plan.stack} if plan.stack != 1 else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
+        **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
     }
 
 
@@ -100,7 +104,7 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
         "one_per_stick": profile.one_per_stick,
         **({"on_hand": on_hand} if on_hand else {}),
         "demand": [demand_fields(demand) for demand in profile.demand],
-        "sticks": [stick_fields(stick) for stick in profile.sticks],
+        "sticks": [stick_fields(stick, profile) for stick in profile.sticks],
         "totals": totals_fields(profile.totals),
         "proof": {**proof_fields(profile.tiers[0]), "certificate": profile.certificate},
         "tiers": [tier_fields(tier) for tier in profile.tiers],
@@ -113,13 +117,16 @@ def demand_fields(demand: Demand) -> dict[str, Any]:
     return {**fields, **{key: text for key, text in said.items() if text}}
 
 
-def stick_fields(stick: Stick) -> dict[str, Any]:
+def stick_fields(stick: Stick, profile: ProfilePlan) -> dict[str, Any]:
+    """A stick's own trims stand there where they are not the profile's."""
     return {
         "source": stick.source,
         "tag": stick.tag,
         "length": stick.length,
         "price": stick.price,
         "count": stick.count,
+        **({} if stick.head_trim == profile.head_trim else {"head_trim": stick.head_trim}),
+        **({} if stick.tail_trim == profile.tail_trim else {"tail_trim": stick.tail_trim}),
         **({} if stick.first is None else {"first": stick.first, "turned": stick.turned}),
         "cuts": [
             {"mark": cut.mark, "length": cut.length, "start": cut.start, "end": cut.end,
@@ -361,8 +368,11 @@ def read_plan(root: Place) -> Plan:
         tape=root.get("tape").length(),
         shortest_held=root.get("shortest_held").or_none(Place.number),
         cards=root.maybe("cards", []).each(read_card),
+        replaces=root.maybe("replaces", []).each(read_replaced),
+        stack=root.maybe("stack", 1).whole(1),
     )
-    report_doubles(root.get("profiles"), [profile.profile for profile in plan.profiles])
+    report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])
+    report_doubles(root.maybe("replaces", []), "plan", [origin.plan for origin in plan.replaces])
     return plan
 
 
@@ -374,11 +384,15 @@ def read_card(place: Place) -> dict[str, Any]:
     return place.value
 
 
-def report_doubles(profiles: Place, names: Sequence[str]) -> None:
+def read_replaced(place: Place) -> Origin:
+    return Origin(place.get("plan").text(), place.get("after").whole(0))
+
+
+def report_doubles(entries: Place, key: str, names: Sequence[str]) -> None:
     for k, name in enumerate(names):
         if name in names[:k] and name:
-            path = f"{profiles.path}[{k}].profile"
-            profiles.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
+            path = f"{entries.path}[{k}].{key}"
+            entries.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
 
 
 def read_profile(place: Place) -> ProfilePlan:
@@ -387,15 +401,16 @@ def read_profile(place: Place) -> ProfilePlan:
     proof = place.get("proof")
     certificate = proof.get("certificate")
     check_certificate(certificate)
+    trims = place.get("head_trim").number(), place.get("tail_trim").number()
     profile = ProfilePlan(
         profile=place.get("profile").text(),
         kerf=place.get("kerf").number(),
-        head_trim=place.get("head_trim").number(),
-        tail_trim=place.get("tail_trim").number(),
+        head_trim=trims[0],
+        tail_trim=trims[1],
         keep_from=place.get("keep_from").or_none(Place.number),
         one_per_stick=place.get("one_per_stick").flag(),
         demand=place.get("demand").each(read_demand, least=1),
-        sticks=place.get("sticks").each(read_stick, least=1),
+        sticks=place.get("sticks").each(partial(read_stick, trims=trims), least=1),
         totals=read_totals(place.get("totals")),
         tiers=read_tiers(place.get("tiers")),
         certificate=numbers_again(certificate.value) if isinstance(certificate.value, dict) else {},
@@ -427,7 +442,8 @@ def read_demand(place: Place) -> Demand:
     )
 
 
-def read_stick(place: Place) -> Stick:
+def read_stick(place: Place, trims: tuple[Fraction, Fraction]) -> Stick:
+    """A stick; without trims of its own it has those of its profile."""
     stick = Stick(
         source=place.get("source").one_of(SOURCES),
         tag=place.get("tag").or_none(Place.text),
@@ -440,6 +456,8 @@ def read_stick(place: Place) -> Stick:
         first=place.maybe("first", None).or_none(Place.number),
         turned=place.maybe("turned", False).flag(),
         offcut_tags=place.maybe("offcut_tags", []).each(Place.text),
+        head_trim=place.maybe("head_trim", trims[0]).number(),
+        tail_trim=place.maybe("tail_trim", trims[1]).number(),
     )
     if stick.source == "new" and stick.tag is not None:
         place.get("tag").report("names an offcut, and the stick is new; null is needed")
@@ -493,22 +511,25 @@ def check_certificate(place: Place) -> None:
 
 
 def read_kind(place: Place) -> Kind:
-    """Length, price, source and first hole of a stock entry."""
+    """What tells a stock entry from others."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
     tag = place.get("tag").or_none(Place.text)
-    source, price = "new" if tag is None else "rack", place.get("price").number()
-    if tag is not None and price:
-        place.get("price").report(f"{scalar(price)} is asked for an offcut from the rack; 0 is needed")
-    return place.get("length").length(), price, source, place.maybe("first", 0).number()
+    if tag is not None and as_number(place.get("price").value):
+        place.get("price").report(f"{shown(place.value['price'])} is asked for an offcut from the rack; 0 is needed")
+    return kind_of(place, "new" if tag is None else "rack")
+
+
+def kind_of(place: Place, source: str) -> Kind:
+    head, tail = (place.maybe(key, None).or_none(Place.number) for key in ("head_trim", "tail_trim"))
+    first = place.maybe("first", 0).number()
+    return place.get("length").length(), place.get("price").number(), source, first, (head, tail)
 
 
 def check_box(place: Place, kinds: Collection[Kind]) -> None:
     """One box of the tree: split in two by the number of sticks of a kind, or bounded by duals."""
     if isinstance(place.value, dict) and "stick" in place.value:
         stick = place.get("stick")
-        source, first = stick.get("source").one_of(SOURCES), stick.maybe("first", 0).number()
-        kind = stick.get("length").length(), stick.get("price").number(), source, first
-        if kind not in kinds:
+        if kind_of(stick, stick.get("source").one_of(SOURCES)) not in kinds:
             stick.report("is not in the certificate's stock; one of those is needed")
         place.get("at_most").whole(0)
         check_box(place.get("below"), kinds)
@@ -537,7 +558,7 @@ def numbers_again(value: Any, key: str = "") -> Any:
 
 def compare(place: Place, profile: ProfilePlan) -> None:
     """Reports every figure and word that does not follow from the sticks and the tiers."""
-    totals = sum_up(profile.sticks, profile.kerf, profile.head_trim, profile.tail_trim)
+    totals = sum_up(profile.sticks, profile.kerf, profile.one_per_stick)
     for key, value in totals_fields(totals).items():
         place.get("totals").get(key).must_be(value, "the sticks")
     values = (totals.cost, totals.drawn - totals.kept, totals.patterns)

@@ -77,7 +77,8 @@ def money(value: Fraction) -> str:
 
 MOST_SUMS = 10**8  # bits; beyond so many a bound is rounded up to a whole multiple only
 
-Kind = tuple[Fraction, Fraction, bool, Fraction]  # length, price, new, first hole
+Trims = tuple[Fraction, Fraction]
+Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, first hole, trims
 Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
 Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
 
@@ -104,7 +105,8 @@ class Claim:
         limits: Limits = {}
         for entry in self.profile.certificate["stock"]:
             price = Fraction(entry["price"])
-            kind = Fraction(entry["length"]), price, entry["tag"] is None, Fraction(entry.get("first", 0))
+            first, trims = Fraction(entry.get("first", 0)), trims_of(self.profile, entry)
+            kind = Fraction(entry["length"]), price, entry["tag"] is None, first, trims
             there = pieces if entry["qty"] is None else int(entry["qty"])
             most = min(limits.get(kind, (0, 0))[1] + there, pieces)
             limits[kind] = 0, min(most, int(self.cost // price)) if price else most
@@ -117,7 +119,7 @@ class Claim:
             return max(proven, Fraction(node["search"])) if trust_search and "search" in node else proven
         stick = node["stick"]
         new, first = stick["source"] == "new", Fraction(stick.get("first", 0))
-        kind = Fraction(stick["length"]), Fraction(stick["price"]), new, first
+        kind = Fraction(stick["length"]), Fraction(stick["price"]), new, first, trims_of(self.profile, stick)
         low, high = limits[kind]
         at = int(node["at_most"])
         return min(
@@ -133,24 +135,31 @@ class Claim:
         if scale < 1 or self.coin <= 0 or min(duals.values(), default=0) < 0 or not duals.keys() <= self.demand.keys():
             return Fraction(0)
         total = sum((self.demand[asked] * Fraction(pi) for asked, pi in duals.items()), Fraction(0))
-        for (length, price, _, first), (low, high) in limits.items():
-            excess = best_value(self.profile, duals, self.demand, length, first) - scale * price / self.coin
+        for (length, price, _, first, trims), (low, high) in limits.items():
+            best = best_value(self.profile, duals, self.demand, length, first, trims)
+            excess = best - scale * price / self.coin
             total -= max(low * excess, high * excess)
         return next_sum(limits, total * self.coin / scale, self.cost)
 
 
+def trims_of(profile: ProfilePlan, entry: dict[str, Any]) -> Trims:
+    """What sticks of an entry lose at their ends: what it says, else the profile's."""
+    return (Fraction(entry.get("head_trim", profile.head_trim)), Fraction(entry.get("tail_trim", profile.tail_trim)))
+
+
 def best_value(profile: ProfilePlan, duals: dict[Asked, int], demand: dict[Asked, int], length: Fraction,
-               first: Fraction) -> int:
+               first: Fraction, trims: Trims) -> int:
     """The best value of a pattern on a stick of this length: a knapsack over undominated (fill, value) pairs."""
     if profile.routing is not None:
-        trims = profile.head_trim, profile.tail_trim
-        found = best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand)
+        # an offcut with one sawn end has that squared first; with both sawn, as with none, either may be
+        turns = trims == (profile.head_trim, profile.tail_trim) or (not any(trims) and profile.tail_trim > 0)
+        found = best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand, turns)
         if found is not None:
             return found
     if profile.one_per_stick:
-        room = length - 2 * max(profile.head_trim, profile.tail_trim)
+        room = length - 2 * max(trims)
         return max((pi for (piece, _), pi in duals.items() if piece <= room), default=0)
-    room = length - profile.head_trim - profile.tail_trim + profile.kerf
+    room = length - sum(trims) + profile.kerf
     unit = math.lcm(room.denominator, profile.kerf.denominator, *(piece.denominator for piece, _ in duals))
     capacity = math.floor(room * unit)
     front = [(0, 0)]

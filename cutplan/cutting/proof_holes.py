@@ -26,8 +26,10 @@ class Vertex:
 
 
 def best_on_holes(pitch: Fraction, first: Fraction, length: Fraction, trims: tuple[Fraction, Fraction],
-                  kerf: Fraction, duals: dict[Asked, int], demand: dict[Asked, int]) -> int | None:
-    """At least the best value over both ends that may be squared first; `first` is the first hole from the stick's end.
+                  kerf: Fraction, duals: dict[Asked, int], demand: dict[Asked, int], turns: bool) -> int | None:
+    """At least the best value over the ends that may be squared first; `first` is the first hole from the stick's end.
+
+    `turns`: its other end may be squared first too.
 
     A length that may be cut on a hole and on a space is allowed as often as it is asked for in each of the two ways.
     None where the holes never cost anything.
@@ -47,7 +49,7 @@ def best_on_holes(pitch: Fraction, first: Fraction, length: Fraction, trims: tup
         for hole, least, most in (
             (near, max(plain, head), size - tail),
             ((size - near) % p, head, min(size - tail, size - plain)),
-        )
+        )[: 1 + turns]
     ]
     if all(before % p == 0 for before, _ in ends) and all(
         any(rail.part == p for rail in ways(asked[1], int(asked[0] * unit) + k, p, 1, 0)) for asked in duals

@@ -11,6 +11,7 @@ from cutplan.lengths import exact_decimal, factor
 from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Event, Offcut
 from cutplan.rack.store import Rack
+from cutplan.rack.supply import as_stock
 from cutplan.shop import Profile, Shop, System
 
 YEAR = timedelta(days=365)
@@ -99,7 +100,7 @@ def useless(here: Iterable[Offcut], shop: Shop, rack: Rack) -> Iterator[tuple[Of
             yield one, "the shop file has no such profile"
         elif profile.name not in used:
             yield one, "no system in the shop file uses this profile"
-        elif reason := too_short(profile, one.length, least[one.profile], inward):
+        elif reason := too_short(profile, one, least[one.profile], inward):
             yield one, reason
         elif profile.routing is not None and one.first is None:
             yield one, "where its first hole is was never said"
@@ -109,16 +110,16 @@ def parts(system: System) -> set[str | None]:
     return {system.top_rail, system.bottom_rail, system.picket, system.insert, system.upright}
 
 
-def too_short(profile: Profile, length: Fraction, shortest: Fraction | None, inward: Fraction) -> str:
+def too_short(profile: Profile, offcut: Offcut, shortest: Fraction | None, inward: Fraction) -> str:
     """Why an offcut is of no use; "" where it is long enough. `shortest` is the least piece ever asked for.
 
-    Both are in the rack's unit, of which `inward` make one of the shop's.
+    Both are in the rack's unit; `inward` of the shop's unit make one of it.
     """
-    longest = profile.longest_piece(length * inward)
+    longest = profile.longest_piece(as_stock(profile, offcut, inward))
     if longest <= 0:
         return "its trims leave nothing of it"
     if shortest is not None and longest < shortest * inward:
         return f"no piece so far was as short: {exact_decimal(shortest * inward)} is the least"
-    if profile.keep_from is not None and length * inward < profile.keep_from:
+    if profile.keep_from is not None and offcut.length * inward < profile.keep_from:
         return f"shorter than {exact_decimal(profile.keep_from)}, from which on offcuts of it are kept"
     return ""

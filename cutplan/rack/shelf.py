@@ -17,10 +17,12 @@ from cutplan.rack.tags import is_tag, nearest_tags, tag_of, tidy
 class Offcut:
     """One offcut on the rack. Lengths in the rack's unit.
 
-    first:   how far its first hole is from one end, where it has holes and this is known
+    first:   how far its first hole is from one end, a sawn one if it has one, where it has holes and this is known
     came:    when it came to the rack, in UTC
     source:  where it came from: "by hand", or the plan and the stick
     held:    the name of the plan that it is held for; "" for none
+    sawn:    how many of its ends are sawn square, 0 to 2
+    plain:   how much of its other end has no holes, where holes do not begin at that end
     """
 
     tag: str
@@ -31,6 +33,8 @@ class Offcut:
     source: str
     note: str = ""
     held: str = ""
+    sawn: int = 0
+    plain: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -78,7 +82,7 @@ def offcuts(rack: Rack, profile: str | None = None) -> list[Offcut]:
 def offcut(row: sqlite3.Row) -> Offcut:
     first = None if row["first"] is None else Fraction(row["first"])
     return Offcut(row["tag"], row["profile"], Fraction(row["length"]), first, row["came"], row["source"], row["note"],
-                  row["held"] or "")
+                  row["held"] or "", row["sawn"], Fraction(row["plain"]))
 
 
 def counts(rack: Rack, profile: str | None = None) -> list[Counted]:
@@ -130,9 +134,9 @@ def new_tags(rack: Rack, qty: int) -> list[str]:
 
 
 def add(rack: Rack, profile: str, length: Fraction, qty: int = 1, first: Fraction | None = None,
-        note: str = "") -> list[Offcut]:
+        note: str = "", sawn: int = 0) -> list[Offcut]:
     """Puts `qty` offcuts of a length on the rack, in its unit, and gives them tags."""
-    added = [Offcut(tag, profile, length, first, rack.now, "by hand", note) for tag in new_tags(rack, qty)]
+    added = [Offcut(tag, profile, length, first, rack.now, "by hand", note, sawn=sawn) for tag in new_tags(rack, qty)]
     put(rack, added)
     remember(rack, "added", added, note=note)
     return added
@@ -141,11 +145,13 @@ def add(rack: Rack, profile: str, length: Fraction, qty: int = 1, first: Fractio
 def put(rack: Rack, come: Iterable[Offcut]) -> None:
     """Offcuts that are on the rack from now on; a booking taken back may bring the same ones again."""
     rack.many(
-        "INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) VALUES (?,?,?,?,?,?,?,'here') "
+        "INSERT INTO offcuts (tag, profile, length, first, came, source, note, sawn, plain, state) "
+        "VALUES (?,?,?,?,?,?,?,?,?,'here') "
         "ON CONFLICT (tag) DO UPDATE SET state = 'here', profile = excluded.profile, length = excluded.length, "
-        "first = excluded.first, came = excluded.came, source = excluded.source, note = excluded.note",
+        "first = excluded.first, came = excluded.came, source = excluded.source, note = excluded.note, "
+        "sawn = excluded.sawn, plain = excluded.plain",
         [(one.tag, one.profile, exact_decimal(one.length), None if one.first is None else exact_decimal(one.first),
-          one.came, one.source, one.note) for one in come])
+          one.came, one.source, one.note, one.sawn, exact_decimal(one.plain)) for one in come])
 
 
 def scrap(rack: Rack, tags: Sequence[str], note: str = "") -> list[Offcut]:

@@ -44,6 +44,14 @@ MIGRATIONS: list[tuple[str, ...]] = [
         "CREATE INDEX history_of_booking ON history (booking)",
         "CREATE TABLE rules (profile TEXT PRIMARY KEY, rule TEXT NOT NULL, shortest TEXT NOT NULL)",
     ),
+    (  # offcuts that lay there before are taken for raw at both ends
+        "ALTER TABLE offcuts ADD COLUMN sawn INTEGER NOT NULL DEFAULT 0 CHECK (sawn IN (0, 1, 2))",
+        "ALTER TABLE offcuts ADD COLUMN plain TEXT NOT NULL DEFAULT '0'",
+    ),
+    (  # of bookings made before, what they left is not known
+        "ALTER TABLE bookings ADD COLUMN left_over TEXT NOT NULL DEFAULT '[]'",
+        "CREATE TABLE replaced (plan TEXT PRIMARY KEY, booking INTEGER NOT NULL REFERENCES bookings (id))",
+    ),
 ]
 
 

@@ -40,7 +40,7 @@ def supply(shop: Shop, rack: Rack) -> Supply:
         notes += profile_notes(profile, offcuts.get(name, []), there)
         profiles[name] = replace(profile, stock=(
             *(limited(entry, there.get(entry.length)) for entry in profile.stock),
-            *(Stock(one.length * inward, Fraction(0), 1, one.tag, one.first and one.first * inward) for one in free)))
+            *(as_stock(profile, one, inward) for one in free)))
         sold = dict.fromkeys(entry.length for entry in profile.stock)
         on_hand[name] = tuple((length, there[length].free) for length in sold if length in there)
     return Supply(replace(shop, profiles=profiles), on_hand, tuple(notes))
@@ -49,7 +49,13 @@ def supply(shop: Shop, rack: Rack) -> Supply:
 def usable(profile: Profile, offcut: Offcut, inward: Fraction) -> bool:
     """Whether an offcut may be planned with: free, longer than its trims, its holes known where it has any."""
     holes_known = profile.routing is None or offcut.first is not None
-    return holes_known and not offcut.held and profile.longest_piece(offcut.length * inward) > 0
+    return holes_known and not offcut.held and profile.longest_piece(as_stock(profile, offcut, inward)) > 0
+
+
+def as_stock(profile: Profile, offcut: Offcut, inward: Fraction) -> Stock:
+    """An offcut as stock of its profile; `inward` of the profile's unit make one of the rack's."""
+    first = None if offcut.first is None else offcut.first * inward
+    return profile.offcut(offcut.tag, offcut.length * inward, first, offcut.sawn, offcut.plain * inward)
 
 
 def limited(entry: Stock, count: Counted | None) -> Stock:

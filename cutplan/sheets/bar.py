@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cutplan.cutting.plan import Stick
+from cutplan.cutting.plan import ProfilePlan, Stick
+from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer
 
 WIDTH = 60  # characters for a stick, whatever its length
-KEPT, LOST = "_", "x"
-LEGEND = f"In the bars [===] is a piece, {KEPT} an offcut kept for the rack, {LOST} what is lost."
+KEPT, LOST, ZERO = "_", "x", "0"
+LEGEND = (f"In the bars {ZERO} is the squared end, [===] a piece, {KEPT} an offcut kept for the rack, {LOST} what is "
+          "lost.")
 
 
-def bar(stick: Stick, write: Writer) -> str:
-    """The stick from the end squared first. A piece too short to draw is one |; kerfs are not shown."""
+def bar(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
+    """The stick with its 0. A piece too short to draw is one |; kerfs are not shown."""
     tail = column(stick.cuts[-1].end, stick.length)
     drawn = LOST * tail + (KEPT if stick.keep else LOST) * (WIDTH - tail)
     for cut in stick.cuts:
         start, end = column(cut.start, stick.length), column(cut.end, stick.length)
         drawn = drawn[:start] + block(end - start, write.length(cut.length)) + drawn[max(end, start + 1):]
-    return drawn[:WIDTH]
+    zero = column(squared_end(profile, stick), stick.length)
+    return drawn[:zero] + ZERO + drawn[zero:WIDTH]
 
 
 def column(at: Fraction, whole: Fraction) -> int:

@@ -4,11 +4,26 @@ from __future__ import annotations
 
 from cutplan.sheets.words import bulleted, titled
 
+ONE_ZERO = (
+    "Square one end, if it is not sawn already: that is 0. Hook the tape on it, mark the first piece at its own "
+    "length, cut; hook the tape on the new end for the next piece. Running marks count from 0, kerfs included: they "
+    "are to check by, not to cut by."
+)
 AT_THE_SAW = (
-    "Wear eye protection at the saw (in the United States: 29 CFR 1910.133).",
-    'Clamp what is marked "clamp"; never hold a short piece or a short remainder by hand.',
+    "Wear eye protection at the saw (in the United States: 29 CFR 1910.133) and hearing protection, and no gloves near "
+    "the turning blade.",
+    "Support long stock on both sides of the saw, level with its table.",
+    "At every cut hold the longer part and let the shorter fall free. Clamp what is marked \"clamp\"; never hold a "
+    "short piece by hand.",
+    "What is marked \"let it fall\" is too short to be held: hold or clamp the other part, keep your hands off this "
+    "one, and wait for the blade to stop before you reach for it.",
+    "What is marked \"hand saw\" leaves neither part long enough to hold or to clamp: cut it from a longer stick, or "
+    "with a hand saw in a vice.",
+    "Never trap a piece between a stop and the blade: a stop belongs against the part that is held, none against the "
+    "part that falls.",
     "Unplug the saw before you change the blade, and let the blade stop before you reach in.",
-    "Square one end first. Then mark one piece, cut it, and mark the next one from the new end.",
+    "Square one end first: that is 0. Mark one piece at its own length, cut it, and mark the next one from the new "
+    "end; never mark them all first.",
     "Measure the first piece of each length before you cut the rest.",
 )
 AT_THE_SITE = (

@@ -4,30 +4,31 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
-from fractions import Fraction
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from cutplan.cutting.plan import Numbered, Plan, ProfilePlan, Stick, numbered
+from cutplan.cutting.plan import Numbered, Plan, numbered
 from cutplan.lengths import exact_decimal
-from cutplan.orders import Piece
-from cutplan.sheets.clamps import needs_clamp, remainders
+from cutplan.orders import Piece, origins_text
+from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
+from cutplan.sheets.tape import marked, squared_end
 
 PIECES = ("mark", "profile", "length", "qty", "for")
 CUTS = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
     "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned", "number", "offcut_tags",
+    "squared_off", "cut_off", "first_hole", "middle_hole", "let_fall", "hand_saw",
 )  # fmt: skip
 
 
 def pieces_csv(pieces: Iterable[Piece]) -> str:
     """The pieces in the form of a pieces file, so that they can be read again."""
     pieces = list(pieces)
-    on_holes = any(p.centred for p in pieces)
+    on_holes, of_rest = any(p.centred for p in pieces), any(p.origins for p in pieces)
     return table(
-        (*PIECES, "centred") if on_holes else PIECES,
+        (*PIECES, *(("centred",) if on_holes else ()), *(("from_plan",) if of_rest else ())),
         (
             (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
-             *((p.centred,) if on_holes else ()))
+             *((p.centred,) if on_holes else ()), *((origins_text(p.origins),) if of_rest else ()))
             for p in pieces
         ),
     )
@@ -39,26 +40,32 @@ def cuts_csv(plan: Plan) -> str:
 
 
 def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:
-    """The cuts of sticks that are cut alike; `number` is the first one's, counted through the plan."""
+    """The cuts of sticks that are cut alike; `number` is the first one's, counted through the plan.
+
+    `start` and `end` are from the squared end, which is `squared_off` behind the stick's own; `cut_off` comes off the
+    new end before the piece is marked, and `first_hole` is then from there.
+    """
     profile, stick = plan.profiles[one.profile], one.stick
-    for j, cut in enumerate(stick.cuts, start=1):
+    for j, piece in enumerate(marked(profile, stick), start=1):
+        cut, last, holes = piece.cut, j == len(stick.cuts), piece.holes
+        careful = care(piece, plan.shortest_held)
+        parts = {"piece": careful.piece, "remainder": careful.behind if last else "", "cut off": careful.off}
         yield (
             safe(profile.profile), str(one.entry + 1), str(stick.count), exact_decimal(stick.length),
             stick.source, safe(stick.tag or ""), exact_decimal(stick.price),
-            str(j), safe(cut.mark), *map(exact_decimal, (cut.length, cut.start, cut.end)),
-            exact_decimal(stick.offcut), yes_or_no(stick.keep),
-            clamp_words(profile, stick, cut.length, j == len(stick.cuts), plan.shortest_held),
+            str(j), safe(cut.mark), *map(exact_decimal, (cut.length, piece.start, piece.end)),
+            exact_decimal(stick.offcut), yes_or_no(stick.keep), parts_with(CLAMP, parts),
             cut.centred, yes_or_no(stick.turned) if profile.routing else "",
             str(one.first), safe(" ".join(stick.offcut_tags)),
+            exact_decimal(squared_end(profile, stick)), exact_decimal(piece.off),
+            exact_decimal(holes.first) if holes else "", str(holes.middle) if holes else "",
+            parts_with(FALL, parts), parts_with(HAND_SAW, parts),
         )  # fmt: skip
 
 
-def clamp_words(profile: ProfilePlan, stick: Stick, length: Fraction, last: bool,
-                shortest_held: Fraction | None) -> str:
-    """What is to be clamped at a cut: the piece, the remainder after the last cut, both or nothing."""
-    left = last and any(needs_clamp(part, shortest_held) for part in remainders(profile, stick))
-    words = [*(["piece"] if needs_clamp(length, shortest_held) else []), *(["remainder"] if left else [])]
-    return " and ".join(words)
+def parts_with(word: str, parts: Mapping[str, str]) -> str:
+    """The parts of a stick of which this is said at a cut."""
+    return " and ".join(part for part, said in parts.items() if said == word)
 
 
 def yes_or_no(flag: bool) -> str:

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple
+from dataclasses import astuple, dataclass
 from fractions import Fraction
 from itertools import groupby
 
 from tabulate import tabulate
 
-from cutplan.cutting.plan import Cut, Numbered, Plan, ProfilePlan, Stick, Tier, Totals, middle_hole, numbered, purchases
+from cutplan.cutting.plan import Numbered, Plan, ProfilePlan, Stick, Tier, Totals, numbered, purchases
 from cutplan.sheets.bar import LEGEND, bar
-from cutplan.sheets.cautions import at_the_saw
-from cutplan.sheets.clamps import needs_clamp, remainders
+from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
+from cutplan.sheets.clamps import Care, care
+from cutplan.sheets.lifts import Group, count, setups
+from cutplan.sheets.tape import Marked, marked, middle_words, squared_end
 from cutplan.sheets.words import Writer, bulleted, counted, percent, plain, titled, wrapped
-from cutplan.shop import Routing
 
 
 def plan_text(plan: Plan) -> str:
     """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
     write = Writer(plan.unit, plan.tape, plan.currency)
-    parts = [part(plan.profiles, write) for part in (totals_text, proof_text, buying_text)]
+    parts = [totals_text(plan, write), proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
     return "\n\n".join([sticks_text(plan, write), *parts, at_the_saw()])
 
 
@@ -35,21 +36,18 @@ def saw_text(plan: Plan) -> str:
 def sticks_text(plan: Plan, write: Writer) -> str:
     """Every stick, numbered through the plan."""
     entries = list(numbered(plan))
-    parts = [f"{write.legend()}\n{LEGEND}\nCuts are measured from the end squared first."]
-    parts += [profile_text(profile, [one for one in entries if one.profile == k], plan.shortest_held, write)
+    parts = [f"{write.legend()}\n{wrapped(LEGEND)}\n{wrapped(ONE_ZERO)}"]
+    parts += [profile_text(plan, profile, [one for one in entries if one.profile == k], write)
               for k, profile in enumerate(plan.profiles)]
     return "\n\n".join(parts)
 
 
-def profile_text(profile: ProfilePlan, entries: Sequence[Numbered], shortest_held: Fraction | None,
-                 write: Writer) -> str:
+def profile_text(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], write: Writer) -> str:
     """The sticks of one profile, one paragraph for each set-up of the saw."""
-    setups: dict[object, list[Numbered]] = {}
-    for one in entries:
-        setups.setdefault(one.stick.setup, []).append(one)
+    found = setups(entries)
     parts = [f"{titled(plain(profile.profile))}\n{wrapped(rule_text(profile, write))}"]
-    for number, alike in enumerate(setups.values(), start=1):
-        parts.append(setup_text(f"Set-up {number} of {len(setups)}", profile, alike, shortest_held, write))
+    for number, groups in enumerate(found, start=1):
+        parts.append(setup_text(f"Set-up {number} of {len(found)}", plan, profile, groups, write))
     return "\n\n".join(parts)
 
 
@@ -59,7 +57,7 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
     trims = f"kerf {length(profile.kerf)}, trim {length(profile.head_trim)} at the head"
     trims += f" and {length(profile.tail_trim)} at the tail"
     if profile.routing is not None:
-        trims += f"; holes {length(profile.routing.pitch)} apart, counted from the end squared first"
+        trims += f"; holes {length(profile.routing.pitch)} apart, hole 1 the first whose centre is on the piece"
     if profile.one_per_stick:
         return f"One piece from each stick, trimmed equally at both ends; {trims} at the least."
     if profile.keep_from is None:
@@ -67,62 +65,95 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
     return f"{trims}; offcuts of {length(profile.keep_from)} or more go to the rack.".capitalize()
 
 
-def setup_text(title: str, profile: ProfilePlan, entries: Sequence[Numbered], shortest_held: Fraction | None,
-               write: Writer) -> str:
-    """One set-up: a headline, then the bar, the marks on the tape and the entries for each order of cuts."""
-    first = entries[0].stick
+def sticks_said(groups: Sequence[Group], stack: int, write: Writer) -> str:
+    """How many sticks of which length, and in how many lifts where the saw takes several at once."""
+    sticks = [one.stick for group in groups for one in group]
+    lifts = f" in {counted(count(sticks, stack), 'lift')} of at most {stack}" if stack > 1 else ""
+    return f"{counted(sticks_of(sticks), 'stick')} of {write.length(sticks[0].length)}{lifts}"
+
+
+def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Group], write: Writer) -> str:
+    """One set-up: a headline, then the bar, what to mark and the entries for each way its sticks are marked."""
+    first = groups[0][0].stick
     pieces = sum((cut.length for cut in first.cuts), Fraction(0))
     waste = percent(100 * (first.length - pieces) / first.length)
-    count = counted(sum(one.stick.count for one in entries), "stick")
-    lines = [f"{title}: {count} of {write.length(first.length)}, {waste} % waste"]
-    for _, group in groupby(entries, key=lambda one: ([cut.end for cut in one.stick.cuts], one.stick.turned)):
-        alike = list(group)
-        lines.append("  " + bar(alike[0].stick, write))
-        lines.append(wrapped(marks_text(profile, alike[0].stick, shortest_held, write), "  ", "    "))
-        lines += [wrapped(entry_text(one, shortest_held, write), "  ", "    ") for one in alike]
+    lines = [f"{title}: {sticks_said(groups, plan.stack, write)}, {waste} % waste"]
+    for group in groups:
+        stick = group[0].stick
+        if plan.stack > 1 and len(groups) > 1:
+            lines.append(f"  {counted(count((one.stick for one in group), plan.stack), 'lift')}")
+        lines.append("  " + bar(profile, stick, write))
+        lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, plan.shortest_held, write)]
+        lines += [wrapped(entry_text(one, profile, plan.shortest_held, write), "  ", "    ") for one in group]
     return "\n".join(lines)
 
 
-def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
-    """Where the tape reads at each cut, and what is left."""
-    if profile.routing is not None:
-        turn = "turn the stick end for end; " if stick.turned else ""
-        rails = ", ".join(rail_text(profile, profile.routing, stick, cut, write) for cut in stick.cuts)
-        return f"{turn}cut {rails}; {left_text(profile, stick, shortest_held, write)}"
-    places = ", ".join(write.length(cut.end) for cut in stick.cuts)
+def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> list[str]:
+    """What to mark from each new end and what is left; then where that is from 0."""
+    pieces = list(marked(profile, stick))
+    left = left_text(profile, stick, shortest_held, write)
     if profile.one_per_stick:
-        places = f"{write.length(stick.cuts[0].start)}, {places}"
-    return f"cut at {places}; {left_text(profile, stick, shortest_held, write)}"
+        end, piece = write.length(squared_end(profile, stick)), write.length(stick.cuts[0].length)
+        return [f"cut {piece}: take {end} off each end; {left}"]
+    running = ", ".join(running_text(one, write) for one in pieces)
+    if profile.routing is not None:
+        turn = ["turn the stick end for end"] if stick.turned else []
+        rails = [rail_text(one, care(one, shortest_held), write) for one in pieces]
+        return [*turn, *rails, left, f"running marks {running}"]
+    runs = [list(run) for _, run in groupby(pieces, key=lambda one: one.cut.length)]
+    cuts = ", ".join((f"{len(run)} x " if len(run) > 1 else "") + write.length(run[0].cut.length) for run in runs)
+    return [f"cut {cuts}; {left}", f"running marks {running}"]
 
 
-def rail_text(profile: ProfilePlan, routing: Routing, stick: Stick, cut: Cut, write: Writer) -> str:
-    """Where a rail with holes begins and ends on the tape, and the hole or space in its middle."""
-    hole = middle_hole(cut, stick, routing, profile.head_trim)
-    middle = f"on hole {hole}" if cut.centred == "hole" else f"between holes {hole} and {hole + 1}"
-    return f"{write.length(cut.start)} to {write.length(cut.end)} (middle {middle})"
+def running_text(one: Marked, write: Writer) -> str:
+    """Where a piece ends on a tape held at 0; where it begins too, if something is cut off before it."""
+    return f"{write.length(one.start)} to {write.length(one.end)}" if one.off else write.length(one.end)
+
+
+def rail_text(one: Marked, careful: Care, write: Writer) -> str:
+    """A rail with holes: what comes off the new end first, its length, its first hole, and what its middle is at."""
+    off = f"cut off {write.length(one.off)}{bracketed(careful.off)}, then " if one.off else ""
+    cut = f"{off}cut {write.length(one.cut.length)}"
+    if one.holes is None:
+        return f"{cut}: no hole's centre on it"
+    hole = f"first hole {write.length(one.holes.first)} from the new end"
+    return f"{cut}: {hole}, {middle_words(one.cut.centred, one.holes.middle)}"
+
+
+def bracketed(word: str) -> str:
+    return f" ({word})" if word else ""
 
 
 def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
     """What falls off besides the pieces, and where it goes."""
-    left = [part for part in remainders(profile, stick) if part]
-    if not left:
+    *_, last = marked(profile, stick)
+    behind = care(last, shortest_held).behind
+    behind = behind and f", {behind}"
+    if profile.one_per_stick:
+        return f"both ends scrap{behind}"
+    if not stick.offcut:
         return "nothing left"
-    clamp = ", clamp" if any(needs_clamp(part, shortest_held) for part in left) else ""
     first = ""
     if stick.keep and profile.routing is not None:
         hole = stick.first_of_offcut(profile.routing.pitch, profile.kerf)
         first = f" (its first hole {write.length(hole)} from the new end)"
-    return f"left {' and '.join(map(write.length, left))}, {'keep' if stick.keep else 'scrap'}{first}{clamp}"
+    return f"left {write.length(stick.offcut)}, {'keep' if stick.keep else 'scrap'}{first}{behind}"
 
 
-def entry_text(one: Numbered, shortest_held: Fraction | None, write: Writer) -> str:
+def entry_text(one: Numbered, profile: ProfilePlan, shortest_held: Fraction | None, write: Writer) -> str:
     """Which sticks, where from, their cuts in order with runs of like ones folded, and their offcuts' tags."""
     stick = one.stick
     which = f"stick {one.first}" if stick.count == 1 else f"sticks {one.first} to {one.last}"
     source = "new" if stick.source == "new" else f"{plain(stick.tag or '')} from the rack"
-    runs = groupby(stick.cuts, key=lambda cut: (cut.mark, cut.length))
-    cuts = ", ".join(run_text(list(run), shortest_held, write) for _, run in runs)
+    if profile.begins_sawn(stick):
+        source += ", its sawn end first"
+    pieces = [(piece.cut.mark, piece.cut.length, care(piece, shortest_held).piece) for piece in marked(profile, stick)]
+    cuts = ", ".join(run_text(len(list(run)), *piece, write) for piece, run in groupby(pieces))
     return f"{which}, {source}: {cuts}{tags_text(stick)}"
+
+
+def run_text(many: int, mark: str, length: Fraction, careful: str, write: Writer) -> str:
+    return f"{many} x {write.length(length)} {plain(mark)}{bracketed(careful)}"
 
 
 def tags_text(stick: Stick) -> str:
@@ -133,31 +164,40 @@ def tags_text(stick: Stick) -> str:
     return f"; write on {offcuts}: {plain(' '.join(stick.offcut_tags))}"
 
 
-def run_text(run: Sequence[Cut], shortest_held: Fraction | None, write: Writer) -> str:
-    clamp = " (clamp)" if needs_clamp(run[0].length, shortest_held) else ""
-    return f"{len(run)} x {write.length(run[0].length)} {plain(run[0].mark)}{clamp}"
-
-
 # ---- what it comes to ----
 
 
-def totals_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
+def totals_text(plan: Plan, write: Writer) -> str:
     """What each profile costs and wastes, and where its length goes; the last row is all of them."""
-    rows = [(plain(one.profile), sticks_of([one]), one.totals) for one in profiles]
-    if len(profiles) > 1:
-        rows.append(("together", sticks_of(profiles), together(profiles)))
+    rows = [Row(plain(one.profile), sticks_of(one.sticks), count(one.sticks, plan.stack), one.totals)
+            for one in plan.profiles]
+    if len(rows) > 1:
+        sticks, lifts = sum(row.sticks for row in rows), sum(row.lifts for row in rows)
+        rows.append(Row("together", sticks, lifts, together(plan.profiles)))
     note = (
         "Drawn is what is taken from stock. Waste is the share of it that is not pieces; net waste leaves "
         "out what is kept for the rack."
     )
+    if plan.stack > 1:
+        note += f" A lift is up to {plan.stack} sticks cut together."
     return "\n\n".join([
-        f"{titled('Totals')}\n{cost_table(rows, write)}\n{wrapped(note)}",
+        f"{titled('Totals')}\n{cost_table(rows, plan.stack > 1, write)}\n{wrapped(note)}",
         f"{titled('Where the length goes')}\n{length_table(rows, write)}",
     ])
 
 
-def sticks_of(profiles: Iterable[ProfilePlan]) -> int:
-    return sum(stick.count for profile in profiles for stick in profile.sticks)
+@dataclass(frozen=True)
+class Row:
+    """What one profile comes to, or all of them."""
+
+    name: str
+    sticks: int
+    lifts: int
+    totals: Totals
+
+
+def sticks_of(sticks: Iterable[Stick]) -> int:
+    return sum(stick.count for stick in sticks)
 
 
 def together(profiles: Iterable[ProfilePlan]) -> Totals:
@@ -165,20 +205,22 @@ def together(profiles: Iterable[ProfilePlan]) -> Totals:
     return Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
 
 
-def cost_table(rows: Iterable[tuple[str, int, Totals]], write: Writer) -> str:
-    headings = ("profile", "sticks", write.priced("cost"), "waste %", "net waste %", "set-ups")
+def cost_table(rows: Iterable[Row], lifted: bool, write: Writer) -> str:
+    headings = ("profile", "sticks", write.priced("cost"), "waste %", "net waste %", "set-ups",
+                *(["lifts"] if lifted else []))
     return right_aligned(headings, (
-        (name, str(sticks), write.money(totals.cost),
-         percent(totals.waste_percent), percent(totals.net_waste_percent), str(totals.patterns))
-        for name, sticks, totals in rows
+        (row.name, str(row.sticks), write.money(row.totals.cost),
+         percent(row.totals.waste_percent), percent(row.totals.net_waste_percent), str(row.totals.patterns),
+         *([str(row.lifts)] if lifted else []))
+        for row in rows
     ))  # fmt: skip
 
 
-def length_table(rows: Iterable[tuple[str, int, Totals]], write: Writer) -> str:
+def length_table(rows: Iterable[Row], write: Writer) -> str:
     headings = ("profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept")
     return right_aligned(headings, (
-        (name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))
-        for name, _, t in rows
+        (row.name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))
+        for row in rows for t in [row.totals]
     ))  # fmt: skip
 
 

@@ -18,9 +18,10 @@ from cutplan.sheets.csvout import safe, table
 from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
 from cutplan.shop import TAPES
 
-SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for")
+SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")
 FLOW = ("came", "came_length", "went", "went_length", "left", "left_length", "worth")
+SAWN = ("", "one end", "both ends")
 WRITE_THEM = "Write its tag on each offcut with a marker, and underline it, so that nobody reads it upside down."
 
 
@@ -61,7 +62,9 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
         ("tag", "l", [one.tag for one in offcuts]),
         ("profile", "l", [plain(one.profile) for one in offcuts]),
         (f"length, {write.unit}", "r", [lengths[one.length] for one in offcuts]),
+        ("sawn", "l", [SAWN[one.sawn] for one in offcuts]),
         ("first hole", "r", ["" if one.first is None else write.length(one.first) for one in offcuts]),
+        ("plain end", "r", [write.length(one.plain) if one.plain else "" for one in offcuts]),
         ("since", "l", [day(one.came) for one in offcuts]),
         ("from", "l", [plain(one.source) for one in offcuts]),
         ("note", "l", [plain(one.note) for one in offcuts]),
@@ -80,9 +83,9 @@ def aligned(headings: Sequence[str], rows: Iterable[Sequence[object]], sides: st
 def shelf_csv(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> str:
     """One row for each offcut, and for each length of new stock that was counted, which has no tag."""
     rows = [(one.tag, safe(one.profile), exact_decimal(one.length), "1", exact(one.first), one.came, safe(one.source),
-             safe(one.note), safe(one.held)) for one in offcuts]
+             safe(one.note), safe(one.held), str(one.sawn), exact_decimal(one.plain)) for one in offcuts]
     rows += [("", safe(one.profile), exact_decimal(one.length), str(one.qty), "", "", "", "",
-              str(one.held) if one.held else "") for one in counts]
+              str(one.held) if one.held else "", "", "") for one in counts]
     return table(SHOWN, rows)
 
 
@@ -100,7 +103,8 @@ def shelf_json(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) 
 
 def offcut_fields(one: Offcut) -> dict[str, object]:
     return {"tag": one.tag, "profile": one.profile, "length": one.length, "first_hole": one.first, "came": one.came,
-            "from": one.source, "note": one.note, "held_for": one.held or None}
+            "from": one.source, "note": one.note, "held_for": one.held or None, "sawn_ends": one.sawn,
+            "plain_end": one.plain}
 
 
 # ---- what happened ----
@@ -135,6 +139,8 @@ def booked_text(booked: Booked, unit: str) -> str:
     whole = booked.last - booked.first + 1 == booked.sticks
     what = "all" if whole else f"{booked.first} to {booked.last} of"
     parts = [wrapped(f"{plain(booked.name)}: booked, {what} {counted(booked.sticks, 'stick')}.")]
+    if booked.replaced:
+        parts[0] += "\n" + wrapped(f"It takes over what was left of {plain(' and '.join(booked.replaced))}.")
     if booked.used:
         parts.append(f"{titled('Left the rack')}\n{offcut_table(booked.used, write)}")
     if booked.kept:

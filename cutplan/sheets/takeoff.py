@@ -11,16 +11,18 @@ from cutplan.centring import Chosen
 from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
 from cutplan.sheets.cautions import at_the_site
-from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
+from cutplan.sheets.holes import holes_text
+from cutplan.sheets.words import CORNERS, Writer, bulleted, counted, plain, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
-from cutplan.takeoff.cards import Card, PicketLayout
+from cutplan.takeoff.cards import Card
 
 RAIL_MIDDLE = {
     "gap": "all gaps equal",
     "hole": "the rail's middle on a hole",
     "space": "the rail's middle on a space between holes",
 }
+
 
 
 def takeoff_text(takeoff: Takeoff, unit: str, tape: Fraction) -> str:
@@ -63,7 +65,7 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
     """What each of the gates or bays is made of, and how it is set out."""
     layout, length = card.layout, write.length
     trimmed = ", trimmed equally at both ends" if card.turned else ", trimmed at one end"
-    lines = [("rails", f"2 x {length(card.rail_length)}, {length(card.rail_insertion)} hidden at each end")]
+    lines = [("rails", f"2 x {length(card.rail_length)}, {length(card.hidden)} hidden at each end")]
     if card.insert_length is not None:
         lines.append(("inserts", f"2 x {length(card.insert_length)}"))
     if card.upright_length is not None:
@@ -72,10 +74,13 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
         ("pickets", f"{layout.count} x {length(card.picket_length)}{trimmed}"),
         ("gaps", f"{length(layout.gap)} between pickets, {length(layout.end_gap)} at the ends "
                  f"of {length(layout.clear)} clear; {RAIL_MIDDLE[layout.centred]}"),
-        *([("holes", holes_text(layout))] if layout.centred != "gap" else []),
+        *([("holes", holes_text(card.rail_length, layout.pitch, layout.centred, layout.marks, write))]
+          if layout.pitch else []),
+        *([("plugs", f"{card.plugs}, for the empty holes in sight")] if card.plugs else []),
         ("centres", "from the rail's end: " + ("  |  ".join(map(length, layout.marks)) or "none")),
         ("diagonals", f"{show_sqrt(card.diagonal_squared, write.unit, write.tape)} each, over "
-                      f"{length(card.width)} x {length(card.order.height)}; square when both are equal"),
+                      f"{length(card.width)} x {length(card.panel_height)}, {CORNERS[card.order.kind]}; "
+                      "square when both are equal"),
     ]  # fmt: skip
     if card.order.kind == "gate":
         for name, rule, height in (
@@ -85,15 +90,6 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
             at = "" if height is None else f"{length(height)} up from where the height is measured: "
             lines.append((name, at + rule))
     return lines
-
-
-def holes_text(layout: PicketLayout) -> str:
-    """How many holes a rail uses, and which of them, or which space, is in its middle."""
-    middle = (layout.count + 1) // 2
-    if not layout.count:
-        return "no hole is used"
-    which = f"hole {middle} is" if layout.centred == "hole" else f"the space between holes {middle} and {middle + 1} is"
-    return f"{counted(layout.count, 'hole')} with a picket in each; {which} the middle of the rail"
 
 
 def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:

@@ -13,6 +13,7 @@ from cutplan.lengths import show, written
 
 WIDTH = 100  # characters
 NAMES = {"in": "inches", "mm": "millimetres"}
+CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
 
 

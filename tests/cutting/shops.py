@@ -32,20 +32,20 @@ def cut(rail: Profile, demand: Mapping[object, int]) -> ProfilePlan:
     return cut_pieces(pieces(demand), shop(rail)).profiles[0]
 
 
-def patterns(rail: Profile, lengths: list[Fraction], demand: list[int], stick: Fraction) -> list[tuple[int, ...]]:
-    """Every way to cut a stick, by the fit rule alone (no code of the cutter)."""
+def patterns(rail: Profile, lengths: list[Fraction], demand: list[int], usable: Fraction) -> list[tuple[int, ...]]:
+    """Every way to cut a stick with so much between its trims, by the fit rule alone (no code of the cutter)."""
     found: list[tuple[int, ...]] = []
 
     def extend(i: int, counts: list[int]) -> None:
         if i == len(lengths):
             if n := sum(counts):
                 used = sum(a * length for a, length in zip(counts, lengths, strict=True)) + (n - 1) * rail.kerf
-                if used <= stick - rail.head_trim - rail.tail_trim:
+                if used <= usable:
                     found.append(tuple(counts))
             return
         for a in range(demand[i] + 1):
             used = sum(b * length for b, length in zip([*counts, a], lengths, strict=False))
-            if used > stick:
+            if used > usable:
                 break
             extend(i + 1, [*counts, a])
 

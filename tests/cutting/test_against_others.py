@@ -19,7 +19,10 @@ from tests.cutting.shops import cut, patterns, pieces, profile, shop
 
 
 def random_case(seed: int) -> tuple[Profile, dict[object, int]]:
-    """A small shop with everything in it: kerf, trims, kept offcuts, two or three lengths, finite stock, a rack."""
+    """A small shop with everything in it: kerf, trims, kept offcuts, two or three lengths, finite stock, a rack.
+
+    The least length that is kept may be shorter than the trim at the tail.
+    """
     chance = random.Random(seed)
     sixteenths = chance.choice([1, 2, 4, 16])
     lengths = chance.sample(range(40, 96), chance.choice([1, 2, 3]))
@@ -30,11 +33,12 @@ def random_case(seed: int) -> tuple[Profile, dict[object, int]]:
         stock,
         chance.choice([0, "1/8", "3/32"]),
         head_trim=Fraction(chance.choice([0, 1, 2]), 4),
-        tail_trim=Fraction(chance.choice([0, 1]), 4),
-        keep_from=chance.choice([None, Fraction(12), Fraction(20)]),
+        tail_trim=Fraction(chance.choice([0, 1, 12]), 4),
+        keep_from=chance.choice([None, Fraction(2), Fraction(12), Fraction(20)]),
     )
     if chance.random() < 0.4:
-        offcuts = tuple(Stock(Fraction(chance.randint(20, 60)), Fraction(0), 1, f"A{k}") for k in range(3))
+        offcuts = tuple(rail.offcut(f"A{k}", Fraction(chance.randint(20, 60)), sawn=chance.choice([0, 1, 2]))
+                        for k in range(3))
         rail = Profile(**{**rail.__dict__, "stock": rail.stock + offcuts})
     demand = {
         Fraction(chance.randint(9 * sixteenths, 36 * sixteenths), sixteenths): chance.randint(1, 4)
@@ -50,9 +54,11 @@ def best_by_model(rail: Profile, demand: dict[object, int], tier: str, budget: i
     model = cp_model.CpModel()
     columns = []
     for s, entry in enumerate(rail.stock):
-        for pattern in patterns(rail, lengths, counts, entry.length):
+        head = rail.head_trim if entry.head_trim is None else entry.head_trim
+        tail = rail.tail_trim if entry.tail_trim is None else entry.tail_trim
+        for pattern in patterns(rail, lengths, counts, entry.length - head - tail):
             cut_length = sum(a * length for a, length in zip(pattern, lengths, strict=True))
-            left = entry.length - rail.head_trim - rail.tail_trim - cut_length - sum(pattern) * rail.kerf
+            left = entry.length - head - cut_length - sum(pattern) * rail.kerf
             kept = left if rail.keep_from is not None and left >= rail.keep_from else Fraction(0)
             columns.append((s, pattern, int(entry.price * 100), int((entry.length - kept) * 768)))
     x = [model.new_int_var(0, max(counts), "") for _ in columns]
@@ -144,6 +150,15 @@ def test_a_piece_longer_than_any_stick_is_named() -> None:
 def test_finite_stock_that_runs_out_says_by_how_much() -> None:
     with pytest.raises(NoPlan, match="2 more of 96"):
         cut(profile([(96, 1, 2)]), {40: 7})
+
+
+def test_what_is_missing_is_as_long_as_the_longest_piece_needs() -> None:
+    """Trims leave 39 1/4 of a stick of 40; a sawn offcut of 39 3/4 is shorter, and gives more."""
+    rail = profile([(40, 5, 3)], head_trim=Fraction(1, 2), tail_trim=Fraction(1, 4))
+    rail = Profile(**{**rail.__dict__, "stock": (*rail.stock, rail.offcut("A", Fraction("39.75"), sawn=2))})
+    assert [stick.tag for stick in cut(rail, {"39.75": 1}).sticks] == ["A"]
+    with pytest.raises(NoPlan, match=r"1 more of 39\.75"):
+        cut(rail, {"39.75": 2})
 
 
 def test_without_time_the_plan_still_stands_and_claims_nothing_false() -> None:

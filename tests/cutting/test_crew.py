@@ -1,7 +1,13 @@
-"""If these fail, profiles planned side by side get mixed up, are not heard, or cannot be stopped."""
+"""If these fail, profiles planned side by side get mixed up, are not heard, cannot be stopped, or go on for ever
+after whoever asked for them is gone."""
 
 from __future__ import annotations
 
+import os
+import pickle
+import signal
+import subprocess
+import sys
 import threading
 import time
 
@@ -10,6 +16,7 @@ import pytest
 from cutplan.cutting import crew as crews
 from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort
+from cutplan.problems import InputProblems, Problem
 
 
 def square(job: int, effort: Effort) -> int:
@@ -61,3 +68,83 @@ def test_a_stop_reaches_all(hands: int) -> None:
 def test_what_goes_wrong_in_a_job_comes_out(hands: int) -> None:
     with pytest.raises(ValueError, match="job"), Crew(Effort(5.0), 2) as crew:
         crew.each(fail, [1, 2], lambda job: 1, lambda k: 1)
+
+
+def test_what_is_wrong_in_an_input_comes_out_whole() -> None:
+    wrong = InputProblems([Problem("week.csv", 3, "opening", "is not a length"), Problem("a.csv", 1, "qty", "is 0")])
+    assert pickle.loads(pickle.dumps(wrong)).problems == wrong.problems
+
+
+def test_a_hand_that_is_ended_from_outside_is_said_and_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(crews, "cores", lambda: 2)
+    with pytest.raises(RuntimeError, match="ended from outside"), Crew(Effort(20.0), 2) as crew:
+        crew.each(end_itself, [1, 2], lambda job: 1, lambda k: 1)
+
+
+def end_itself(job: int, effort: Effort) -> int:
+    os.kill(os.getpid(), signal.SIGKILL)
+    return job
+
+
+CALLER = """
+import multiprocessing, os, sys, time
+from cutplan.cutting import crew as crews
+from cutplan.cutting.effort import Effort
+
+def busy(job, effort):
+    time.sleep(60)
+
+crews.cores = lambda: 3
+print("half a line that is not flushed", end="")
+with crews.Crew(Effort(None), 3) as crew:
+    print(*(child.pid for child in multiprocessing.active_children()), file=sys.stderr, flush=True)
+    crew.each(busy, [1, 2], lambda job: 1, lambda k: 1)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere jobs are done one after the other")
+@pytest.mark.parametrize("by", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT])
+def test_no_hand_outlives_its_caller_or_writes_what_was_his(by: signal.Signals) -> None:
+    """Two of the hands are busy, the third is idle."""
+    caller = subprocess.Popen([sys.executable, "-c", CALLER], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert caller.stdout is not None and caller.stderr is not None
+    hands = [int(word) for word in caller.stderr.readline().split()]
+    assert len(hands) == 3
+    assert all(map(there, hands))
+    time.sleep(0.2)
+    caller.send_signal(by)
+    caller.wait(10)
+    end = time.monotonic() + 5
+    while any(map(there, hands)) and time.monotonic() < end:
+        time.sleep(0.02)
+    assert not any(map(there, hands))
+    assert caller.stdout.read() in ("", "half a line that is not flushed")  # not once for each process
+
+
+def there(process: int) -> bool:
+    """Whether a process still runs."""
+    try:
+        stat = open(f"/proc/{process}/stat", encoding="utf-8").read()  # noqa: SIM115
+    except OSError:
+        return False
+    return stat.rpartition(")")[2].split()[0] != "Z"
+
+
+LEAVER = """
+from cutplan.cutting import crew as crews
+from cutplan.cutting.effort import Effort
+
+def work(job, effort):
+    return job
+
+crews.cores = lambda: 2
+with crews.Crew(Effort(None), 2) as crew:
+    crew.each(work, [1, 2], lambda job: 1, lambda k: 1)
+    raise SystemExit(3)
+"""
+
+
+def test_hands_leave_without_a_word_when_the_caller_goes_on_elsewhere() -> None:
+    for _ in range(15):
+        result = subprocess.run([sys.executable, "-c", LEAVER], capture_output=True, text=True, check=False, timeout=60)
+        assert (result.returncode, result.stdout, result.stderr) == (3, "", "")

@@ -37,7 +37,7 @@ def test_no_plain_floor_lies_above_the_optimum(seed: int) -> None:
     assert least_used(plan) * 768 <= used
     lengths = [F(str(length)) for length in demand]
     together = max(sum(map(bool, one)) for entry in rail.stock
-                   for one in patterns(rail, lengths, [1] * len(lengths), entry.length))
+                   for one in patterns(rail, lengths, [1] * len(lengths), entry.length - sum(rail.trims(entry))))
     assert least_setups(plan) == -(-len(lengths) // together)
 
 

@@ -263,6 +263,19 @@ def test_an_older_rack_is_brought_up_to_date_with_all_it_holds(rack: Path, monke
         pass
 
 
+def test_offcuts_of_the_first_racks_are_raw_at_both_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "old.db"
+    steps = list(store.MIGRATIONS)
+    monkeypatch.setattr(store, "MIGRATIONS", steps[:1])
+    with changing(path) as now:
+        now.do("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) "
+               "VALUES ('CCC', 'rail', '40.25', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
+    monkeypatch.setattr(store, "MIGRATIONS", steps)
+    with reading(path) as now:
+        (one,) = shelf.offcuts(now)
+    assert (one.tag, one.length, one.sawn, one.plain) == ("CCC", F("40.25"), 0, 0)
+
+
 @forks
 def test_many_that_come_first_make_one_rack(tmp_path: Path) -> None:
     rack = tmp_path / "new.db"

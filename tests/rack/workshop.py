@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -29,10 +29,14 @@ def pieces(demand: Mapping[tuple[str, object], int]) -> list[Piece]:
 
 
 def plan_with(rack: Path, demand: Mapping[tuple[str, object], int], shop: Shop = SHOP) -> Plan:
+    return plan_of(rack, pieces(demand), shop)
+
+
+def plan_of(rack: Path, wanted: Sequence[Piece], shop: Shop) -> Plan:
     """A plan made with what is free on a rack, as `cut --rack` makes it."""
     with reading(rack) as now:
         found = supply(shop, now)
-    plan = with_on_hand(cut_pieces(pieces(demand), found.shop, 20), found)
+    plan = with_on_hand(cut_pieces(wanted, found.shop, 20), found)
     with changing(rack) as now:
         return tagged(plan, now)
 

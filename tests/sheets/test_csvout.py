@@ -20,7 +20,7 @@ def plan() -> Plan:
         Cut("=HYPERLINK(1)", F(34, 3), F(1, 2), F(71, 6)),
         Cut('G1 "top", left', F(60), F(287, 24), F(1727, 24)),
     )
-    stick = Stick("new", None, F(96), F("41.20"), 3, cuts, F(24), True)
+    stick = Stick("new", None, F(96), F("41.20"), 3, cuts, F(24), True, head_trim=F(1, 2))
     totals = Totals(F("123.60"), F(288), F(214), F("0.75"), F("1.5"), F(0), F(72), 1)
     tiers = (Tier("cost", F("123.60"), F(1)), Tier("used up", F(216), F(1)), Tier("patterns", F(1), F(1)))
     profile = ProfilePlan("rail", F(1, 8), F(1, 2), F(0), F(24), False, (), (stick,), totals, tiers)
@@ -33,7 +33,8 @@ def rows(text: str) -> list[dict[str, str]]:
 
 def test_each_cut_has_a_row_with_exact_lengths() -> None:
     first, second = rows(cuts_csv(plan()))
-    assert (first["length"], first["start"], first["end"]) == ("34/3", "0.5", "71/6")
+    assert (first["length"], first["start"], first["end"]) == ("34/3", "0", "34/3")  # from the end squared first
+    assert first["squared_off"] == "0.5"
     assert (second["length"], second["stock_length"], second["price"], second["offcut"]) == (
         "60",
         "96",

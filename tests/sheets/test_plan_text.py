@@ -18,7 +18,7 @@ HELD = F(12)
 def plan(shortest_held: Fraction | None = HELD) -> Plan:
     """Four pieces of 28 from 120 (US Army Engineer course EN0069A, lesson 4), here with a kerf of 1/8.
 
-    By hand, the cuts end at 28, 56 1/8, 84 1/4 and 112 3/8, and 7 1/2 is left.
+    By hand, the cuts end at 28, 56 1/8, 84 1/4 and 112 3/8, and 7 1/2 is left. The squared end is the stick's own.
     """
     marks = ("G1 picket", "G1 picket", "G1 picket", "B2 picket")
     starts = [n * F("28.125") for n in range(4)]
@@ -36,13 +36,15 @@ def plan(shortest_held: Fraction | None = HELD) -> Plan:
 
 def test_the_cuts_stand_where_the_tape_reads() -> None:
     text = plan_text(plan())
-    assert "cut at 28, 56 1/8, 84 1/4, 112 3/8; left 7 1/2, scrap, clamp" in text
+    assert "cut 4 x 28; left 7 1/2, scrap, let it fall" in text
+    assert "running marks 28, 56 1/8, 84 1/4, 112 3/8" in text
     assert "sticks 1 to 2, new: 3 x 28 G1 picket, 1 x 28 B2 picket" in text
     assert "2 sticks of 120, 6.67 % waste" in text  # (120 - 112) / 120
 
 
 def test_nothing_is_to_be_clamped_where_the_shop_sets_no_length() -> None:
-    assert ", clamp" not in plan_text(plan(shortest_held=None))
+    text = plan_text(plan(shortest_held=None)).split("At the saw")[0]
+    assert "clamp" not in text and "let it fall" not in text
 
 
 def test_what_is_not_proven_is_said_and_never_understated() -> None:
@@ -57,14 +59,17 @@ def test_the_buyer_finds_sticks_and_money() -> None:
 
 
 def test_the_bar_is_to_scale() -> None:
-    bar = next(line.strip() for line in plan_text(plan()).splitlines() if line.startswith("  ["))
-    assert len(bar) == 60
+    bar = next(line.strip() for line in plan_text(plan()).splitlines() if line.startswith("  0["))
+    assert len(bar) == 1 + 60
     assert abs(bar.count("x") - 60 * 7.5 / 120) <= 1
 
 
 def test_the_cautions_stand_at_the_foot() -> None:
     foot = plan_text(plan()).split("At the saw")[1]
     assert "29 CFR 1910.133" in foot and "Unplug" in foot and "Clamp" in foot
+    said = " ".join(foot.split())
+    assert all(word in said for word in ("hearing protection", "no gloves", "Never trap a piece", "Support long stock",
+                                         "wait for the blade to stop"))
 
 
 def test_decimals_are_rounded_halves_away_from_zero() -> None:
@@ -74,8 +79,9 @@ def test_decimals_are_rounded_halves_away_from_zero() -> None:
 
 def test_a_rail_with_holes_is_cut_by_its_middle_hole() -> None:
     """By hand. From the stick's own end holes are at 2 3/8, 7 1/8, .. 21 3/8: the rail would begin at 3 7/8. From the
-    other end they are at 192 - 2 3/8 - 39 x 4 3/4 = 4 3/8, 9 1/8, 13 7/8, 18 5/8, and it begins at 18 5/8 - 17 1/2. The
-    next, 38 on a space, has its middle at least 36 1/4 + 19 in on: holes 12 and 13 are at 56 5/8 and 61 3/8.
+    other end they are at 192 - 2 3/8 - 39 x 4 3/4 = 4 3/8, 9 1/8, 13 7/8, 18 5/8, and it begins at 18 5/8 - 17 1/2,
+    which is 5/8 from the squared end. The next, 38 on a space, has its middle at least 36 1/4 + 19 in on: between the
+    holes at 56 5/8 and 61 3/8, at 59. So it begins at 40, 3 3/4 from the new end, and its first hole is at 42 3/8.
     """
     rail = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8), head_trim=F(1, 2), keep_from=F(24),
                    routing=Routing(F(19, 4), F(19, 8)))
@@ -84,5 +90,7 @@ def test_a_rail_with_holes_is_cut_by_its_middle_hole() -> None:
                                                                             centred="space")]
     text = " ".join(plan_text(cut_pieces(pieces, shop)).split())
     assert "turn the stick end for end" in text
-    assert "cut 1 1/8 to 36 1/8 (middle on hole 4), 40 to 78 (middle between holes 12 and 13)" in text
+    assert "cut off 5/8, then cut 35: first hole 3 1/4 from the new end, middle on hole 4" in text
+    assert "cut off 3 3/4, then cut 38: first hole 2 3/8 from the new end, middle between holes 4 and 5" in text
+    assert "running marks 5/8 to 35 5/8, 39 1/2 to 77 1/2" in text
     assert "(its first hole 2 1/4 from the new end)" in text  # hole 17 is at 80 3/8, the cut at 78 1/8

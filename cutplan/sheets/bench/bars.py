@@ -12,6 +12,7 @@ from fractions import Fraction
 from cutplan.cutting.plan import Cut, ProfilePlan, Stick
 from cutplan.lengths import show
 from cutplan.sheets.bench.html import percent
+from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer
 
 HEIGHT = 46  # pixels
@@ -29,7 +30,7 @@ PATTERNS = (
 
 
 def bar(profile: ProfilePlan, stick: Stick, longest: Fraction, write: Writer) -> str:
-    """The stick from the end squared first; `longest` is the length that fills the page's width."""
+    """The stick with its 0, the end squared first; `longest` is the length that fills the page's width."""
     parts = [rect("lost", Fraction(0), stick.length, stick.length)]
     parts += [rect("trim", start, end, stick.length) for start, end in trims(profile, stick) if end > start]
     if stick.keep:
@@ -38,8 +39,12 @@ def bar(profile: ProfilePlan, stick: Stick, longest: Fraction, write: Writer) ->
     high = "50%" if profile.routing is None else "36%"  # above the holes
     parts += [piece(cut, stick, longest, high, write) for cut in stick.cuts]
     parts += holes(profile, stick)
-    return (f'<svg class="bar" style="width:{percent(stick.length, longest)}" height="{HEIGHT}" role="img" '
-            f'aria-label="{len(stick.cuts)} pieces">{"".join(parts)}</svg>')
+    zero = squared_end(profile, stick)
+    x = percent(zero, stick.length)
+    parts.append(f'<line class="zero" x1="{x}" x2="{x}" y1="0" y2="100%"/>')
+    return (f'<div class="rod"><b class="zero" style="left:{percent(zero, longest)}">0</b>'
+            f'<svg class="bar" style="width:{percent(stick.length, longest)}" height="{HEIGHT}" role="img" '
+            f'aria-label="{len(stick.cuts)} pieces">{"".join(parts)}</svg></div>')
 
 
 def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fraction]]:
@@ -48,8 +53,9 @@ def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fracti
         yield Fraction(0), stick.cuts[0].start
         yield stick.cuts[0].end, stick.length
         return
-    yield Fraction(0), profile.head_trim
-    yield stick.length - profile.tail_trim, stick.length
+    yield Fraction(0), squared_end(profile, stick)
+    if not stick.keep:
+        yield stick.length - stick.tail_trim, stick.length
 
 
 def rect(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> str:

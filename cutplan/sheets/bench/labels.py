@@ -14,13 +14,13 @@ from cutplan.sheets.bench.style import PAPERS
 from cutplan.sheets.csvout import safe, table
 from cutplan.sheets.words import Writer
 
-COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag")
+COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends")
 GRID = re.compile(r"(\d{1,2}) ?[x×] ?(\d{1,2})")  # noqa: RUF001
 
 
 @dataclass(frozen=True)
 class Label:
-    """What is written on one label; an offcut's has a tag and no mark."""
+    """What is written on one label; an offcut's has a tag and no mark, and says how many of its ends are sawn."""
 
     mark: str
     length: Fraction
@@ -28,6 +28,7 @@ class Label:
     stick: int
     profile: str
     tag: str = ""
+    sawn: int = 0
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,8 @@ def labels(plan: Plan) -> Iterator[Label]:
             for cut in one.stick.cuts:
                 yield Label(cut.mark, cut.length, gates[cut.mark], one.first + k, profile.profile)
             if one.stick.keep and one.stick.offcut_tags:
-                yield Label("", one.stick.offcut, "", one.first + k, profile.profile, one.stick.offcut_tags[k])
+                left = profile.left_by(one.stick)
+                yield Label("", left.length, "", one.first + k, profile.profile, one.stick.offcut_tags[k], left.sawn)
 
 
 def grid(said: str, top: Fraction, side: Fraction) -> Grid:
@@ -74,7 +76,8 @@ def page(cells: Sequence[Label], write: Writer) -> str:
 
 
 def cell(one: Label, write: Writer) -> str:
-    head = f"<b>{text(one.tag)}</b> offcut" if one.tag else f"<b>{text(one.mark)}</b>"
+    sawn = "both ends sawn" if one.sawn == 2 else "one end sawn"
+    head = f"<b>{text(one.tag)}</b> offcut, {sawn}" if one.tag else f"<b>{text(one.mark)}</b>"
     gate = f" &middot; {text(one.gate)}" if one.gate else ""
     return (f'<div><p>{head}</p><p class="length">{length(one.length, write)} {write.unit}</p>'
             f"<p>{text(one.profile)}{gate} &middot; stick {one.stick}</p></div>")
@@ -95,4 +98,4 @@ def style(sheet: Grid, paper: str) -> str:
 def labels_csv(plan: Plan) -> str:
     """One row for each label, for a label printer."""
     return table(COLUMNS, ((safe(one.mark), exact_decimal(one.length), safe(one.gate), str(one.stick),
-                            safe(one.profile), one.tag) for one in labels(plan)))
+                            safe(one.profile), one.tag, str(one.sawn) if one.tag else "") for one in labels(plan)))

@@ -10,7 +10,8 @@ from cutplan.sheets.bench.bars import PATTERNS
 from cutplan.sheets.bench.html import length, text
 from cutplan.sheets.bench.sticks import profile_section
 from cutplan.sheets.bench.style import SCRIPT, paged, style
-from cutplan.sheets.cautions import AT_THE_SAW
+from cutplan.sheets.cautions import AT_THE_SAW, ONE_ZERO
+from cutplan.sheets.lifts import count
 from cutplan.sheets.words import Writer, counted, percent
 
 LEGEND = (
@@ -42,12 +43,15 @@ def summary(plan: Plan, write: Writer) -> str:
     drawn = sum((profile.totals.drawn for profile in plan.profiles), Fraction(0))
     cut = sum((profile.totals.pieces for profile in plan.profiles), Fraction(0))
     waste = percent(100 * (drawn - cut) / drawn)
-    said = f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}; {waste} % of what is drawn is not pieces. "
+    lifts = sum(count(profile.sticks, plan.stack) for profile in plan.profiles)
+    together = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
+    said = f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{together}; "
+    said += f"{waste} % of what is drawn is not pieces. "
     said += known_of_cost([profile.tiers[0] for profile in plan.profiles])
     box = '<rect class="{}" width="100%" height="100%"/>'
     legend = "".join(f'<li><svg class="key">{box.format(kind)}</svg> {what}</li>' for kind, what in LEGEND)
     return (f'<section class="summary"><p>{said}</p><ul class="legend">{legend}</ul>'
-            "<p>Measure every mark from the end that is squared first.</p>"
+            f"<p>{text(ONE_ZERO)}</p>"
             f"{fetch(plan, write)}{table_of(plan, write)}</section>")
 
 

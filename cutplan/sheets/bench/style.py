@@ -12,7 +12,7 @@ BASE = """
 *{box-sizing:border-box}
 body{margin:0 auto;max-width:72rem;padding:1rem;color:#111;background:#fff;
 font:12pt/1.35 "DejaVu Sans",Verdana,sans-serif}
-h1{font-size:20pt;margin:0 0 .3em} h2{font-size:17pt;margin:.8em 0 .2em}
+h1{font-size:17pt;margin:0 0 .3em} h2{font-size:15pt;margin:.8em 0 .2em}
 h3{font-size:13pt;margin:.7em 0 .2em}
 h1,h2,h3,p,li,td{overflow-wrap:anywhere}
 .patterns{position:absolute;width:0;height:0}
@@ -22,20 +22,25 @@ h1,h2,h3,p,li,td{overflow-wrap:anywhere}
 .head{margin:.2em 0}
 .boxes{display:flex;flex-wrap:wrap;gap:.15em .7em;margin:.15em 0}
 .boxes label{white-space:nowrap;font-variant-numeric:tabular-nums}
+.lifts{margin:.2em 0}
 .boxes input{width:1.15em;height:1.15em;vertical-align:-.15em}
+.rod{position:relative;padding-top:17px}
+b.zero{position:absolute;top:0;height:17px;border-left:3px solid #111;padding-left:3px;font-size:12pt;line-height:1}
+line.zero{stroke:#111;stroke-width:3}
 .bar{display:block;border:1px solid #111;overflow:hidden}
 .bar text{font-size:12pt;font-weight:bold;text-anchor:middle;dominant-baseline:central;display:none}
 .piece{fill:#fff;stroke:#111;stroke-width:1} .trim{fill:#999} .kept{fill:url(#kept)} .lost{fill:url(#lost)}
 .bar .hole{fill:none;stroke:#111} .bar .middle{stroke:#111;stroke-width:2.5}
 .key{width:2.6em;height:1.1em;border:1px solid #111;vertical-align:-.2em}
 .legend,.fetch{list-style:none;padding:0;display:flex;flex-wrap:wrap;gap:.2em 1.4em}
-.cuts{list-style:none;padding:0;margin:.3em 0 0;display:flex;flex-wrap:wrap;gap:.25em 1.3em}
+.cuts{list-style:none;padding:0;margin:.3em 0 0;display:flex;flex-wrap:wrap;gap:.25em 1.6em}
 .cuts li{max-width:100%}
-.at{font-size:15pt;font-variant-numeric:tabular-nums;border-bottom:2px solid #111;margin-right:.25em;
+.own{font-size:19pt;line-height:1.1;font-variant-numeric:tabular-nums;white-space:nowrap}
+.running{margin:.3em 0 0;font-variant-numeric:tabular-nums}
+.at{font-variant-numeric:tabular-nums;border-bottom:2px solid #111;margin-right:.25em;
 white-space:nowrap}
-.what b{white-space:nowrap}
 .fr{white-space:nowrap} .fr sup,.fr sub{font-size:.68em;line-height:0}
-.clamp{font-style:normal;font-weight:bold;border:1.5px solid #111;padding:0 .3em}
+.care{font-style:normal;font-weight:bold;border:1.5px solid #111;padding:0 .3em}
 .left{margin:.25em 0 0}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums} td,th{padding:.1em .8em .1em 0;text-align:right}
 td:first-child,th:first-child{text-align:left} th{border-bottom:1.5px solid #111} tr{break-inside:avoid}

@@ -144,12 +144,22 @@ def test_in_a_browser_nothing_is_fetched_wrong_or_cut_off(file: Path, width: int
         assert browser.evaluate("document.documentElement.scrollWidth <= innerWidth")
         assert browser.evaluate(OVERLAPS) == []
         assert browser.evaluate("document.querySelectorAll('.bar text').length > 0")
+        assert browser.evaluate(ZEROS) == []
+        sizes = browser.evaluate("[...document.querySelectorAll('body *')].filter(e => !e.closest('.own'))"
+                                 ".map(e => parseFloat(getComputedStyle(e).fontSize))")
+        assert browser.evaluate("parseFloat(getComputedStyle(document.querySelector('.own')).fontSize)") > max(sizes)
         small = browser.evaluate(
             "[...document.querySelectorAll('.cuts *,.bar text,.left')].filter(e => e.tagName != 'SUP' && "
             "e.tagName != 'SUB' && parseFloat(getComputedStyle(e).fontSize) < 15.9).length")
         assert small == 0  # 12 pt are 16 px
 
 
+# Sticks whose 0 is not wholly in sight, or does not stand free above the bar and below what is written over it.
+ZEROS = """[...document.querySelectorAll('.rod')].filter(function(rod){
+var zero=rod.querySelector('b.zero').getBoundingClientRect(),bar=rod.querySelector('.bar').getBoundingClientRect(),
+head=rod.previousElementSibling.getBoundingClientRect();
+return !(zero.width>8&&zero.height>8&&zero.left>=bar.left-1&&zero.right<=innerWidth&&zero.bottom<=bar.top+1&&
+zero.top>=head.bottom-1)}).map(rod=>rod.parentElement.textContent)"""
 OVERLAPS = """(function(){
 var found=[],shown=e=>getComputedStyle(e).display!=='none';
 document.querySelectorAll('.bar').forEach(function(bar){

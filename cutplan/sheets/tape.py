@@ -1,0 +1,72 @@
+"""A stick as it is marked at the saw. Every sheet reads its marks here, so that there is one zero.
+
+One end is squared: that is 0. The tape hooks on it, the first piece is marked at its own length and cut; the tape hooks
+on the new end for the next. Running marks count from 0, kerfs included. Holes are counted along each piece: hole 1 is
+the first whose centre is on it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.cutting.plan import Cut, ProfilePlan, Stick
+from cutplan.shop import Routing
+
+
+@dataclass(frozen=True)
+class Hole:
+    """From a piece's own end to its first hole, and the number of the hole its middle is on or comes next after."""
+
+    first: Fraction
+    middle: int
+
+
+@dataclass(frozen=True)
+class Marked:
+    """One piece of a stick. Lengths in the plan's unit.
+
+    off:        what is cut off the new end before the piece is marked, so that its holes fall right; mostly 0
+    start, end: where it begins and ends, from the squared end
+    behind:     what is still there of the stick after its cut
+    holes:      None on a plain stick, and where no hole's centre is on the piece
+    """
+
+    cut: Cut
+    off: Fraction
+    start: Fraction
+    end: Fraction
+    behind: Fraction
+    holes: Hole | None = None
+
+
+def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:
+    """How far 0 is from the stick's own end. A blank for one turned piece loses as much there as at its other end."""
+    return stick.cuts[0].start if profile.one_per_stick else stick.head_trim
+
+
+def marked(profile: ProfilePlan, stick: Stick) -> Iterator[Marked]:
+    """The pieces in the order in which they are cut."""
+    zero = new_end = squared_end(profile, stick)
+    for cut in stick.cuts:
+        behind = max(Fraction(0), stick.length - cut.end - profile.kerf)
+        holes = holes_of(cut, stick, profile.routing) if profile.routing else None
+        yield Marked(cut, cut.start - new_end, cut.start - zero, cut.end - zero, behind, holes)
+        new_end = cut.end + profile.kerf
+
+
+def holes_of(cut: Cut, stick: Stick, routing: Routing) -> Hole | None:
+    """The holes of a piece, counted from the end that is cut first."""
+    first = stick.first_from_squared(routing.pitch)
+    first += max(0, math.ceil((cut.start - first) / routing.pitch)) * routing.pitch
+    if first > cut.end:
+        return None
+    middle = (cut.start + cut.end) / 2
+    return Hole(first - cut.start, math.floor((middle - first) / routing.pitch) + 1)
+
+
+def middle_words(centred: str, number: int) -> str:
+    """What a rail's middle is at: on this hole, or between it and the next."""
+    return f"middle on hole {number}" if centred == "hole" else f"middle between holes {number} and {number + 1}"
