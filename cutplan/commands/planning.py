@@ -97,7 +97,8 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
                 found.add(1, f"profiles[{k}].proof", proved.line)
         found.raise_any()
         right = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
-        show("\n".join([right, *(printable(proved.line) for proved in results)]) + "\n")
+        said = ("\n- ".join([proved.line, *proved.others]) for proved in results)
+        show("\n".join([right, *map(printable, said)]) + "\n")
 
 
 # ---- what they do ----
@@ -141,6 +142,9 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
     effort = Effort(limit)
     taken = taken_off(work, shop, effort.share(2).left())
     plan = sequenced(cut_pieces(taken.pieces, shop, effort.left(), Progress()))
+    for profile in plan.profiles:
+        for fault in profile.faults:
+            tell(fault)
     cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
     plan = replace(plan, cards=cards, replaces=origins(work))
     if findings := audit(plan):
