@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -41,12 +42,17 @@ def branch(profile: Profile, instance: Instance, box: Box, above: Box | None) ->
         "scale": duals.scale,
         "duals": [
             {"length": length, "value": pi, **({"centred": centred} if centred else {})}
-            for length, centred, pi in zip(instance.lengths, instance.centred, duals.sizes, strict=True) if pi
+            for (length, centred), pi in by_asked(instance, duals.sizes).items() if pi
         ],
     }
     if box.searched is not None:
         written["search"] = box.searched * instance.coin
     return written
+
+
+def by_asked(instance: Instance, duals: Sequence[int]) -> dict[tuple[Fraction, str], int]:
+    """The dual of each length and centring, which is the same however many pieces belong together."""
+    return dict(zip(zip(instance.lengths, instance.centred, strict=True), duals, strict=True))
 
 
 def kind(profile: Profile, stock: Stock) -> dict[str, Any]:

@@ -209,9 +209,15 @@ def pieces_left(plan: Plan, done: int) -> list[Piece]:
     for k, profile in enumerate(plan.profiles):
         bound_first = sorted(range(len(profile.demand)), key=lambda d: profile.demand[d].centred == "either")
         still = {d: less(profile.demand[d], k, cut) for d in bound_first}
-        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, centred=entry.centred)
+        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, centred=entry.centred,
+                       each=sets_left(entry.each, still[d]) if profile.one_per_stick else 0)
                  for d, entry in enumerate(profile.demand) if still[d]]
     return left
+
+
+def sets_left(each: int, still: int) -> int:
+    """How many of what is left belong together: all, where a part of them is cut."""
+    return still if still % each else each
 
 
 def less(entry: Demand, k: int, cut: Counter[tuple[int, str, Fraction, str]]) -> int:
