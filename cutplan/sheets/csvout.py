@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from cutplan.cutting.plan import Numbered, Plan, numbered
@@ -11,7 +10,11 @@ from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece, origins_text
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
+from cutplan.sheets.words import plain
+from cutplan.tables import guarded
 
+NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
+QUOTED = re.compile('[,;"]')
 PIECES = ("mark", "profile", "length", "qty", "for")
 CUTS = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
@@ -76,14 +79,16 @@ def yes_or_no(flag: bool) -> str:
 
 
 def safe(text: str) -> str:
-    """The text on one line, and so that a spreadsheet takes it for text, not for a formula."""
-    text = " ".join(text.split())
-    return "'" + text if text.startswith(("=", "+", "-", "@")) else text
+    """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
+    return guarded(plain(text))
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(headings)
-    writer.writerows(rows)
-    return text.getvalue()
+    """Every cell but a number is made safe here; names that may look like one, where they are given."""
+    return "".join(",".join(map(cell, row)) + "\n" for row in (headings, *rows))
+
+
+def cell(text: str) -> str:
+    """In quotes wherever a reader could take a character for a separator."""
+    text = text if NUMBER.fullmatch(text) else safe(text)
+    return '"' + text.replace('"', '""') + '"' if QUOTED.search(text) else text
