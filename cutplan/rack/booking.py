@@ -220,6 +220,29 @@ def sets_left(each: int, still: int) -> int:
     return still if still % each else each
 
 
+@dataclass(frozen=True)
+class Half:
+    """A set of turned pieces of which some are cut from blanks of a length; so many more belong to them."""
+
+    mark: str
+    length: Fraction
+    blank: Fraction
+    more: int
+
+
+def halves(rack: Rack, what: Known) -> list[Half]:
+    """The sets of a plan that are booked in part, in the plan's unit."""
+    done = booked_through(rack, what.id)
+    cut: Counter[tuple[int, str, Fraction, Fraction]] = Counter()
+    for one in stretch(what.plan, 1, done):
+        for piece in one.stick.cuts:
+            cut[one.profile, piece.mark, piece.length, one.stick.length] += one.stick.count
+    each = {(k, entry.mark, entry.length): entry.each
+            for k, profile in enumerate(what.plan.profiles) for entry in profile.demand}
+    return [Half(mark, length, blank, -n % each[k, mark, length])
+            for (k, mark, length, blank), n in cut.items() if n % each[k, mark, length]]
+
+
 def less(entry: Demand, k: int, cut: Counter[tuple[int, str, Fraction, str]]) -> int:
     """How many pieces of an entry are still to be cut; takes those that are from `cut`."""
     wanted = entry.qty
