@@ -18,7 +18,8 @@ KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
 PIECES = ("mark", "profile", "length", "qty")
 PIECES_OPTIONAL = ("for", "each", "centred", "from_plan")
-CENTRINGS = ("hole", "space", "either")
+EITHER = "either"
+CENTRINGS = ("hole", "space", EITHER)
 AND = " and "
 ORIGIN = re.compile(r"([0-9a-f]{16}) after ([0-9]{1,9})")
 
@@ -82,7 +83,8 @@ def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[
     """
     shop, weeks, problems = read_files(shop_path, paths)
     work = tuple(entry for week in weeks for entry in week)
-    problems += [*marks_taken(work), *rests_taken(work)]
+    pieces = [entry for entry in work if isinstance(entry, Piece)]
+    problems += [*marks_taken(work), *rests_taken(work), *marks_apart(pieces)]
     if shop is None or problems:
         raise InputProblems(problems)
     return shop, work
@@ -127,6 +129,23 @@ def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
         if mark and other.file != entry.file and (isinstance(entry, Order) or isinstance(other, Order)):
             yield Problem(entry.file, entry.line, "mark" if isinstance(entry, Order) else "for",
                           f"{quoted(mark)} is on line {other.line} of {other.file} too; give it another mark")
+
+
+def marks_apart(pieces: Iterable[Piece]) -> Iterator[Problem]:
+    """Marks that stand for two things: labels, shares and the rack's books would take one for the other.
+
+    Pieces of one mark are one thing where their length, what they are centred on and what they are for agree.
+    """
+    seen: dict[str, Piece] = {}
+    for piece in pieces:
+        first = seen.setdefault(piece.mark, piece)
+        told = {"length": (first.length, piece.length), "for": (first.for_, piece.for_),
+                "centred": (first.centred or EITHER, piece.centred or EITHER)}
+        apart = [column for column, (one, other) in told.items() if one != other]
+        if apart:
+            there = f"on line {first.line}" + (f" of {first.file}" if first.file != piece.file else "")
+            yield Problem(piece.file, piece.line, "mark", f"{quoted(piece.mark)} stands {there} too, with another "
+                          f"'{apart[0]}'; give what is not the same a mark of its own")
 
 
 def rests_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
@@ -206,6 +225,7 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
 def read_pieces(table: Table, shop: Shop | None) -> tuple[Piece, ...]:
     table = table.expect(PIECES, PIECES_OPTIONAL, closed=True)
     pieces = [read_piece(table.reader(row), shop) for row in table.rows]
+    table.findings.problems += marks_apart(piece for piece in pieces if piece)
     table.findings.raise_any()
     return tuple(piece for piece in pieces if piece)
 

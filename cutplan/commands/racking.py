@@ -96,15 +96,22 @@ def show_rack(
     rack: RackFile = RACK,
     json: Json = None,
     csv: Csv = None,
+    damaged: Annotated[
+        bool, typer.Option("--readable", help="Of a damaged rack: what of it can still be read.")
+    ] = False,
 ) -> None:
     """Show what lies on the rack."""
     with plainly():
         from cutplan.rack import shelf
-        from cutplan.rack.store import reading
+        from cutplan.rack.store import readable, reading
         from cutplan.sheets.rack import shelf_csv, shelf_json, shelf_text
 
         files = asked_of(rack, json, csv)
-        with reading(rack) as open_rack:
+        with readable(rack) if damaged else reading(rack) as open_rack:
+            if damaged:
+                tell(f"only what can be read of {rack} is shown")
+                if not open_rack.all("SELECT unit FROM rack"):
+                    tell("its unit is lost; the lengths are taken for inches")
             unit, offcuts, counts = open_rack.unit, shelf.offcuts(open_rack, profile), shelf.counts(open_rack, profile)
             if profile and profile not in shelf.profiles(open_rack):
                 tell(f"nothing of {profile!r} was ever on this rack")

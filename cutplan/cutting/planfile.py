@@ -16,6 +16,7 @@ from functools import partial
 from typing import Any, TypeVar
 
 from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
+from cutplan.cutting.grounds import grounded
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
 from cutplan.orders import CENTRINGS, Origin
 from cutplan.problems import Findings, InputProblems
@@ -419,8 +420,10 @@ def read_profile(place: Place) -> ProfilePlan:
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
         most_trim=place.maybe("most_trim", None).or_none(Place.length),
     )
-    if len(place.found.problems) == before:
-        compare(place, profile)
+    if len(place.found.problems) > before:
+        return profile
+    profile = grounded(profile)
+    compare(place, profile)
     return profile
 
 
@@ -515,6 +518,8 @@ def read_kind(place: Place) -> Kind:
     """What tells a stock entry from others."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
     tag = place.get("tag").or_none(Place.text)
+    if tag is not None and as_number(place.get("price").value):
+        place.get("price").report(f"{shown(place.value['price'])} is asked for an offcut from the rack; 0 is needed")
     return kind_of(place, "new" if tag is None else "rack")
 
 
@@ -565,7 +570,7 @@ def compare(place: Place, profile: ProfilePlan) -> None:
         fields = place.get("tiers").value[k]
         here = Place(fields, f"{place.path}.tiers[{k}]", place.found)
         here.get("value").must_be(value, "the sticks")
-        here.get("status").must_be(tier.status, "value and bound")
+        here.get("status").must_be(tier.status, "value, bound and what the bound rests on")
         if tier.bound > tier.value:
             here.get("bound").report("is more than the value; no bound is more than what was reached")
     for key, value in proof_fields(profile.tiers[0]).items():

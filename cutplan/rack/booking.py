@@ -15,6 +15,7 @@ from cutplan.rack import holding, replacing, rules, shelf
 from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse, stretch
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
+from cutplan.rack.tags import is_tag
 
 
 @dataclass(frozen=True)
@@ -104,6 +105,8 @@ def keep(rack: Rack, what: Known, taken: Claim, name: str) -> Iterator[Offcut]:
 
 
 def refuse_taken(rack: Rack, what: Known, path: str, tag: str) -> None:
+    if not is_tag(tag):
+        refuse(what, path, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan cut --rack")
     if rack.one("SELECT 1 FROM offcuts WHERE tag = ? AND state != 'taken back'", tag):
         refuse(what, path, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
                            "plan again with cutplan cut --rack")
