@@ -17,7 +17,7 @@ from cutplan.tables import Reader, Table, read_table
 KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
 PIECES = ("mark", "profile", "length", "qty")
-PIECES_OPTIONAL = ("for", "centred", "from_plan")
+PIECES_OPTIONAL = ("for", "each", "centred", "from_plan")
 EITHER = "either"
 CENTRINGS = ("hole", "space", EITHER)
 AND = " and "
@@ -55,7 +55,8 @@ class Piece:
     """`qty` pieces of one length of a profile, under one mark; `for_` names the gate or bay they are for.
 
     `centred` is what a rail's middle must fall on where there are holes, one of CENTRINGS; "": not said. `origins`:
-    the rest it was listed in, and those that one stood for itself.
+    the rest it was listed in, and those that one stood for itself. `each`: how many of them belong to one gate or bay,
+    which matters where they are turned from blanks; 0: not said.
     """
 
     mark: str
@@ -67,6 +68,12 @@ class Piece:
     line: int = 0
     centred: str = ""
     origins: tuple[Origin, ...] = ()
+    each: int = 0
+
+    @property
+    def together(self) -> int:
+        """How many belong together: to one gate or bay; all that are for one where no more is said, else each alone."""
+        return self.each or (self.qty if self.for_ else 1)
 
 
 def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[Order | Piece, ...]]:
@@ -231,10 +238,12 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
     qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
     centred = row.read("centred", read_centring) if row.cells.get("centred") else ""
     come = row.read("from_plan", read_origins) if row.cells.get("from_plan") else ()
-    if mark is None or profile is None or length is None or qty is None or centred is None or come is None:
+    each = row.read("each", lambda text: read_each(text, qty, row.table.comma)) if row.cells.get("each") else 0
+    if (mark is None or profile is None or length is None or qty is None or centred is None or come is None
+            or each is None):
         return None
     source = row.table.findings.file, row.row.line
-    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred, come)
+    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred, come, each)
 
 
 def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:
@@ -266,6 +275,14 @@ def read_centring(text: str) -> str:
     if text.lower() not in CENTRINGS:
         raise ValueError(f"{quoted(text)} is nothing to centre on; write hole, space or either")
     return text.lower()
+
+
+def read_each(text: str, qty: int | None, decimal_comma: bool) -> int:
+    """How many of the row's pieces belong to one gate or bay."""
+    each = read_whole(text, 1, decimal_comma=decimal_comma)
+    if qty is not None and qty % each:
+        raise ValueError(f"{qty} pieces are no whole number of times {each}; write how many one gate or bay has")
+    return each
 
 
 def read_origins(text: str) -> tuple[Origin, ...]:

@@ -193,6 +193,15 @@ def test_faults_of_pieces(tmp_path: Path, shop: Shop, row: str, column: str, sai
     assert said in message
 
 
+def test_how_many_pieces_belong_together(tmp_path: Path, shop: Shop) -> None:
+    head = PIECES.replace("for", "for,each")
+    path = write(tmp_path, head + "P1,square,36,12,G1,6\nP2,square,36,12,G1,\nP3,square,36,12,,\n")
+    assert [piece.together for piece in load_pieces(path, shop)] == [6, 12, 1]
+    for wrong, said in (("5", "12 pieces are no whole number of times 5"), ("0", "whole number of at least 1")):
+        [(line, column, message)] = problems(tmp_path, shop, f"{head}P1,square,36,12,G1,{wrong}\n")
+        assert (line, column) == (2, "each") and said in message
+
+
 ROWS = [f"{mark},rail,{length},2,{for_},{centred}" for mark in "AB" for length in ("30", "31", "2' 6")
         for for_ in ("", "G1", "G2") for centred in ("", "hole", "space", "either")]
 

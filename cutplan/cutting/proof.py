@@ -158,7 +158,8 @@ def best_value(profile: ProfilePlan, duals: dict[Asked, int], demand: dict[Asked
             return found
     if profile.one_per_stick:
         room = length - 2 * max(trims)
-        return max((pi for (piece, _), pi in duals.items() if piece <= room), default=0)
+        least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
+        return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
     room = length - sum(trims) + profile.kerf
     unit = math.lcm(room.denominator, profile.kerf.denominator, *(piece.denominator for piece, _ in duals))
     capacity = math.floor(room * unit)

@@ -10,7 +10,7 @@ from tabulate import tabulate
 from cutplan.cutting.planfile import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
-from cutplan.rack.booking import Booked
+from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
@@ -188,6 +188,13 @@ def rest_text(pieces: Sequence[Piece], unit: str) -> str:
     rows = [(plain(one.mark), plain(one.profile), write.length(one.length), one.qty, plain(one.for_))
             for one in pieces]
     return aligned(("mark", "profile", f"length, {unit}", "qty", "for"), rows, "llrrl")
+
+
+def halves_notes(halves: Sequence[Half], unit: str) -> list[str]:
+    """What must come from the blanks that others of the same gate or bay came from."""
+    write = writer(unit)
+    return [f"{plain(one.mark)}: some are cut; take the {one.more} of {write.length(one.length)} that stand beside "
+            f"them from blanks of {write.length(one.blank)} too" for one in halves]
 
 
 # ---- the report ----
