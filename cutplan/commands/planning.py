@@ -107,7 +107,8 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
                 found.add(1, f"profiles[{k}].proof", proved.line)
         found.raise_any()
         right = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
-        show("\n".join([right, *(printable(proved.line) for proved in results)]) + "\n")
+        said = ("\n- ".join([proved.line, *proved.others]) for proved in results)
+        show("\n".join([right, *map(printable, said)]) + "\n")
 
 
 # ---- what they do ----
@@ -143,13 +144,19 @@ def planned(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Plan:
     """The plan, which has passed its own audit; says its progress."""
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
-    from cutplan.orders import origins
+    from cutplan.orders import marks_apart, origins
+    from cutplan.problems import InputProblems
     from cutplan.sequence import sequenced
     from cutplan.sheets.bench.drawn import as_fields, drawn
 
     taken = taken_off(work, shop, effort.share(2))
+    if problems := [*marks_apart(taken.pieces)]:
+        raise InputProblems(problems)
     effort.tell(f"{len(taken.pieces)} lines of pieces")
     plan = sequenced(cut_pieces(taken.pieces, shop, effort.before(AFTER * len(taken.pieces))), effort)
+    for profile in plan.profiles:
+        for fault in profile.faults:
+            tell(fault)
     effort.tell("the plan is made, and gone through once more")
     cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
     plan = replace(plan, cards=cards, replaces=origins(work))

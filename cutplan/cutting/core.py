@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
+from cutplan.cutting import blanks
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
@@ -63,8 +64,13 @@ class Core:
 
 def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report: Report,
               brief: bool = False) -> Optimum:
-    """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all."""
+    """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
+
+    Pieces turned from blanks are an assignment of their own kind.
+    """
     whole = aim(instance)
+    if instance.blanks is not None:
+        return blanks.best(whole, start, effort)
     if whole.budget is not None and effort.spent():  # a later tier: its floor is a bound
         worth = value(whole, start)
         return Optimum(start, worth, min(whole.floor, worth), Box(whole.box(worth), whole.floor), ())

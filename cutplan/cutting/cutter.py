@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
+from typing import TypeVar
 
-from cutplan.cutting import certificate, layout, rounding, setups
+from cutplan.cutting import blanks, certificate, layout, rounding, setups
+from cutplan.cutting.audit import audit
 from cutplan.cutting.core import FEW, best_plan
 from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort, stoppable
+from cutplan.cutting.grounds import grounded, raised
 from cutplan.cutting.instance import EITHER, Asked, Instance, build
-from cutplan.cutting.objective import cheapest, least_used
-from cutplan.cutting.optimise import Optimum, Report
+from cutplan.cutting.objective import Objective, cheapest, least_used
+from cutplan.cutting.optimise import Box, Optimum, Report
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
+
+Found = TypeVar("Found")
 
 
 def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
@@ -57,6 +61,10 @@ class Job:
     def load(self) -> int:
         return len(self.instance.sizes) * len(self.instance.sticks)
 
+    def aim(self, instance: Instance) -> Objective:
+        """The second tier's: the least length used up by plans that cost no more."""
+        return least_used(instance, rounding.spent(self.instance, self.first.plan))
+
 
 def cheapest_or_none(task: Task, effort: Effort) -> Job | NoPlan:
     """One profile's first tier, or why it has no plan."""
@@ -91,13 +99,16 @@ def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
 
 def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
     """The pieces of one profile; lines of one mark and length are added up."""
-    counts: dict[tuple[str, Fraction, str, str], int] = {}
+    found: dict[tuple[str, Fraction, str, str], Demand] = {}
     for piece in pieces:
         if piece.profile == profile.name:
             centred = (piece.centred or EITHER) if profile.routing else ""
+            each = piece.together if profile.one_per_stick else 1
             key = (piece.mark, piece.length, piece.for_, centred)
-            counts[key] = counts.get(key, 0) + piece.qty
-    return [Demand(mark, length, qty, for_, centred) for (mark, length, for_, centred), qty in counts.items()]
+            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each))
+            qty = before.qty + piece.qty
+            found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
+    return list(found.values())
 
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
@@ -111,10 +122,10 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
 
 
 def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
-    """How many pieces are asked for of each length and centring."""
+    """How many pieces are asked for of each length and centring, and of each number that belongs together."""
     counts: dict[Asked, int] = {}
     for entry in demand:
-        key = entry.length, entry.centred
+        key = entry.length, entry.centred, entry.each
         counts[key] = counts.get(key, 0) + entry.qty
     return counts
 
@@ -124,20 +135,72 @@ def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Profile
 
     Raises NoPlan.
     """
-    return finish(cheapest_plan(profile, demand, effort), effort, brief=True, few_setups=False)
+    job = cheapest_plan(profile, demand, effort)
+    second = uses_least(job, effort, brief=True)
+    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
 
 
-def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = True) -> ProfilePlan:
-    """One profile through the second and third tier, and its plan in the shop's own terms."""
+def finish(job: Job, effort: Effort) -> ProfilePlan:
+    """One profile through the second and third tier, and its plan in the shop's own terms.
+
+    A fault in a later tier never withholds what an earlier one found: that plan is given then, with the fault's name.
+    """
+    faults: list[str] = []
+
+    def attempt(aim: str, find: Callable[[], Found]) -> Found | None:
+        try:
+            return find()
+        except Exception as fault:  # whatever it is, there is a plan already
+            faults.append(f"{job.profile.name}: the search for {aim} failed, and the plan found before it is given "
+                          f"({type(fault).__name__}: {fault})")
+            return None
+
+    second = attempt("less length used up", lambda: uses_least(job, effort)) or as_cheap(job)
+    as_found = setups.as_they_are(job.instance, second.plan)
+    plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, effort)))
+            or attempt("less length used up", lambda: sound(job, second, as_found))
+            or in_shop_terms(job, as_cheap(job), setups.as_they_are(job.instance, job.first.plan)))
+    return replace(plan, faults=tuple(faults))
+
+
+class Unsound(Exception):
+    """A plan failed its audit."""
+
+
+def uses_least(job: Job, effort: Effort, brief: bool = False) -> Optimum:
+    """The second tier."""
+    report = in_words(job.profile.name, "length used up", job.instance.unit)
+    return best_plan(job.aim, job.instance, job.first.plan, effort, report, brief)
+
+
+def as_cheap(job: Job) -> Optimum:
+    """The first tier's plan in the place of the second's, of which nothing is known then."""
+    aim = job.aim(job.instance)
+    worth = rounding.value(aim, job.first.plan)
+    return Optimum(job.first.plan, worth, min(worth, aim.floor), Box(aim.box(worth), aim.floor), job.first.patterns)
+
+
+def fewest_setups(job: Job, second: Optimum, effort: Effort) -> setups.Setups:
+    """The third tier."""
+    return setups.fewest(job.aim(job.instance), job.first, second, effort, job.share)
+
+
+def sound(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
+    """The plan laid out. Raises Unsound where it fails its audit."""
+    plan = in_shop_terms(job, second, third)
+    if findings := audit(Plan("in", (plan,))):
+        raise Unsound(findings[0])
+    return plan
+
+
+def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
+    """One profile's plan with its sticks, and what is proven of each tier."""
     profile, instance, first = job.profile, job.instance, job.first
-    aim = partial(least_used, budget=rounding.spent(instance, first.plan))
-    report = in_words(profile.name, "length used up", instance.unit)
-    second = best_plan(aim, instance, first.plan, effort, report, brief)
-    third = (setups.fewest(aim(instance), first, second, effort, job.share) if few_setups
-             else setups.as_they_are(instance, second.plan))
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.kerf, profile.one_per_stick)
-    return ProfilePlan(
+    cost = int(totals.cost / instance.coin)
+    bound = certificate.proven_cost(instance, first, cost)
+    plan = ProfilePlan(
         profile=profile.name,
         kerf=profile.kerf,
         head_trim=profile.head_trim,
@@ -148,14 +211,16 @@ def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = Tru
         sticks=tuple(sticks),
         totals=totals,
         tiers=(
-            Tier("cost", totals.cost, first.bound * instance.coin),
+            Tier("cost", totals.cost, bound * instance.coin),
             # a plan below the proven least cost is impossible; above it, a cheaper one might use up less
             Tier("used up", totals.drawn - totals.kept, second.bound * instance.unit),
             Tier("patterns", Fraction(totals.patterns), Fraction(third.bound)),
         ),
-        certificate=certificate.write(profile, instance, first),
+        certificate=certificate.write(profile, instance, first, cost, bound),
         routing=profile.routing,
+        most_trim=profile.most_trim,
     )
+    return grounded(raised(plan))
 
 
 def in_words(profile: str, aim: str, step: Fraction) -> Report:
@@ -172,6 +237,8 @@ def first_plan(instance: Instance) -> rounding.Plan:
 
     Where there are very many lengths, for each that costs something, and for the longest.
     """
+    if instance.blanks is not None:
+        return blanks.first_plan(instance)
     kinds = range(len(instance.sticks))
     plans = []
     for s in kinds if len(kinds) <= FEW else [0, *(s for s in kinds if instance.sticks[s].cost)]:
@@ -198,7 +265,10 @@ def refuse_missing(profile: Profile, instance: Instance, first: Optimum) -> None
         return
     kind = instance.sticks[-1]
     length = exact_decimal(kind.length * instance.unit)
-    least = -(-first.bound // kind.cost) if first.bound >= kind.cost else 0
+    free = first.root.dual.ceiling if instance.blanks is not None and first.root.dual is not None else first.bound
+    if first.proven and free < kind.cost:  # piece by piece there are sticks enough
+        raise NoPlan(f"{profile.name}: " + blanks.torn(instance, first.plan))
+    least = free // kind.cost  # all there is costs less than one of them
     if least >= missing:
         raise NoPlan(f"{profile.name}: the stock runs out: {missing} more of {length} would be needed")
     if least:

@@ -16,7 +16,8 @@ from cutplan.shop import Routing
 class Demand:
     """`qty` pieces of one length under one mark.
 
-    `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "".
+    `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "". Of
+    pieces turned from blanks, sets of `each` come from blanks of one length.
     """
 
     mark: str
@@ -24,6 +25,7 @@ class Demand:
     qty: int
     for_: str = ""
     centred: str = ""
+    each: int = 1
 
 
 @dataclass(frozen=True)
@@ -163,15 +165,26 @@ class Left:
 
 @dataclass(frozen=True)
 class Tier:
-    """One of the three aims ("cost", "used up", "patterns"): the plan's value and the proven lower bound."""
+    """One of the three aims ("cost", "used up", "patterns"): the plan's value and its lower bound.
+
+    `by_search`: the bound rests on a search that went to its end, and not on what the plan file proves.
+    """
 
     name: str
     value: Fraction
     bound: Fraction
+    by_search: bool = False
+
+    @property
+    def closed(self) -> bool:
+        """Whether no plan can be better."""
+        return self.bound >= self.value
 
     @property
     def status(self) -> str:
-        return "proven" if self.bound >= self.value else "gap"
+        if not self.closed:
+            return "gap"
+        return "search" if self.by_search else "proven"
 
 
 @dataclass(frozen=True)
@@ -180,6 +193,7 @@ class ProfilePlan:
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in DEVELOPERS.md.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
+    `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
     profile: str
@@ -195,6 +209,8 @@ class ProfilePlan:
     certificate: dict[str, Any] = field(default_factory=dict)
     routing: Routing | None = None
     on_hand: tuple[tuple[Fraction, int], ...] = ()
+    most_trim: Fraction | None = None
+    faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:
         """Whether the end that is squared first is sawn already, and loses nothing."""

@@ -16,6 +16,7 @@ from functools import partial
 from typing import Any, TypeVar
 
 from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar, text
+from cutplan.cutting.grounds import grounded
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
 from cutplan.orders import CENTRINGS, Origin
 from cutplan.problems import Findings, InputProblems
@@ -101,6 +102,7 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
         "tail_trim": profile.tail_trim,
         "keep_from": profile.keep_from,
         "one_per_stick": profile.one_per_stick,
+        **({} if profile.most_trim is None else {"most_trim": profile.most_trim}),
         **({"on_hand": on_hand} if on_hand else {}),
         "demand": [demand_fields(demand) for demand in profile.demand],
         "sticks": [stick_fields(stick, profile) for stick in profile.sticks],
@@ -113,7 +115,8 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
 def demand_fields(demand: Demand) -> dict[str, Any]:
     fields = {"mark": demand.mark, "length": demand.length, "qty": demand.qty}
     said = {"for": demand.for_, "centred": demand.centred}
-    return {**fields, **{key: text for key, text in said.items() if text}}
+    sets = {"each": demand.each} if demand.each != 1 else {}
+    return {**fields, **{key: text for key, text in said.items() if text}, **sets}
 
 
 def stick_fields(stick: Stick, profile: ProfilePlan) -> dict[str, Any]:
@@ -416,9 +419,12 @@ def read_profile(place: Place) -> ProfilePlan:
         certificate=numbers_again(certificate.value) if isinstance(certificate.value, dict) else {},
         routing=place.maybe("routing", None).or_none(read_routing),
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
+        most_trim=place.maybe("most_trim", None).or_none(Place.length),
     )
-    if len(place.found.problems) == before:
-        compare(place, profile)
+    if len(place.found.problems) > before:
+        return profile
+    profile = grounded(profile)
+    compare(place, profile)
     return profile
 
 
@@ -437,6 +443,7 @@ def read_demand(place: Place) -> Demand:
         qty=place.get("qty").whole(1),
         for_=place.maybe("for", "").text(),
         centred=place.maybe("centred", "").one_of(("", *CENTRINGS)),
+        each=place.maybe("each", 1).whole(1),
     )
 
 
@@ -512,6 +519,8 @@ def read_kind(place: Place) -> Kind:
     """What tells a stock entry from others."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
     tag = place.get("tag").or_none(Place.text)
+    if tag is not None and as_number(place.get("price").value):
+        place.get("price").report(f"{shown(place.value['price'])} is asked for an offcut from the rack; 0 is needed")
     return kind_of(place, "new" if tag is None else "rack")
 
 
@@ -562,7 +571,7 @@ def compare(place: Place, profile: ProfilePlan) -> None:
         fields = place.get("tiers").value[k]
         here = Place(fields, f"{place.path}.tiers[{k}]", place.found)
         here.get("value").must_be(value, "the sticks")
-        here.get("status").must_be(tier.status, "value and bound")
+        here.get("status").must_be(tier.status, "value, bound and what the bound rests on")
         if tier.bound > tier.value:
             here.get("bound").report("is more than the value; no bound is more than what was reached")
     for key, value in proof_fields(profile.tiers[0]).items():

@@ -8,34 +8,65 @@ Comp. 4 (2012) 363-381; Farley, Oper. Res. 38 (1990) 922-923), rounded up to the
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from cutplan.cutting.plan import ProfilePlan
+from cutplan.cutting.grounds import least_setups, least_used
+from cutplan.cutting.plan import ProfilePlan, Tier
 from cutplan.cutting.proof_holes import best_on_holes
+from cutplan.lengths import exact_decimal
 
 
 @dataclass(frozen=True)
 class Proved:
-    """What came of one profile: `ok` where nothing it claims was refuted, and a line that says what was proven."""
+    """What came of one profile: `ok` where nothing it claims was refuted, and lines that say what was proven.
+
+    The first line is on cost, the others on the length used up and on the set-ups.
+    """
 
     ok: bool
     line: str
+    others: tuple[str, ...] = ()
 
 
 def prove(profile: ProfilePlan) -> Proved:
-    """Proves the bound of the first tier from the certificate; every claim in it is worked out again."""
-    cost, bound = profile.tiers[0].value, profile.tiers[0].bound
-    claim = Claim(profile)
-    shown, name = claim.bound(), profile.profile
-    if shown >= bound:
-        words = "no plan is cheaper" if shown >= cost else f"no plan costs less than {money(shown)}"
-        return Proved(True, f"{name}: costs {money(cost)}; proven: {words}")
-    if claim.bound(trust_search=True) >= bound:
-        return Proved(True, f"{name}: costs {money(cost)}; proven: no plan costs less than {money(shown)}; "
-                            f"that none costs less than {money(bound)} was proved by search, not by certificate")
-    return Proved(False, f"{name}: the certificate proves only {money(shown)} of the bound {money(bound)}")
+    """Proves the bound of the first tier from the certificate; every claim in it is worked out again.
+
+    Of the other two tiers only the plain floors are proven; what a search claims beyond them is named as such.
+    """
+    tier, claim, name = profile.tiers[0], Claim(profile), profile.profile
+    shown, stated = claim.bound(), tier.bound
+    words = f"{name}: costs {money(tier.value)}; proven: {no_cheaper(shown, tier.value)}"
+    if shown < stated and claim.bound(trust_search=True) < stated:
+        return Proved(False, f"{name}: the certificate proves only {money(shown)} of the bound {money(stated)}")
+    if shown < stated:
+        words += f"; by search, not checked here: {no_cheaper(stated, tier.value)}"
+    return Proved(True, words, tuple(later_tiers(profile)))
+
+
+def no_cheaper(bound: Fraction, cost: Fraction) -> str:
+    return "no plan is cheaper" if bound >= cost else f"no plan costs less than {money(bound)}"
+
+
+def later_tiers(profile: ProfilePlan) -> Iterator[str]:
+    """What is proven of the length used up and of the set-ups, and what is only read."""
+    _, used, setups = profile.tiers
+    reached = f"{exact_decimal(used.value)} used up"
+    yield f"{reached}: " + ground(used, least_used(profile), lambda bound: (
+        "no plan of this cost uses up less" if bound >= used.value
+        else f"no plan of this cost uses up less than {exact_decimal(bound)}"))
+    yield f"{int(setups.value)} set-up{'s' * (setups.value != 1)}: " + ground(
+        setups, Fraction(least_setups(profile)), lambda bound: (
+            "no plan as good in cost and length has fewer" if bound >= setups.value
+            else f"no plan has fewer than {int(bound)}"))
+
+
+def ground(tier: Tier, floor: Fraction, words: Callable[[Fraction], str]) -> str:
+    """What the floor proves of a tier and, where more is stated, what a search claims."""
+    proven = f"proven: {words(min(floor, tier.value))}"
+    return proven if floor >= tier.bound else f"{proven}; by search, not checked here: {words(tier.bound)}"
 
 
 def money(value: Fraction) -> str:
@@ -44,7 +75,7 @@ def money(value: Fraction) -> str:
     return f"{cents // 100}.{cents % 100:02d}"
 
 
-MOST_SUMS = 10**8  # beyond so many bits the plain bound has to do
+MOST_SUMS = 10**8  # bits; beyond so many a bound is rounded up to a whole multiple only
 
 Trims = tuple[Fraction, Fraction]
 Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, first hole, trims
@@ -127,7 +158,8 @@ def best_value(profile: ProfilePlan, duals: dict[Asked, int], demand: dict[Asked
             return found
     if profile.one_per_stick:
         room = length - 2 * max(trims)
-        return max((pi for (piece, _), pi in duals.items() if piece <= room), default=0)
+        least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
+        return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
     room = length - sum(trims) + profile.kerf
     unit = math.lcm(room.denominator, profile.kerf.denominator, *(piece.denominator for piece, _ in duals))
     capacity = math.floor(room * unit)
@@ -155,27 +187,32 @@ def undominated(pairs: Any) -> list[tuple[int, int]]:
     return front
 
 
+def common(prices: Sequence[Fraction]) -> Fraction:
+    """The largest amount of which every price is a whole multiple; 0 where all are zero."""
+    shared = math.lcm(*(price.denominator for price in prices))
+    return Fraction(math.gcd(*(int(price * shared) for price in prices)), shared)
+
+
 def next_sum(limits: Limits, floor: Fraction, cost: Fraction) -> Fraction:
     """The least sum of prices that numbers of sticks within the limits give and that is at least `floor`.
 
     At most `cost`. The sums that occur are the bits of one integer.
     """
-    unit = math.lcm(cost.denominator, *(price.denominator for _, price, *_ in limits))
     base = sum((low * price for (_, price, *_), (low, _) in limits.items()), Fraction(0))
-    if base >= cost or floor >= cost:
+    unit = common([price for _, price, *_ in limits])
+    if base >= cost or floor >= cost or not unit:
         return cost
-    room = int((cost - base) * unit)
+    room, first = int((cost - base) / unit), max(0, math.ceil((floor - base) / unit))
     if room > MOST_SUMS:
-        return max(floor, base)
+        return min(cost, base + first * unit)
     sums = 1
     for (_, price, *_), (low, high) in limits.items():
-        step, run = int(price * unit), 1
+        step, run = int(price / unit), 1
         most = min(high - low, room // step) if step else 0
         while most > 0:  # 1, 2, 4, ... and the rest make every number up to most
             part = min(run, most)
             sums |= (sums << (part * step)) & ((1 << (room + 1)) - 1)
             most -= part
             run *= 2
-    first = max(0, math.ceil((floor - base) * unit))
     above = sums >> first
-    return base + Fraction(first + (above & -above).bit_length() - 1, unit) if above else cost
+    return base + (first + (above & -above).bit_length() - 1) * unit if above else cost
