@@ -162,12 +162,7 @@ def problems(path: str, name: str, found: Sequence[Fault], readable: str) -> lis
 
 def salvaged(path: str, tables: Mapping[str, Table], steps: Sequence[Sequence[str]]) -> sqlite3.Connection:
     """A database in memory with the sound rows of a damaged file, as far as SQLite finds any."""
-    copy = sqlite3.connect(":memory:", isolation_level=None)
-    copy.row_factory = sqlite3.Row
-    for statements in steps:
-        for statement in statements:
-            with suppress(sqlite3.Error):  # what fails here failed in the file too
-                copy.execute(statement)
+    copy = blank(steps)
     for name, table in tables.items():
         names = ", ".join(("rowid", *table.columns))
         marks = ", ".join("?" * (1 + len(table.columns)))
@@ -175,6 +170,17 @@ def salvaged(path: str, tables: Mapping[str, Table], steps: Sequence[Sequence[st
             with suppress(sqlite3.Error):
                 copy.execute(f"INSERT INTO {name} ({names}) VALUES ({marks})", row)
     return copy
+
+
+def blank(steps: Sequence[Sequence[str]]) -> sqlite3.Connection:
+    """A database in memory, of a form and without rows."""
+    db = sqlite3.connect(":memory:", isolation_level=None)
+    db.row_factory = sqlite3.Row
+    for statements in steps:
+        for statement in statements:
+            with suppress(sqlite3.Error):  # what fails here failed in the file too
+                db.execute(statement)
+    return db
 
 
 def sound_rows(path: str, name: str, table: Table) -> Iterator[tuple[Any, ...]]:

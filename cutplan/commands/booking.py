@@ -139,7 +139,8 @@ def recut(
         Files([shop], [rack]).refuse()
         loaded = load(shop)
         with reading(rack) as open_rack:
-            said = Said(open_rack, loaded, profile)
+            said = Said(open_rack, loaded, profile, loaded.unit if loaded else open_rack.unit)
+            said.check_profile(new=True)
             whole = said.length("LENGTH", length)
             said.found.raise_any()
             found = supply(loaded or recutting.shop_of(open_rack, profile), open_rack)

@@ -117,8 +117,9 @@ def known_tag(rack: Rack, text: str) -> str:
 
 
 def profiles(rack: Rack) -> list[str]:
-    """The profiles that were ever on this rack."""
-    return [row["profile"] for row in rack.all("SELECT DISTINCT profile FROM history ORDER BY profile")]
+    """The profiles that were ever on this rack, or in a plan made with it."""
+    rows = rack.all("SELECT profile FROM history UNION SELECT profile FROM rules ORDER BY profile")
+    return [row["profile"] for row in rows]
 
 
 # ---- changing ----

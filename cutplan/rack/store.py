@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from cutplan.damage import salvaged
+from cutplan.damage import blank, salvaged
 from cutplan.database import Form, holds_something, transaction
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.contents import TABLES, agree
@@ -104,6 +104,17 @@ def reading(path: str | Path) -> Iterator[Rack]:
     refuse_none(path)
     with transaction(path, form(), None) as db:
         yield opened(path, db, utc_now)
+
+
+@contextmanager
+def foreseen(path: str | Path, unit: str | None) -> Iterator[Rack]:
+    """The rack as it is, or as it would be made in a `unit`: nothing is made yet. InputProblems as for `reading`."""
+    if holds_something(path):
+        with reading(path) as rack:
+            yield rack
+    else:
+        with closing(blank(MIGRATIONS)) as db:
+            yield Rack(str(path), db, unit or UNIT, utc_now())
 
 
 @contextmanager

@@ -49,10 +49,20 @@ def shelf_text(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) 
         whole = sum((one.length for one in offcuts), Fraction(0))
         parts[0] += f"\n{counted(len(offcuts), 'offcut')}, {write.length(whole)} {unit} together"
     if counts:
-        rows = [(plain(one.profile), write.length(one.length), one.qty, one.held or "", one.free) for one in counts]
-        headings = ("profile", f"length, {unit}", "there", "held", "free")
-        parts.append(f"{titled('New sticks')}\n{aligned(headings, rows, 'lrrrr')}")
+        parts.append(count_table(counts, write))
     return "\n\n".join([write.legend(), *parts])
+
+
+def counted_text(counts: Sequence[Counted], unit: str) -> str:
+    """The new sticks that were just counted, and nothing else."""
+    write = writer(unit)
+    return f"{write.legend()}\n\n{count_table(counts, write)}"
+
+
+def count_table(counts: Sequence[Counted], write: Writer) -> str:
+    rows = [(plain(one.profile), write.length(one.length), one.qty, one.held or "", one.free) for one in counts]
+    headings = ("profile", f"length, {write.unit}", "there", "held", "free")
+    return f"{titled('New sticks')}\n{aligned(headings, rows, 'lrrrr')}"
 
 
 def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
