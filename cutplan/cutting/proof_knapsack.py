@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -70,7 +70,7 @@ def within(items: Sequence[Item], floors: Mapping[int, int], unit: int, step: St
         if capacity >= 0:
             room = capacity // unit
             rooms[room] = min(rooms.get(room, floor), floor)
-    best = fill(sized, {room: floor - free for room, floor in rooms.items()}, step)
+    best = fill(sized, {room: max(0, floor - free) for room, floor in rooms.items()}, step)
     if best is None:
         return None
     return {capacity: max(0, floor, free + best[capacity // unit]) if capacity >= 0 else max(0, floor)
@@ -83,22 +83,21 @@ def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[i
     None where there are too many pairs.
     """
     best = dict.fromkeys(floors, 0)
-    dearest = rate(items[0]) if items else 0
-    hopeful = {room: floor for room, floor in floors.items() if dearest * room > floor}
+    hopeful = {room: floor for room, floor in floors.items() if items and items[0].worth * room > floor * items[0].size}
     if not hopeful:
         return best
     largest = max(hopeful)
-    # every fill, every value, every unit's worth times a length, and the sum of any three stay below 4 x this
-    exact = 4 * dearest * largest
-    needs = Needs(hopeful, np.dtype(np.int64) if exact < LIMIT else np.dtype(object))
-    fills = worths = np.zeros(1, dtype=needs.kind)
+    kind, finer = reckoned_in(items[0], largest)
+    items = [replace(item, worth=item.worth * finer) for item in items]
+    needs = Needs({room: floor * finer for room, floor in hopeful.items()}, kind)
+    fills = worths = np.zeros(1, dtype=kind)
     for k, item in enumerate(items):
         step()
         runs = [int(np.searchsorted(fills, largest - a * item.size, side="right"))
                 for a in range(min(item.copies, largest // item.size) + 1)]
         if sum(runs) * DENSE > largest and largest < MOST_POSITIONS:
             values = table(fills, worths, items[k:], largest, step)
-            return best | {room: int(values[room]) for room in hopeful}
+            return best | {room: int(values[room]) // finer for room in hopeful}
         if sum(runs) > MOST_PAIRS:
             return None
         fills, worths = undominated(
@@ -108,7 +107,18 @@ def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[i
         kept = needs.can_meet(fills, worths, rate(items[k + 1]) if k + 1 < len(items) else 0)
         fills, worths = fills[kept], worths[kept]
     last = {room: int(np.searchsorted(fills, room, side="right")) - 1 for room in hopeful}
-    return best | {room: int(worths[k]) if k >= 0 else 0 for room, k in last.items()}
+    return best | {room: int(worths[k]) // finer if k >= 0 else 0 for room, k in last.items()}
+
+
+def reckoned_in(dearest: Item, largest: int) -> tuple[np.dtype[Any], int]:
+    """The kind of numbers in which nothing can overflow, and by how much worths can be multiplied in it.
+
+    No pattern is worth more than `largest` units at the rate of the dearest item, and no floor that is kept. So twice
+    that is the most in any sum of a worth, a rate times a length, and a floor. The larger the worths, the less is lost
+    where a unit's worth is rounded up.
+    """
+    finer = (LIMIT // (4 * largest) - 1) * dearest.size // dearest.worth  # 4 x largest x rate(dearest x finer) < LIMIT
+    return (np.dtype(np.int64), finer) if finer >= 1 else (np.dtype(object), 1)
 
 
 def rate(item: Item) -> int:
