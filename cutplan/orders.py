@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Iterator, Mapping, Sequence
+import re
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -16,8 +17,10 @@ from cutplan.tables import Reader, Table, read_table
 KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
 PIECES = ("mark", "profile", "length", "qty")
-PIECES_OPTIONAL = ("for", "centred")
+PIECES_OPTIONAL = ("for", "centred", "from_plan")
 CENTRINGS = ("hole", "space", "either")
+AND = " and "
+ORIGIN = re.compile(r"([0-9a-f]{16}) after ([0-9]{1,9})")
 
 
 @dataclass(frozen=True)
@@ -36,10 +39,22 @@ class Order:
 
 
 @dataclass(frozen=True)
+class Origin:
+    """The rest of a plan, known by its fingerprint, that pieces come from: those of its sticks `after` this number."""
+
+    plan: str
+    after: int
+
+    def __str__(self) -> str:
+        return f"{self.plan} after {self.after}"
+
+
+@dataclass(frozen=True)
 class Piece:
     """`qty` pieces of one length of a profile, under one mark; `for_` names the gate or bay they are for.
 
-    `centred` is what a rail's middle must fall on where there are holes, one of CENTRINGS; "": not said.
+    `centred` is what a rail's middle must fall on where there are holes, one of CENTRINGS; "": not said. `origins`:
+    the rest it was listed in, and those that one stood for itself.
     """
 
     mark: str
@@ -50,6 +65,7 @@ class Piece:
     file: str = ""
     line: int = 0
     centred: str = ""
+    origins: tuple[Origin, ...] = ()
 
 
 def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[Order | Piece, ...]]:
@@ -59,7 +75,7 @@ def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[
     """
     shop, weeks, problems = read_files(shop_path, paths)
     work = tuple(entry for week in weeks for entry in week)
-    problems += marks_taken(work)
+    problems += [*marks_taken(work), *rests_taken(work)]
     if shop is None or problems:
         raise InputProblems(problems)
     return shop, work
@@ -104,6 +120,22 @@ def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
         if mark and other.file != entry.file and (isinstance(entry, Order) or isinstance(other, Order)):
             yield Problem(entry.file, entry.line, "mark" if isinstance(entry, Order) else "for",
                           f"{quoted(mark)} is on line {other.line} of {other.file} too; give it another mark")
+
+
+def rests_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
+    """Rests of one plan in two files, or as they were at two times: their pieces would be cut twice."""
+    seen: dict[str, tuple[Order | Piece, Origin]] = {}
+    for entry in work:
+        for origin in entry.origins if isinstance(entry, Piece) else ():
+            first, listed = seen.setdefault(origin.plan, (entry, origin))
+            if (first.file, listed) != (entry.file, origin):
+                yield Problem(entry.file, entry.line, "from_plan", f"the rest of this plan is on line {first.line} of "
+                              f"{first.file} too, from another listing; give the last one alone")
+
+
+def origins(work: Iterable[Order | Piece]) -> tuple[Origin, ...]:
+    """The rests that some of the work comes from, each once."""
+    return tuple(dict.fromkeys(one for entry in work if isinstance(entry, Piece) for one in entry.origins))
 
 
 def load_orders(path: str | Path, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
@@ -178,10 +210,11 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
     length = read_cell(row, "length", shop)
     qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
     centred = row.read("centred", read_centring) if row.cells.get("centred") else ""
-    if mark is None or profile is None or length is None or qty is None or centred is None:
+    come = row.read("from_plan", read_origins) if row.cells.get("from_plan") else ()
+    if mark is None or profile is None or length is None or qty is None or centred is None or come is None:
         return None
     source = row.table.findings.file, row.row.line
-    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred)
+    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred, come)
 
 
 def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:
@@ -213,6 +246,18 @@ def read_centring(text: str) -> str:
     if text.lower() not in CENTRINGS:
         raise ValueError(f"{quoted(text)} is nothing to centre on; write hole, space or either")
     return text.lower()
+
+
+def read_origins(text: str) -> tuple[Origin, ...]:
+    """The rests named in a cell, as `origins_text` writes them."""
+    matches = [ORIGIN.fullmatch(part) for part in text.split(AND)]
+    if None in matches:
+        raise ValueError(f"{quoted(text)} is not what cutplan rest writes; leave it as it was written, or empty it")
+    return tuple(Origin(match[1], int(match[2])) for match in matches if match)
+
+
+def origins_text(found: Iterable[Origin]) -> str:
+    return AND.join(map(str, found))
 
 
 def known(text: str, what: str, names: Collection[str] | None) -> str:

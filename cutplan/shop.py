@@ -53,10 +53,14 @@ class Stock:
 
 @dataclass(frozen=True)
 class Routing:
-    """Holes already in a rail: the pitch between centres, and the first one's from the factory end."""
+    """Holes already in a rail: the pitch between centres, and the first one's from the factory end.
+
+    `hole` is how wide each is along the rail (None: as a picket is); the takeoff alone asks for it.
+    """
 
     pitch: Fraction
     first: Fraction
+    hole: Fraction | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True)
@@ -128,6 +132,11 @@ class BayRule:
     end_clearance: Fraction
     rail_insertion: Fraction
 
+    @property
+    def hidden(self) -> Fraction:
+        """How much of each rail end the post hides."""
+        return self.rail_insertion - self.end_clearance
+
 
 @dataclass(frozen=True)
 class System:
@@ -135,7 +144,7 @@ class System:
 
     `above_top_rail` and `below_bottom_rail` (optional, 0) are the parts of the height above the top rail
     and below the bottom rail; they place the hinges. `free_centring`: the cutter may choose what a routed rail's middle
-    falls on, where either would do.
+    falls on, where either would do. `plugged`: a routed rail may leave holes open, which get plugs.
     """
 
     name: str
@@ -154,6 +163,7 @@ class System:
     gate: GateRule | None = None
     bay: BayRule | None = None
     free_centring: bool = False
+    plugged: bool = False
 
 
 @dataclass(frozen=True)
@@ -298,11 +308,15 @@ def price_notes(profile: Profile) -> Iterator[str]:
 
 
 def read_routing(table: Section) -> Routing:
-    table.only("pitch", "first")
-    return Routing(
+    table.only("pitch", "first", "hole")
+    routing = Routing(
         pitch=table.length("pitch", example='"4 3/4 in"', zero_ok=False),
         first=table.length("first", example='"2 3/8 in"'),
+        hole=table.length_or_none("hole"),
     )
+    if routing.hole is not None and table.sound("pitch", "hole") and routing.hole >= routing.pitch:
+        table.report("hole", f"holes that wide meet at a pitch of {exact_decimal(routing.pitch)}; write a smaller one")
+    return routing
 
 
 def read_systems(root: Section, profiles: Mapping[str, Profile]) -> dict[str, System]:
@@ -315,7 +329,7 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free
     """One system; what the whole shop says of centring holds where it does not say otherwise."""
     table.only(
         *PARTS, "picket_width", "max_gap", "min_end_gap", "insert_short", "picket_allowance",
-        "above_top_rail", "below_bottom_rail", "free_centring", "gate", "bay",
+        "above_top_rail", "below_bottom_rail", "free_centring", "plugged", "gate", "bay",
     )  # fmt: skip
     system = System(
         name=name,
@@ -332,8 +346,9 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free
         above_top_rail=table.length("above_top_rail"),
         below_bottom_rail=table.length("below_bottom_rail"),
         gate=GateRule(**allowances(table.section("gate"), GateRule)) if "gate" in table.values else None,
-        bay=BayRule(**allowances(table.section("bay"), BayRule)) if "bay" in table.values else None,
+        bay=read_bay(table.section("bay")) if "bay" in table.values else None,
         free_centring=table.flag("free_centring") if "free_centring" in table.values else free_centring,
+        plugged=table.flag("plugged"),
     )
     check_system(system, table, profiles)
     return system
@@ -352,6 +367,16 @@ def read_part(table: Section, part: str, profiles: Mapping[str, Profile]) -> str
         fault = f'profile {quoted(name)} is of kind "{profiles[name].kind}"'
         table.report(part, f'{fault}; one of kind "{PARTS[part]}" or "other" is needed')
     return name
+
+
+def read_bay(table: Section) -> BayRule:
+    """The allowances of a bay; its rails must reach the posts."""
+    bay = BayRule(**allowances(table, BayRule))
+    if table.sound("end_clearance", "rail_insertion") and bay.hidden < 0:
+        insertion = exact_decimal(bay.rail_insertion)
+        table.report("end_clearance", f"is more than rail_insertion ({insertion}), so that the rails would not reach "
+                     f"their posts; write at most {insertion}, or a deeper rail_insertion")
+    return bay
 
 
 def allowances(table: Section, rule: type[GateRule] | type[BayRule]) -> dict[str, Fraction]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,9 @@ from cutplan.problems import Findings, nearest, read_text, suggest
 
 T = TypeVar("T")
 SEPARATORS = ",;\t"
+FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"  # what a formula begins with, the wide forms of it too
+GUARDED = re.compile(rf"(^|; ?)'(?={FORMULA})")
+UNGUARDED = re.compile(rf"(^|; ?)(?={FORMULA})")
 
 
 @dataclass(frozen=True)
@@ -133,8 +137,13 @@ def split(text: str, separator: str, findings: Findings) -> list[Row]:
 
 
 def as_typed(cell: str) -> str:
-    """The cell without the apostrophe that keeps a spreadsheet from taking it for a formula."""
-    return cell[1:] if cell.startswith(("'=", "'+", "'-", "'@")) else cell
+    """The cell without the apostrophes that keep a spreadsheet from taking it for a formula."""
+    return GUARDED.sub(r"\1", cell)
+
+
+def guarded(text: str) -> str:
+    """The text so that no spreadsheet takes it for a formula, nor what one that splits at semicolons makes of it."""
+    return UNGUARDED.sub(r"\1'", text)
 
 
 def check_quotes(row: Row, separator: str, columns: int, findings: Findings) -> None:

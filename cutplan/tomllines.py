@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -33,7 +34,28 @@ def load(path: str | Path) -> Section:
         lines = Locator(text).locate()
     except (ValueError, RecursionError) as error:
         raise InputProblems([syntax_problem(str(path), text, str(error))]) from None
-    return Section(values, (), Findings(str(path)), lines)
+    root = Section(values, (), Findings(str(path)), lines)
+    refuse_unprintable(root, values, ())
+    return root
+
+
+def printable(text: str) -> bool:
+    """Whether every character of it shows as something, be it as a space."""
+    return all(letter.isprintable() or unicodedata.category(letter) == "Zs" for letter in text)
+
+
+def refuse_unprintable(root: Section, value: Any, keys: Keys) -> None:
+    """Reports every name and text with a character that no sheet can print, such as one that steers a terminal."""
+    if isinstance(value, dict):
+        for key, part in value.items():
+            if not printable(key):
+                root.report_at((*keys, key), "is a name with a character that cannot be printed; leave it out")
+            refuse_unprintable(root, part, (*keys, key))
+    elif isinstance(value, list):
+        for place, part in enumerate(value):
+            refuse_unprintable(root, part, (*keys, place))
+    elif isinstance(value, str) and not printable(value):
+        root.report_at(keys, "has a character that cannot be printed; leave it out")
 
 
 def syntax_problem(file: str, text: str, message: str) -> Problem:
@@ -62,7 +84,10 @@ class Section:
     def report(self, key: str, message: str) -> None:
         """A problem with one key of this table, on its line or, where it is missing, the table's."""
         self.failed.add(key)
-        keys = (*self.keys, key)
+        self.report_at((*self.keys, key), message)
+
+    def report_at(self, keys: Keys, message: str) -> None:
+        """A problem with what these keys of the file lead to."""
         column = dotted(keys)
         while keys and keys not in self.lines:
             keys = keys[:-1]

@@ -18,7 +18,7 @@ from cutplan.takeoff import take_off
 RAIL = Profile("rail", "rail", (Stock(F(144), F(30)), Stock(F(192), F(41))), F(1, 8), routing=Routing(F(5), F(5, 2)))
 PICKET = Profile("picket", "picket", (Stock(F(240), F(9)),), F(1, 8))
 SYSTEM = System("routed", "rail", "rail", "picket", picket_width=F(1), max_gap=F(5), min_end_gap=F(1, 8),
-                bay=BayRule(F(1, 4), F(0)), free_centring=True)
+                bay=BayRule(F(1, 4), F(1, 2)), free_centring=True)
 SHOP = Shop("Test shop", "in", "", F(1, 8), None, 1, F(1, 16), {"rail": RAIL, "picket": PICKET}, {"routed": SYSTEM})
 
 

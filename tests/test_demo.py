@@ -109,11 +109,11 @@ def test_every_opening_can_be_made_from_the_stock(folder: str) -> None:
         system = made_of["systems"][row["system"]]
         rule = {key: length(value, unit) for key, value in system[row["kind"]].items()}
         opening, height = length(row["opening"], unit), length(row["height"], unit)
-        hidden = 2 * rule["rail_insertion"]
+        hidden = 2 * (rule["rail_insertion"] - rule.get("end_clearance", 0))
         if row["kind"] == "gate":
             rail = opening - rule["latch_gap"] - rule["hinge_gap"] - 2 * rule["upright_wall"]
         else:
-            rail = opening - 2 * rule["end_clearance"] + hidden
+            rail = opening + hidden
         picket = height - length(system["picket_allowance"], unit) - rule.get("picket_trim", 0)
         clear, width = rail - hidden, length(system["picket_width"], unit)
         count = ceil((clear - length(system["max_gap"], unit)) / (width + length(system["max_gap"], unit)))

@@ -138,6 +138,11 @@ ONE_FAULT = [
     ('"4 3/4 in"', "0", 13, "profiles.rail.routing.pitch", "is zero"),
     (', first = "2 3/8 in"', "", 13, "profiles.rail.routing.first", "is missing"),
     ('"2 3/8 in"', '"-1"', 13, "profiles.rail.routing.first", "is negative"),
+    ('"2 3/8 in"', '2, hole = "4 3/4"', 13, "profiles.rail.routing.hole", "meet at a pitch of 4.75; write a smaller"),
+    ('"2 3/8 in"', "2, hole = 0", 13, "profiles.rail.routing.hole", "is zero"),
+    ('"3 15/16 in"', '"4"\nplugged = 1', 30, "systems.lantern.plugged", "write true or false"),
+    ("[systems.lantern.bay]", "[systems.lantern.bay]\nend_clearance = 1\nrail_insertion = 0.5", 33,
+     "systems.lantern.bay.end_clearance", "is more than rail_insertion (0.5)"),
     ('"16 ft"', '"16 fot"', 15, "profiles.rail.stock[1].length", "unknown unit 'fot'"),
     ('"20 ft"', '"0"', 16, "profiles.rail.stock[2].length", "is zero"),
     ('length = "20 ft", ', "", 16, "profiles.rail.stock[2].length", "is missing"),
@@ -189,6 +194,14 @@ def test_a_turned_blank_loses_its_longer_trim_twice(tmp_path: Path) -> None:
     assert [(line, column) for line, column, _ in problems(tmp_path, text)] == [
         (24, "profiles.turned.stock[1].length")
     ]
+
+
+def test_what_routed_rails_may_say_of_their_holes(tmp_path: Path) -> None:
+    text = SHOP.replace('"2 3/8 in" }', '2, hole = "1 3/8 in" }').replace("max_gap", "plugged = true\nmax_gap")
+    shop = load(tmp_path, text)
+    routing = shop.profiles["rail"].routing
+    assert routing and (routing.hole, shop.systems["lantern"].plugged) == (Fraction(11, 8), True)
+    assert not load(tmp_path, SHOP).systems["lantern"].plugged
 
 
 def test_rails_of_different_pitch_do_not_go_together(tmp_path: Path) -> None:

@@ -215,7 +215,7 @@ def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
     new = sum(stick.count for stick in plan.sticks if stick.source == "new")
     totals = plan.totals
     return Outcome(totals.pieces, totals.drawn, totals.kept, totals.cost, kept * credit, new,
-                   sum(stick.count for stick in plan.sticks) - new, plan.tiers[0].status == "proven")
+                   sum(stick.count for stick in plan.sticks) - new, plan.tiers[0].closed)
 
 
 def refuse_none(wanted: Sequence[Mapping[str, Asking]],

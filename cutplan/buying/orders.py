@@ -44,12 +44,28 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Part:
+    """What one week adds to the money of an order, given what the weeks before it ordered and left.
+
+    `bound`: nothing that serves the week's own pieces then adds less. Of the sum of weeks it says nothing.
+    """
+
+    week: int
+    money: Fraction
+    bound: Fraction
+
+    @property
+    def proven(self) -> bool:
+        return self.bound >= self.money
+
+
+@dataclass(frozen=True)
 class ProfileOrder:
-    """The order for one profile. `bound`: no order, each week taken after those before it, costs less."""
+    """The order for one profile: of each length, and what each week adds to it; `weeks` are the plans it is for."""
 
     profile: str
     lines: tuple[Line, ...]
-    bound: Fraction
+    parts: tuple[Part, ...]
     weeks: tuple[ProfilePlan, ...]
 
     @property
@@ -57,8 +73,14 @@ class ProfileOrder:
         return sum((line.money for line in self.lines), Fraction(0))
 
     @property
+    def bound(self) -> Fraction | None:
+        """What no order for these pieces costs less than; None where they are ordered week by week."""
+        return self.parts[0].bound if len(self.parts) == 1 else None
+
+    @property
     def proven(self) -> bool:
-        return self.bound >= self.money
+        """Whether no order for these pieces is cheaper."""
+        return self.bound is not None and self.bound >= self.money
 
 
 @dataclass(frozen=True)
@@ -106,21 +128,22 @@ def order_profile(task: Task, effort: Effort) -> ProfileOrder:
     profile = task.profile
     there = dict(task.there)
     terms = [Terms(entry, there.pop(entry.length, 0)) for entry in profile.stock if entry.tag is None]
-    bound, plans = Fraction(0), []
-    weeks = [demand for demand in task.weeks if demand]
-    for k, demand in enumerate(weeks):
-        own = effort.share(len(weeks) - k)
+    parts, plans = [], []
+    weeks = [(k, demand) for k, demand in enumerate(task.weeks, 1) if demand]
+    for done, (k, demand) in enumerate(weeks):
+        own = effort.share(len(weeks) - done)
         best = cheapest_order(profile, demand, terms, own.share(2))
         plan = planned(profile, demand, terms, best, own)
-        bound += best.bound
         plans.append(plan)
         drawn = drawn_by(plan, terms)
+        money = sum((term.money(n) for term, n in zip(terms, drawn, strict=True)), Fraction(0))
+        parts.append(Part(k, money, min(best.bound, money)))
         terms = [replace(term, before=term.before + n) for term, n in zip(terms, drawn, strict=True)]
-        profile = left_of(profile, plan, f"week {k + 1}")
+        profile = left_of(profile, plan, f"week {k}")
     lines = tuple(
         Line(term.stock, term.before, term.there, ordered, term.stock.each(ordered))
         for term in terms for ordered in [term.order(0)])
-    return ProfileOrder(profile.name, lines, bound, tuple(plans))
+    return ProfileOrder(profile.name, lines, tuple(parts), tuple(plans))
 
 
 def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], best: Best,

@@ -81,7 +81,12 @@ def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
 def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str) -> str:
     from cutplan.sheets.bench.labels import labels_csv, labels_page
 
-    return labels_csv(plan) if target.lower().endswith(".csv") else labels_page(plan, name, sheet, paper)
+    if target.lower().endswith(".csv"):
+        return labels_csv(plan)
+    try:
+        return labels_page(plan, name, sheet, paper)
+    except ValueError as error:
+        raise typer.BadParameter(f"--grid {error}") from None
 
 
 def sequence_of(plan: Plan) -> str:

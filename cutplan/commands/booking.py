@@ -34,6 +34,8 @@ def book(
         with changing(rack, what.plan.unit) as open_rack:
             booked = booking.book(open_rack, what, through)
             text = booked_text(booked, open_rack.unit)
+        for note in booked.notes:
+            tell(note)
         show(text + "\n")
 
 

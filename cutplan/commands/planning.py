@@ -102,7 +102,8 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
             if not result.ok:
                 found.add(1, f"profiles[{k}].proof", result.line)
         found.raise_any()
-        show("\n".join([SOUND, *(printable(result.line) for result in results)]) + "\n")
+        said = ("\n- ".join([result.line, *result.others]) for result in results)
+        show("\n".join([SOUND, *map(printable, said)]) + "\n")
 
 
 # ---- what they do ----
@@ -156,13 +157,18 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
     from cutplan.cutting.effort import Effort
+    from cutplan.orders import origins
     from cutplan.sequence import sequenced
     from cutplan.sheets.bench.drawn import as_fields, drawn
 
     effort = Effort(limit)
     taken = taken_off(work, shop, effort.share(2).left())
     plan = sequenced(cut_pieces(taken.pieces, shop, effort.left(), Progress()))
-    plan = replace(plan, cards=tuple(as_fields(drawn(card, shop)) for card in taken.cards))
+    for profile in plan.profiles:
+        for fault in profile.faults:
+            tell(fault)
+    cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
+    plan = replace(plan, cards=cards, replaces=origins(work))
     if findings := audit(plan):
         tell("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
         raise typer.Exit(1)
@@ -171,17 +177,23 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, limit: float, tags: bool) -> Plan:
     """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
-    from cutplan.rack.store import changing
+    from cutplan.rack import replacing
+    from cutplan.rack.store import changing, reading
     from cutplan.rack.supply import supply, tagged, with_on_hand
 
     fresh = is_new(rack)
     with changing(rack, shop.unit) as open_rack:
+        replacing.refuse_stale(open_rack, work)
         found = supply(shop, open_rack)
     if fresh:
         tell_new(open_rack)
     for note in found.notes:
         tell(note)
     plan = with_on_hand(planned(work, found.shop, limit), found)
+    with reading(rack) as open_rack:
+        notes = [*replacing.doubts(open_rack, plan)]
+    for note in notes:
+        tell(note)
     if tags:
         with changing(rack) as open_rack:
             plan = tagged(plan, open_rack)

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from cutplan.cutting import master as lp
 from cutplan.cutting.instance import Instance, first_hole
-from cutplan.cutting.optimise import Box, Optimum
+from cutplan.cutting.objective import cheapest
+from cutplan.cutting.optimise import Box, Optimum, proven_by
 from cutplan.shop import Profile, Stock
 
 
-def write(profile: Profile, instance: Instance, first: Optimum) -> dict[str, Any]:
-    """The stock the bound speaks of, and the tree of boxes with each leaf's duals."""
+def proven_cost(instance: Instance, first: Optimum, cost: int) -> int:
+    """The least cost, in coins, that the tree of a search proves, for a plan of this cost: what may be stated."""
+    return min(first.bound, proven_by(cheapest(instance), first.root, cost, searches=True))
+
+
+def write(profile: Profile, instance: Instance, first: Optimum, cost: int, bound: int) -> dict[str, Any]:
+    """The stock the bound speaks of, and the tree of boxes with each leaf's duals.
+
+    `cost` and `bound` in coins: the plan's own, and what is stated of it.
+    """
     return {
         "stock": [
             {"length": entry.length, "price": entry.price, "qty": entry.qty, "tag": entry.tag,
@@ -19,34 +30,47 @@ def write(profile: Profile, instance: Instance, first: Optimum) -> dict[str, Any
             for entry in profile.stock
         ],
         "coin": instance.coin,
-        "tree": branch(profile, instance, first.root, None),
+        "tree": Tree(profile, instance, cost, bound).branch(first.root, None),
     }
 
 
-def branch(profile: Profile, instance: Instance, box: Box, above: Box | None) -> dict[str, Any]:
-    """One box: how it was split, or the duals that bound it (those of the box above where it has none)."""
-    if box.split is not None and box.below is not None and box.above is not None:
+@dataclass(frozen=True)
+class Tree:
+    """Writes the boxes that prove `bound` of a plan of this `cost`."""
+
+    profile: Profile
+    instance: Instance
+    cost: int
+    bound: int
+
+    def branch(self, box: Box, above: lp.Bound | None) -> dict[str, Any]:
+        """One box: how it was split, or the duals that bound it (those of the boxes above where it has none)."""
+        dual = box.dual or above
+        if box.split is None or box.below is None or box.above is None:
+            return self.leaf(box, dual)
         s, at = box.split
+        if self.instance.sticks[s].emergency:  # a plan has none of these
+            return self.branch(box.below, dual)
         return {
-            "stick": kind(profile, instance.stock[s][0]),
+            "stick": kind(self.profile, self.instance.stock[s][0]),
             "at_most": at,
-            "below": branch(profile, instance, box.below, box),
-            "above": branch(profile, instance, box.above, box),
+            "below": self.branch(box.below, dual),
+            "above": self.branch(box.above, dual),
         }
-    leaf = box if box.dual is not None else above
-    if leaf is None or leaf.dual is None:
-        return {"scale": 1, "duals": []}
-    duals = leaf.dual.duals
-    written: dict[str, Any] = {
-        "scale": duals.scale,
-        "duals": [
-            {"length": length, "value": pi, **({"centred": centred} if centred else {})}
-            for length, centred, pi in zip(instance.lengths, instance.centred, duals.sizes, strict=True) if pi
-        ],
-    }
-    if box.searched is not None:
-        written["search"] = box.searched * instance.coin
-    return written
+
+    def leaf(self, box: Box, dual: lp.Bound | None) -> dict[str, Any]:
+        """The duals, and the bound that a search proved where they prove less than is stated."""
+        instance = self.instance
+        written: dict[str, Any] = {"scale": 1, "duals": []} if dual is None else {
+            "scale": dual.duals.scale,
+            "duals": [
+                {"length": length, "value": pi, **({"centred": centred} if centred else {})}
+                for length, centred, pi in zip(instance.lengths, instance.centred, dual.duals.sizes, strict=True) if pi
+            ],
+        }
+        if box.searched is not None and proven_by(cheapest(instance), box, self.cost, dual) < self.bound:
+            written["search"] = min(box.searched, self.cost) * instance.coin
+        return written
 
 
 def kind(profile: Profile, stock: Stock) -> dict[str, Any]:

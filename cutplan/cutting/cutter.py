@@ -8,21 +8,24 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
-from typing import Any
+from typing import Any, TypeVar
 
 from cutplan.cutting import certificate, layout, rounding, setups
+from cutplan.cutting.audit import audit
 from cutplan.cutting.core import FEW, best_plan
 from cutplan.cutting.crew import Crew
 from cutplan.cutting.effort import Effort
+from cutplan.cutting.grounds import grounded, raised
 from cutplan.cutting.instance import EITHER, Asked, Instance, build
-from cutplan.cutting.objective import cheapest, least_used
-from cutplan.cutting.optimise import Optimum, Report
+from cutplan.cutting.objective import Objective, cheapest, least_used
+from cutplan.cutting.optimise import Box, Optimum, Report
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
+
+Found = TypeVar("Found")
 
 
 def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
@@ -62,6 +65,10 @@ class Job:
 
     def load(self) -> int:
         return len(self.instance.sizes) * len(self.instance.sticks)
+
+    def aim(self, instance: Instance) -> Objective:
+        """The second tier's: the least length used up by plans that cost no more."""
+        return least_used(instance, rounding.spent(self.instance, self.first.plan))
 
 
 def cheapest_or_none(task: Task, effort: Effort) -> Job | NoPlan:
@@ -148,20 +155,72 @@ def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Profile
 
     Raises NoPlan.
     """
-    return finish(cheapest_plan(profile, demand, effort), effort, brief=True, few_setups=False)
+    job = cheapest_plan(profile, demand, effort)
+    second = uses_least(job, effort, brief=True)
+    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
 
 
-def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = True) -> ProfilePlan:
-    """One profile through the second and third tier, and its plan in the shop's own terms."""
+def finish(job: Job, effort: Effort) -> ProfilePlan:
+    """One profile through the second and third tier, and its plan in the shop's own terms.
+
+    A fault in a later tier never withholds what an earlier one found: that plan is given then, with the fault's name.
+    """
+    faults: list[str] = []
+
+    def attempt(aim: str, find: Callable[[], Found]) -> Found | None:
+        try:
+            return find()
+        except Exception as fault:  # whatever it is, there is a plan already
+            faults.append(f"{job.profile.name}: the search for {aim} failed, and the plan found before it is given "
+                          f"({type(fault).__name__}: {fault})")
+            return None
+
+    second = attempt("less length used up", lambda: uses_least(job, effort)) or as_cheap(job)
+    as_found = setups.as_they_are(job.instance, second.plan)
+    plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, effort)))
+            or attempt("less length used up", lambda: sound(job, second, as_found))
+            or in_shop_terms(job, as_cheap(job), setups.as_they_are(job.instance, job.first.plan)))
+    return replace(plan, faults=tuple(faults))
+
+
+class Unsound(Exception):
+    """A plan failed its audit."""
+
+
+def uses_least(job: Job, effort: Effort, brief: bool = False) -> Optimum:
+    """The second tier."""
+    report = in_words(job.profile.name, "length used up", job.instance.unit)
+    return best_plan(job.aim, job.instance, job.first.plan, effort, report, brief)
+
+
+def as_cheap(job: Job) -> Optimum:
+    """The first tier's plan in the place of the second's, of which nothing is known then."""
+    aim = job.aim(job.instance)
+    worth = rounding.value(aim, job.first.plan)
+    return Optimum(job.first.plan, worth, min(worth, aim.floor), Box(aim.box(worth), aim.floor), job.first.patterns)
+
+
+def fewest_setups(job: Job, second: Optimum, effort: Effort) -> setups.Setups:
+    """The third tier."""
+    return setups.fewest(job.aim(job.instance), job.first, second, effort, job.share)
+
+
+def sound(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
+    """The plan laid out. Raises Unsound where it fails its audit."""
+    plan = in_shop_terms(job, second, third)
+    if findings := audit(Plan("in", (plan,))):
+        raise Unsound(findings[0])
+    return plan
+
+
+def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
+    """One profile's plan with its sticks, and what is proven of each tier."""
     profile, instance, first = job.profile, job.instance, job.first
-    aim = partial(least_used, budget=rounding.spent(instance, first.plan))
-    report = in_words(profile.name, "length used up", instance.unit)
-    second = best_plan(aim, instance, first.plan, effort, report, brief)
-    third = (setups.fewest(aim(instance), first, second, effort, job.share) if few_setups
-             else setups.as_they_are(instance, second.plan))
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.kerf, profile.one_per_stick)
-    return ProfilePlan(
+    cost = int(totals.cost / instance.coin)
+    bound = certificate.proven_cost(instance, first, cost)
+    plan = ProfilePlan(
         profile=profile.name,
         kerf=profile.kerf,
         head_trim=profile.head_trim,
@@ -172,14 +231,15 @@ def finish(job: Job, effort: Effort, brief: bool = False, few_setups: bool = Tru
         sticks=tuple(sticks),
         totals=totals,
         tiers=(
-            Tier("cost", totals.cost, first.bound * instance.coin),
+            Tier("cost", totals.cost, bound * instance.coin),
             # a plan below the proven least cost is impossible; above it, a cheaper one might use up less
             Tier("used up", totals.drawn - totals.kept, second.bound * instance.unit),
             Tier("patterns", Fraction(totals.patterns), Fraction(third.bound)),
         ),
-        certificate=certificate.write(profile, instance, first),
+        certificate=certificate.write(profile, instance, first, cost, bound),
         routing=profile.routing,
     )
+    return grounded(raised(plan))
 
 
 def in_words(profile: str, aim: str, step: Fraction) -> Report:

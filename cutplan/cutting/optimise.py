@@ -32,6 +32,7 @@ PAIRING = 5_000  # nodes of branch and price times pieces, before most dives whe
 LARGE = 2 * 10**6  # table entries with which one dive takes as long as many restarts
 RESTARTS = 80  # tries at a plan that wastes little, each from the beginning
 HARD_PAIRING = 500  # nodes of it, last of all
+MOST_SUMS = 10**8  # beyond so many coins a bound is rounded up to a whole coin only, as the proof does
 HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
 
 
@@ -42,8 +43,9 @@ Report = Callable[[int, int], str]  # the best value and the bound, in words
 class Box:
     """A node of the search: the least and most sticks of each type, its LP bound, and how it was split.
 
-    split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `searched` is the bound that a
-    search proved, over listed patterns or by branch and price (None: the duals were enough).
+    split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `dual` is None where the duals of
+    the box that it was split from prove as much. `searched` is the bound that a search proved, over listed patterns or
+    by branch and price (None: the duals were enough).
     """
 
     box: lp.Box
@@ -80,8 +82,10 @@ def attainable(instance: Instance, floor: int, ceiling: int, box: lp.Box) -> int
     coin = math.gcd(*(cost for cost, _ in ranges))
     if not coin or base >= ceiling:
         return min(base if base >= floor else ceiling, ceiling)
-    sums = sums_of(((cost // coin, most) for cost, most in ranges), (ceiling - base) // coin)
-    least = least_sum(sums, max(0, -(-(floor - base) // coin)))
+    room, first = (ceiling - base) // coin, max(0, -(-(floor - base) // coin))
+    if room > MOST_SUMS:
+        return min(ceiling, base + first * coin)
+    least = least_sum(sums_of(((cost // coin, most) for cost, most in ranges), room), first)
     return ceiling if least is None else base + least * coin
 
 
@@ -98,6 +102,21 @@ def barren(objective: Objective, limits: lp.Box, worth: int) -> bool:
     least = sum(low * stick.cost for (low, _), stick in zip(limits, objective.instance.sticks, strict=False))
     return least > limit or any(
         limits[own][0] > limits[stick][1] for stick, own in map(objective.rows.__getitem__, objective.kept))
+
+
+def proven_by(objective: Objective, box: Box, worth: int, above: lp.Bound | None = None, *,
+              searches: bool = False) -> int:
+    """What the duals of a tree prove no plan of `worth` or less is worth less than; with `searches`, and its searches.
+
+    `above`: the duals of the boxes that this one lies in.
+    """
+    dual = box.dual or above
+    if box.below is not None and box.above is not None:
+        return min(proven_by(objective, half, worth, dual, searches=searches) for half in (box.below, box.above))
+    if any(low > high for low, high in box.box):
+        return worth
+    proven = min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
+    return max(proven, min(worth, box.searched)) if searches and box.searched is not None else proven
 
 
 class Search:
@@ -225,8 +244,11 @@ class Search:
             self._dive(box, SHARES[not later:2], 1)
 
     def _learn(self, box: Box, relaxed: lp.Relaxed) -> None:
-        box.dual = relaxed.bound
-        box.known = max(box.known, self._round(relaxed.bound.ceiling, box.box))
+        """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""
+        known = self._round(relaxed.bound.ceiling, box.box)
+        if box.dual is not None or known >= box.known:  # the search went on from its own duals, if it has some
+            box.dual = relaxed.bound
+        box.known = max(box.known, known)
 
     def _try_passes(self, box: Box, work: int) -> None:
         """Sequential plans until one reaches the box's bound or so much work is done; their patterns begin the LP."""

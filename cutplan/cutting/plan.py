@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from cutplan.orders import Origin
 from cutplan.shop import Routing
 
 
@@ -161,15 +162,26 @@ class Left:
 
 @dataclass(frozen=True)
 class Tier:
-    """One of the three aims ("cost", "used up", "patterns"): the plan's value and the proven lower bound."""
+    """One of the three aims ("cost", "used up", "patterns"): the plan's value and its lower bound.
+
+    `by_search`: the bound rests on a search that went to its end, and not on what the plan file proves.
+    """
 
     name: str
     value: Fraction
     bound: Fraction
+    by_search: bool = False
+
+    @property
+    def closed(self) -> bool:
+        """Whether no plan can be better."""
+        return self.bound >= self.value
 
     @property
     def status(self) -> str:
-        return "proven" if self.bound >= self.value else "gap"
+        if not self.closed:
+            return "gap"
+        return "search" if self.by_search else "proven"
 
 
 @dataclass(frozen=True)
@@ -178,6 +190,7 @@ class ProfilePlan:
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in DEVELOPERS.md.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
+    `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
     profile: str
@@ -193,6 +206,7 @@ class ProfilePlan:
     certificate: dict[str, Any] = field(default_factory=dict)
     routing: Routing | None = None
     on_hand: tuple[tuple[Fraction, int], ...] = ()
+    faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:
         """Whether the end that is squared first is sawn already, and loses nothing."""
@@ -213,6 +227,7 @@ class Plan:
     """A whole plan. `shortest_held`, `tape` and `stack` (sticks cut together) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
+    `replaces` are the rests of other plans that pieces of this one come from.
     """
 
     unit: str
@@ -221,6 +236,7 @@ class Plan:
     tape: Fraction = Fraction(1, 16)
     shortest_held: Fraction | None = None
     cards: tuple[dict[str, Any], ...] = ()
+    replaces: tuple[Origin, ...] = ()
     stack: int = 1
 
 

@@ -17,8 +17,9 @@ from functools import partial
 from typing import Any, TypeVar
 
 from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
+from cutplan.cutting.grounds import grounded
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
-from cutplan.orders import CENTRINGS
+from cutplan.orders import CENTRINGS, Origin
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing
 
@@ -93,6 +94,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         **({"stack": plan.stack} if plan.stack != 1 else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
+        **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
     }
 
 
@@ -374,9 +376,11 @@ def read_plan(root: Place) -> Plan:
         tape=root.get("tape").length(),
         shortest_held=root.get("shortest_held").or_none(Place.number),
         cards=root.maybe("cards", []).each(read_card),
+        replaces=root.maybe("replaces", []).each(read_replaced),
         stack=root.maybe("stack", 1).whole(1),
     )
-    report_doubles(root.get("profiles"), [profile.profile for profile in plan.profiles])
+    report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])
+    report_doubles(root.maybe("replaces", []), "plan", [origin.plan for origin in plan.replaces])
     return plan
 
 
@@ -388,12 +392,16 @@ def read_card(place: Place) -> dict[str, Any]:
     return place.value
 
 
-def report_doubles(profiles: Place, names: Sequence[str]) -> None:
+def read_replaced(place: Place) -> Origin:
+    return Origin(place.get("plan").text(), place.get("after").whole(0))
+
+
+def report_doubles(entries: Place, key: str, names: Sequence[str]) -> None:
     seen = set()
     for k, name in enumerate(names):
         if name in seen and name:
-            path = f"{profiles.path}[{k}].profile"
-            profiles.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
+            path = f"{entries.path}[{k}].{key}"
+            entries.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
         seen.add(name)
 
 
@@ -419,8 +427,10 @@ def read_profile(place: Place) -> ProfilePlan:
         routing=place.maybe("routing", None).or_none(read_routing),
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
     )
-    if len(place.found.problems) == before:
-        compare(place, profile)
+    if len(place.found.problems) > before:
+        return profile
+    profile = grounded(profile)
+    compare(place, profile)
     return profile
 
 
@@ -514,6 +524,8 @@ def read_kind(place: Place) -> Kind:
     """What tells a stock entry from others."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
     tag = place.get("tag").or_none(Place.text)
+    if tag is not None and as_number(place.get("price").value):
+        place.get("price").report(f"{shown(place.value['price'])} is asked for an offcut from the rack; 0 is needed")
     return kind_of(place, "new" if tag is None else "rack")
 
 
@@ -564,7 +576,7 @@ def compare(place: Place, profile: ProfilePlan) -> None:
         fields = place.get("tiers").value[k]
         here = Place(fields, f"{place.path}.tiers[{k}]", place.found)
         here.get("value").must_be(value, "the sticks")
-        here.get("status").must_be(tier.status, "value and bound")
+        here.get("status").must_be(tier.status, "value, bound and what the bound rests on")
         if tier.bound > tier.value:
             here.get("bound").report("is more than the value; no bound is more than what was reached")
     for key, value in proof_fields(profile.tiers[0]).items():

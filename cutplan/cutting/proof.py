@@ -8,42 +8,70 @@ Comp. 4 (2012) 363-381; Farley, Oper. Res. 38 (1990) 922-923), rounded up to the
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from typing import Any
 
-from cutplan.cutting.plan import ProfilePlan
+from cutplan.cutting.grounds import least_setups, least_used
+from cutplan.cutting.plan import ProfilePlan, Tier
 from cutplan.cutting.proof_holes import best_on_holes
 from cutplan.cutting.proof_knapsack import Item, Step, best_values, halves
+from cutplan.lengths import exact_decimal
 
 Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True)
 class Proved:
-    """What came of one profile: `ok` where nothing it claims was refuted, and a line that says what was proven."""
+    """What came of one profile: `ok` where nothing it claims was refuted, and lines that say what was proven.
+
+    The first line is on cost, the others on the length used up and on the set-ups.
+    """
 
     ok: bool
     line: str
+    others: tuple[str, ...] = ()
 
 
 def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
     """Proves the bound of the first tier from the certificate; every claim in it is worked out again.
 
+    Of the other two tiers only the plain floors are proven; what a search claims beyond them is named as such.
     `tell` hears of progress, many times a second.
     """
-    cost, bound = profile.tiers[0].value, profile.tiers[0].bound
-    claim = Claim(profile, tell)
-    shown, name = claim.bound(), profile.profile
-    if shown >= bound:
-        words = "no plan is cheaper" if shown >= cost else f"no plan costs less than {money(shown)}"
-        return Proved(True, f"{name}: costs {money(cost)}; proven: {words}")
-    if claim.bound(trust_search=True) >= bound:
-        return Proved(True, f"{name}: costs {money(cost)}; proven: no plan costs less than {money(shown)}; "
-                            f"that none costs less than {money(bound)} was proved by search, not by certificate")
-    return Proved(False, f"{name}: the certificate proves only {money(shown)} of the bound {money(bound)}")
+    tier, claim, name = profile.tiers[0], Claim(profile, tell), profile.profile
+    shown, stated = claim.bound(), tier.bound
+    words = f"{name}: costs {money(tier.value)}; proven: {no_cheaper(shown, tier.value)}"
+    if shown < stated and claim.bound(trust_search=True) < stated:
+        return Proved(False, f"{name}: the certificate proves only {money(shown)} of the bound {money(stated)}")
+    if shown < stated:
+        words += f"; by search, not checked here: {no_cheaper(stated, tier.value)}"
+    return Proved(True, words, tuple(later_tiers(profile)))
+
+
+def no_cheaper(bound: Fraction, cost: Fraction) -> str:
+    return "no plan is cheaper" if bound >= cost else f"no plan costs less than {money(bound)}"
+
+
+def later_tiers(profile: ProfilePlan) -> Iterator[str]:
+    """What is proven of the length used up and of the set-ups, and what is only read."""
+    _, used, setups = profile.tiers
+    reached = f"{exact_decimal(used.value)} used up"
+    yield f"{reached}: " + ground(used, least_used(profile), lambda bound: (
+        "no plan of this cost uses up less" if bound >= used.value
+        else f"no plan of this cost uses up less than {exact_decimal(bound)}"))
+    yield f"{int(setups.value)} set-up{'s' * (setups.value != 1)}: " + ground(
+        setups, Fraction(least_setups(profile)), lambda bound: (
+            "no plan as good in cost and length has fewer" if bound >= setups.value
+            else f"no plan has fewer than {int(bound)}"))
+
+
+def ground(tier: Tier, floor: Fraction, words: Callable[[Fraction], str]) -> str:
+    """What the floor proves of a tier and, where more is stated, what a search claims."""
+    proven = f"proven: {words(min(floor, tier.value))}"
+    return proven if floor >= tier.bound else f"{proven}; by search, not checked here: {words(tier.bound)}"
 
 
 def money(value: Fraction) -> str:
@@ -52,7 +80,7 @@ def money(value: Fraction) -> str:
     return f"{cents // 100}.{cents % 100:02d}"
 
 
-MOST_SUMS = 10**8  # beyond so many bits the plain bound has to do
+MOST_SUMS = 10**8  # bits; beyond so many a bound is rounded up to a whole multiple only
 
 Trims = tuple[Fraction, Fraction]
 Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, first hole, trims
@@ -204,25 +232,28 @@ def least_cost(limits: Limits) -> Fraction:
     return sum((low * kind[1] for kind, (low, _) in limits.items() if low), Fraction(0))
 
 
+def common(prices: Sequence[Fraction]) -> Fraction:
+    """The largest amount of which every price is a whole multiple; 0 where all are zero."""
+    shared = math.lcm(*(price.denominator for price in prices))
+    return Fraction(math.gcd(*(int(price * shared) for price in prices)), shared)
+
+
 def next_sum(limits: Limits, floor: Fraction, cost: Fraction, step: Step) -> Fraction:
     """The least sum of prices that numbers of sticks within the limits give and that is at least `floor`.
 
     At most `cost`. The sums that occur are the bits of one integer.
     """
     base = least_cost(limits)
-    if base >= cost or floor >= cost:
+    unit = common([price for _, price, *_ in limits])
+    if base >= cost or floor >= cost or not unit:
         return cost
-    ranges = [(kind[1], high - low) for kind, (low, high) in limits.items() if kind[1] and high > low]
-    unit = math.lcm(*(price.denominator for price, _ in ranges))
-    coin = Fraction(math.gcd(*(int(price * unit) for price, _ in ranges)) or 1, unit)
-    room = int((cost - base) / coin)
+    room, first = int((cost - base) / unit), max(0, math.ceil((floor - base) / unit))
     if room > MOST_SUMS:
-        return max(floor, base)
+        return min(cost, base + first * unit)
     sums, within = 1, (1 << (room + 1)) - 1
-    for price, most in ranges:
-        for part in halves(min(most, int(cost / price))):
+    for (_, price, *_), (low, high) in limits.items():
+        for part in halves(min(high - low, int(room * unit / price)) if price else 0):
             step()
-            sums |= (sums << (part * int(price / coin))) & within
-    first = max(0, math.ceil((floor - base) / coin))
+            sums |= (sums << (part * int(price / unit))) & within
     above = sums >> first
-    return base + coin * (first + (above & -above).bit_length() - 1) if above else cost
+    return base + (first + (above & -above).bit_length() - 1) * unit if above else cost

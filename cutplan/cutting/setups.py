@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from cutplan.cutting import search
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Counts, Instance, Pattern, by_size
+from cutplan.cutting.instance import Instance, Pattern, by_size
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Optimum
 from cutplan.cutting.rounding import Plan, spent, value
@@ -26,21 +27,32 @@ class Setups:
     bound: int
 
 
+Setup = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
+
+
+def setup(pattern: Pattern, instance: Instance) -> Setup:
+    """What the saw is set to; where a rail's middle falls is all one to it."""
+    cuts: Counter[Fraction] = Counter()
+    for i, a in pattern.counts:
+        cuts[instance.lengths[i]] += a
+    return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
+
+
 def count(plan: Plan, instance: Instance) -> int:
-    """Set-ups of a plan: different lengths of stick, or different cuts."""
-    return len({(instance.sticks[p.stick].length, p.counts) for p in plan})
+    """Set-ups of a plan: different lengths of stick, or different lengths cut from it."""
+    return len({setup(p, instance) for p in plan})
 
 
 def at_least(instance: Instance) -> int:
-    """Each set-up cuts only so many different sizes, and every size is cut somewhere."""
+    """Each set-up cuts only so many different lengths, and every length is cut somewhere."""
     room = max(stick.capacity for stick in instance.sticks)
-    different = 0
-    for size in reversed(instance.sizes):  # the most sizes that share a stick are the smallest ones
+    sizes, different = sorted(set(instance.sizes)), 0
+    for size in sizes:  # the most lengths that share a stick are the smallest ones
         room -= size
         if room < 0:
             break
         different += 1
-    return -(-len(instance.sizes) // max(1, different))
+    return -(-len(sizes) // max(1, different))
 
 
 def as_they_are(instance: Instance, plan: Plan) -> Setups:
@@ -80,9 +92,9 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
     model = cp_model.CpModel()
     most = [min(p.often(instance.demands), instance.most(p.stick)) for p in patterns]
     x = [model.new_int_var(0, m, "") for m in most]
-    opened: dict[tuple[int, Counts], cp_model.IntVar] = {}
+    opened: dict[Setup, cp_model.IntVar] = {}
     for k, p in enumerate(patterns):
-        y = opened.setdefault((instance.sticks[p.stick].length, p.counts), model.new_bool_var(""))
+        y = opened.setdefault(setup(p, instance), model.new_bool_var(""))
         model.add(x[k] <= most[k] * y)
         model.add_hint(x[k], start[p])
     for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):

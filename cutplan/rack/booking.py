@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.cutting.plan import Demand, Plan
 from cutplan.lengths import exact_decimal, factor
-from cutplan.orders import Piece
+from cutplan.orders import Origin, Piece
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack import holding, rules, shelf
+from cutplan.rack import holding, replacing, rules, shelf
 from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse, stretch
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
@@ -22,6 +22,7 @@ class Booked:
     """A booking of the sticks from number `first` to `last` of a plan. Lengths in the rack's unit.
 
     `drawn` counts the new sticks by profile and length, `left` what is then left of those that are counted.
+    `replaced` names the plans whose rest it takes over; `notes` is what is to be said.
     """
 
     id: int
@@ -33,6 +34,8 @@ class Booked:
     kept: tuple[Offcut, ...]
     drawn: dict[tuple[str, Fraction], int]
     left: dict[tuple[str, Fraction], int]
+    replaced: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def book(rack: Rack, what: Known, through: int | None = None, name: str | None = None) -> Booked:
@@ -41,6 +44,9 @@ def book(rack: Rack, what: Known, through: int | None = None, name: str | None =
     InputProblems where that was booked already, or something it uses is not there.
     """
     done = booked_through(rack, what.id)
+    replacing.refuse_replaced(rack, what)
+    if not done:
+        replacing.refuse_outrun(rack, what)
     last = what.sticks if through is None else through
     refuse_stretch(rack, what, done, last)
     taken = claim(rack, what, done + 1, last)
@@ -54,9 +60,12 @@ def book(rack: Rack, what: Known, through: int | None = None, name: str | None =
     shelf.remember(rack, "kept", kept, booking=id_, note=f"from {name}")
     left = dict(draw(rack, taken, id_, name))
     holding.shorten(rack, what, last)
+    notes = () if done else tuple(replacing.doubts(rack, what.plan))
+    replaced = () if done else tuple(replacing.take_over(rack, what, id_))
+    replacing.remember_left(rack, id_, pieces_left(what.plan, last), what.plan.unit)
     rules.learn(rack, what.plan)
     drawn = {(part.profile, part.length): part.drawn for part in taken.new}
-    return Booked(id_, name, done + 1, last, what.sticks, taken.offcuts, kept, drawn, left)
+    return Booked(id_, name, done + 1, last, what.sticks, taken.offcuts, kept, drawn, left, replaced, notes)
 
 
 def refuse_stretch(rack: Rack, what: Known, done: int, last: int) -> None:
@@ -132,7 +141,7 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
         raise InputProblems([Problem(file, 1, "plan", "has no booking on this rack; nothing is to be taken back")])
     events = rack.all("SELECT * FROM history WHERE booking = ? ORDER BY id", row["id"])
     tags: dict[str, list[Offcut]] = {"cut up": [], "kept": []}
-    problems = []
+    problems = [Problem(file, 1, "plan", fault) for fault in replacing.depends(rack, row["plan"])]
     for event in events:
         if event["tag"] is not None:
             stored = rack.one("SELECT offcuts.*, NULL AS held FROM offcuts WHERE tag = ?", event["tag"])
@@ -149,7 +158,7 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     shelf.remember(rack, "taken back", tags["kept"], note=note)
     drawn = {(event["profile"], Fraction(event["length"])): event["qty"] for event in events
              if event["what"] == "drawn"}
-    notes = []
+    notes = [f"{name} may go on from where it was" for name in replacing.give_back(rack, row["id"])]
     left = {}
     for (profile, length), qty in drawn.items():
         if recounted(rack, profile, length, events[-1]["id"]):
@@ -183,8 +192,11 @@ def recounted(rack: Rack, profile: str, length: Fraction, event: int) -> bool:
 
 
 def rest(rack: Rack, what: Known) -> list[Piece]:
-    """The pieces of a plan that are not booked yet, in the plan's unit."""
-    return pieces_left(what.plan, booked_through(rack, what.id))
+    """The pieces of a plan that are not booked yet, in the plan's unit. InputProblems where another took them over."""
+    replacing.refuse_replaced(rack, what)
+    done = booked_through(rack, what.id)
+    come = (Origin(what.id, done), *(() if done else what.plan.replaces))  # once booked, it stands for those by itself
+    return [replace(piece, origins=come) for piece in pieces_left(what.plan, done)]
 
 
 def pieces_left(plan: Plan, done: int) -> list[Piece]:

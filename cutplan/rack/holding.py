@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from cutplan.lengths import exact_decimal
 from cutplan.problems import InputProblems, Problem
+from cutplan.rack import replacing
 from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse
 from cutplan.rack.store import Rack
 
@@ -22,6 +23,9 @@ class Held:
 def hold(rack: Rack, what: Known) -> Held:
     """Keeps for a plan what it still needs of the rack. InputProblems where that is no longer there."""
     done = booked_through(rack, what.id)
+    replacing.refuse_replaced(rack, what)
+    if not done:
+        replacing.refuse_outrun(rack, what)
     if done >= what.sticks:
         refuse(what, "plan", "is booked to its last stick; nothing of it is to be held")
     if rack.one("SELECT 1 FROM holds WHERE plan = ?", what.id):

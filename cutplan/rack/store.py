@@ -48,6 +48,10 @@ MIGRATIONS: list[tuple[str, ...]] = [
         "ALTER TABLE offcuts ADD COLUMN sawn INTEGER NOT NULL DEFAULT 0 CHECK (sawn IN (0, 1, 2))",
         "ALTER TABLE offcuts ADD COLUMN plain TEXT NOT NULL DEFAULT '0'",
     ),
+    (  # of bookings made before, what they left is not known
+        "ALTER TABLE bookings ADD COLUMN left_over TEXT NOT NULL DEFAULT '[]'",
+        "CREATE TABLE replaced (plan TEXT PRIMARY KEY, booking INTEGER NOT NULL REFERENCES bookings (id))",
+    ),
 ]
 
 

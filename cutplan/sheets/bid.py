@@ -152,7 +152,7 @@ def sticks_text(sheet: Sheet) -> str:
 
 def money_text(sheet: Sheet, write: Writer) -> str:
     """The money for new sticks, and apart from it what is kept for the rack."""
-    headings = (write.priced("profile").removesuffix(f", {write.currency}"), write.priced("mean"),
+    headings = ("profile", write.priced("mean"),
                 *(f"{exact_decimal(p)} of 100" for p in sheet.chances), f"mean kept, {write.unit}", "mean credit")
     rows = [(plain(one.name), write.money(one.mean(cost)), *(up(one.enough(cost, p).value) for p in sheet.chances),
              mean_kept(one, write), write.money(one.mean(lambda outcome: outcome.credit))) for one in sheet.all]

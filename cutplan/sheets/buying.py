@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.buying.orders import Line, ProfileOrder
+from cutplan.buying.orders import Line, Part, ProfileOrder
 from cutplan.cutting.planfile import written
 from cutplan.lengths import exact_decimal
 from cutplan.sheets.csvout import safe, table
@@ -22,10 +22,11 @@ def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer) -> str:
     rest = f"sticks worth {write.money_named(spare)} are left over" if spare else "nothing is left over"
     parts = [wrapped(f"Order for {write.money_named(money)}; {rest}."), write.legend(),
              f"{titled('To order')}\n{order_table(order, write)}",
-             f"{titled('What is proven')}\n{bulleted(proof_text(one, write) for one in order)}"]
+             f"{titled('What is proven')}\n{bulleted(line for one in order for line in proof_lines(one, write))}"]
     if weeks > 1:
-        parts.append(wrapped(f"The {weeks} weeks are planned one after the other, each with what others left. "
-                             "Proven is each week's part of the order; --together plans them as one."))
+        parts.append(wrapped(f"The {weeks} weeks are ordered for one after the other, each with what those before it "
+                             "left. Nothing is proven of the sum: one order for all of them may be cheaper. "
+                             "--together looks for that."))
     return "\n\n".join(parts)
 
 
@@ -54,12 +55,20 @@ def terms_text(line: Line) -> str:
     return ", ".join(said)
 
 
-def proof_text(one: ProfileOrder, write: Writer) -> str:
-    """What is known of one profile's order."""
-    said = f"{plain(one.profile)}: {write.money_named(one.money)}"
-    if not one.proven:
-        return f"{said}: not proven, could at most be {write.money_at_most(one.money - one.bound)} cheaper"
-    return f"{said}: proven, no order for these pieces is cheaper"
+def proof_lines(one: ProfileOrder, write: Writer) -> list[str]:
+    """What is known of one profile's order; no plan file proves it again."""
+    if len(one.parts) == 1:
+        said = f"{plain(one.profile)}: {write.money_named(one.money)}"
+        return [f"{said}: {part_text(one.parts[0], 'no order for these pieces is cheaper', write)}"]
+    return [f"{plain(one.profile)}: week {part.week} adds {write.money_named(part.money)}: "
+            + part_text(part, "its pieces cannot add less after the weeks before it", write) for part in one.parts]
+
+
+def part_text(part: Part, proven: str, write: Writer) -> str:
+    """What is known of one week's part, or of the whole where it is the only one."""
+    if part.proven:
+        return f"proven by search, {proven}"
+    return f"not proven, could at most be {write.money_at_most(part.money - part.bound)} cheaper"
 
 
 def order_csv(order: Sequence[ProfileOrder]) -> str:
@@ -74,10 +83,12 @@ def order_json(order: Sequence[ProfileOrder], unit: str, currency: str) -> str:
         "unit": unit,
         "currency": currency,
         "money": sum((one.money for one in order), Fraction(0)),
-        "bound": sum((one.bound for one in order), Fraction(0)),
+        "bound": None if any(one.bound is None for one in order) else sum(one.bound or 0 for one in order),
         "profiles": [{
             "profile": one.profile, "money": one.money, "bound": one.bound,
-            "status": "proven" if one.proven else "gap",
+            "status": "search" if one.proven else "gap",
+            "weeks": [{"week": part.week, "money": part.money, "bound": part.bound,
+                       "status": "search" if part.proven else "gap"} for part in one.parts],
             "lengths": [{
                 "length": line.stock.length, "needed": line.needed, "on_hand": line.there, "ordered": line.ordered,
                 "each": line.each, "money": line.money, "left_over": line.left} for line in one.lines],

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from cutplan.cutting.plan import Numbered, Plan, numbered
 from cutplan.lengths import exact_decimal
-from cutplan.orders import Piece
+from cutplan.orders import Piece, origins_text
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
+from cutplan.sheets.words import plain
+from cutplan.tables import guarded
 
+NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
+QUOTED = re.compile('[,;"]')
 PIECES = ("mark", "profile", "length", "qty", "for")
 CUTS = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
@@ -23,12 +26,12 @@ CUTS = (
 def pieces_csv(pieces: Iterable[Piece]) -> str:
     """The pieces in the form of a pieces file, so that they can be read again."""
     pieces = list(pieces)
-    on_holes = any(p.centred for p in pieces)
+    on_holes, of_rest = any(p.centred for p in pieces), any(p.origins for p in pieces)
     return table(
-        (*PIECES, "centred") if on_holes else PIECES,
+        (*PIECES, *(("centred",) if on_holes else ()), *(("from_plan",) if of_rest else ())),
         (
             (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
-             *((p.centred,) if on_holes else ()))
+             *((p.centred,) if on_holes else ()), *((origins_text(p.origins),) if of_rest else ()))
             for p in pieces
         ),
     )
@@ -73,14 +76,16 @@ def yes_or_no(flag: bool) -> str:
 
 
 def safe(text: str) -> str:
-    """The text on one line, and so that a spreadsheet takes it for text, not for a formula."""
-    text = " ".join(text.split())
-    return "'" + text if text.startswith(("=", "+", "-", "@")) else text
+    """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
+    return guarded(plain(text))
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(headings)
-    writer.writerows(rows)
-    return text.getvalue()
+    """Every cell but a number is made safe here; names that may look like one, where they are given."""
+    return "".join(",".join(map(cell, row)) + "\n" for row in (headings, *rows))
+
+
+def cell(text: str) -> str:
+    """In quotes wherever a reader could take a character for a separator."""
+    text = text if NUMBER.fullmatch(text) else safe(text)
+    return '"' + text.replace('"', '""') + '"' if QUOTED.search(text) else text

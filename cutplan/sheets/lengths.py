@@ -122,7 +122,7 @@ def proof_words(question: Question, best: Best, write: Writer) -> str:
     many = counted(len(best.choice.offers), "length")
     sets = f"{best.sets} sets of {many}" if best.sets > 1 else "the only set there is"
     if best.proven:
-        return f"Proven best of {sets}: none has a plan that costs less."
+        return f"Proven by search, the best of {sets}: none has a plan that costs less."
     least = cost_of(question, best.bound, write)
     why = ("; offcuts are carried from week to week, and what that can save at most is not known exactly"
            if question.carried else "")
@@ -137,7 +137,7 @@ def mill_words(mill: Mill, write: Writer) -> str:
     said = (f"{name}: of all single lengths asked for, {feet(best.offers[0].length, write)} wastes least: "
             f"{percent(best.waste_percent)} % of {counted(best.sticks, 'stick')}.")
     if mill.proven:
-        return said + " Proven: none of them can waste less."
+        return said + " Proven by search: none of them can waste less."
     return said + f" Not proven: none can waste less than {percent(mill.least_waste)} %."
 
 

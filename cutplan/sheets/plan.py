@@ -257,7 +257,9 @@ def tier_text(tier: Tier, write: Writer) -> str:
         said = counted(int(tier.value), "set-up")
         proven = "no plan as good in cost and length has fewer"
         open_ = f"could at most be {gap} fewer"
-    return f"{said}: proven, {proven}" if tier.status == "proven" else f"{said}: not proven, {open_}"
+    if tier.closed:
+        return f"{said}: proven{' by search' * tier.by_search}, {proven}"
+    return f"{said}: not proven, {open_}{' (by search)' * tier.by_search}"
 
 
 # ---- what to buy ----

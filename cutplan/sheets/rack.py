@@ -139,6 +139,8 @@ def booked_text(booked: Booked, unit: str) -> str:
     whole = booked.last - booked.first + 1 == booked.sticks
     what = "all" if whole else f"{booked.first} to {booked.last} of"
     parts = [wrapped(f"{plain(booked.name)}: booked, {what} {counted(booked.sticks, 'stick')}.")]
+    if booked.replaced:
+        parts[0] += "\n" + wrapped(f"It takes over what was left of {plain(' and '.join(booked.replaced))}.")
     if booked.used:
         parts.append(f"{titled('Left the rack')}\n{offcut_table(booked.used, write)}")
     if booked.kept:

@@ -12,7 +12,7 @@ from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
+from cutplan.sheets.words import CORNERS, Writer, bulleted, counted, plain, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
@@ -22,6 +22,7 @@ RAIL_MIDDLE = {
     "hole": "the rail's middle on a hole",
     "space": "the rail's middle on a space between holes",
 }
+
 
 
 def takeoff_text(takeoff: Takeoff, unit: str, tape: Fraction) -> str:
@@ -64,7 +65,7 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
     """What each of the gates or bays is made of, and how it is set out."""
     layout, length = card.layout, write.length
     trimmed = ", trimmed equally at both ends" if card.turned else ", trimmed at one end"
-    lines = [("rails", f"2 x {length(card.rail_length)}, {length(card.rail_insertion)} hidden at each end")]
+    lines = [("rails", f"2 x {length(card.rail_length)}, {length(card.hidden)} hidden at each end")]
     if card.insert_length is not None:
         lines.append(("inserts", f"2 x {length(card.insert_length)}"))
     if card.upright_length is not None:
@@ -75,9 +76,11 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
                  f"of {length(layout.clear)} clear; {RAIL_MIDDLE[layout.centred]}"),
         *([("holes", holes_text(card.rail_length, layout.pitch, layout.centred, layout.marks, write))]
           if layout.pitch else []),
+        *([("plugs", f"{card.plugs}, for the empty holes in sight")] if card.plugs else []),
         ("centres", "from the rail's end: " + ("  |  ".join(map(length, layout.marks)) or "none")),
         ("diagonals", f"{show_sqrt(card.diagonal_squared, write.unit, write.tape)} each, over "
-                      f"{length(card.width)} x {length(card.order.height)}; square when both are equal"),
+                      f"{length(card.width)} x {length(card.panel_height)}, {CORNERS[card.order.kind]}; "
+                      "square when both are equal"),
     ]  # fmt: skip
     if card.order.kind == "gate":
         for name, rule, height in (

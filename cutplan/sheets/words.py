@@ -13,6 +13,7 @@ from cutplan.lengths import show, written
 
 WIDTH = 100  # characters
 NAMES = {"in": "inches", "mm": "millimetres"}
+CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
 
 
@@ -41,14 +42,14 @@ class Writer:
         return ("" if (100 * amount).denominator == 1 else "~") + places(amount, 2)
 
     def money_named(self, amount: Fraction) -> str:
-        return f"{self.money(amount)} {self.currency}".rstrip()
+        return f"{self.money(amount)} {plain(self.currency)}".rstrip()
 
     def money_at_most(self, amount: Fraction) -> str:
         """Money rounded up to a hundredth, so that "at most" stays true."""
         return self.money_named(Fraction(math.ceil(100 * amount), 100))
 
     def priced(self, heading: str) -> str:
-        return f"{heading}, {self.currency}" if self.currency else heading
+        return f"{heading}, {plain(self.currency)}" if self.currency else heading
 
     def legend(self) -> str:
         return wrapped(

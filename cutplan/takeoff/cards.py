@@ -34,24 +34,29 @@ class PicketLayout:
 class Card:
     """The layout card of one gate or bay. Lengths in the file's unit.
 
-    width x height is the rectangle whose two diagonals must be equal: `diagonal_squared` is the square of
-    each, width^2 + height^2. Hinge heights are measured up from the line the height is measured from; None
-    where the rails' faces are not known or there are no hinges. `centrings` are what a routed rail's middle may fall on
-    with its end gap within the limits; none for plain rails. `turned` says how the picket is trimmed: half
-    at each end, else all at one end.
+    Each end of a rail is `hidden` by so much; its upright or post has `rail_insertion` of room for it. width x
+    panel_height is the rectangle whose two diagonals must be equal, a gate over its uprights, a bay to the outer edges
+    of its rails: `diagonal_squared` is the square of each, width^2 + panel_height^2. Hinge heights are measured up from
+    the line the height is measured from; None where the rails' faces are not known or there are no hinges. `centrings`
+    are what a routed rail's middle may fall on in a layout that will do; none for plain rails. `plugs` counts the holes
+    of all its rails that stay empty and show, in part or whole. `turned` says how the picket is trimmed: half at each
+    end, else all at one end.
     """
 
     order: Order
     rail_length: Fraction
     rail_insertion: Fraction
+    hidden: Fraction
     layout: PicketLayout
     picket_length: Fraction
     turned: bool
     insert_length: Fraction | None
     upright_length: Fraction | None
     width: Fraction
+    panel_height: Fraction
     diagonal_squared: Fraction
     top_hinge: Fraction | None
     bottom_hinge: Fraction | None
     reminders: tuple[str, ...] = ()
     centrings: tuple[str, ...] = ()
+    plugs: int = 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from cutplan.orders import Order
@@ -9,12 +10,21 @@ from cutplan.problems import Findings, InputProblems
 from cutplan.shop import Shop, System
 from cutplan.takeoff.cards import PicketLayout
 from cutplan.takeoff.frame import Frame
-from cutplan.takeoff.pickets import centrings, nearest_fit, plain_layout, routed_layouts
+from cutplan.takeoff.pickets import (
+    EndGaps,
+    Holes,
+    centrings,
+    empty_in_sight,
+    hiding,
+    nearest_fit,
+    plain_layout,
+    routed_layouts,
+)
 from cutplan.takeoff.words import say
 
 
 def check_lengths(order: Order, frame: Frame, insert: Fraction | None, unit: str, found: Findings) -> None:
-    """Notes a clear width, insert or picket that leaves nothing."""
+    """Notes a clear width, insert, picket or panel that leaves nothing."""
     for name, left in (("clear width", frame.clear), ("insert", insert)):
         if left is not None and left <= 0:
             found.add(
@@ -23,22 +33,28 @@ def check_lengths(order: Order, frame: Frame, insert: Fraction | None, unit: str
                 f"{say(order.opening, unit)} leaves {say(left, unit)} of {name}; "
                 f"more than {say(order.opening - left, unit)} is needed",
             )
-    if frame.picket <= 0:
-        found.add(
-            order.line,
-            "height",
-            f"{say(order.height, unit)} leaves {say(frame.picket, unit)} of picket; "
-            f"more than {say(order.height - frame.picket, unit)} is needed",
-        )
+    for name, left in (("picket", frame.picket), ("room between the rails' outer edges", frame.panel_height)):
+        if left <= 0:
+            found.add(
+                order.line,
+                "height",
+                f"{say(order.height, unit)} leaves {say(left, unit)} of {name}; "
+                f"more than {say(order.height - left, unit)} is needed",
+            )
 
 
-def find_pitch(order: Order, system: System, shop: Shop, found: Findings) -> Fraction | None:
-    """The pitch of the holes in the system's rails; None where both are plain. Notes unusable holes."""
+def holes_of(system: System, shop: Shop) -> list[Holes]:
+    """The holes of each of the system's rails that has any; they are as wide as a picket unless the shop file says."""
     routings = [shop.profiles[name].routing for name in (system.top_rail, system.bottom_rail)]
-    pitches = [routing.pitch for routing in routings if routing]
-    if not pitches:
+    return [Holes(routing.pitch, routing.hole or system.picket_width) for routing in routings if routing]
+
+
+def find_holes(order: Order, system: System, shop: Shop, found: Findings) -> Holes | None:
+    """The holes that pickets must go by, the wider of two rails'; None where both are plain. Notes unusable ones."""
+    rails = holes_of(system, shop)
+    if not rails:
         return None
-    first, last = pitches[0], pitches[-1]
+    first, last = rails[0].pitch, rails[-1].pitch
     if first != last:
         found.add(
             order.line,
@@ -53,12 +69,12 @@ def find_pitch(order: Order, system: System, shop: Shop, found: Findings) -> Fra
             f"holes {say(first, shop.unit)} apart are too close for pickets "
             f"{say(system.picket_width, shop.unit)} wide; a pitch of at least that is needed",
         )
-    return first
+    return max(rails, key=lambda holes: holes.size)
 
 
 def fit_plain(order: Order, frame: Frame, system: System, unit: str, found: Findings) -> PicketLayout:
     """The layout on plain rails. Notes pickets that are wider than the clear width."""
-    layout = plain_layout(frame.rail, frame.rail_insertion, system.picket_width, system.max_gap)
+    layout = plain_layout(frame.rail, frame.hidden, system.picket_width, system.max_gap)
     if layout.gap < 0:
         fewer = layout.count - 1
         allowances = order.opening - frame.clear
@@ -75,33 +91,43 @@ def fit_plain(order: Order, frame: Frame, system: System, unit: str, found: Find
 
 
 def fit_routed(
-    order: Order, frame: Frame, system: System, pitch: Fraction, unit: str, found: Findings
+    order: Order, frame: Frame, system: System, holes: Holes, unit: str, found: Findings
 ) -> list[PicketLayout]:
-    """The layouts that will do on rails with holes at `pitch`, the wider end gap first. InputProblems for none."""
-    layouts = routed_layouts(frame.rail, frame.rail_insertion, system.picket_width, pitch)
-    if will_do := centrings(layouts, system.min_end_gap, system.max_gap):
+    """The layouts that will do on rails with such holes, the wider end gap first. InputProblems for none."""
+    layouts = routed_layouts(frame.rail, frame.hidden, system.picket_width, holes.pitch)
+    if will_do := centrings(layouts, holes, ends_of(system)):
         return will_do
-    on_hole, on_space = (say(layout.end_gap, unit) for layout in layouts)
-    found.add(
-        order.line,
-        "opening",
-        f"the end gap would be {on_hole} centred on a hole and {on_space} centred on a space, and "
-        f"{say(system.min_end_gap, unit)} to {say(system.max_gap, unit)} is wanted; "
-        + cure(order, frame, system, pitch, unit),
-    )
+    gaps = " and ".join(gap_said(layout, holes, system, unit) for layout in layouts)
+    wanted = f"{say(system.min_end_gap, unit)} to {say(system.max_gap, unit)} is wanted"
+    found.add(order.line, "opening", f"the end gap would be {gaps}; {wanted}; "
+              + cure(order, frame, system, holes, layouts, unit))
     raise InputProblems(found.problems)
 
 
-def cure(order: Order, frame: Frame, system: System, pitch: Fraction, unit: str) -> str:
+def ends_of(system: System) -> EndGaps:
+    return EndGaps(system.min_end_gap, system.max_gap, system.plugged)
+
+
+def gap_said(layout: PicketLayout, holes: Holes, system: System, unit: str) -> str:
+    """The end gap of a layout, and whether an empty hole would be seen beside it."""
+    said = f"{say(layout.end_gap, unit)} centred on a {layout.centred}"
+    shows = not system.plugged and empty_in_sight(layout, holes)
+    return said + (", where part of an empty hole would show" if shows else "")
+
+
+def cure(order: Order, frame: Frame, system: System, holes: Holes, layouts: Sequence[PicketLayout], unit: str) -> str:
     """The smallest change that would bring an end gap within its limits, in words."""
-    change = nearest_fit(frame.clear, system.picket_width, pitch, system.min_end_gap, system.max_gap)
+    plugs = not system.plugged and any(system.min_end_gap <= layout.end_gap <= system.max_gap for layout in layouts)
+    also = f", or plugs in the open holes: plugged = true in system '{system.name}'" if plugs else ""
+    change = nearest_fit(frame.clear, system.picket_width, holes, ends_of(system))
     if change is None:
+        most = system.max_gap if system.plugged else min(system.max_gap, hiding(system.picket_width, holes))
         return (
             f"no opening would do: give system '{system.name}' a min_end_gap that is less than the pitch and "
-            "not more than its max_gap"
+            f"not more than {say(most, unit)}{also}"
         )
     by = say(abs(change), unit)
     words = f"an opening {by} {'wider' if change > 0 else 'narrower'} would do"
     if order.kind == "gate" and system.gate and system.gate.latch_gap >= change:
         words += f", or a latch gap {by} {'narrower' if change > 0 else 'wider'}"
-    return words
+    return words + also

@@ -10,13 +10,16 @@ from fractions import Fraction
 class Frame:
     """The lengths that follow from an opening and the allowances, in the file's unit; some may be negative.
 
-    `width` is that of the rectangle squared by its diagonals. Uprights and hinges are None where there are
-    none; a hinge also where the face of its rail is not known.
+    Each end of a rail has `rail_insertion` of room in its upright or post, and hides by `hidden` in it. `width` x
+    `panel_height` is the rectangle squared by its diagonals. Uprights and hinges are None where there are none; a hinge
+    also where the face of its rail is not known.
     """
 
     rail: Fraction
     rail_insertion: Fraction
+    hidden: Fraction
     width: Fraction
+    panel_height: Fraction
     picket: Fraction
     upright: Fraction | None = None
     top_hinge: Fraction | None = None
@@ -25,4 +28,4 @@ class Frame:
     @property
     def clear(self) -> Fraction:
         """The clear width, where pickets show."""
-        return self.rail - 2 * self.rail_insertion
+        return self.rail - 2 * self.hidden

@@ -21,7 +21,9 @@ def gate_frame(
     return Frame(
         rail=width - 2 * rule.upright_wall,
         rail_insertion=rule.rail_insertion,
+        hidden=rule.rail_insertion,
         width=width,
+        panel_height=order.height,
         picket=order.height - system.picket_allowance - rule.picket_trim,
         upright=order.height if system.upright else None,
         top_hinge=top_hinge(order.height, system, top_rail),

@@ -1,92 +1,119 @@
 """Where the pickets go along a rail. Arithmetic only: lengths in the file's unit, all of them exact.
 
-L is the clear width, w the picket's width, g the widest gap, p the pitch of the holes, n how many pickets.
+L is the clear width, w the picket's width, g the widest gap, p the pitch of the holes, h how wide a hole is, n how
+many pickets.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.takeoff.cards import PicketLayout
 
 
-def plain_layout(rail: Fraction, insertion: Fraction, width: Fraction, max_gap: Fraction) -> PicketLayout:
+@dataclass(frozen=True)
+class Holes:
+    """The holes of a rail: from centre to centre, and how wide each is along the rail."""
+
+    pitch: Fraction
+    size: Fraction
+
+
+@dataclass(frozen=True)
+class EndGaps:
+    """The end gaps that will do: `least` .. `most`, both included. `plugged`: empty holes may show, they get plugs."""
+
+    least: Fraction
+    most: Fraction
+    plugged: bool = False
+
+
+def plain_layout(rail: Fraction, hidden: Fraction, width: Fraction, max_gap: Fraction) -> PicketLayout:
     """The fewest pickets whose equal gap is at most `max_gap`: n = ceil((L - g) / (w + g)), or none.
 
     The gap, (L - n w) / (n + 1), comes out negative where that many pickets are wider than the clear width.
     """
-    clear = rail - 2 * insertion
+    clear = rail - 2 * hidden
     count = max(0, math.ceil((clear - max_gap) / (width + max_gap)))
     gap = (clear - count * width) / (count + 1)
-    marks = tuple(insertion + (i + 1) * gap + i * width + width / 2 for i in range(count))
+    marks = tuple(hidden + (i + 1) * gap + i * width + width / 2 for i in range(count))
     return PicketLayout(clear, count, end_gap=gap, gap=gap, marks=marks, centred="gap")
 
 
 def routed_layouts(
-    rail: Fraction, insertion: Fraction, width: Fraction, pitch: Fraction
+    rail: Fraction, hidden: Fraction, width: Fraction, pitch: Fraction
 ) -> tuple[PicketLayout, PicketLayout]:
     """The two ways to centre a rail whose holes are `pitch` apart: on a hole, and on a space.
 
     Each has all the pickets that fit wholly in the clear width, (n - 1) p + w <= L: an odd number of them
     on a hole, an even number on a space.
     """
-    clear = rail - 2 * insertion
+    clear = rail - 2 * hidden
     most = max(0, math.floor((clear - width) / pitch) + 1)
     odd = most if most % 2 else max(0, most - 1)
     even = most - most % 2
     return (
-        routed_layout(rail, insertion, width, pitch, odd, "hole"),
-        routed_layout(rail, insertion, width, pitch, even, "space"),
+        routed_layout(rail, hidden, width, pitch, odd, "hole"),
+        routed_layout(rail, hidden, width, pitch, even, "space"),
     )
 
 
 def routed_layout(
-    rail: Fraction, insertion: Fraction, width: Fraction, pitch: Fraction, count: int, centred: str
+    rail: Fraction, hidden: Fraction, width: Fraction, pitch: Fraction, count: int, centred: str
 ) -> PicketLayout:
     """`count` pickets at the pitch about the rail's middle."""
-    clear = rail - 2 * insertion
+    clear = rail - 2 * hidden
     end_gap = (clear - width - (count - 1) * pitch) / 2 if count else clear
     gap = pitch - width if count > 1 else end_gap
     marks = tuple(rail / 2 + (i - Fraction(count - 1, 2)) * pitch for i in range(count))
     return PicketLayout(clear, count, end_gap, gap, marks, centred, pitch)
 
 
-def centrings(
-    layouts: tuple[PicketLayout, PicketLayout], min_end_gap: Fraction, max_gap: Fraction
-) -> list[PicketLayout]:
-    """The layouts whose end gap is within `min_end_gap` .. `max_gap`, the wider first."""
-    within = [layout for layout in layouts if min_end_gap <= layout.end_gap <= max_gap]
-    return sorted(within, key=lambda layout: -layout.end_gap)
+def empty_in_sight(layout: PicketLayout, holes: Holes) -> int:
+    """How many holes without a picket show along the rail, in part or whole.
+
+    With n pickets the next holes stand (n + 1) p / 2 from the rail's middle, and p further each; less than
+    (L + h) / 2 from it a hole shows. Without a picket a rail centred on a hole has one more, in its middle.
+    """
+    middle = layout.centred == "hole" and layout.count == 0
+    used = layout.count + middle
+    beyond = layout.clear + holes.size - (used + 1) * holes.pitch
+    return middle + 2 * max(0, math.ceil(beyond / (2 * holes.pitch)))
 
 
-def best_centring(
-    layouts: tuple[PicketLayout, PicketLayout], min_end_gap: Fraction, max_gap: Fraction
-) -> PicketLayout | None:
-    """The layout with the wider end gap within `min_end_gap` .. `max_gap`; None where neither is within."""
-    return next(iter(centrings(layouts, min_end_gap, max_gap)), None)
+def centrings(layouts: tuple[PicketLayout, PicketLayout], holes: Holes, ends: EndGaps) -> list[PicketLayout]:
+    """The layouts that will do, the wider end gap first."""
+    will_do = [layout for layout in layouts if ends.least <= layout.end_gap <= ends.most
+               and (ends.plugged or not empty_in_sight(layout, holes))]
+    return sorted(will_do, key=lambda layout: -layout.end_gap)
 
 
-def nearest_fit(
-    clear: Fraction, width: Fraction, pitch: Fraction, min_end_gap: Fraction, max_gap: Fraction
-) -> Fraction | None:
+def nearest_fit(clear: Fraction, width: Fraction, holes: Holes, ends: EndGaps) -> Fraction | None:
     """The smallest change of the clear width that lets a routed rail be centred; negative: narrower.
 
-    With n pickets the end gap is within its limits for L from w + (n - 1) p + 2 min_end_gap to
-    w + (n - 1) p + 2 max_gap, so the nearest L that will do is an end of such a stretch (for n = 0, one of
-    the limits themselves). Of two as small, the narrower. None where no clear width would do.
+    With n pickets the end gap is from `ends.least` up to a limit, `ends.most` or where an empty hole begins to show,
+    for L from w + (n - 1) p + 2 ends.least to w + (n - 1) p + 2 limit, so the nearest L that will do is an end of such
+    a stretch (for n = 0, where the end gap is L, one of the limits themselves or p - h). Of two as small, the narrower.
+    None where no clear width would do. Where holes may be plugged and `ends.most` is a pitch or more, a stretch ends
+    short of the width at which two more pickets fit, and has no last L: what is found is then the nearest beginning.
     """
-    most = max(0, math.floor((clear - width) / pitch) + 1)
+    most = max(0, math.floor((clear - width) / holes.pitch) + 1)
     counts = range(max(1, most - 2), most + 3)
-    limits = (min_end_gap, max_gap)
-    ends = [width + (n - 1) * pitch + 2 * limit for n in counts for limit in limits] + list(limits)
+    limits = (ends.least, ends.most, hiding(width, holes))
+    stretches = [width + (n - 1) * holes.pitch + 2 * limit for n in counts for limit in limits]
 
     def will_do(wanted: Fraction) -> bool:
-        layouts = routed_layouts(wanted, Fraction(0), width, pitch)
-        return wanted > 0 and best_centring(layouts, min_end_gap, max_gap) is not None
+        return wanted > 0 and bool(centrings(routed_layouts(wanted, Fraction(0), width, holes.pitch), holes, ends))
 
-    changes = [end - clear for end in ends if will_do(end)]
+    changes = [end - clear for end in (*stretches, *limits, holes.pitch - holes.size) if will_do(end)]
     return min(changes, key=lambda change: (abs(change), change), default=None)
+
+
+def hiding(width: Fraction, holes: Holes) -> Fraction:
+    """The widest end gap beside a picket at which no part of the next, empty hole shows: p - w/2 - h/2."""
+    return holes.pitch - width / 2 - holes.size / 2
 
 
 def picket_trim_ends(excess: Fraction, turned: bool) -> tuple[Fraction, Fraction]:

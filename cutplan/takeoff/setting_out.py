@@ -9,9 +9,10 @@ from cutplan.problems import Findings, InputProblems, suggest
 from cutplan.shop import Shop, System
 from cutplan.takeoff.bay import bay_frame
 from cutplan.takeoff.cards import Card, PicketLayout
-from cutplan.takeoff.fitting import check_lengths, find_pitch, fit_plain, fit_routed
+from cutplan.takeoff.fitting import check_lengths, find_holes, fit_plain, fit_routed, holes_of
 from cutplan.takeoff.frame import Frame
 from cutplan.takeoff.gate import gate_frame
+from cutplan.takeoff.pickets import empty_in_sight
 from cutplan.takeoff.reminders import reminders
 
 RAILS = ("top rail", "bottom rail")
@@ -33,17 +34,20 @@ def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
         order=order,
         rail_length=frame.rail,
         rail_insertion=frame.rail_insertion,
+        hidden=frame.hidden,
         layout=layout,
         picket_length=frame.picket,
         turned=shop.profiles[system.picket].one_per_stick,
         insert_length=insert,
         upright_length=frame.upright,
         width=frame.width,
-        diagonal_squared=frame.width**2 + order.height**2,
+        panel_height=frame.panel_height,
+        diagonal_squared=frame.width**2 + frame.panel_height**2,
         top_hinge=frame.top_hinge,
         bottom_hinge=frame.bottom_hinge,
         reminders=reminders(order.kind, order.height, layout, system.max_gap, shop.unit),
         centrings=tuple(layout.centred for layout in layouts if layout.centred != "gap"),
+        plugs=sum(empty_in_sight(layout, holes) for holes in holes_of(system, shop)),
     )
 
 
@@ -70,13 +74,13 @@ def find_frame(order: Order, system: System, shop: Shop, found: Findings) -> Fra
 
 def find_layouts(order: Order, frame: Frame, system: System, shop: Shop, found: Findings) -> list[PicketLayout]:
     """The layouts that fit, the best first. InputProblems where none does, or where anything was found before."""
-    pitch = find_pitch(order, system, shop, found)
+    holes = find_holes(order, system, shop, found)
     if frame.clear <= 0:
         found.raise_any()
-    if pitch is None:
+    if holes is None:
         layouts = [fit_plain(order, frame, system, shop.unit, found)]
     else:
-        layouts = fit_routed(order, frame, system, pitch, shop.unit, found)
+        layouts = fit_routed(order, frame, system, holes, shop.unit, found)
     found.raise_any()
     return layouts
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Sequence
 from dataclasses import replace
@@ -15,6 +16,8 @@ from cutplan.buying.orders import ProfileOrder, order
 from cutplan.buying.terms import Terms
 from cutplan.orders import Piece
 from cutplan.problems import InputProblems, NoPlan
+from cutplan.sheets.buying import order_json, order_text
+from cutplan.sheets.words import Writer
 from cutplan.shop import Profile, Shop, Stock, load_shop
 from tests.cutting.shops import patterns
 
@@ -119,7 +122,8 @@ def test_more_may_cost_less() -> None:
 def test_what_one_week_leaves_of_a_bundle_is_there_for_the_next() -> None:
     one = shop([Stock(F(96), F(20), bundle=10)])
     (made,) = order([pieces({90: 6}), pieces({80: 4})], one, {})
-    assert ordered(made) == {96: 10} and made.money == 200 and made.lines[0].needed == 10 and made.proven
+    assert ordered(made) == {96: 10} and made.money == 200 and made.lines[0].needed == 10
+    assert [(part.week, part.money, part.proven) for part in made.parts] == [(1, 200, True), (2, 0, True)]
     (made,) = order([pieces({90: 6}), pieces({80: 5})], one, {})
     assert ordered(made) == {96: 20}
 
@@ -140,6 +144,25 @@ def test_all_weeks_as_one_never_cost_more_when_proven() -> None:
         (apart,) = order(weeks, one, {})
         (together,) = order([[piece for week in weeks for piece in week]], one, {})
         assert together.proven and together.money <= apart.money
+
+
+def test_the_sum_of_weeks_is_never_called_proven() -> None:
+    """Worked by hand: 24 sticks at 5.00 are 120.00, each week's eight at 9.00 are 72.00 (or 80.00 at 10.00)."""
+    one = shop([Stock(F(100), F(10), breaks=((20, F(5)),)), Stock(F(110), F(9))], head_trim=F(0))
+    weeks = [pieces({95: 8}) for _ in range(3)]
+    write = Writer("in", F(1, 16), "USD")
+    (apart,) = order(weeks, one, {})
+    assert apart.money == 216 and apart.bound is None and not apart.proven
+    assert [(part.money, part.bound) for part in apart.parts] == [(72, 72)] * 3
+    text = " ".join(order_text([apart], 3, write).split())
+    assert "Nothing is proven of the sum" in text and "no order for these pieces" not in text
+    assert "week 2 adds 72.00 USD: proven by search" in text
+    said = json.loads(order_json([apart], "in", "USD"))
+    assert said["bound"] is said["profiles"][0]["bound"] is None and said["profiles"][0]["status"] == "gap"
+    assert [week["status"] for week in said["profiles"][0]["weeks"]] == ["search"] * 3
+    (together,) = order([[piece for week in weeks for piece in week]], one, {})
+    assert together.money == together.bound == 120
+    assert "120.00 USD: proven by search, no order for these pieces is cheaper" in order_text([together], 1, write)
 
 
 def test_without_terms_it_is_the_cheapest_plan() -> None:

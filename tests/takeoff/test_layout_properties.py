@@ -7,7 +7,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from cutplan.takeoff.pickets import best_centring, nearest_fit, plain_layout, routed_layouts
+from cutplan.takeoff.pickets import EndGaps, Holes, nearest_fit, plain_layout, routed_layouts
 
 RNG = random.Random()
 
@@ -51,29 +51,44 @@ def test_routed_layouts_have_every_picket_that_fits() -> None:
             assert symmetric(layout.marks, rail)
 
 
+def will_do(clear: int, width: int, pitch: int, hole: int, ends: tuple[int, int], plugged: bool) -> bool:
+    """Whether a rail of this clear width can be centred, by setting pickets in the holes from the middle outwards.
+
+    All in thirty-seconds, and even, so that halves are whole.
+    """
+    for first in (0, pitch // 2):
+        one_side = range(first, clear // 2 + 2 * pitch, pitch)
+        pickets = [at for at in one_side if at + width // 2 <= clear // 2]
+        empty = [at for at in one_side[len(pickets):] if at - hole // 2 < clear // 2]
+        end_gap = clear // 2 - pickets[-1] - width // 2 if pickets else clear
+        if clear > 0 and ends[0] <= end_gap <= ends[1] and (plugged or not empty):
+            return True
+    return False
+
+
 def test_nearest_fit_is_the_smallest_change() -> None:
     """All good stretches end on sixteenths here, so a walk in sixteenths must find the same."""
-    misfits = 0
-    for _ in range(300):
-        width = sixteenths(0, 2) + F(1, 16)
-        pitch, clear = width + sixteenths(1, 4), sixteenths(1, 30)
-        low = RNG.randint(0, 40) * pitch / 40 // F(1, 16) * F(1, 16)
-        high = min(low + sixteenths(0, 1), pitch - F(1, 16))
-
-        def good(wanted: F, width: F = width, pitch: F = pitch, low: F = low, high: F = high) -> bool:
-            layouts = routed_layouts(wanted, F(0), width, pitch)
-            return wanted > 0 and best_centring(layouts, low, high) is not None
-
-        if low > high or good(clear):
+    misfits, none = 0, 0
+    for _ in range(600):
+        width = 2 * RNG.randint(1, 32)
+        pitch, clear = width + 2 * RNG.randint(1, 64), 2 * RNG.randint(16, 480)
+        low = 2 * RNG.randint(0, pitch // 2)
+        high = min(low + 2 * RNG.randint(0, 16), pitch - 2)
+        hole, plugged = RNG.choice((width, min(width + 4, pitch - 2), 2)), RNG.random() < 0.3
+        if low > high or will_do(clear, width, pitch, hole, (low, high), plugged):
             continue
         misfits += 1
-        walk = (sign * F(k, 16) for k in range(1, 1000) for sign in (-1, 1))
-        assert nearest_fit(clear, width, pitch, low, high) == next(c for c in walk if good(clear + c))
-    assert misfits > 50
+        walk = (sign * k for k in range(2, 1000, 2) for sign in (-1, 1))
+        nearest = next((c for c in walk if will_do(clear + c, width, pitch, hole, (low, high), plugged)), None)
+        holes, ends = Holes(F(pitch, 32), F(hole, 32)), EndGaps(F(low, 32), F(high, 32), plugged)
+        told = nearest_fit(F(clear, 32), F(width, 32), holes, ends)
+        assert (None if told is None else 32 * told) == nearest
+        none += nearest is None
+    assert misfits > 150 and none
 
 
 def test_no_clear_width_will_do() -> None:
-    assert nearest_fit(F(30), F(1), F(5), min_end_gap=F(3), max_gap=F(2)) is None
+    assert nearest_fit(F(30), F(1), Holes(F(5), F(1)), EndGaps(F(3), F(2))) is None
 
 
 def symmetric(marks: tuple[F, ...], rail: F) -> bool:

@@ -8,6 +8,7 @@ from fractions import Fraction as F
 import pytest
 from workshop import PLAIN, ROUTED, order, shop
 
+from cutplan.lengths import written
 from cutplan.orders import Order
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import Shop
@@ -39,7 +40,7 @@ def test_pieces_of_a_gate() -> None:
 
 
 def test_pieces_of_a_bay() -> None:
-    """By hand: 71 1/4 - 2 x 1/8 + 2 x 1 = 73 of rail, 71 clear; bays have no uprights and no hinges."""
+    """By hand: 71 1/4 - 2 x 1/8 + 2 x 1 = 73 of rail, 71 1/4 clear; bays have no uprights and no hinges."""
     taken = take_off([order("bay", F(285, 4), 36, qty=3)], shop())
     assert [(p.mark, p.length, p.qty) for p in taken.pieces] == [
         ("A1 top rail", 73, 3),
@@ -48,14 +49,14 @@ def test_pieces_of_a_bay() -> None:
         ("A1 picket", F(125, 4), 39),
     ]
     (card,) = taken.cards
-    assert (card.width, card.layout.clear) == (73, 71)
+    assert (card.width, card.layout.clear, card.hidden) == (73, F(285, 4), F(7, 8))
     assert (card.upright_length, card.top_hinge, card.bottom_hinge) == (None, None, None)
 
 
 def test_no_pickets_where_the_clear_width_is_a_gap() -> None:
     taken = take_off([order("bay", 3)], shop())
     assert [p.mark for p in taken.pieces] == ["A1 top rail", "A1 bottom rail", "A1 insert"]
-    assert taken.cards[0].layout.gap == F(11, 4)
+    assert taken.cards[0].layout.gap == 3
 
 
 def test_hinges_unknown_without_the_faces_of_the_rails() -> None:
@@ -68,13 +69,13 @@ def test_every_problem_of_the_week_is_told() -> None:
     found = problems(
         order("gate", 4, 4, line=2),
         order("bay", 60),
-        order("bay", F(1, 4), line=4),
+        order("gate", F(21, 4), 4, line=4),
         order("bay", 60, 4, line=5),
     )
     assert [(p.line, p.column) for p in found] == [
         (2, "height"),
         (2, "opening"),
-        (4, "opening"),
+        (4, "height"),
         (5, "height"),
     ]
 
@@ -96,14 +97,15 @@ def test_insert_that_is_nothing() -> None:
 
 
 def test_pickets_wider_than_the_clear_width() -> None:
-    """5 in pickets, gaps to 1 in: 2 in clear takes no picket, and none leaves too wide a gap. By hand, with
-    1/4 in of end clearance: 1 in clear or less, or 5 in or more."""
+    """5 in pickets, gaps to 1 in: 2 in clear takes no picket, and none leaves too wide a gap. By hand: 1 in
+    clear or less, or 5 in or more, which in a gate is 4 7/8 in more of opening, and in a bay the opening."""
     system = replace(PLAIN, picket_width=F(5), max_gap=F(1))
-    (found,) = problems(order("bay", F(9, 4)), at=shop(system))
-    assert found.column == "opening"
-    assert "at most 1 1/4 in or at least 5 1/4 in" in found.message
-    for opening in (F(5, 4), F(21, 4)):
-        assert take_off([order("bay", opening)], shop(system)).cards[0].layout.gap >= 0
+    for kind, allowances in (("gate", F(39, 8)), ("bay", F(0))):
+        (found,) = problems(order(kind, 2 + allowances), at=shop(system))
+        assert found.column == "opening"
+        for opening, words in ((1 + allowances, "at most {} in"), (5 + allowances, "at least {} in")):
+            assert words.format(written(opening, "in")) in found.message
+            assert take_off([order(kind, opening)], shop(system)).cards[0].layout.gap >= 0
 
 
 def test_routed_rail_that_neither_centring_fits() -> None:
@@ -159,5 +161,5 @@ def test_system_that_is_not_there_or_not_made_so() -> None:
 
 
 def test_millimetres_are_written_as_millimetres() -> None:
-    (found,) = problems(order("bay", F(1, 5)), at=shop(unit="mm"))
-    assert "0.2 mm leaves -0.05 mm of clear width; more than 0.25 mm is needed" in found.message
+    (found,) = problems(order("gate", F(6, 5)), at=shop(replace(PLAIN, insert=None), unit="mm"))
+    assert "1.2 mm leaves -3.675 mm of clear width; more than 4.875 mm is needed" in found.message

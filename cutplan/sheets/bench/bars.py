@@ -76,7 +76,7 @@ def holes(profile: ProfilePlan, stick: Stick) -> list[str]:
     if profile.routing is None or stick.first is None:
         return []
     at, found = stick.first_from_squared(profile.routing.pitch), []
-    while at < stick.length:
+    while at < stick.length - profile.left_by(stick).plain:
         if at >= 0:
             found.append(f'<circle class="hole" cx="{percent(at, stick.length)}" cy="78%" r="3"/>')
         at += profile.routing.pitch

@@ -10,7 +10,7 @@ from cutplan.sheets.bench.drawn import Drawn
 from cutplan.sheets.bench.html import length, percent, set_fractions, text
 from cutplan.sheets.cautions import AT_THE_SITE
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import Writer
+from cutplan.sheets.words import CORNERS, Writer
 
 WIDE, HIGH = 620, 430  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides
@@ -70,13 +70,14 @@ def drawing(one: Drawn, write: Writer) -> str:
 
 
 def sides(one: Drawn, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
-    """Where the uprights of a gate are, or what of the posts beside a bay the rails hide in: x and width."""
+    """Where the uprights of a gate are, or what of the posts beside a bay the rails go into: x and width."""
     left = (wide - one.rail) / 2
     if one.upright is not None:
         wall = (one.width - one.rail) / 2
-        across = one.insertion + wall
+        across = one.hidden + wall
         return [(left - wall, across), (left + one.rail + wall - across, across)]
-    return [(left, one.insertion), (left + one.rail - one.insertion, one.insertion)] if one.insertion else []
+    faces = left + one.hidden, left + one.rail - one.hidden
+    return [(faces[0] - one.insertion, one.insertion), (faces[1], one.insertion)] if one.insertion else []
 
 
 def written_sides(one: Drawn, wide: Fraction, scale: float, write: Writer) -> list[str]:
@@ -84,8 +85,10 @@ def written_sides(one: Drawn, wide: Fraction, scale: float, write: Writer) -> li
     w, h = float(wide) * scale, float(one.height) * scale
     across = float(one.width) * scale
     x0 = EDGE + (w - across) / 2
+    low = float(one.below if one.kind == "bay" else 0) * scale
+    y1, y2 = EDGE + h - low, EDGE + h - low - float(one.panel_height) * scale
     return [
-        f'<line class="diagonal" x1="{x0:.2f}" y1="{EDGE + h:.2f}" x2="{x0 + across:.2f}" y2="{EDGE}"/>',
+        f'<line class="diagonal" x1="{x0:.2f}" y1="{y1:.2f}" x2="{x0 + across:.2f}" y2="{y2:.2f}"/>',
         f'<text x="{EDGE + w / 2:.1f}" y="{h + 2 * EDGE - 10:.1f}">{write.length(one.width)}</text>',
         f'<text transform="translate({EDGE - 14} {EDGE + h / 2:.1f}) rotate(-90)">{write.length(one.height)}</text>',
     ]
@@ -111,7 +114,7 @@ def lines(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
     """What it is made of and how it is set out."""
     said = write.length
     yield "opening", f"{said(one.opening)} wide, {said(one.height)} high"
-    yield "rails", f"2 of {said(one.rail)}, {said(one.insertion)} hidden at each end"
+    yield "rails", f"2 of {said(one.rail)}, {said(one.hidden)} hidden at each end"
     if one.insert is not None:
         yield "inserts", f"2 of {said(one.insert)}, dotted"
     if one.upright is not None:
@@ -122,8 +125,11 @@ def lines(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
     yield "gaps", f"{gaps}, of {said(one.clear)} clear; {MIDDLE.get(one.centred, '')}"
     if one.pitch:
         yield "holes", holes_text(one.rail, one.pitch, one.centred, one.marks, write)
+    if one.plugs:
+        yield "plugs", f"{one.plugs}, for the empty holes in sight"
     diagonal = show_sqrt(one.diagonal_squared, write.unit, write.tape)
-    yield "diagonals", f"{diagonal} both, over {said(one.width)} by {said(one.height)}: then it is square"
+    corners = f"over {said(one.width)} by {said(one.panel_height)}, {CORNERS.get(one.kind, '')}"
+    yield "diagonals", f"{diagonal} both, {corners}: then it is square"
     if one.top_hinge is not None:
         yield "top hinge", f"its top {said(one.top_hinge)} up, under the top rail"
     if one.bottom_hinge is not None:

@@ -16,8 +16,9 @@ from cutplan.takeoff.cards import Card
 class Drawn:
     """One line of the week. Lengths in the plan's unit; see takeoff.cards for what they mean.
 
-    `above` and `below` are the parts of the height above the top rail and below the bottom rail; `top_face` and
-    `bottom_face` the rails' heights as seen, None where the shop file does not give them.
+    `insertion` is how deep an upright or post is for the rail's end. `above` and `below` are the parts of the height
+    above the top rail and below the bottom rail; `top_face` and `bottom_face` the rails' heights as seen, None where
+    the shop file does not give them.
     """
 
     mark: str
@@ -29,6 +30,7 @@ class Drawn:
     width: Fraction
     rail: Fraction
     insertion: Fraction
+    hidden: Fraction
     clear: Fraction
     end_gap: Fraction
     gap: Fraction
@@ -39,6 +41,7 @@ class Drawn:
     turned: bool
     insert: Fraction | None
     upright: Fraction | None
+    panel_height: Fraction
     diagonal_squared: Fraction
     top_hinge: Fraction | None
     bottom_hinge: Fraction | None
@@ -48,6 +51,7 @@ class Drawn:
     below: Fraction
     remarks: tuple[tuple[str, str], ...]
     reminders: tuple[str, ...]
+    plugs: int
     pitch: Fraction | None = None
 
 
@@ -55,11 +59,12 @@ def drawn(card: Card, shop: Shop) -> Drawn:
     order, layout, system = card.order, card.layout, shop.systems[card.order.system]
     return Drawn(
         order.mark, order.kind, order.system, order.qty, order.opening, order.height, card.width, card.rail_length,
-        card.rail_insertion, layout.clear, layout.end_gap, layout.gap, layout.centred, layout.marks,
+        card.rail_insertion, card.hidden, layout.clear, layout.end_gap, layout.gap, layout.centred, layout.marks,
         card.picket_length, system.picket_width, card.turned, card.insert_length, card.upright_length,
-        card.diagonal_squared, card.top_hinge, card.bottom_hinge, shop.profiles[system.top_rail].face,
-        shop.profiles[system.bottom_rail].face, system.above_top_rail, system.below_bottom_rail,
-        tuple((key, said) for key, said in order.extra.items() if said.strip()), card.reminders,
+        card.panel_height, card.diagonal_squared, card.top_hinge, card.bottom_hinge,
+        shop.profiles[system.top_rail].face, shop.profiles[system.bottom_rail].face,
+        system.above_top_rail, system.below_bottom_rail,
+        tuple((key, said) for key, said in order.extra.items() if said.strip()), card.reminders, card.plugs,
         layout.pitch,
     )
 

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.cutting.plan import Plan, numbered
 from cutplan.lengths import exact_decimal
-from cutplan.sheets.bench.html import length, text
-from cutplan.sheets.bench.style import PAPERS
+from cutplan.sheets.bench.html import set_fractions, text
+from cutplan.sheets.bench.measure import LINE, height
+from cutplan.sheets.bench.style import PAPERS, page_size
 from cutplan.sheets.csvout import safe, table
-from cutplan.sheets.words import Writer
+from cutplan.sheets.words import Writer, plain
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends")
+Said = tuple[str, str, str]  # the paragraphs of a label
+SCALES = (Fraction(1), Fraction(7, 5), Fraction(1))  # how much larger than the rest each is written
+SIZES = [Fraction(n, 2) for n in range(20, 13, -1)]  # points, 10 to 7: smaller is not read at arm's length
+SIDE, TOP = Fraction(3), Fraction(3, 2)  # mm, a cell's own margins
+MOST = 99  # rows or columns of a grid
 GRID = re.compile(r"(\d{1,2}) ?[x×] ?(\d{1,2})")  # noqa: RUF001
 
 
@@ -63,12 +69,13 @@ def grid(said: str, top: Fraction, side: Fraction) -> Grid:
 
 
 def labels_page(plan: Plan, name: str, sheet: Grid, paper: str) -> str:
-    """Sheets of labels, filled row by row."""
+    """Sheets of labels, filled row by row. ValueError where one would not be whole, with the largest grids that do."""
     write = Writer(plan.unit, plan.tape)
     every, fit = list(labels(plan)), sheet.rows * sheet.columns
+    size = type_size({said(one, write) for one in every}, sheet, paper)
     pages = "".join(page(every[k: k + fit], write) for k in range(0, len(every), fit))
     return (f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{text(name)}: labels</title>'
-            f"<style>{style(sheet, paper)}</style></head><body>{pages}</body></html>\n")
+            f"<style>{style(sheet, paper, size)}</style></head><body>{pages}</body></html>\n")
 
 
 def page(cells: Sequence[Label], write: Writer) -> str:
@@ -76,22 +83,75 @@ def page(cells: Sequence[Label], write: Writer) -> str:
 
 
 def cell(one: Label, write: Writer) -> str:
+    head, long, foot = map(text, said(one, write))
+    return f'<div><p class="head">{head}</p><p class="length">{set_fractions(long)}</p><p>{foot}</p></div>'
+
+
+def said(one: Label, write: Writer) -> tuple[str, str, str]:
+    """The three paragraphs of a label: what it is, its length, and what it comes from and is for."""
     sawn = "both ends sawn" if one.sawn == 2 else "one end sawn"
-    head = f"<b>{text(one.tag)}</b> offcut, {sawn}" if one.tag else f"<b>{text(one.mark)}</b>"
-    gate = f" &middot; {text(one.gate)}" if one.gate else ""
-    return (f'<div><p>{head}</p><p class="length">{length(one.length, write)} {write.unit}</p>'
-            f"<p>{text(one.profile)}{gate} &middot; stick {one.stick}</p></div>")
+    gate = f" \u00b7 {one.gate}" if one.gate else ""
+    return (f"{one.tag} offcut, {sawn}" if one.tag else one.mark, f"{write.length(one.length)} {write.unit}",
+            f"{one.profile}{gate} \u00b7 stick {one.stick}")
 
 
-def style(sheet: Grid, paper: str) -> str:
-    wide, high = PAPERS[paper].split()
+# ---- what fits ----
+
+
+def type_size(every: Collection[Said], sheet: Grid, paper: str) -> Fraction:
+    """The largest type, in points, in which every label is whole in its cell. ValueError where none of them does."""
+    wide, high = cell_size(sheet, paper)
+    for size in SIZES:
+        if wide > 0 and highest(every, size, wide) <= high:
+            return size
+    sizes = f"{float(wide + 2 * SIDE):.1f} x {float(high + 2 * TOP):.1f} mm"
+    raise ValueError(f"{sheet.rows}x{sheet.columns} leaves cells of {sizes}, too small for these labels at "
+                     f"{float(SIZES[-1]):g} points; {most_that_fit(every, sheet, paper)}")
+
+
+def most_that_fit(every: Collection[Said], sheet: Grid, paper: str) -> str:
+    """The largest grids that do on this paper, with as many columns, and of all."""
+    fitting = [grid for columns in range(1, MOST + 1) if (grid := rows_that_fit(every, columns, sheet, paper)).rows]
+    as_wide = [f"{one.rows}x{one.columns}" for one in fitting if one.columns == sheet.columns]
+    if not fitting:
+        return "a label is longer than a sheet: shorten the marks"
+    most = max(fitting, key=lambda one: (one.rows * one.columns, one.rows))
+    largest = f"{most.rows}x{most.columns}"
+    if not as_wide or as_wide == [largest]:
+        return f"the largest grid that fits on {paper} paper is {largest}"
+    return f"with as many columns {as_wide[0]} fits on {paper} paper, and the largest grid of all is {largest}"
+
+
+def rows_that_fit(every: Collection[Said], columns: int, sheet: Grid, paper: str) -> Grid:
+    """The grid of so many columns with the most rows; none where not even one row is whole."""
+    one_row = replace(sheet, rows=1, columns=columns)
+    wide, high = cell_size(one_row, paper)
+    rows = 0
+    if wide > 0:
+        rows = min(MOST, int((high + 2 * TOP) / (highest(every, SIZES[-1], wide) + 2 * TOP)))
+    return replace(one_row, rows=rows)
+
+
+def cell_size(sheet: Grid, paper: str) -> tuple[Fraction, Fraction]:
+    """The width and height within a cell's own margins, in mm."""
+    wide, high = PAPERS[paper]
+    return (wide - 2 * sheet.side) / sheet.columns - 2 * SIDE, (high - 2 * sheet.top) / sheet.rows - 2 * TOP
+
+
+def highest(every: Collection[Said], size: Fraction, wide: Fraction) -> Fraction:
+    """How high the highest label is, in mm."""
+    return max((height(zip(map(plain, one), SCALES, strict=True), size, wide) for one in every), default=Fraction(0))
+
+
+def style(sheet: Grid, paper: str, size: Fraction) -> str:
+    wide, high = page_size(paper).split()
     top, side = (f"{float(margin):g}mm" for margin in (sheet.top, sheet.side))
-    return (f"@page{{size:{PAPERS[paper]};margin:0}}*{{box-sizing:border-box}}"
-            'body{margin:0;font:10pt/1.2 "DejaVu Sans",Verdana,sans-serif;color:#111}'
+    return (f"@page{{size:{page_size(paper)};margin:0}}*{{box-sizing:border-box}}"
+            f'body{{margin:0;font:{float(size):g}pt/{float(LINE):g} "DejaVu Sans",Verdana,sans-serif;color:#111}}'
             f"section{{width:{wide};height:{high};padding:{top} {side};display:grid;break-after:page;overflow:hidden;"
-            f"grid-template:repeat({sheet.rows},1fr)/repeat({sheet.columns},1fr)}}"
-            "div{overflow:hidden;padding:1.5mm 3mm;overflow-wrap:anywhere}p{margin:0}"
-            ".length{font-size:14pt;font-weight:bold}"
+            f"grid-template:repeat({sheet.rows},minmax(0,1fr))/repeat({sheet.columns},minmax(0,1fr))}}"
+            f"div{{overflow:hidden;padding:{float(TOP):g}mm {float(SIDE):g}mm;overflow-wrap:anywhere}}p{{margin:0}}"
+            f".head{{font-weight:bold}}.length{{font-size:{float(SCALES[1] * size):g}pt;font-weight:bold}}"
             ".fr{white-space:nowrap}.fr sup,.fr sub{font-size:.68em;line-height:0}")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan, numbered, purchases
+from cutplan.cutting.plan import Plan, Tier, numbered, purchases
 from cutplan.sheets.bench.bars import PATTERNS
 from cutplan.sheets.bench.html import length, text
 from cutplan.sheets.bench.sticks import profile_section
@@ -42,18 +42,24 @@ def summary(plan: Plan, write: Writer) -> str:
     pieces = sum(entry.qty for profile in plan.profiles for entry in profile.demand)
     drawn = sum((profile.totals.drawn for profile in plan.profiles), Fraction(0))
     cut = sum((profile.totals.pieces for profile in plan.profiles), Fraction(0))
-    proven = all(profile.tiers[0].status == "proven" for profile in plan.profiles)
     waste = percent(100 * (drawn - cut) / drawn)
     lifts = sum(count(profile.sticks, plan.stack) for profile in plan.profiles)
     together = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
     said = f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{together}; "
     said += f"{waste} % of what is drawn is not pieces. "
-    said += "Proven: no plan is cheaper." if proven else "A cheaper plan is not ruled out."
+    said += known_of_cost([profile.tiers[0] for profile in plan.profiles])
     box = '<rect class="{}" width="100%" height="100%"/>'
     legend = "".join(f'<li><svg class="key">{box.format(kind)}</svg> {what}</li>' for kind, what in LEGEND)
     return (f'<section class="summary"><p>{said}</p><ul class="legend">{legend}</ul>'
             f"<p>{text(ONE_ZERO)}</p>"
             f"{fetch(plan, write)}{table_of(plan, write)}</section>")
+
+
+def known_of_cost(tiers: Sequence[Tier]) -> str:
+    """What is known of the cost of all profiles together."""
+    if not all(tier.closed for tier in tiers):
+        return "A cheaper plan is not ruled out."
+    return f"Proven{' by search' * any(tier.by_search for tier in tiers)}: no plan is cheaper."
 
 
 def fetch(plan: Plan, write: Writer) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from cutplan.sheets.words import plain
 
-PAPERS = {"letter": "8.5in 11in", "a4": "210mm 297mm"}
+PAPERS = {"letter": (Fraction(2159, 10), Fraction(2794, 10)), "a4": (Fraction(210), Fraction(297))}  # mm
 
 BASE = """
 *{box-sizing:border-box}
@@ -74,8 +75,12 @@ catch(e){}})})})();
 </script>"""
 
 
+def page_size(paper: str) -> str:
+    return " ".join(f"{float(side):g}mm" for side in PAPERS[paper])
+
+
 def style(paper: str) -> str:
-    return f"@page{{size:{PAPERS[paper]};margin:14mm 12mm 16mm}}{BASE}"
+    return f"@page{{size:{page_size(paper)};margin:14mm 12mm 16mm}}{BASE}"
 
 
 def paged(name: str, profiles: Sequence[str]) -> str:

@@ -64,6 +64,13 @@ def test_pickets_rails_and_uprights_are_drawn_to_scale(cards) -> None:  # type: 
             assert size[0] is None or abs(w - float(size[0] * scale)) < 0.5
             assert size[1] is None or abs(h - float(size[1] * scale)) < 0.5
             assert y >= EDGE - 0.5 and y + h <= EDGE + float(card.height * scale) + 0.5
+        if card.kind == "bay":
+            left, right = sorted((x, x + w) for kind, x, _, w, _ in parts if kind == "post")
+            faces = [EDGE + float((wide + side * card.opening) / 2 * scale) for side in (-1, 1)]
+            assert abs(left[1] - faces[0]) < 0.5 and abs(right[0] - faces[1]) < 0.5
+        diagonal = re.search(r'class="diagonal" x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="([\d.]+)"', svg)
+        x1, y1, x2, y2 = map(float, diagonal.groups())  # type: ignore[union-attr]
+        assert abs((x2 - x1) ** 2 + (y2 - y1) ** 2 - float(card.diagonal_squared * scale * scale)) < 100
         gaps = {round(b - a, 3) for a, b in pairwise(pickets)}
         assert len(gaps) <= 3 and (not gaps or max(gaps) - min(gaps) < 0.01)  # the pickets stand evenly
 

@@ -1,0 +1,150 @@
+"""A plan that was made of what another had left takes that over when it is booked: no piece is cut for both."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.cutting.plan import Plan
+from cutplan.cutting.planfile import written
+from cutplan.lengths import exact_decimal, factor
+from cutplan.orders import Order, Origin, Piece
+from cutplan.problems import InputProblems, Problem
+from cutplan.rack.claims import Known, booked_through, refuse
+from cutplan.rack.store import Rack
+
+Pieces = Counter[tuple[str, str, Fraction]]  # how many, by profile, mark and length in the rack's unit
+
+
+@dataclass(frozen=True)
+class Successor:
+    """The plan that took over what another had left, by its fingerprint, and the day it was first booked."""
+
+    plan: str
+    name: str
+    day: str
+
+
+def successor(rack: Rack, plan: str) -> Successor | None:
+    row = rack.one("SELECT bookings.plan, bookings.name, bookings.at FROM replaced JOIN bookings ON "
+                   "bookings.id = replaced.booking WHERE replaced.plan = ?", plan)
+    return None if row is None else Successor(row["plan"], row["name"], row["at"][:10])
+
+
+def refuse_replaced(rack: Rack, what: Known) -> None:
+    """InputProblems where another plan took over what this one had left."""
+    if by := successor(rack, what.id):
+        refuse(what, "plan", f"what was left of it was planned again: {by.name}, booked on {by.day}, took it over; "
+                             f"go on with that plan, or take it back with cutplan unbook {by.name}")
+
+
+def depends(rack: Rack, plan: str) -> Iterator[str]:
+    """Why a booking of a plan cannot be taken back; nothing where no other was made of what it left."""
+    if by := successor(rack, plan):
+        yield f"{by.name}, booked on {by.day}, was made of what it left; cutplan unbook {by.name} first"
+
+
+def refuse_outrun(rack: Rack, what: Known) -> None:
+    """InputProblems where a plan was made of a rest that is no longer what is left."""
+    for k, origin in enumerate(what.plan.replaces):
+        if fault := outrun(rack, origin):
+            refuse(what, f"replaces[{k}]", fault)
+
+
+def refuse_stale(rack: Rack, work: Iterable[Order | Piece]) -> None:
+    """InputProblems for pieces of a rest that is no longer what is left."""
+    firsts: dict[Origin, Piece] = {}
+    for piece in (entry for entry in work if isinstance(entry, Piece)):
+        firsts.update((origin, piece) for origin in piece.origins if origin not in firsts)
+    if problems := [Problem(one.file, one.line, "from_plan", fault) for origin, one in firsts.items()
+                    if (fault := outrun(rack, origin))]:
+        raise InputProblems(problems)
+
+
+def outrun(rack: Rack, origin: Origin) -> str:
+    """Why a rest is no longer what is left of its plan; "" where it is."""
+    name = name_of(rack, origin.plan)
+    if by := successor(rack, origin.plan):
+        return (f"the rest of {name} was planned again: {by.name}, booked on {by.day}, took it over; "
+                f"list the rest of that plan with cutplan rest, and plan again")
+    done = booked_through(rack, origin.plan)
+    if done == origin.after:
+        return ""
+    now = f"sticks 1 to {done} are" if done else "none is"
+    then = f"sticks 1 to {origin.after} were" if origin.after else "no stick was"
+    return (f"when the rest of {name} was listed, {then} booked on its rack, and here {now}; "
+            "list it again with cutplan rest, and plan again")
+
+
+def name_of(rack: Rack, plan: str) -> str:
+    """What a plan was called when it was booked or held; its fingerprint where this rack does not know it."""
+    row = rack.one("SELECT name FROM bookings WHERE plan = ? ORDER BY id DESC", plan)
+    return str(row["name"]) if row else f"the plan {plan}"
+
+
+def take_over(rack: Rack, what: Known, booking: int) -> Iterator[str]:
+    """From its first booking on a plan stands for what those it replaces had left; these hold nothing any more.
+
+    Gives their names.
+    """
+    for origin in what.plan.replaces:
+        rack.do("INSERT INTO replaced (plan, booking) VALUES (?,?)", origin.plan, booking)
+        rack.do("DELETE FROM holds WHERE plan = ?", origin.plan)
+        yield name_of(rack, origin.plan)
+
+
+def give_back(rack: Rack, booking: int) -> list[str]:
+    """The plans that a booking had taken over, which may go on now that it is taken back, by name."""
+    rows = rack.all("SELECT plan FROM replaced WHERE booking = ?", booking)
+    rack.do("DELETE FROM replaced WHERE booking = ?", booking)
+    return [name_of(rack, row["plan"]) for row in rows]
+
+
+# ---- what plans have left, as the rack remembers it ----
+
+
+def remember_left(rack: Rack, booking: int, left: Iterable[Piece], unit: str) -> None:
+    """Notes down what is left of a plan after a booking."""
+    inward = factor(unit, rack.unit)
+    rows = [[one.profile, one.mark, exact_decimal(one.length * inward), one.qty] for one in left]
+    rack.do("UPDATE bookings SET left_over = ? WHERE id = ?", written(rows), booking)
+
+
+def unfinished(rack: Rack) -> Iterator[tuple[str, str, Pieces]]:
+    """The plans that are booked in part and that no other took over: fingerprint, name and what is left."""
+    rows = rack.all("SELECT plan, name, left_over FROM bookings AS one WHERE undone IS NULL AND left_over != '[]' "
+                    "AND plan NOT IN (SELECT plan FROM replaced) AND id = (SELECT max(id) FROM bookings "
+                    "WHERE plan = one.plan AND undone IS NULL) ORDER BY id")
+    for row in rows:
+        left: Pieces = Counter()
+        for profile, mark, length, qty in json.loads(row["left_over"]):
+            left[profile, mark, Fraction(length)] += qty
+        yield row["plan"], row["name"], left
+
+
+def doubts(rack: Rack, plan: Plan) -> Iterator[str]:
+    """What is to be said of a new plan beside those that are booked in part.
+
+    Pieces that another still has to cut may be the same; pieces of a rest that are not in the plan would be in none.
+    """
+    inward = factor(plan.unit, rack.unit)
+    asked: Pieces = Counter()
+    for profile in plan.profiles:
+        for entry in profile.demand:
+            asked[profile.profile, entry.mark, entry.length * inward] += entry.qty
+    named = {origin.plan for origin in plan.replaces}
+    for id_, name, left in unfinished(rack):
+        if id_ not in named and (both := left & asked):
+            yield (f"{listed(both)}: still to be cut for {name} too; if they are the same, plan them from what cutplan "
+                   f"rest {name} --csv writes, with its column from_plan")
+        elif id_ in named and (lost := left - asked):
+            yield f"{listed(lost)}: left to be cut for {name}, and not in this plan, which stands for all its rest"
+
+
+def listed(pieces: Pieces) -> str:
+    """The first few of some pieces, and how many more there are."""
+    parts = [f"{qty} x {mark}" for (_, mark, _), qty in sorted(pieces.items())]
+    return ", ".join(parts[:4]) + (f" and {len(parts) - 4} more" if len(parts) > 4 else "")

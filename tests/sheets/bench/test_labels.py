@@ -1,0 +1,84 @@
+"""If these fail, a sheet of labels is printed on which something is cut off or written over something else."""
+
+from __future__ import annotations
+
+import random
+import re
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from cutplan.cutting import cut_pieces
+from cutplan.cutting.plan import Plan
+from cutplan.orders import Piece
+from cutplan.sheets.bench.labels import Grid, labels_page
+from tests.rack.workshop import SHOP
+from tests.sheets.bench.browser import FOUND, Browser
+
+F = Fraction
+LETTERS = "mwMW@%ABCabcilt. -\u00e9\u0416\u6728"
+# The cells in which something does not fit: by its own measure, or by where its paragraphs end.
+SPILT = """[...document.querySelectorAll('div')].filter(function(cell){
+var box=cell.getBoundingClientRect(),parts=[...cell.children].map(p=>p.getBoundingClientRect());
+return cell.scrollHeight>cell.clientHeight||cell.scrollWidth>cell.clientWidth||
+parts.some((p,k)=>p.bottom>box.bottom+.5||p.right>box.right+.5||(k&&p.top<parts[k-1].bottom-.5))
+}).map(cell=>cell.textContent)"""
+TYPE = "parseFloat(getComputedStyle(document.querySelector('div p:last-child')).fontSize)"
+
+
+def random_plan(seed: int) -> Plan:
+    """Marks and gates short and long, of letters wide and narrow."""
+    chance = random.Random(seed)
+
+    def name(most: int) -> str:
+        return "M" + "".join(chance.choices(LETTERS, k=chance.randint(1, most)))
+
+    most = chance.choice([6, 20, 60])
+    pieces = [Piece(name(most), "rail", F(chance.randint(160, 1300), 16), 2, name(most)) for _ in range(6)]
+    return cut_pieces(pieces, SHOP, 0.3)
+
+
+def spilt(browser: Browser, file: Path, page: str) -> object:
+    file.write_text(page, encoding="utf-8")
+    browser.open(file)
+    assert browser.evaluate(TYPE) >= 7 * 96 / 72 - 0.01  # 7 points, in pixels
+    assert browser.evaluate("document.querySelectorAll('section').length") >= 1
+    return browser.evaluate(SPILT)
+
+
+@pytest.mark.skipif(FOUND is None, reason="there is no chromium on this machine")
+def test_a_grid_that_is_taken_prints_every_label_whole(tmp_path: Path) -> None:
+    taken = refused = 0
+    with Browser() as browser:
+        for seed in range(4):
+            plan, chance = random_plan(seed), random.Random(seed)
+            for _ in range(6):
+                paper = chance.choice(["letter", "a4"])
+                grid = Grid(chance.randint(3, 24), chance.randint(1, 7), F(127, 10), F(5))
+                try:
+                    page = labels_page(plan, "p", grid, paper)
+                except ValueError:
+                    refused += 1
+                    continue
+                taken += 1
+                assert spilt(browser, tmp_path / "labels.html", page) == [], (seed, grid)
+    assert taken > 5 and refused > 3
+
+
+def test_the_grids_named_in_a_refusal_are_taken_and_one_row_more_is_not() -> None:
+    plan = random_plan(0)
+    with pytest.raises(ValueError, match="too small for these labels") as refusal:
+        labels_page(plan, "p", Grid(30, 4, F(127, 10), F(5)), "letter")
+    named = [tuple(map(int, pair)) for pair in re.findall(r"\b(\d+)x(\d+)\b", str(refusal.value))][1:]
+    assert named and named[0][1] == 4
+    for rows, columns in named:
+        assert labels_page(plan, "p", Grid(rows, columns, F(127, 10), F(5)), "letter")
+        with pytest.raises(ValueError, match="too small"):
+            labels_page(plan, "p", Grid(rows + 1, columns, F(127, 10), F(5)), "letter")
+
+
+@pytest.mark.parametrize("grid", [Grid(5, 99, F(0), F(0)), Grid(2, 3, F(100), F(107))])
+def test_where_no_room_is_left_it_is_refused_in_words(grid: Grid) -> None:
+    with pytest.raises(ValueError, match="too small for these labels"):
+        labels_page(random_plan(1), "p", grid, "letter")
