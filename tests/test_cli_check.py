@@ -18,6 +18,7 @@ import pytest
 from cutplan import problems
 from cutplan.commands import words
 from cutplan.cutting import proof
+from cutplan.cutting.grounds import grounded
 from cutplan.cutting.plan import Plan, ProfilePlan
 from cutplan.cutting.planfile import from_json, to_json
 from cutplan.problems import InputProblems
@@ -103,7 +104,7 @@ def long_claim() -> ProfilePlan:
         duals = [{"length": entry.length, "value": chance.randint(10**6, 10**7)} for entry in plan.demand]
         kind = {"length": Fraction(1), "price": Fraction(1), "source": "new"}
         tree = {"stick": kind, "at_most": 20 - at, "below": tree, "above": {"scale": 1, "duals": duals}}
-    return replace(plan, certificate={**plan.certificate, "stock": stock, "tree": tree})
+    return grounded(replace(plan, certificate={**plan.certificate, "stock": stock, "tree": tree}))
 
 
 def test_the_stop_key_ends_a_long_proof_at_once(tmp_path: Path) -> None:
