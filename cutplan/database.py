@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NoReturn
 from urllib.parse import quote
 
+from cutplan import damage
 from cutplan.problems import InputProblems, Problem
 
 PATIENCE = 30.0  # seconds to wait for another who is changing the file
@@ -24,12 +26,16 @@ PATIENCE = 30.0  # seconds to wait for another who is changing the file
 class Form:
     """What a kind of file is: its `name` to people, the `mark` in its header (the application id), and its `steps`.
 
-    The steps lead from each version of the schema to the next; a new file goes through them all.
+    The steps lead from each version of the schema to the next; a new file goes through them all. `tables` says what is
+    in its rows then, `agree` what does not agree between them, and `saving` how to write down what can be read.
     """
 
     name: str
     mark: int
     steps: Sequence[Sequence[str]]
+    tables: Mapping[str, damage.Table]
+    agree: damage.Agreement
+    saving: str = ""
 
 
 @contextmanager
@@ -37,38 +43,65 @@ def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection]
                 ) -> Iterator[sqlite3.Connection]:
     """The file inside one transaction. `new` fills a file that is made; without it the file is only looked at.
 
-    Everything SQLite may say against it becomes InputProblems, and then nothing was changed.
+    Everything SQLite may say against it becomes InputProblems, and then nothing was changed. So does every damage,
+    which is looked for before anything in the file is believed.
     """
+    if os.path.isdir(path):
+        raise InputProblems([Problem(str(path), 1, "file", f"is a folder; give the file of the {form.name}")])
     try:
         # not "ro" for looking: what a crash left half done may have to be put back
-        db = connect(path, "rw" if new is None else "rwc")
-        try:
-            begin(db, str(path), form, new)
-            yield db
-            db.execute("COMMIT")
-        finally:
-            if db.in_transaction:
-                db.execute("ROLLBACK")
-            db.close()
+        with closing(connect(path, "rw" if new is None else "rwc")) as db:
+            try:
+                prepare(db, str(path), form, new)
+                yield db
+                db.execute("COMMIT")
+            finally:
+                if db.in_transaction:
+                    db.execute("ROLLBACK")
     except sqlite3.Error as error:
+        if (name := getattr(error, "sqlite_errorname", "")) == "SQLITE_NOTADB":
+            right = f"give the file of the {form.name}, or a copy of it from before"
+            raise InputProblems([Problem(str(path), 1, "file", f"is no {form.name}, or damaged at its very beginning; "
+                                                               f"{right}")]) from None
+        if name.startswith(damage.CORRUPT):
+            refuse(str(path), form, [(1, "file", str(error))])
         raise InputProblems([Problem(str(path), 1, "file", in_words(error, form.name))]) from None
+
+
+def prepare(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None) -> None:
+    """Begins the transaction. InputProblems for everything that is not as it should be in the file."""
+    try:
+        begin(db, path, form, new)
+        found = damage.faults(db, form.tables, form.agree)
+    except (UnicodeError, OverflowError) as error:  # in what SQLite itself says of it
+        found = [(1, "file", str(error))]
+    if found:
+        refuse(path, form, found)
+
+
+def refuse(path: str, form: Form, found: Sequence[damage.Fault]) -> NoReturn:
+    readable = damage.readable(path, form.tables, form.steps, form.saving)
+    raise InputProblems(damage.problems(path, form.name, found, readable))
 
 
 def connect(path: str | Path, mode: str) -> sqlite3.Connection:
     uri = f"file:{quote(os.path.abspath(path))}?mode={mode}"
     db = sqlite3.connect(uri, uri=True, timeout=PATIENCE, isolation_level=None)
     db.row_factory = sqlite3.Row
-    db.execute("PRAGMA synchronous = EXTRA")  # on the disk, its folder's entry too, before it counts
-    db.execute("PRAGMA foreign_keys = ON")
     return db
 
 
 def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None) -> None:
     """Begins the transaction and brings the schema up to date."""
+    db.execute("PRAGMA synchronous = EXTRA")  # on the disk, its folder's entry too, before it counts
+    db.execute("PRAGMA foreign_keys = ON")
     db.execute("BEGIN" if new is None else "BEGIN IMMEDIATE")
     version = version_of(db, path, form)
     if version == len(form.steps):
         return
+    if new is None and not version:
+        empty = f"is an empty database, no {form.name}; give the file of the {form.name}, or a copy of it from before"
+        raise InputProblems([Problem(path, 1, "file", empty)])
     if new is None:  # an older file, to be brought up to date before it is looked at
         db.execute("ROLLBACK")
         db.execute("BEGIN IMMEDIATE")
@@ -88,6 +121,8 @@ def version_of(db: sqlite3.Connection, path: str, form: Form) -> int:
     if mark != form.mark and db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
         right = f"give the file of the {form.name}, or a new name"
         raise InputProblems([Problem(path, 1, "file", f"is a database, but no {form.name}; {right}")])
+    if version < 0:
+        refuse(path, form, [(1, "file", f"its form is {version}")])
     if version > len(form.steps):
         newer = f"was written by a newer cutplan (its form is {version}, this one knows {len(form.steps)})"
         raise InputProblems([Problem(path, 1, "file", f"{newer}; use that one")])
@@ -111,6 +146,4 @@ def in_words(error: sqlite3.Error, name: str) -> str:
         return f"cannot be written ({said}); nothing was changed: make room on the disk and try again"
     if "readonly" in said or "unable to open" in said:
         return f"cannot be written ({said}); nothing was changed: put the {name} in a folder that can be written to"
-    if "not a database" in said or "malformed" in said:
-        return f"is no {name}, or a damaged one ({said}); give the file of the {name}, or a copy of it from before"
     return f"the {name} could not be used ({said}); nothing was changed"

@@ -27,6 +27,7 @@ EXAMPLES = {
 }
 QUOTES = str.maketrans(dict.fromkeys("′‘’‛´`", "'") | dict.fromkeys("″“”‟", '"'))  # noqa: RUF001
 DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))  # noqa: RUF001
+FINEST_MARK = 64  # to the inch, on tapes and rules (common practice, no source)
 LONGEST_TEXT = 60  # characters; nothing a person measures needs more
 
 NUMBER = (
@@ -44,7 +45,8 @@ def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: b
     """The length a person wrote, exactly, in `unit` ("in" or "mm"); a bare number is in that unit.
 
     `decimal_comma` also reads 886,5. ValueError says what is wrong, and what would be right: not a number,
-    negative, zero (unless `zero_ok`), not a length, or an unknown unit.
+    negative, zero (unless `zero_ok`), not a length, an unknown unit, or a fraction that no tape has. A bare p/q of more
+    than 1 is no reading but an exact number, as `exact_decimal` writes it: any p/q will do.
     """
     right = EXAMPLES[unit]
     needed = "zero or more is needed" if zero_ok else "more than zero is needed"
@@ -54,8 +56,11 @@ def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: b
     if plain.startswith("-"):
         raise ValueError(f"{quoted(text)} is negative; {needed}")
     if match := FEET_AND_INCHES.fullmatch(plain):
+        check_marks(match, text)
         length = (12 * int(match["feet"]) + value(match, text)) * factor("inch", unit)
     elif match := PLAIN.fullmatch(plain):
+        if match["whole"] or match["unit"] or not improper(match):
+            check_marks(match, text)
         source = unit_of(match["unit"], text, right) if match["unit"] else unit
         length = value(match, text) * factor(source, unit)
     else:
@@ -63,6 +68,12 @@ def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: b
     if length == 0 and not zero_ok:
         raise ValueError(f"{quoted(text)} is zero; {needed}")
     return length
+
+
+def names_unit(text: str) -> bool:
+    """Whether a length that can be read is the same in a shop of either unit."""
+    inches, millimetres = (read_length(text, unit, zero_ok=True) for unit in ("in", "mm"))
+    return inches * factor("in", "mm") == millimetres
 
 
 def read_number(text: str, *, decimal_comma: bool = False) -> Fraction:
@@ -124,6 +135,18 @@ def value(match: re.Match[str], text: str) -> Fraction:
     if match["whole"] and top >= bottom:
         raise ValueError(f"{quoted(text)} has a fraction that is not less than 1; write it like 34 7/8")
     return int(match["whole"] or 0) + Fraction(top, bottom)
+
+
+def improper(match: re.Match[str]) -> bool:
+    """Whether NUMBER matched a fraction of 1 or more alone."""
+    return bool(match["bottom"]) and not match["whole"] and int(match["top"]) >= int(match["bottom"])
+
+
+def check_marks(match: re.Match[str], text: str) -> None:
+    """ValueError for a fraction between the marks of any tape: these halve an inch again and again."""
+    if match["bottom"] and int(match["bottom"]) and FINEST_MARK % int(match["bottom"]):
+        raise ValueError(f"{quoted(text)} has a fraction that no tape has; read it again in halves, quarters, eighths, "
+                         f"16ths, 32nds or {FINEST_MARK}ths, or write a decimal")
 
 
 def unit_of(word: str, text: str, right: str) -> str:

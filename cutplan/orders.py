@@ -17,8 +17,9 @@ from cutplan.tables import Reader, Table, read_table
 KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
 PIECES = ("mark", "profile", "length", "qty")
-PIECES_OPTIONAL = ("for", "centred", "from_plan")
-CENTRINGS = ("hole", "space", "either")
+PIECES_OPTIONAL = ("for", "each", "centred", "from_plan")
+EITHER = "either"
+CENTRINGS = ("hole", "space", EITHER)
 AND = " and "
 ORIGIN = re.compile(r"([0-9a-f]{16}) after ([0-9]{1,9})")
 
@@ -54,7 +55,8 @@ class Piece:
     """`qty` pieces of one length of a profile, under one mark; `for_` names the gate or bay they are for.
 
     `centred` is what a rail's middle must fall on where there are holes, one of CENTRINGS; "": not said. `origins`:
-    the rest it was listed in, and those that one stood for itself.
+    the rest it was listed in, and those that one stood for itself. `each`: how many of them belong to one gate or bay,
+    which matters where they are turned from blanks; 0: not said.
     """
 
     mark: str
@@ -66,6 +68,12 @@ class Piece:
     line: int = 0
     centred: str = ""
     origins: tuple[Origin, ...] = ()
+    each: int = 0
+
+    @property
+    def together(self) -> int:
+        """How many belong together: to one gate or bay; all that are for one where no more is said, else each alone."""
+        return self.each or (self.qty if self.for_ else 1)
 
 
 def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[Order | Piece, ...]]:
@@ -75,7 +83,8 @@ def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[
     """
     shop, weeks, problems = read_files(shop_path, paths)
     work = tuple(entry for week in weeks for entry in week)
-    problems += [*marks_taken(work), *rests_taken(work)]
+    pieces = [entry for entry in work if isinstance(entry, Piece)]
+    problems += [*marks_taken(work), *rests_taken(work), *marks_apart(pieces)]
     if shop is None or problems:
         raise InputProblems(problems)
     return shop, work
@@ -120,6 +129,23 @@ def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
         if mark and other.file != entry.file and (isinstance(entry, Order) or isinstance(other, Order)):
             yield Problem(entry.file, entry.line, "mark" if isinstance(entry, Order) else "for",
                           f"{quoted(mark)} is on line {other.line} of {other.file} too; give it another mark")
+
+
+def marks_apart(pieces: Iterable[Piece]) -> Iterator[Problem]:
+    """Marks that stand for two things: labels, shares and the rack's books would take one for the other.
+
+    Pieces of one mark are one thing where their length, what they are centred on and what they are for agree.
+    """
+    seen: dict[str, Piece] = {}
+    for piece in pieces:
+        first = seen.setdefault(piece.mark, piece)
+        told = {"length": (first.length, piece.length), "for": (first.for_, piece.for_),
+                "centred": (first.centred or EITHER, piece.centred or EITHER)}
+        apart = [column for column, (one, other) in told.items() if one != other]
+        if apart:
+            there = f"on line {first.line}" + (f" of {first.file}" if first.file != piece.file else "")
+            yield Problem(piece.file, piece.line, "mark", f"{quoted(piece.mark)} stands {there} too, with another "
+                          f"'{apart[0]}'; give what is not the same a mark of its own")
 
 
 def rests_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
@@ -199,6 +225,7 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
 def read_pieces(table: Table, shop: Shop | None) -> tuple[Piece, ...]:
     table = table.expect(PIECES, PIECES_OPTIONAL, closed=True)
     pieces = [read_piece(table.reader(row), shop) for row in table.rows]
+    table.findings.problems += marks_apart(piece for piece in pieces if piece)
     table.findings.raise_any()
     return tuple(piece for piece in pieces if piece)
 
@@ -211,10 +238,12 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
     qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
     centred = row.read("centred", read_centring) if row.cells.get("centred") else ""
     come = row.read("from_plan", read_origins) if row.cells.get("from_plan") else ()
-    if mark is None or profile is None or length is None or qty is None or centred is None or come is None:
+    each = row.read("each", lambda text: read_each(text, qty, row.table.comma)) if row.cells.get("each") else 0
+    if (mark is None or profile is None or length is None or qty is None or centred is None or come is None
+            or each is None):
         return None
     source = row.table.findings.file, row.row.line
-    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred, come)
+    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred, come, each)
 
 
 def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:
@@ -246,6 +275,14 @@ def read_centring(text: str) -> str:
     if text.lower() not in CENTRINGS:
         raise ValueError(f"{quoted(text)} is nothing to centre on; write hole, space or either")
     return text.lower()
+
+
+def read_each(text: str, qty: int | None, decimal_comma: bool) -> int:
+    """How many of the row's pieces belong to one gate or bay."""
+    each = read_whole(text, 1, decimal_comma=decimal_comma)
+    if qty is not None and qty % each:
+        raise ValueError(f"{qty} pieces are no whole number of times {each}; write how many one gate or bay has")
+    return each
 
 
 def read_origins(text: str) -> tuple[Origin, ...]:

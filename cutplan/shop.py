@@ -67,6 +67,7 @@ class Routing:
 class Profile:
     """A profile: what it is, the saw's losses on it, the lengths it is sold in. Lengths in the file's unit.
 
+    `most_trim` is the most that a blank may lose at each end (None: as much as need be).
     `face` is the height of the profile's side seen in the opening (optional; hinge heights need it of rails).
     `price_per_length` is the money for one unit of length, for lengths that have no price of their own (None: not
     known). `carrying` is what it costs a week to keep one more length in stock.
@@ -80,6 +81,7 @@ class Profile:
     tail_trim: Fraction = Fraction(0)
     keep_from: Fraction | None = None
     one_per_stick: bool = False
+    most_trim: Fraction | None = None
     routing: Routing | None = None
     face: Fraction | None = None
     price_per_length: Fraction | None = None
@@ -240,7 +242,7 @@ def read_profiles(root: Section, saw_kerf: Fraction) -> tuple[dict[str, Profile]
 def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf: Fraction) -> Profile:
     """One profile; `entries` are the tables of its stock. Trims must leave something of each length."""
     table.only(
-        "kind", "stock", "kerf", "head_trim", "tail_trim", "keep_from", "one_per_stick", "routing", "face",
+        "kind", "stock", "kerf", "head_trim", "tail_trim", "keep_from", "one_per_stick", "most_trim", "routing", "face",
         "price_per_length", "carrying",
     )  # fmt: skip
     head, tail = table.length("head_trim"), table.length("tail_trim")
@@ -248,6 +250,13 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
     lost = 2 * max(head, tail) if turned else head + tail  # a turned blank is trimmed equally at both ends
     if turned and "routing" in table.values:
         table.report("routing", "a blank that gives one turned piece has no holes to cut by; leave out one of the two")
+    most_trim = table.length_or_none("most_trim")
+    if most_trim is not None and table.sound("most_trim", "head_trim", "tail_trim"):
+        if not turned:
+            table.report("most_trim", "only blanks that give one turned piece have it; leave it out, or write "
+                         "one_per_stick = true")
+        elif 2 * most_trim < lost:
+            table.report("most_trim", f"is less than the trims, {exact_decimal(lost / 2)}; write at least that")
     per_length = table.rate_or_none("price_per_length")
     stock = tuple(read_stock(entry, per_length) for entry in entries)
     for entry, stick in zip(entries, stock, strict=True):
@@ -263,6 +272,7 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
         tail_trim=tail,
         keep_from=table.length_or_none("keep_from"),
         one_per_stick=turned,
+        most_trim=most_trim,
         routing=read_routing(table.section("routing")) if "routing" in table.values else None,
         face=table.length_or_none("face"),
         price_per_length=per_length,

@@ -197,7 +197,8 @@ def test_names_that_say_what_is_in_them_or_nothing_are_fine() -> None:
 
 def test_a_new_rack_has_no_name_that_says_something_else() -> None:
     for name in ("rack.csv", "rack.json", "rack.xlsx"):
-        assert run("rack", "add", "box-rail", "80", "--rack", name).exit_code == 2 and not os.path.exists(name)
+        assert run("rack", "add", "box-rail", "80 in", "--new", "--rack", name).exit_code == 2
+        assert not os.path.exists(name)
 
 
 opened: list[str] | None = None  # while a command runs: what it opens

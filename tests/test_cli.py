@@ -52,10 +52,16 @@ def wrong(tmp_path: Path) -> Path:
     return file
 
 
-def test_help_is_quick_and_loads_no_solver() -> None:
-    began = time.perf_counter()
+def seconds_of_help() -> float:
+    """What the processor spends on it, whatever else the machine is doing."""
+    before = os.times()
     assert shell("--help").returncode == 0
-    assert time.perf_counter() - began < 0.5
+    after = os.times()
+    return after.children_user + after.children_system - before.children_user - before.children_system
+
+
+def test_help_is_quick_and_loads_no_solver() -> None:
+    assert seconds_of_help() < 0.5
     code = (
         "import sys, cutplan.cli; print(sorted({'ortools', 'numpy', 'pint', 'tabulate'} & set(sys.modules)))"
     )

@@ -76,7 +76,7 @@ def test_the_plan_says_what_to_write_on_each_offcut_and_the_rack_has_it_then() -
 
 def test_only_a_plan_that_can_be_booked_uses_up_tags() -> None:
     good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db")
-    assert "CCC" in good("rack", "add", "box-rail", "40")
+    assert "CCC" in good("rack", "add", "box-rail", "40", "--shop", SHOP)
 
 
 def test_a_plan_altered_by_hand_is_not_booked() -> None:
@@ -90,7 +90,7 @@ def test_a_plan_altered_by_hand_is_not_booked() -> None:
 
 
 def test_recut_takes_it_and_gives_it_back() -> None:
-    good("rack", "add", "box-rail", "100")
+    good("rack", "add", "box-rail", "100", "--shop", SHOP)
     before = lying()
     assert run("recut", "box-rail", "40").exit_code == 2  # nobody said how it is cut
     assert "stick 1, CCC from the rack: 1 x 40 recut" in good("recut", "box-rail", "40", "--shop", SHOP, "--look")
@@ -108,7 +108,7 @@ def test_recut_takes_it_and_gives_it_back() -> None:
 
 def test_what_a_cut_leaves_is_cut_from_its_sawn_end_next(here: Path) -> None:
     """By hand: 100 - 1/2 - 40 - 1/8 = 59 3/8, of which the next plan can have every bit: box-rail has no tail trim."""
-    good("rack", "add", "box-rail", "100")
+    good("rack", "add", "box-rail", "100", "--shop", SHOP)
     good("recut", "box-rail", "40", "--shop", SHOP)
     (row,) = csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-")))
     assert (row["length"], row["sawn_ends"], row["plain_end"]) == ("59.375", "1", "0")
@@ -155,7 +155,7 @@ def test_a_routed_rail_needs_its_first_hole(here: Path) -> None:
     routed = '[profiles.box-rail]\nrouting = { pitch = "4 3/4 in", first = "2 3/8 in" }\n'
     shop.write_text(text.replace("[profiles.box-rail]\n", routed), encoding="utf-8")
     assert "--first-hole: this profile has holes" in run("rack", "add", "box-rail", "80", "--shop", str(shop)).stderr
-    good("rack", "add", "box-rail", "80")  # nobody knows of the holes without the shop file
+    good("rack", "add", "box-rail", "80 in", "--new")  # nobody knows of the holes without the shop file
     good("rack", "add", "box-rail", "80", "--first-hole", "1 1/2", "--shop", str(shop))
     Path("pieces.csv").write_text("mark,profile,length,qty\nA,box-rail,60,2\n")
     result = run("cut", "pieces.csv", "--shop", str(shop), "--rack", "rack.db", "--json", "plan.json")
@@ -192,3 +192,65 @@ def test_nothing_is_left_of_a_plan_that_is_booked() -> None:
     result = run("rest", "plan.json", "--csv", "-")
     assert result.exit_code == 0 and "nothing is left to cut" in result.stderr
     assert run("book", "plan.json").exit_code == 2
+
+
+METRIC = str(ROOT / "data" / "metric" / "shop.toml")
+
+
+def test_a_bare_number_is_in_the_unit_of_the_shop() -> None:
+    """On a rack in inches 800 of a shop in millimetres are 800 mm, 4000/127 in; both ways, and for holes and counts."""
+    good("rack", "add", "box-rail", "80", "--shop", SHOP)
+    text = Path(METRIC).read_text(encoding="utf-8")
+    name = next(line for line in text.splitlines() if line.startswith("[profiles."))[10:-1]
+    result = run("rack", "add", name, "800", "--shop", METRIC)
+    assert result.exit_code == 0 and "bare numbers are in mm; the lengths of rack.db are in in" in result.stderr
+    good("rack", "count", name, "600", "2", "--shop", METRIC)
+    assert sorted(lying().values()) == sorted(["3000/127", "4000/127", "80"])
+    assert run("rack", "add", name, "800", "--shop", METRIC, "--unit", "in").exit_code == 2
+    good("rack", "add", name, "700", "--unit", "mm")
+    assert "3500/127" in lying().values()
+    good("rack", "add", "box-rail", "60 in", "--shop", SHOP, "--rack", "metric.db")
+    good("rack", "add", name, "800", "--shop", METRIC, "--rack", "other.db")
+    good("rack", "add", "box-rail", "10", "--shop", SHOP, "--rack", "other.db")
+    assert "254" in good("rack", "show", "--rack", "other.db")
+
+
+def test_on_a_new_rack_a_bare_number_needs_a_unit() -> None:
+    result = run("rack", "add", "rail", "800", "--new")
+    assert result.exit_code == 2 and "800 of what? Write inches or millimetres" in result.stderr
+    assert not Path("rack.db").exists()
+    for words in (["800 mm"], ["80", "--unit", "in"]):
+        good("rack", "add", "rail", *words, "--new")
+
+
+def test_longer_than_anything_sold_is_asked_about() -> None:
+    """The demo's box-rail is sold to 240 in; 800 was meant in millimetres."""
+    for command in (["rack", "add", "box-rail", "800"], ["rack", "count", "box-rail", "800", "4"]):
+        result = run(*command, "--shop", SHOP)
+        assert result.exit_code == 2 and "longer than any that is sold, of which the longest is 240 in" in result.stderr
+        assert not Path("rack.db").exists()
+    good("rack", "add", "box-rail", "240", "--shop", SHOP)
+    good("rack", "add", "box-rail", "800", "--longer", "--shop", SHOP)
+    good("cut", PIECES, "--shop", SHOP, "--rack", "new.db", "--json", "plan.json")
+    result = run("rack", "add", "box-rail", "800", "--rack", "new.db")  # known from the plan
+    assert result.exit_code == 2 and "the longest is 240 in" in result.stderr
+
+
+def test_a_profile_that_nobody_knows_is_asked_about() -> None:
+    good("rack", "add", "box-rail", "80", "--shop", SHOP)
+    before = lying()
+    for command in (["rack", "count", "bx-rail", "240", "9"], ["rack", "add", "bx-rail", "80"]):
+        result = run(*command)
+        assert result.exit_code == 2 and "'bx-rail' never was on this rack; did you mean 'box-rail'?" in result.stderr
+    assert "did you mean 'box-rail'?" in run("recut", "bx-rail", "40").stderr
+    assert run("rack", "count", "square-picket", "240", "9").exit_code == 2
+    assert lying() == before
+    good("rack", "count", "square-picket", "240", "9", "--new")
+    good("rack", "count", "box-rail", "240", "9")
+
+
+def test_a_count_is_answered_with_that_count_and_nothing_else() -> None:
+    good("rack", "add", "box-rail", "80", "--qty", "2", "--shop", SHOP)
+    text = good("rack", "count", "box-rail", "240", "9")
+    assert "None." not in text and "Offcuts" not in text and "New sticks" in text
+    assert "240" in text.splitlines()[-1] and " 9 " in f"{text.splitlines()[-1]} "

@@ -135,13 +135,37 @@ def test_a_decimal_comma_is_read_only_where_it_is_asked_for() -> None:
             read_length(text, "mm", decimal_comma=True)
 
 
-def test_every_vulgar_fraction_means_what_it_shows() -> None:
+def test_every_vulgar_fraction_means_what_it_shows_or_is_on_no_tape() -> None:
     # Unicode's own numeric values, as the interpreter's tables give them
     import unicodedata
 
-    for character in "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞":
+    for character in "¼½¾⅛⅜⅝⅞":
         shown = Fraction(unicodedata.numeric(character)).limit_denominator(100)
         assert read_length(f"34{character}", "in") == 34 + shown
+    for character in "⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚":
+        with pytest.raises(ValueError, match="no tape has"):
+            read_length(f"34{character}", "in")
+
+
+@pytest.mark.parametrize("unit", ["in", "mm"])
+def test_a_reading_is_one_that_a_tape_can_have(unit: str) -> None:
+    """Marks halve the inch again and again, to 64ths; what is between them is a slip, or is written as a decimal."""
+    marks = {2**k for k in range(7)}
+    for bottom in range(2, 200):
+        for text in (f"40 1/{bottom}", f"1/{bottom}", f"40-1/{bottom}", f"3' 4 1/{bottom}", f"40 1/{bottom} in",
+                     f"{bottom + 1}/{bottom} in"):
+            if bottom in marks:
+                assert read_length(text, unit) > 0
+            else:
+                with pytest.raises(ValueError, match=r"no tape has; read it again .* or write a decimal"):
+                    read_length(text, unit)
+
+
+def test_what_cutplan_writes_is_read_again_whatever_its_denominator() -> None:
+    for bottom in range(2, 300):
+        for number in (1 + Fraction(1, bottom), 40 + Fraction(3, bottom), 1 + Fraction(5000, 127) / bottom):
+            for unit in ("in", "mm"):
+                assert read_length(exact_decimal(number), unit) == number
 
 
 def test_money_is_exact_and_plain() -> None:

@@ -80,10 +80,10 @@ def test_a_week(tmp_path: Path, shop: Shop) -> None:
 
 
 def test_pieces(tmp_path: Path, shop: Shop) -> None:
-    path = write(tmp_path, PIECES + "P1,rail,34 7/8,2,shop\nP1,square,36,18,\n")
+    path = write(tmp_path, PIECES + "P1,rail,34 7/8,2,shop\nP2,square,36,18,\n")
     expected = (
         Piece("P1", "rail", Fraction(279, 8), 2, "shop", str(path), 2),
-        Piece("P1", "square", Fraction(36), 18, "", str(path), 3),
+        Piece("P2", "square", Fraction(36), 18, "", str(path), 3),
     )
     assert load_pieces(path, shop) == expected
     assert load_orders(path, shop) == expected
@@ -191,6 +191,48 @@ def test_faults_of_pieces(tmp_path: Path, shop: Shop, row: str, column: str, sai
     [(line, found, message)] = problems(tmp_path, shop, f"{PIECES}{row}\n")
     assert (line, found) == (2, column)
     assert said in message
+
+
+def test_how_many_pieces_belong_together(tmp_path: Path, shop: Shop) -> None:
+    head = PIECES.replace("for", "for,each")
+    path = write(tmp_path, head + "P1,square,36,12,G1,6\nP2,square,36,12,G1,\nP3,square,36,12,,\n")
+    assert [piece.together for piece in load_pieces(path, shop)] == [6, 12, 1]
+    for wrong, said in (("5", "12 pieces are no whole number of times 5"), ("0", "whole number of at least 1")):
+        [(line, column, message)] = problems(tmp_path, shop, f"{head}P1,square,36,12,G1,{wrong}\n")
+        assert (line, column) == (2, "each") and said in message
+
+
+ROWS = [f"{mark},rail,{length},2,{for_},{centred}" for mark in "AB" for length in ("30", "31", "2' 6")
+        for for_ in ("", "G1", "G2") for centred in ("", "hole", "space", "either")]
+
+
+def what_it_is(row: str) -> tuple[str, ...]:
+    """Length, gate and centring, as a shop hand tells pieces apart."""
+    _, _, length, _, for_, centred = row.split(",")
+    return {"2' 6": "30"}.get(length, length), for_, centred or "either"
+
+
+@pytest.mark.parametrize("apart", [False, True])
+def test_a_mark_stands_for_one_thing(tmp_path: Path, apart: bool) -> None:
+    """Two rows of one mark, in one file or in two: refused where anything else differs, with both places."""
+    draw, head = random.Random(4), "mark,profile,length,qty,for,centred\n"
+    file = tmp_path / "shop.toml"
+    file.write_text(SHOP)
+    for _ in range(150):
+        rows = draw.sample(ROWS, 2)
+        one, two = tmp_path / "one.csv", tmp_path / "two.csv"
+        one.write_text(head + rows[0] + "\n" + ("" if apart else rows[1] + "\n"))
+        two.write_text(head + (rows[1] if apart else "Z,rail,9,1,,") + "\n")
+        good = rows[0][0] != rows[1][0] or what_it_is(rows[0]) == what_it_is(rows[1])
+        try:
+            load_inputs(file, one, two)
+        except InputProblems as wrong:
+            (problem,) = wrong.problems
+            assert not good, rows
+            assert (Path(problem.file), problem.line) == ((two, 2) if apart else (one, 3)) and problem.column == "mark"
+            assert f"line 2 of {one}" in problem.message if apart else "line 2 too" in problem.message
+        else:
+            assert good, rows
 
 
 def test_columns_missing_misspelt_unknown_or_twice(tmp_path: Path, shop: Shop) -> None:

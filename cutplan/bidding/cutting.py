@@ -150,7 +150,9 @@ def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[Size, tuple[Piece, 
             seen[size] = take_off([replace(order, qty=1)], shop).pieces
             refuse_misplaced(seen[size], shop)
         for piece in seen[size]:
-            key = piece.length, (piece.centred or EITHER) if shop.profiles[piece.profile].routing else ""
+            profile = shop.profiles[piece.profile]
+            centred = (piece.centred or EITHER) if profile.routing else ""
+            key = piece.length, centred, piece.together if profile.one_per_stick else 1
             mine = counts.setdefault(piece.profile, {})
             mine[key] = mine.get(key, 0) + piece.qty * order.qty
     return {name: tuple(sorted(asked.items())) for name, asked in counts.items()}
@@ -161,7 +163,7 @@ def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
     if effort.spent():
         return None
     effort.tell(f"cutting version {task.turn} of {task.of}")
-    demand = [Demand("", length, qty, "", centred) for (length, centred), qty in task.asking]
+    demand = [Demand("", length, qty, "", centred, each) for (length, centred, each), qty in task.asking]
     try:
         job = cheapest_in_steps(task.profile, demand, effort, task.steps)
     except NoPlan as nothing:

@@ -7,9 +7,12 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
+from cutplan.damage import Table, number, text, time, whole, word
 from cutplan.database import Form, transaction
 from cutplan.problems import InputProblems, Problem
+from cutplan.shop import UNITS
 
 MARK = 0x43504249  # the application id in the file's header: this database holds bids
 
@@ -31,6 +34,28 @@ MIGRATIONS: list[tuple[str, ...]] = [
 ]
 
 
+def seed(value: Any) -> bool:
+    """Any whole number; a person chose it."""
+    return isinstance(value, int)
+
+
+TABLES = {
+    "store": Table({"unit": word(*UNITS)}, single=True),
+    "bids": Table({"id": whole, "at": time, "name": text, "seed": seed, "versions": whole}),
+    "said": Table({"bid": whole, "profile": text, "net": number, "half": number, "chance": number, "enough": number}),
+    "plans": Table({"plan": text, "at": time, "name": text}),
+    "wasted": Table({"plan": text, "profile": text, "net": number, "waste": number, "kept": number}),
+}
+
+
+def agree(db: sqlite3.Connection) -> Iterator[str]:
+    """What does not agree between the rows of a store whose columns are sound."""
+    for row in db.execute("SELECT bid FROM said WHERE bid NOT IN (SELECT id FROM bids) LIMIT 3"):
+        yield f"what bid {row[0]} said is there, and the bid is lost"
+    for row in db.execute("SELECT plan FROM wasted WHERE plan NOT IN (SELECT plan FROM plans) LIMIT 3"):
+        yield f"what plan {row[0]} wasted is there, and the plan is lost"
+
+
 @contextmanager
 def changing(path: str | Path, unit: str) -> Iterator[sqlite3.Connection]:
     """The store inside one transaction; made where there is none, then in `unit`.
@@ -40,7 +65,7 @@ def changing(path: str | Path, unit: str) -> Iterator[sqlite3.Connection]:
     def new(db: sqlite3.Connection) -> None:
         db.execute("INSERT INTO store (unit) VALUES (?)", (unit,))
 
-    with transaction(path, Form("store of bids", MARK, MIGRATIONS), new) as db:
+    with transaction(path, Form("store of bids", MARK, MIGRATIONS, TABLES, agree), new) as db:
         own = db.execute("SELECT unit FROM store").fetchone()["unit"]
         if own != unit:
             refuse(str(path), f"holds bids in {own}, and this is in {unit}; keep a store for each unit")

@@ -215,7 +215,7 @@ class Search:
         self.question, self.effort, self.crew = question, effort, crew
         market, heap = question.market, quantities(heap_of(question.demand))
         build(selling(market.profile, market.offers), heap)  # only for what it refuses
-        shortest = min(length for length, _ in heap)
+        shortest = min(length for length, *_ in heap)
         self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.stock) >= shortest]
         self.kind = {offer: s for s, offer in enumerate(self.offers)}
         whole = selling(market.profile, self.offers)

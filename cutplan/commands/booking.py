@@ -51,13 +51,16 @@ def rest(
         from cutplan.rack import booking
         from cutplan.rack.store import reading
         from cutplan.sheets.csvout import pieces_csv
-        from cutplan.sheets.rack import rest_text
+        from cutplan.sheets.rack import halves_notes, rest_text
 
         files = Files([plan], [rack], {"--csv": csv})
         files.refuse()
         what = known(plan, rack)
         with reading(rack) as open_rack:
             pieces = booking.rest(open_rack, what)
+            halves = booking.halves(open_rack, what)
+        for note in halves_notes(halves, what.plan.unit):
+            tell(note)
         if not pieces:
             tell("nothing is left to cut: the plan is booked to its last stick")
         files.deliver({csv: pieces_csv(pieces)} if csv else {}, rest_text(pieces, what.plan.unit))
@@ -136,7 +139,8 @@ def recut(
         Files([shop], [rack]).refuse()
         loaded = load(shop)
         with reading(rack) as open_rack:
-            said = Said(open_rack, loaded, profile)
+            said = Said(open_rack, loaded, profile, loaded.unit if loaded else open_rack.unit)
+            said.check_profile(new=True)
             whole = said.length("LENGTH", length)
             said.found.raise_any()
             found = supply(loaded or recutting.shop_of(open_rack, profile), open_rack)

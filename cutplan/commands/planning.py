@@ -157,12 +157,15 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
     from cutplan.cutting.effort import Effort
-    from cutplan.orders import origins
+    from cutplan.orders import marks_apart, origins
+    from cutplan.problems import InputProblems
     from cutplan.sequence import sequenced
     from cutplan.sheets.bench.drawn import as_fields, drawn
 
     effort = Effort(limit)
     taken = taken_off(work, shop, effort.share(2).left())
+    if problems := [*marks_apart(taken.pieces)]:
+        raise InputProblems(problems)
     plan = sequenced(cut_pieces(taken.pieces, shop, effort.left(), Progress()))
     for profile in plan.profiles:
         for fault in profile.faults:

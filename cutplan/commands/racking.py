@@ -33,8 +33,10 @@ ProfileName = Annotated[str, typer.Argument(metavar="PROFILE", help="The profile
 LengthText = Annotated[str, typer.Argument(metavar="LENGTH", help="Such as 40-3/8, \"40 3/8\" or \"1029 mm\".")]
 Note = Annotated[str, typer.Option(metavar="TEXT", help="Anything worth remembering of it.")]
 Unit = Annotated[
-    str | None, typer.Option(metavar="UNIT", help="What a bare number means on a rack that is new: in or mm.")
+    str | None, typer.Option(metavar="UNIT", help="What a bare number means, in or mm, where no shop file says.")
 ]
+New = Annotated[bool, typer.Option("--new", help="The rack never saw this profile, and it is meant so all the same.")]
+Longer = Annotated[bool, typer.Option("--longer", help="It is longer than any that is sold, and is meant so.")]
 
 
 def add(
@@ -52,17 +54,20 @@ def add(
     rack: RackFile = RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
+    new: New = False,
+    longer: Longer = False,
 ) -> None:
     """Put offcuts on the rack; prints the tags to write on them."""
     with plainly():
         from cutplan.rack import shelf
         from cutplan.sheets.rack import added_text
 
-        with changed(rack, shop, unit) as (open_rack, loaded):
-            said = Said(open_rack, loaded, profile)
+        with said_of(rack, shop, unit, profile) as said:
+            said.check_profile(new)
             whole, first = said.length("LENGTH", length), said.first_hole(first_hole, length)
+            said.check_longest(whole, longer)
             ends = said.sawn(sawn)
-            said.found.raise_any()
+        with changed(said) as open_rack:
             added = shelf.add(open_rack, profile, whole, qty, first, note, ends)
             text = added_text(added, open_rack.unit)
         show(text + "\n")
@@ -76,18 +81,21 @@ def count(
     rack: RackFile = RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
+    new: New = False,
+    longer: Longer = False,
 ) -> None:
     """Say how many new sticks of a length are there; these need not be bought."""
     with plainly():
         from cutplan.rack import shelf
-        from cutplan.sheets.rack import shelf_text
+        from cutplan.sheets.rack import counted_text
 
-        with changed(rack, shop, unit) as (open_rack, loaded):
-            said = Said(open_rack, loaded, profile)
+        with said_of(rack, shop, unit, profile) as said:
+            said.check_profile(new)
             whole = said.length("LENGTH", length)
-            said.found.raise_any()
+            said.check_longest(whole, longer)
+        with changed(said) as open_rack:
             now = shelf.count(open_rack, profile, whole, qty, more)
-            text = shelf_text([], [now], open_rack.unit)
+            text = counted_text([now], open_rack.unit)
         show(text + "\n")
 
 
@@ -96,15 +104,22 @@ def show_rack(
     rack: RackFile = RACK,
     json: Json = None,
     csv: Csv = None,
+    damaged: Annotated[
+        bool, typer.Option("--readable", help="Of a damaged rack: what of it can still be read.")
+    ] = False,
 ) -> None:
     """Show what lies on the rack."""
     with plainly():
         from cutplan.rack import shelf
-        from cutplan.rack.store import reading
+        from cutplan.rack.store import readable, reading
         from cutplan.sheets.rack import shelf_csv, shelf_json, shelf_text
 
         files = asked_of(rack, json, csv)
-        with reading(rack) as open_rack:
+        with readable(rack) if damaged else reading(rack) as open_rack:
+            if damaged:
+                tell(f"only what can be read of {rack} is shown")
+                if not open_rack.all("SELECT unit FROM rack"):
+                    tell("its unit is lost; the lengths are taken for inches")
             unit, offcuts, counts = open_rack.unit, shelf.offcuts(open_rack, profile), shelf.counts(open_rack, profile)
             if profile and profile not in shelf.profiles(open_rack):
                 tell(f"nothing of {profile!r} was ever on this rack")
@@ -185,22 +200,42 @@ def load(shop: str | None) -> Shop | None:
 
 
 @contextmanager
-def changed(rack: str, shop: str | None, unit: str | None) -> Iterator[tuple[Rack, Shop | None]]:
-    """The rack, made where there is none, and the shop where one is given. InputProblems for what is wrong in it."""
-    from cutplan.rack.store import changing
+def said_of(rack: str, shop: str | None, unit: str | None, profile: str) -> Iterator[Said]:
+    """What is said of a profile on a rack, to be checked before anything is made or changed.
+
+    Bare numbers are in the shop's unit, else in the one that was said, else in that of a rack that is there.
+    InputProblems for what was found wrong.
+    """
+    from cutplan.rack.store import foreseen
     from cutplan.shop import UNITS
 
     if unit is not None and unit not in UNITS:
         raise typer.BadParameter(f"--unit {unit} is not one; write in or mm")
     Files([shop], [rack]).refuse()
     loaded = load(shop)
-    fresh = is_new(rack)
-    with changing(rack, loaded.unit if loaded else unit) as open_rack:
-        yield open_rack, loaded
+    if loaded and unit not in (None, loaded.unit):
+        raise typer.BadParameter(f"--unit {unit} is not what {shop} says, {loaded.unit}; leave one of them out")
+    meant = loaded.unit if loaded else unit
+    with foreseen(rack, meant) as seen:
+        said = Said(seen, loaded, profile, meant or (None if is_new(rack) else seen.unit))
+        yield said
+        said.found.raise_any()
+
+
+@contextmanager
+def changed(said: Said) -> Iterator[Rack]:
+    """The rack that something was said of, made where there is none. InputProblems where it changed its unit since."""
+    from cutplan.rack.store import changing
+
+    path, fresh = said.rack.path, is_new(said.rack.path)
+    with changing(path, said.rack.unit) as open_rack:
+        if open_rack.unit != said.rack.unit:
+            open_rack.refuse("unit", f"another cutplan has just made this rack in {open_rack.unit}; try again")
+        yield open_rack
     if fresh:
         tell_new(open_rack)
-    elif unit not in (None, open_rack.unit):
-        tell(f"{rack} has its lengths in {open_rack.unit}; --unit is for new racks")
+    elif said.unit not in (None, open_rack.unit):
+        tell(f"bare numbers are in {said.unit}; the lengths of {path} are in {open_rack.unit}, and are converted to it")
 
 
 def supplied(rack: str, shop: Shop) -> Supply:
@@ -236,31 +271,60 @@ def refuse_missing(rack: str) -> None:
 
 
 class Said:
-    """Lengths from the command line, for a profile that the shop or the rack knows. `found` collects what is wrong."""
+    """A profile and lengths from the command line, as the shop or else the rack knows them.
 
-    def __init__(self, rack: Rack, shop: Shop | None, profile: str) -> None:
-        from cutplan.problems import Findings, suggest
+    `unit` is what bare numbers are in; None: nobody said. `found` collects what is wrong.
+    """
+
+    def __init__(self, rack: Rack, shop: Shop | None, profile: str, unit: str | None) -> None:
+        from cutplan.problems import Findings
         from cutplan.rack import rules
 
         self.found: Findings = Findings("command line")
-        self.rack = rack
+        self.rack, self.shop, self.profile, self.unit = rack, shop, profile, unit
         self.known: Profile | None = shop.profiles.get(profile) if shop else rules.rule(rack, profile)
-        if shop is not None and self.known is None:
-            self.found.add(1, "PROFILE", f"'{profile}' is not in the shop file; {suggest(profile, shop.profiles)}")
-        elif not profile.strip():
+
+    def check_profile(self, new: bool) -> None:
+        """Reports a name that neither the shop nor the rack knows, unless it is meant to be `new`."""
+        from cutplan.problems import nearest, suggest
+        from cutplan.rack import shelf
+
+        names = self.shop.profiles if self.shop else shelf.profiles(self.rack)
+        if not self.profile.strip():
             self.found.add(1, "PROFILE", "is empty; write the profile's name")
-        elif self.known is None:
-            note_strange(rack, profile)
+        elif self.shop and self.known is None:
+            self.found.add(1, "PROFILE", f"'{self.profile}' is not in the shop file; {suggest(self.profile, names)}")
+        elif self.profile not in names and not new:
+            near = nearest(self.profile, names)
+            asked = f"did you mean '{near}'? Else give" if near else "give"
+            self.found.add(1, "PROFILE", f"'{self.profile}' never was on this rack; {asked} the shop file with --shop, "
+                                         "or --new if it is meant so")
+
+    def check_longest(self, length: Fraction, longer: bool) -> None:
+        """Reports a length beyond all that the profile is sold in, unless it is meant to be `longer`."""
+        from cutplan.lengths import exact_decimal, factor
+
+        sold = [entry.length for entry in self.known.stock if entry.tag is None] if self.known else []
+        unit = self.rack.unit
+        longest = max(sold, default=Fraction(0)) * factor(self.shop.unit if self.shop else unit, unit)
+        if sold and length > longest and not longer:
+            self.found.add(1, "LENGTH", f"{exact_decimal(length)} {unit} is longer than any that is sold, of which the "
+                                        f"longest is {exact_decimal(longest)} {unit}; measure again, write the unit, "
+                                        "or give --longer if it is meant so")
 
     def length(self, column: str, text: str, *, zero_ok: bool = False) -> Fraction:
         """A length in the rack's unit; 0 where it is wrong."""
-        from cutplan.lengths import read_length
+        from cutplan.lengths import factor, names_unit, read_length
 
+        unit = self.unit or self.rack.unit
         try:
-            return read_length(text, self.rack.unit, zero_ok=zero_ok)
+            length = read_length(text, unit, zero_ok=zero_ok) * factor(unit, self.rack.unit)
         except ValueError as error:
             self.found.add(1, column, str(error))
             return Fraction(0)
+        if self.unit is None and not names_unit(text):
+            self.found.add(1, column, f"{text} of what? Write inches or millimetres, or give --shop or --unit")
+        return length
 
     def first_hole(self, text: str | None, length: str) -> Fraction | None:
         """Where the first hole is; it must be said of a profile that is known to have holes, and of no other."""
@@ -275,7 +339,6 @@ class Said:
         if not self.found.problems and first >= self.length("LENGTH", length):
             self.found.add(1, "--first-hole", "lies beyond the offcut's other end; measure it again")
         return first
-
 
     def sawn(self, text: str | None) -> int:
         """How many ends are sawn square; 0 where it is wrong."""

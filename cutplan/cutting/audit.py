@@ -20,7 +20,7 @@ def audit(plan: Plan) -> list[str]:
     found = []
     for k, profile in enumerate(plan.profiles):
         where = f"profiles[{k}]"
-        for check in (demand, stock, totals, tiers):
+        for check in (demand, sets, stock, totals, tiers):
             found += [f"{where}.{text}" for text in check(profile)]
         for s, stick in enumerate(profile.sticks):
             found += [f"{where}.sticks[{s}]{text}" for text in one_stick(profile, stick)]
@@ -73,6 +73,30 @@ def centrings(profile: ProfilePlan) -> Iterator[str]:
                    f"'{centred}', {there} are")
 
 
+def sets(profile: ProfilePlan) -> Iterator[str]:
+    """Turned pieces that belong together come from blanks of one length."""
+    asked: dict[tuple[str, Fraction], list[tuple[int, int]]] = {}
+    for d, entry in enumerate(profile.demand):
+        if entry.each != 1 and not profile.one_per_stick:
+            yield f"demand[{d}].each: {entry.each}, but only pieces turned from blanks belong together"
+        if entry.qty % entry.each:
+            yield f"demand[{d}].each: {entry.each}, but {entry.qty} is no whole number of times that"
+        asked.setdefault((entry.mark, entry.length), []).append((entry.each, entry.qty // entry.each))
+    if not profile.one_per_stick:
+        return
+    made: dict[tuple[str, Fraction], Counter[Fraction]] = {}
+    for stick in profile.sticks:
+        for cut in stick.cuts:
+            made.setdefault((cut.mark, cut.length), Counter())[stick.length] += stick.count
+    for (mark, length), alike in asked.items():
+        blanks = made.get((mark, length), Counter())
+        if len({each for each, _ in alike}) > 1:
+            yield f"demand: {mark} of {length} stands there with two values of each; one mark has one"
+        elif any(count % alike[0][0] for count in blanks.values()):
+            said = " and ".join(f"{count} from blanks of {stick}" for stick, count in sorted(blanks.items()))
+            yield f"demand: {mark} of {length}: {said}; {alike[0][0]} from blanks of one length would be right"
+
+
 def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     """One stick's cuts follow each other with a kerf between, inside the trims, and leave the offcut stated."""
     if stick.count < 1:
@@ -93,6 +117,8 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         at = (stick.length - stick.cuts[0].length) / 2
         if at < stick.head_trim or at < stick.tail_trim:
             yield ".cuts[0].start: equal trims at both ends would be less than the squaring cut"
+        if profile.most_trim is not None and at > profile.most_trim:
+            yield f".cuts[0].start: {at} is lost at each end; at most {profile.most_trim} would be right"
     if profile.routing is None and (stick.first is not None or stick.turned):
         yield ".first: this profile has no holes"
     if profile.routing is not None and stick.first is None:

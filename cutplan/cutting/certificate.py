@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -71,12 +72,17 @@ class Tree:
             "scale": dual.duals.scale,
             "duals": [
                 {"length": length, "value": pi, **({"centred": centred} if centred else {})}
-                for length, centred, pi in zip(instance.lengths, instance.centred, dual.duals.sizes, strict=True) if pi
+                for (length, centred), pi in by_asked(instance, dual.duals.sizes).items() if pi
             ],
         }
         if box.searched is not None and not self.proves(box, dual):
             written["search"] = min(box.searched, self.cost) * instance.coin
         return written
+
+
+def by_asked(instance: Instance, duals: Sequence[int]) -> dict[tuple[Fraction, str], int]:
+    """The dual of each length and centring, which is the same however many pieces belong together."""
+    return dict(zip(zip(instance.lengths, instance.centred, strict=True), duals, strict=True))
 
 
 def kind(profile: Profile, stock: Stock) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
+from cutplan.cutting import blanks
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern
@@ -63,8 +64,13 @@ class Core:
 
 def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report: Report,
               brief: bool = False) -> Optimum:
-    """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all."""
+    """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
+
+    Pieces turned from blanks are an assignment of their own kind.
+    """
     whole = aim(instance)
+    if instance.blanks is not None:
+        return blanks.best(whole, start, effort)
     if len(instance.sticks) <= FEW:
         return optimise(whole, start, effort, report, brief)
     begun = value(whole, start)

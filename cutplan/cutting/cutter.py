@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, TypeVar
 
-from cutplan.cutting import certificate, layout, rounding, setups
+from cutplan.cutting import blanks, certificate, layout, rounding, setups
 from cutplan.cutting.audit import audit
 from cutplan.cutting.core import FEW, best_plan
 from cutplan.cutting.crew import Crew
@@ -104,13 +104,16 @@ def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
 
 def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
     """The pieces of one profile; lines of one mark and length are added up."""
-    counts: dict[tuple[str, Fraction, str, str], int] = {}
+    found: dict[tuple[str, Fraction, str, str], Demand] = {}
     for piece in pieces:
         if piece.profile == profile.name:
             centred = (piece.centred or EITHER) if profile.routing else ""
+            each = piece.together if profile.one_per_stick else 1
             key = (piece.mark, piece.length, piece.for_, centred)
-            counts[key] = counts.get(key, 0) + piece.qty
-    return [Demand(mark, length, qty, for_, centred) for (mark, length, for_, centred), qty in counts.items()]
+            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each))
+            qty = before.qty + piece.qty
+            found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
+    return list(found.values())
 
 
 @contextmanager
@@ -142,10 +145,10 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
 
 
 def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
-    """How many pieces are asked for of each length and centring."""
+    """How many pieces are asked for of each length and centring, and of each number that belongs together."""
     counts: dict[Asked, int] = {}
     for entry in demand:
-        key = entry.length, entry.centred
+        key = entry.length, entry.centred, entry.each
         counts[key] = counts.get(key, 0) + entry.qty
     return counts
 
@@ -238,6 +241,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePla
         ),
         certificate=certificate.write(profile, instance, first, cost, bound),
         routing=profile.routing,
+        most_trim=profile.most_trim,
     )
     return grounded(raised(plan))
 
@@ -256,6 +260,8 @@ def first_plan(instance: Instance) -> rounding.Plan:
 
     Where there are very many lengths, for each that costs something, and for the longest.
     """
+    if instance.blanks is not None:
+        return blanks.first_plan(instance)
     kinds = range(len(instance.sticks))
     plans = []
     for s in kinds if len(kinds) <= FEW else [0, *(s for s in kinds if instance.sticks[s].cost)]:
@@ -282,7 +288,10 @@ def refuse_missing(profile: Profile, instance: Instance, first: Optimum) -> None
         return
     kind = instance.sticks[-1]
     length = exact_decimal(kind.length * instance.unit)
-    least = -(-first.bound // kind.cost) if first.bound >= kind.cost else 0
+    free = first.root.dual.ceiling if instance.blanks is not None and first.root.dual is not None else first.bound
+    if first.proven and free < kind.cost:  # piece by piece there are sticks enough
+        raise NoPlan(f"{profile.name}: " + blanks.torn(instance, first.plan))
+    least = free // kind.cost  # all there is costs less than one of them
     if least >= missing:
         raise NoPlan(f"{profile.name}: the stock runs out: {missing} more of {length} would be needed")
     if least:

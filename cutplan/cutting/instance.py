@@ -53,9 +53,21 @@ class StickType:
 
 
 @dataclass(frozen=True)
+class Blanks:
+    """What binds pieces that are turned, one from each stick.
+
+    Of size i sets of `together[i]` pieces come from sticks of one length, of at most `longest[i]` units (None: of any).
+    """
+
+    together: tuple[int, ...]
+    longest: tuple[int | None, ...]
+
+
+@dataclass(frozen=True)
 class Instance:
     """Sizes w_1 > w_2 > ... with demands d_i, and the sticks they are cut from.
 
+    (With blanks, sizes may be equal whose pieces belong together in other numbers.)
     Where there are holes, `centred` says for each size what its middle falls on. `unit` and `coin` turn the integers
     back into the file's lengths and money. `lengths` are the pieces' own.
     `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type).
@@ -70,6 +82,7 @@ class Instance:
     coin: Fraction
     centred: tuple[str, ...] = ()
     holes: Holes | None = None
+    blanks: Blanks | None = None
 
     @cached_property
     def spaced(self) -> bool:
@@ -88,6 +101,9 @@ class Instance:
         capacity = self.sticks[pattern.stick].capacity
         if sum(a * self.sizes[i] for i, a in pattern.counts) > capacity:  # wherever the holes are
             return False
+        if self.blanks is not None and not self.sticks[pattern.stick].emergency:
+            limits = [self.blanks.longest[i] for i, _ in pattern.counts]
+            return all(most is None or self.sticks[pattern.stick].length <= most for most in limits)
         return not self.spaced or self.fill(pattern) <= capacity
 
     def smaller(self, i: int) -> int | None:
@@ -146,16 +162,17 @@ def granule(values: Iterable[Fraction]) -> Fraction:
     return Fraction(numerator, denominator) if numerator else Fraction(1)
 
 
-Asked = tuple[Fraction, str]  # a piece's length, and what its middle must fall on ("" where there are no holes)
+# a piece's length, what its middle must fall on ("" where there are no holes), and how many belong together (1: none)
+Asked = tuple[Fraction, str, int]
 
 
 def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
-    """The integer instance of a profile and its demand (length and centring -> quantity).
+    """The integer instance of a profile and its demand.
 
-    Raises NoPlan where a piece is longer than any stick yields.
+    Raises NoPlan where a piece is longer than any stick yields, or shorter than any blank may be turned down to.
     """
-    asked = sorted(demand, key=lambda key: (-key[0], key[1]))
-    lengths = tuple(length for length, _ in asked)
+    asked = sorted(demand, key=lambda key: (-key[0], *key[1:]))
+    lengths = tuple(length for length, *_ in asked)
     stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0))
     longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
     if too_long := sorted({length for length in lengths if length > longest}, reverse=True):
@@ -168,6 +185,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
         [*lengths, profile.kerf, keep or Fraction(0)]
         + [group[0].length for group in stock]
         + [trim for group in stock for trim in profile.trims(group[0])]
+        + [2 * (profile.most_trim or Fraction(0))]
         + (halves_of(profile, lengths, stock))
     )
     coin = granule(group[0].price for group in stock)
@@ -198,8 +216,9 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
         stock=tuple(stock),
         unit=unit,
         coin=coin,
-        centred=tuple(centred for _, centred in asked),
+        centred=tuple(centred for _, centred, _ in asked),
         holes=holes(profile, asked, unit) if profile.routing else None,
+        blanks=blanks(profile, asked, unit) if profile.one_per_stick else None,
     )
     refuse_unplaceable(profile, instance)
     return with_emergency(instance)
@@ -227,8 +246,15 @@ def holes(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Holes:
     return Holes(pitch, kerf, tuple(
         tuple(rail(i, (int(length / unit) + kerf) // 2, pitch, on_space)
               for on_space, word in ((False, HOLE), (True, SPACE)) if centred in (word, EITHER))
-        for i, (length, centred) in enumerate(asked)
+        for i, (length, centred, _) in enumerate(asked)
     ))
+
+
+def blanks(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Blanks:
+    """Which pieces belong together, and how long a blank of each may be."""
+    most = profile.most_trim
+    return Blanks(tuple(together for *_, together in asked),
+                  tuple(None if most is None else int((length + 2 * most) / unit) for length, *_ in asked))
 
 
 def ends(profile: Profile, entry: Stock, unit: Fraction) -> tuple[End, ...]:
@@ -255,9 +281,15 @@ def ends(profile: Profile, entry: Stock, unit: Fraction) -> tuple[End, ...]:
 
 
 def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
-    """Raises NoPlan for rails that fit a stick by length alone, but not with their middle where it must fall."""
+    """Raises NoPlan for pieces that fit a stick by length alone: not with their middle where it must fall, or as blanks
+    that lose no more than they may."""
     lost = [i for i in range(len(instance.sizes))
             if not any(instance.fits(Pattern(s, ((i, 1),))) for s in range(len(instance.sticks)))]
+    if lost and profile.most_trim is not None:
+        raise NoPlan(f"{profile.name}: " + ", ".join(
+            dict.fromkeys(exact_decimal(instance.lengths[i]) for i in lost)
+        ) + ": every blank that is long enough would lose more at each end than most_trim allows, "
+            + exact_decimal(profile.most_trim))
     if lost:
         raise NoPlan(f"{profile.name}: " + ", ".join(
             f"{exact_decimal(instance.lengths[i])} centred on {ON[instance.centred[i]]}" for i in lost

@@ -6,7 +6,7 @@ from collections import Counter, deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate, groupby
+from itertools import accumulate, groupby, repeat
 
 from cutplan.cutting.instance import HOLE, SPACE, Instance, Pattern, first_hole
 from cutplan.cutting.plan import Cut, Demand, Stick
@@ -15,17 +15,33 @@ from cutplan.shop import Profile, Stock
 
 def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]) -> list[Stick]:
     """The sticks of a plan, like set-ups together, marks dealt in the order of the demand."""
-    waiting: dict[tuple[Fraction, str], deque[str]] = {}
-    for entry in demand:
-        waiting.setdefault((entry.length, entry.centred), deque()).extend([entry.mark] * entry.qty)
+    waiting = dealt(instance, plan, demand)
     drawn = {s: draw(stock) for s, stock in enumerate(instance.stock)}
     singles = []
     for pattern, n in sorted(plan.items(), key=lambda item: order(instance, *item)):
         places = on_holes(profile, instance, pattern) if instance.holes else one_by_one(profile, instance, pattern)
         for _ in range(n):
-            marks = [waiting[instance.lengths[i], instance.centred[i]].popleft() for i in places.sizes]
+            length = instance.sticks[pattern.stick].length if instance.blanks else None
+            marks = [waiting[i, length].popleft() for i in places.sizes]
             singles.append(stick(profile, next(drawn[pattern.stick]), places, marks))
     return [fold(list(alike)) for _, alike in groupby(singles)]
+
+
+def dealt(instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]
+          ) -> dict[tuple[int, int | None], deque[str]]:
+    """The marks of each size in the order of the demand; of blanks, for each length of stick whole sets of them."""
+    sets = instance.blanks.together if instance.blanks else repeat(1)
+    sizes = {asked: i for i, asked in enumerate(zip(instance.lengths, instance.centred, sets, strict=False))}
+    waiting: list[deque[str]] = [deque() for _ in instance.sizes]
+    for entry in demand:
+        waiting[sizes[entry.length, entry.centred, entry.each]].extend([entry.mark] * entry.qty)
+    if instance.blanks is None:
+        return {(i, None): marks for i, marks in enumerate(waiting)}
+    pieces: Counter[tuple[int, int]] = Counter()
+    for pattern, n in sorted(plan.items()):
+        for i, _ in pattern.counts:
+            pieces[i, instance.sticks[pattern.stick].length] += n
+    return {(i, length): deque(waiting[i].popleft() for _ in range(n)) for (i, length), n in pieces.items()}
 
 
 def order(instance: Instance, pattern: Pattern, count: int) -> tuple[int, int, tuple[int, ...]]:

@@ -15,7 +15,8 @@ from cutplan.shop import Routing
 class Demand:
     """`qty` pieces of one length under one mark.
 
-    `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "".
+    `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "". Of
+    pieces turned from blanks, sets of `each` come from blanks of one length.
     """
 
     mark: str
@@ -23,6 +24,7 @@ class Demand:
     qty: int
     for_: str = ""
     centred: str = ""
+    each: int = 1
 
 
 @dataclass(frozen=True)
@@ -206,6 +208,7 @@ class ProfilePlan:
     certificate: dict[str, Any] = field(default_factory=dict)
     routing: Routing | None = None
     on_hand: tuple[tuple[Fraction, int], ...] = ()
+    most_trim: Fraction | None = None
     faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:

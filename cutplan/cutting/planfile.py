@@ -109,6 +109,7 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
         "tail_trim": profile.tail_trim,
         "keep_from": profile.keep_from,
         "one_per_stick": profile.one_per_stick,
+        **({} if profile.most_trim is None else {"most_trim": profile.most_trim}),
         **({"on_hand": on_hand} if on_hand else {}),
         "demand": [demand_fields(demand) for demand in profile.demand],
         "sticks": [stick_fields(stick, profile) for stick in profile.sticks],
@@ -121,7 +122,8 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
 def demand_fields(demand: Demand) -> dict[str, Any]:
     fields = {"mark": demand.mark, "length": demand.length, "qty": demand.qty}
     said = {"for": demand.for_, "centred": demand.centred}
-    return {**fields, **{key: text for key, text in said.items() if text}}
+    sets = {"each": demand.each} if demand.each != 1 else {}
+    return {**fields, **{key: text for key, text in said.items() if text}, **sets}
 
 
 def stick_fields(stick: Stick, profile: ProfilePlan) -> dict[str, Any]:
@@ -426,6 +428,7 @@ def read_profile(place: Place) -> ProfilePlan:
         certificate=numbers_again(certificate.value) if isinstance(certificate.value, dict) else {},
         routing=place.maybe("routing", None).or_none(read_routing),
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
+        most_trim=place.maybe("most_trim", None).or_none(Place.length),
     )
     if len(place.found.problems) > before:
         return profile
@@ -449,6 +452,7 @@ def read_demand(place: Place) -> Demand:
         qty=place.get("qty").whole(1),
         for_=place.maybe("for", "").text(),
         centred=place.maybe("centred", "").one_of(("", *CENTRINGS)),
+        each=place.maybe("each", 1).whole(1),
     )
 
 

@@ -204,8 +204,7 @@ def best_on_kinds(profile: ProfilePlan, duals: Mapping[Asked, int], demand: Mapp
             if (best := best_between_holes(profile, kind, duals, demand)) is not None:
                 found[kind] = best
     elif profile.one_per_stick:
-        found = {kind: max((pi for (piece, _), pi in duals.items() if piece <= kind[0] - 2 * max(kind[4])), default=0)
-                 for kind in floors}
+        found = {kind: best_of_one(profile, kind, duals) for kind in floors}
     kerf, plain = profile.kerf, floors.keys() - found.keys()
     unit = math.lcm(*((piece + kerf).denominator for piece, _ in duals))
     rooms = {kind: math.floor((kind[0] - sum(kind[4]) + kerf) * unit) for kind in plain}
@@ -215,6 +214,14 @@ def best_on_kinds(profile: ProfilePlan, duals: Mapping[Asked, int], demand: Mapp
     items = [Item(int((asked[0] + kerf) * unit), pi, demand[asked]) for asked, pi in duals.items()]
     best_in = best_values(items, least, step)
     return found | {kind: best_in[room] for kind, room in rooms.items()}
+
+
+def best_of_one(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int]) -> int:
+    """The most that one piece is worth of those that the stick may be turned to."""
+    length, trims = kind[0], kind[4]
+    room = length - 2 * max(trims)
+    least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
+    return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
 
 
 def best_between_holes(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int],
@@ -245,8 +252,10 @@ def next_sum(limits: Limits, floor: Fraction, cost: Fraction, step: Step) -> Fra
     """
     base = least_cost(limits)
     unit = common([price for _, price, *_ in limits])
-    if base >= cost or floor >= cost or not unit:
+    if base >= cost or floor >= cost:
         return cost
+    if not unit:
+        return base if floor <= base else cost
     room, first = int((cost - base) / unit), max(0, math.ceil((floor - base) / unit))
     if room > MOST_SUMS:
         return min(cost, base + first * unit)

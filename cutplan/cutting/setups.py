@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.cutting import search
+from cutplan.cutting import blanks, search
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern, by_size
 from cutplan.cutting.objective import Objective
@@ -69,6 +69,10 @@ def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort, sha
     instance = used.instance
     least = at_least(instance)
     best = second.plan
+    if instance.blanks is not None:
+        found, bound = blanks.fewest_setups(used, second, effort, share * WORK)
+        least = bound if first.proven and second.proven else least
+        return Setups(found, min(least, count(found, instance)))
     if count(best, instance) <= least or effort.spent():
         return Setups(best, min(least, count(best, instance)))
     patterns = None

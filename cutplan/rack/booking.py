@@ -15,6 +15,7 @@ from cutplan.rack import holding, replacing, rules, shelf
 from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse, stretch
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
+from cutplan.rack.tags import is_tag
 
 
 @dataclass(frozen=True)
@@ -104,6 +105,8 @@ def keep(rack: Rack, what: Known, taken: Claim, name: str) -> Iterator[Offcut]:
 
 
 def refuse_taken(rack: Rack, what: Known, path: str, tag: str) -> None:
+    if not is_tag(tag):
+        refuse(what, path, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan cut --rack")
     if rack.one("SELECT 1 FROM offcuts WHERE tag = ? AND state != 'taken back'", tag):
         refuse(what, path, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
                            "plan again with cutplan cut --rack")
@@ -209,9 +212,38 @@ def pieces_left(plan: Plan, done: int) -> list[Piece]:
     for k, profile in enumerate(plan.profiles):
         bound_first = sorted(range(len(profile.demand)), key=lambda d: profile.demand[d].centred == "either")
         still = {d: less(profile.demand[d], k, cut) for d in bound_first}
-        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, centred=entry.centred)
+        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, centred=entry.centred,
+                       each=sets_left(entry.each, still[d]) if profile.one_per_stick else 0)
                  for d, entry in enumerate(profile.demand) if still[d]]
     return left
+
+
+def sets_left(each: int, still: int) -> int:
+    """How many of what is left belong together: all, where a part of them is cut."""
+    return still if still % each else each
+
+
+@dataclass(frozen=True)
+class Half:
+    """A set of turned pieces of which some are cut from blanks of a length; so many more belong to them."""
+
+    mark: str
+    length: Fraction
+    blank: Fraction
+    more: int
+
+
+def halves(rack: Rack, what: Known) -> list[Half]:
+    """The sets of a plan that are booked in part, in the plan's unit."""
+    done = booked_through(rack, what.id)
+    cut: Counter[tuple[int, str, Fraction, Fraction]] = Counter()
+    for one in stretch(what.plan, 1, done):
+        for piece in one.stick.cuts:
+            cut[one.profile, piece.mark, piece.length, one.stick.length] += one.stick.count
+    each = {(k, entry.mark, entry.length): entry.each
+            for k, profile in enumerate(what.plan.profiles) for entry in profile.demand}
+    return [Half(mark, length, blank, -n % each[k, mark, length])
+            for (k, mark, length, blank), n in cut.items() if n % each[k, mark, length]]
 
 
 def less(entry: Demand, k: int, cut: Counter[tuple[int, str, Fraction, str]]) -> int:

@@ -7,8 +7,8 @@ from dataclasses import replace
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
-from cutplan.problems import InputProblems, NoPlan, Problem
-from cutplan.rack import rules
+from cutplan.problems import InputProblems, NoPlan, Problem, nearest
+from cutplan.rack import rules, shelf
 from cutplan.rack.store import Rack
 from cutplan.rack.supply import Supply, with_on_hand
 from cutplan.shop import TAPES, Shop
@@ -18,7 +18,9 @@ def shop_of(rack: Rack, name: str) -> Shop:
     """A shop of one profile, by the rule the rack last saw it cut by. InputProblems where it never did."""
     profile = rules.rule(rack, name)
     if profile is None:
-        what = "how this profile is cut is not known to this rack; give the shop file with --shop"
+        near = nearest(name, shelf.profiles(rack))
+        asked = f"did you mean '{near}'? Else give" if near and near != name else "give"
+        what = f"how this profile is cut is not known to this rack; {asked} the shop file with --shop"
         raise InputProblems([Problem(rack.path, 1, name, what)])
     return Shop("", rack.unit, "", profile.kerf, None, 1, TAPES[rack.unit], {name: profile}, {})
 

@@ -41,6 +41,7 @@ def rule_of(profile: ProfilePlan, unit: str) -> dict[str, Any]:
         "tail_trim": profile.tail_trim,
         "keep_from": profile.keep_from,
         "one_per_stick": profile.one_per_stick,
+        **({} if profile.most_trim is None else {"most_trim": profile.most_trim}),
         "routing": routing and {"pitch": routing.pitch, "first": routing.first},
         "stock": [{"length": length, "price": price} for length, price in sorted(new)],
     }
@@ -67,5 +68,6 @@ def rule(rack: Rack, name: str) -> Profile | None:
         tail_trim=length(said["tail_trim"]),
         keep_from=None if said["keep_from"] is None else length(said["keep_from"]),
         one_per_stick=said["one_per_stick"],
+        most_trim=length(said["most_trim"]) if "most_trim" in said else None,
         routing=routing,
     )

@@ -48,7 +48,7 @@ class Counted:
 
     @property
     def free(self) -> int:
-        return self.qty - self.held
+        return max(0, self.qty - self.held)  # sticks that are held may have been drawn all the same
 
 
 @dataclass(frozen=True)
@@ -117,8 +117,9 @@ def known_tag(rack: Rack, text: str) -> str:
 
 
 def profiles(rack: Rack) -> list[str]:
-    """The profiles that were ever on this rack."""
-    return [row["profile"] for row in rack.all("SELECT DISTINCT profile FROM history ORDER BY profile")]
+    """The profiles that were ever on this rack, or in a plan made with it."""
+    rows = rack.all("SELECT profile FROM history UNION SELECT profile FROM rules ORDER BY profile")
+    return [row["profile"] for row in rows]
 
 
 # ---- changing ----
@@ -128,9 +129,15 @@ def new_tags(rack: Rack, qty: int) -> list[str]:
     """So many tags that no offcut of this rack ever had or was promised."""
     row = rack.one("SELECT next_tag FROM rack")
     assert row is not None, "made with the file"
-    first = int(row["next_tag"])
-    rack.do("UPDATE rack SET next_tag = ?", first + qty)
-    return [tag_of(number) for number in range(first, first + qty)]
+    number = int(row["next_tag"])
+    found: list[str] = []
+    while len(found) < qty:
+        tag = tag_of(number)
+        if not rack.one("SELECT 1 FROM offcuts WHERE tag = ?", tag):  # one may have come with a plan of another rack
+            found.append(tag)
+        number += 1
+    rack.do("UPDATE rack SET next_tag = ?", number)
+    return found
 
 
 def add(rack: Rack, profile: str, length: Fraction, qty: int = 1, first: Fraction | None = None,

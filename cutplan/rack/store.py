@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from cutplan.damage import blank, salvaged
 from cutplan.database import Form, holds_something, transaction
 from cutplan.problems import InputProblems, Problem
+from cutplan.rack.contents import TABLES, agree
 
 MARK = 0x43504C52  # the application id in the file's header: this database is a rack
 UNIT = "in"  # of a new rack, where nothing says otherwise
@@ -93,16 +95,26 @@ class Rack:
 
 
 def form() -> Form:
-    return Form("rack", MARK, MIGRATIONS)
+    return Form("rack", MARK, MIGRATIONS, TABLES, agree, "; cutplan rack show --readable writes down its offcuts")
 
 
 @contextmanager
 def reading(path: str | Path) -> Iterator[Rack]:
     """The rack as it is, for looking. InputProblems where there is none or it cannot be read."""
-    if not holds_something(path):
-        raise InputProblems([Problem(str(path), 1, "file", "there is no rack here; rack add makes one")])
+    refuse_none(path)
     with transaction(path, form(), None) as db:
         yield opened(path, db, utc_now)
+
+
+@contextmanager
+def foreseen(path: str | Path, unit: str | None) -> Iterator[Rack]:
+    """The rack as it is, or as it would be made in a `unit`: nothing is made yet. InputProblems as for `reading`."""
+    if holds_something(path):
+        with reading(path) as rack:
+            yield rack
+    else:
+        with closing(blank(MIGRATIONS)) as db:
+            yield Rack(str(path), db, unit or UNIT, utc_now())
 
 
 @contextmanager
@@ -116,6 +128,20 @@ def changing(path: str | Path, unit: str | None = None, clock: Callable[[], str]
 
     with transaction(path, form(), new) as db:
         yield opened(path, db, clock)
+
+
+@contextmanager
+def readable(path: str | Path) -> Iterator[Rack]:
+    """What can be read of a rack that is damaged, in a copy in memory; in inches where its unit is lost."""
+    refuse_none(path)
+    with closing(salvaged(str(path), TABLES, MIGRATIONS)) as db:
+        row = db.execute("SELECT unit FROM rack").fetchone()
+        yield Rack(str(path), db, row["unit"] if row else UNIT, utc_now())
+
+
+def refuse_none(path: str | Path) -> None:
+    if not holds_something(path):
+        raise InputProblems([Problem(str(path), 1, "file", "there is no rack here; rack add makes one")])
 
 
 def opened(path: str | Path, db: sqlite3.Connection, clock: Callable[[], str]) -> Rack:

@@ -10,7 +10,7 @@ from tabulate import tabulate
 from cutplan.cutting.planfile import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
-from cutplan.rack.booking import Booked
+from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
@@ -49,10 +49,20 @@ def shelf_text(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) 
         whole = sum((one.length for one in offcuts), Fraction(0))
         parts[0] += f"\n{counted(len(offcuts), 'offcut')}, {write.length(whole)} {unit} together"
     if counts:
-        rows = [(plain(one.profile), write.length(one.length), one.qty, one.held or "", one.free) for one in counts]
-        headings = ("profile", f"length, {unit}", "there", "held", "free")
-        parts.append(f"{titled('New sticks')}\n{aligned(headings, rows, 'lrrrr')}")
+        parts.append(count_table(counts, write))
     return "\n\n".join([write.legend(), *parts])
+
+
+def counted_text(counts: Sequence[Counted], unit: str) -> str:
+    """The new sticks that were just counted, and nothing else."""
+    write = writer(unit)
+    return f"{write.legend()}\n\n{count_table(counts, write)}"
+
+
+def count_table(counts: Sequence[Counted], write: Writer) -> str:
+    rows = [(plain(one.profile), write.length(one.length), one.qty, one.held or "", one.free) for one in counts]
+    headings = ("profile", f"length, {write.unit}", "there", "held", "free")
+    return f"{titled('New sticks')}\n{aligned(headings, rows, 'lrrrr')}"
 
 
 def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
@@ -178,6 +188,13 @@ def rest_text(pieces: Sequence[Piece], unit: str) -> str:
     rows = [(plain(one.mark), plain(one.profile), write.length(one.length), one.qty, plain(one.for_))
             for one in pieces]
     return aligned(("mark", "profile", f"length, {unit}", "qty", "for"), rows, "llrrl")
+
+
+def halves_notes(halves: Sequence[Half], unit: str) -> list[str]:
+    """What must come from the blanks that others of the same gate or bay came from."""
+    write = writer(unit)
+    return [f"{plain(one.mark)}: some are cut; take the {one.more} of {write.length(one.length)} that stand beside "
+            f"them from blanks of {write.length(one.blank)} too" for one in halves]
 
 
 # ---- the report ----

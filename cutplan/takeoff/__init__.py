@@ -39,5 +39,6 @@ def take_off(orders: Iterable[Order], shop: Shop, centring: Mapping[str, str] | 
     if problems:
         raise InputProblems(problems)
     routed = {name for name, profile in shop.profiles.items() if profile.routing}
-    pieces = (piece for card in cards for piece in pieces_of(card, shop.systems[card.order.system], routed))
+    turned = {name for name, profile in shop.profiles.items() if profile.one_per_stick}
+    pieces = (piece for card in cards for piece in pieces_of(card, shop.systems[card.order.system], routed, turned))
     return Takeoff(tuple(pieces), tuple(cards))

@@ -85,8 +85,11 @@ def find_layouts(order: Order, frame: Frame, system: System, shop: Shop, found: 
     return layouts
 
 
-def pieces_of(card: Card, system: System, routed: Collection[str]) -> tuple[Piece, ...]:
-    """The pieces of all the gates or bays of one order, like pieces together. `routed` profiles have holes."""
+def pieces_of(card: Card, system: System, routed: Collection[str], turned: Collection[str]) -> tuple[Piece, ...]:
+    """The pieces of all the gates or bays of one order, like pieces together.
+
+    `routed` profiles have holes; pieces of `turned` ones say how many stand side by side.
+    """
     order = card.order
     parts = (
         ("top rail", system.top_rail, card.rail_length, 1),
@@ -97,7 +100,8 @@ def pieces_of(card: Card, system: System, routed: Collection[str]) -> tuple[Piec
     )
     return tuple(
         Piece(f"{order.mark} {part}", profile, length, each * order.qty, order.mark, order.file, order.line,
-              card.layout.centred if part in RAILS and profile in routed else "")
+              card.layout.centred if part in RAILS and profile in routed else "",
+              each=each if profile in turned else 0)
         for part, profile, length, each in parts
         if profile is not None and length is not None and each
     )

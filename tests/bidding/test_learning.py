@@ -26,9 +26,9 @@ def test_a_lesson_weighs_jobs_by_their_length() -> None:
 def test_a_change_that_fails_changes_nothing(tmp_path: Path) -> None:
     store = tmp_path / "bids.db"
     with changing(store, "in") as db:
-        db.execute("INSERT INTO plans (plan, at, name) VALUES ('a', 'now', 'one')")
+        db.execute("INSERT INTO plans (plan, at, name) VALUES ('a', '2026-01-01T00:00:00Z', 'one')")
     with pytest.raises(ZeroDivisionError), changing(store, "in") as db:
-        db.execute("INSERT INTO plans (plan, at, name) VALUES ('b', 'now', 'two')")
+        db.execute("INSERT INTO plans (plan, at, name) VALUES ('b', '2026-01-01T00:00:00Z', 'two')")
         raise ZeroDivisionError
     with changing(store, "in") as db:
         assert [row["plan"] for row in db.execute("SELECT plan FROM plans")] == ["a"]

@@ -279,6 +279,6 @@ def test_a_plan_of_400_sticks_is_fingerprinted_quickly(plan: Plan) -> None:
     rail = plan.profiles[0]
     sticks = tuple(replace(rail.sticks[0], count=k + 1, cuts=rail.sticks[0].cuts * 5) for k in range(400))
     fields = json.loads(to_json(replace(plan, profiles=(replace(rail, sticks=sticks),))), parse_float=Fraction)
-    began = time.perf_counter()
+    began = time.process_time()
     digest(fields)
-    assert time.perf_counter() - began < 0.5
+    assert time.process_time() - began < 0.5

@@ -37,7 +37,7 @@ def test_over_all_patterns_it_agrees_with_a_separate_model(
     cents = best_by_model(rail, demand, "cost")
     if cents is None:
         pytest.skip("no plan at all")
-    instance = build(rail, {(Fraction(str(length)), ""): n for length, n in demand.items()})
+    instance = build(rail, {(Fraction(str(length)), "", 1): n for length, n in demand.items()})
     objective = cheapest(instance)
     best = round(Fraction(cents, 100) / instance.coin)
     patterns, box = every_pattern(objective), objective.box(best)

@@ -17,7 +17,7 @@ from tests.cutting.test_against_others import random_case
 
 def instance_of(seed: int) -> Instance:
     rail, demand = random_case(seed)
-    return build(rail, {(Fraction(str(length)), ""): 3 * n for length, n in demand.items()})
+    return build(rail, {(Fraction(str(length)), "", 1): 3 * n for length, n in demand.items()})
 
 
 @pytest.mark.parametrize("seed", range(30))

@@ -13,7 +13,7 @@ from tests.cutting.shops import profile
 
 
 def instance_of(capacity: int, pieces: Sequence[int]) -> Instance:
-    return build(profile([(capacity, 1, None)]), {(Fraction(w), ""): n for w, n in Counter(pieces).items()})
+    return build(profile([(capacity, 1, None)]), {(Fraction(w), "", 1): n for w, n in Counter(pieces).items()})
 
 
 def fewest(capacity: int, pieces: Sequence[int]) -> int:

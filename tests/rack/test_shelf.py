@@ -15,6 +15,7 @@ from cutplan.problems import InputProblems
 from cutplan.rack import shelf
 from cutplan.rack.report import report
 from cutplan.rack.store import changing, reading
+from cutplan.rack.tags import tag_of
 from cutplan.sheets import rack as sheets
 from cutplan.shop import load_shop
 
@@ -116,3 +117,15 @@ def test_the_report_adds_up_and_names_what_is_old_and_what_nothing_can_use(rack:
     assert {one.tag for one in made.old} == {one.tag for one in here if one.came < year_ago} and made.old
     assert sorted(why.split(",")[0] for _, why in made.useless) == [
         "its trims leave nothing of it", "shorter than 36", "the shop file has no such profile"]
+
+
+def test_a_tag_that_came_from_elsewhere_is_not_given_again(tmp_path: Path) -> None:
+    """As when a plan made with another rack is booked on this one: its offcuts keep the tags written on them."""
+    rack = tmp_path / "rack.db"
+    with changing(rack) as now:
+        shelf.put(now, [shelf.Offcut(tag_of(2), "rail", F(70), None, now.now, "other.json, stick 1")])
+        shelf.remember(now, "kept", shelf.offcuts(now))
+        tags = [one.tag for one in shelf.add(now, "rail", F(60), 4)]
+    assert tags == [tag_of(n) for n in (0, 1, 3, 4)]
+    with reading(rack) as now:
+        assert sorted(one.length for one in shelf.offcuts(now)) == [60, 60, 60, 60, 70]

@@ -263,14 +263,16 @@ def test_an_older_rack_is_brought_up_to_date_with_all_it_holds(rack: Path, monke
         pass
 
 
-def test_offcuts_of_the_first_racks_are_raw_at_both_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_offcuts_of_the_first_racks_are_raw_at_both_ends(tmp_path: Path) -> None:
     path = tmp_path / "old.db"
-    steps = list(store.MIGRATIONS)
-    monkeypatch.setattr(store, "MIGRATIONS", steps[:1])
-    with changing(path) as now:
-        now.do("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) "
-               "VALUES ('CCC', 'rail', '40.25', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
-    monkeypatch.setattr(store, "MIGRATIONS", steps)
+    with sqlite3.connect(path) as db:
+        for statement in store.MIGRATIONS[0]:
+            db.execute(statement)
+        db.execute("INSERT INTO rack (unit, next_tag) VALUES ('in', 1)")
+        db.execute("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) "
+                   "VALUES ('CCC', 'rail', '40.25', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
+        db.execute(f"PRAGMA application_id = {store.MARK}")
+        db.execute("PRAGMA user_version = 1")
     with reading(path) as now:
         (one,) = shelf.offcuts(now)
     assert (one.tag, one.length, one.sawn, one.plain) == ("CCC", F("40.25"), 0, 0)

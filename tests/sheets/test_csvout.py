@@ -60,10 +60,11 @@ def test_the_pieces_can_be_read_again(tmp_path: Path) -> None:
     written = [
         Piece("G1 top rail", "box-rail", F(104, 3), 2, "G1"),
         Piece('P, "left"', "square-picket", F("34.0625"), 7, ""),
+        Piece("G1 picket", "lantern-picket", F(31), 12, "G1", each=6),
     ]
     file = tmp_path / "pieces.csv"
     file.write_text(pieces_csv(written), encoding="utf-8")
     _, read = load_inputs(shop, file)
-    assert [(p.mark, p.profile, p.length, p.qty, p.for_) for p in read if isinstance(p, Piece)] == [
-        (p.mark, p.profile, p.length, p.qty, p.for_) for p in written
+    assert [(p.mark, p.profile, p.length, p.qty, p.for_, p.each) for p in read if isinstance(p, Piece)] == [
+        (p.mark, p.profile, p.length, p.qty, p.for_, p.each) for p in written
     ]

@@ -118,10 +118,10 @@ def test_every_mark_on_the_tape_tag_and_middle_is_there(plan: Plan, page: str) -
 def test_four_hundred_sticks_are_quick_and_light() -> None:
     pieces = [Piece(f"G{k}", "rail", F(300 + k, 4), 4, f"G{k}") for k in range(100)]
     made = cut_pieces(pieces, SHOP, 5)
-    began = time.perf_counter()
+    began = time.process_time()
     text = plan_page(made, "many", "0", "a4")
     assert sum(one.stick.count for one in numbered(made)) >= 400
-    assert time.perf_counter() - began < 3 and len(text.encode()) < 5_000_000
+    assert time.process_time() - began < 3 and len(text.encode()) < 5_000_000
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,286 @@
+"""Turned pieces, one from each blank: which length of blank the pieces of each opening come from.
+
+Without more this is a transportation problem, whose LP has whole solutions, so that its duals prove the least cost. But
+pieces that stand side by side must come from blanks of one length, or two turnings would: y[i, l] counts how many
+sets of size i come from length l, x[s] the sticks drawn of kind s, of which there are u[s], and all sticks of a length
+serve all of its pieces:
+
+    sum_l y[i, l] = sets of i,    sum of x[s] over the kinds of length l = sum_i together[i] y[i, l],    x[s] <= u[s].
+
+Where that is dearer than the LP's bound only the search for it, by CP-SAT, says so.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from ortools.linear_solver import pywraplp
+
+from cutplan.cutting import master as lp
+from cutplan.cutting.effort import Effort
+from cutplan.cutting.instance import Blanks, Instance, Pattern
+from cutplan.cutting.objective import Objective
+from cutplan.cutting.optimise import Box, Optimum, next_value
+from cutplan.cutting.rounding import Plan, spent, value
+from cutplan.lengths import exact_decimal
+
+WORK = 4.0  # CP-SAT's deterministic seconds for a tier, so that the same input gives the same plan anywhere
+SCALE = 10**6  # of duals that are not whole
+
+
+@dataclass(frozen=True)
+class Lengths:
+    """The kinds of stick of each length, the cheapest first; what would be missing is a length of its own, the last."""
+
+    instance: Instance
+
+    @cached_property
+    def kinds(self) -> tuple[tuple[int, ...], ...]:
+        found: dict[tuple[bool, int], list[int]] = {}
+        for s, stick in enumerate(self.instance.sticks):
+            found.setdefault((stick.emergency, stick.length), []).append(s)
+        sticks = self.instance.sticks
+        return tuple(tuple(sorted(found[key], key=lambda s: (sticks[s].cost, s))) for key in sorted(found))
+
+    @cached_property
+    def fitting(self) -> tuple[tuple[int, ...], ...]:
+        """For each size the lengths it may come from."""
+        return tuple(
+            tuple(k for k, kinds in enumerate(self.kinds) if self.instance.fits(Pattern(kinds[0], ((i, 1),))))
+            for i in range(len(self.instance.sizes)))
+
+    def sets(self, i: int) -> int:
+        """How many sets of size i there are, each from one length."""
+        return self.instance.demands[i] // together(self.instance)[i]
+
+    def plan(self, sets: Mapping[tuple[int, int], int], drawn: Sequence[int]) -> Plan:
+        """The patterns where so many sets (by size and length) come from so many sticks of each kind."""
+        plan: Plan = Counter()
+        left = list(drawn)
+        for (i, k), n in sorted(sets.items()):
+            pieces = n * together(self.instance)[i]
+            for s in self.kinds[k]:
+                some = min(pieces, left[s])
+                left[s] -= some
+                pieces -= some
+                plan[Pattern(s, ((i, 1),))] += some
+        return +plan
+
+
+def together(instance: Instance) -> tuple[int, ...]:
+    return bound_to(instance).together
+
+
+def bound_to(instance: Instance) -> Blanks:
+    assert instance.blanks is not None, "pieces that are turned from blanks"
+    return instance.blanks
+
+
+def first_plan(instance: Instance) -> Plan:
+    """A plan to begin with: the largest sets first, each from the length that is cheapest for it as things stand."""
+    lengths = Lengths(instance)
+    left = [instance.most(s) for s in range(len(instance.sticks))]
+    sets: Counter[tuple[int, int]] = Counter()
+    drawn = [0] * len(left)
+
+    def take(k: int, pieces: int) -> tuple[int, dict[int, int]] | None:
+        """What so many sticks of a length cost, and which they are; None where there are not so many."""
+        cost, taken = 0, {}
+        for s in lengths.kinds[k]:
+            some = min(pieces, left[s])
+            cost, taken[s], pieces = cost + some * instance.sticks[s].cost, some, pieces - some
+        return None if pieces else (cost, taken)
+
+    for i in sorted(range(len(instance.sizes)), key=lambda i: (-together(instance)[i], i)):
+        for _ in range(lengths.sets(i)):
+            found = [(one[0], k, one[1]) for k in lengths.fitting[i] if (one := take(k, together(instance)[i]))]
+            _, k, taken = min(found, key=lambda one: one[:2])
+            sets[i, k] += 1
+            for s, some in taken.items():
+                left[s] -= some
+                drawn[s] += some
+    return lengths.plan(sets, drawn)
+
+
+def best(objective: Objective, start: Plan, effort: Effort) -> Optimum:
+    """One tier: the best plan, and what is proven of it by the LP's duals or, beyond these, by search."""
+    plan, worth = start, value(objective, start)
+    box = objective.box(worth)
+    bound = relaxed(objective, box, worth, usable(objective))
+    searched = None
+    if next_value(objective, bound.ceiling, worth, box) < worth and not effort.spent():
+        model = Model(objective)
+        model.minimise(model.cost(), bound.ceiling, worth, start)
+        if (found := model.solve(effort, WORK)) is not None and value(objective, found) < worth:
+            plan, worth = found, value(objective, found)
+        searched = worth if model.proven else None
+    root = Box(box, next_value(objective, bound.ceiling, worth, box), bound)
+    if searched is not None and searched > root.known:
+        root.known = root.searched = searched
+    return Optimum(plan, worth, min(root.known, worth), root, tuple(plan))
+
+
+def torn(instance: Instance, plan: Plan) -> str:
+    """Which pieces, of a plan that lacks sticks, belong together and find no length with sticks enough."""
+    lacking = {i: n for pattern, n in plan.items() if instance.sticks[pattern.stick].emergency
+               for i, _ in pattern.counts}
+    said = ", ".join(f"{together(instance)[i]} of {exact_decimal(instance.lengths[i])}" for i in sorted(lacking))
+    return (f"pieces that stand side by side are turned from blanks of one length, and none has enough left for {said}"
+            "; more blanks of one length are needed")
+
+
+# ---- the bound ----
+
+
+Usable = list[list[int]]  # for each size the kinds of stick it may come from in a tier
+
+
+def usable(objective: Objective) -> Usable:
+    lengths = Lengths(objective.instance)
+    return [[s for k in fitting for s in lengths.kinds[k] if objective.by_stick[s]] for fitting in lengths.fitting]
+
+
+def relaxed(objective: Objective, box: lp.Box, worth: int, kinds: Usable) -> lp.Bound:
+    """The LP's bound: by what each size costs at least or, where there is too little of that, by the LP's duals."""
+    simple = bound_of(objective, box, kinds, cheapest_duals(objective, kinds))
+    if simple.ceiling >= worth or all(stick.available is None for stick in objective.instance.sticks):
+        return simple
+    others = (bound_of(objective, box, kinds, duals) for duals in lp_duals(objective, kinds))
+    return max((simple, *others), key=lambda bound: bound.ceiling)
+
+
+def cheapest_duals(objective: Objective, kinds: Usable) -> lp.Duals:
+    """Each size is worth what its cheapest stick costs; with a budget, what the shortest of its cheapest does.
+
+    A budget's dual that is more than any stick is long makes cost come before length.
+    """
+    ways, sticks = objective.ways, objective.instance.sticks
+    budget = 0 if objective.budget is None else 1 + max(way.base for way in ways)
+    least = tuple(
+        min((ways[objective.by_stick[s][0]].base + budget * sticks[s].cost for s in own), default=0) for own in kinds)
+    return lp.Duals(least, budget, 1)
+
+
+def lp_duals(objective: Objective, kinds: Usable) -> Iterator[lp.Duals]:
+    """The duals of the LP in which every piece is free: as they are if they are whole, else scaled and rounded."""
+    instance = objective.instance
+    solver = pywraplp.Solver.CreateSolver("GLOP")
+    asked: dict[Any, int] = {}
+    for length, d in zip(instance.lengths, instance.demands, strict=True):
+        asked[length] = asked.get(length, 0) + d
+    wanted = {length: solver.Constraint(d, solver.infinity()) for length, d in asked.items()}
+    there = {s: solver.Constraint(-solver.infinity(), instance.most(s))
+             for s, stick in enumerate(instance.sticks) if stick.available is not None}
+    budget = None if objective.budget is None else solver.Constraint(-solver.infinity(), objective.budget)
+    for length in wanted:
+        for s in kinds[instance.lengths.index(length)]:
+            x = solver.NumVar(0, solver.infinity(), "")
+            solver.Objective().SetCoefficient(x, objective.ways[objective.by_stick[s][0]].base)
+            wanted[length].SetCoefficient(x, 1)
+            if s in there:
+                there[s].SetCoefficient(x, 1)
+            if budget is not None:
+                budget.SetCoefficient(x, instance.sticks[s].cost)
+    if solver.Solve() != pywraplp.Solver.OPTIMAL:
+        return
+    for scale in (1, SCALE):
+        sizes = tuple(max(0, round(scale * wanted[length].dual_value())) for length in instance.lengths)
+        yield lp.Duals(sizes, 0 if budget is None else max(0, round(-scale * budget.dual_value())), scale)
+
+
+def bound_of(objective: Objective, box: lp.Box, kinds: Usable, duals: lp.Duals) -> lp.Bound:
+    """What these duals prove, exactly: a stick carries one piece, so its best pattern is its best piece."""
+    instance = objective.instance
+    best_piece = [0] * len(instance.sticks)
+    for own, pi in zip(kinds, duals.sizes, strict=True):
+        for s in own:
+            best_piece[s] = max(best_piece[s], pi)
+    numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
+    numerator -= duals.budget * (objective.budget or 0)
+    for s, worth in enumerate(best_piece):
+        for w in objective.by_stick[s]:
+            numerator -= box[s][1] * max(0, worth - lp.charge(objective, objective.ways[w], duals))
+    return lp.Bound(duals, numerator)
+
+
+# ---- the search ----
+
+
+class Model:
+    """Which sets come from which length, and which sticks are drawn, in whole numbers."""
+
+    def __init__(self, objective: Objective) -> None:
+        from ortools.sat.python import cp_model
+
+        self.objective, self.instance = objective, objective.instance
+        self.lengths = Lengths(self.instance)
+        self.model = cp_model.CpModel()
+        self.proven, self.least = False, 0
+        drawable = [s for s in range(len(self.instance.sticks)) if objective.by_stick[s]]
+        self.drawn = {s: self.model.new_int_var(0, self.instance.most(s), "") for s in drawable}
+        kinds = self.lengths.kinds
+        self.sets = {
+            (i, k): self.model.new_int_var(0, self.lengths.sets(i), "")
+            for i, fitting in enumerate(self.lengths.fitting) for k in fitting if any(s in self.drawn for s in kinds[k])
+        }
+        for i in range(len(self.instance.sizes)):
+            own = [y for (j, _), y in self.sets.items() if j == i]
+            self.model.add(sum(own) == self.lengths.sets(i))
+        for k, alike in enumerate(kinds):
+            pieces = sum(together(self.instance)[i] * y for (i, j), y in self.sets.items() if j == k)
+            self.model.add(sum(self.drawn[s] for s in alike if s in self.drawn) == pieces)
+        if objective.budget is not None:
+            self.model.add(sum(self.instance.sticks[s].cost * x for s, x in self.drawn.items()) <= objective.budget)
+
+    def cost(self) -> Any:
+        """What the tier minimises."""
+        ways, by_stick = self.objective.ways, self.objective.by_stick
+        return sum(ways[by_stick[s][0]].base * x for s, x in self.drawn.items())
+
+    def minimise(self, aim: Any, least: int, most: int, start: Plan) -> None:
+        """Asks for the least of a sum that is known to be from `least` to `most`, as `start` is."""
+        self.model.add(aim >= least)
+        self.model.add(aim <= most)
+        self.model.minimize(aim)
+        for s, x in self.drawn.items():
+            self.model.add_hint(x, sum(n for pattern, n in start.items() if pattern.stick == s))
+
+    def solve(self, effort: Effort, work: float) -> Plan | None:
+        """The best plan found; `proven` is then whether there is none better, and `least` what it is worth."""
+        from ortools.sat.python import cp_model
+
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.max_deterministic_time = work
+        solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
+        status = solver.solve(self.model)
+        self.proven = status == cp_model.OPTIMAL
+        self.least = round(solver.objective_value) if self.proven else 0
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None
+        drawn = [solver.value(self.drawn[s]) if s in self.drawn else 0 for s in range(len(self.instance.sticks))]
+        return self.lengths.plan({key: solver.value(y) for key, y in self.sets.items()}, drawn)
+
+
+def fewest_setups(used: Objective, best_used: Optimum, effort: Effort, work: float) -> tuple[Plan, int]:
+    """The plan with the fewest set-ups among those as good in cost and length, and the proven least number of them."""
+    instance, start = used.instance, best_used.plan
+    least = len(set(instance.lengths))
+    most = len({(instance.sticks[p.stick].length, instance.lengths[i]) for p in start for i, _ in p.counts})
+    if most == least or effort.spent():
+        return start, least
+    model = Model(used)
+    model.model.add(model.cost() <= best_used.value)
+    opened = {(instance.lengths[i], k): model.model.new_bool_var("") for i, k in model.sets}
+    for (i, k), y in model.sets.items():
+        model.model.add(y <= model.lengths.sets(i) * opened[instance.lengths[i], k])
+    model.minimise(sum(opened.values()), least, most, start)
+    found = model.solve(effort, work)
+    if found is None:
+        return start, least
+    assert spent(instance, found) <= (used.budget or 0) and value(used, found) <= best_used.value
+    return found, model.least if model.proven else least

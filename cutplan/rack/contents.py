@@ -1,0 +1,106 @@
+"""What the tables of the rack's file hold, column by column, and what must agree between them."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any
+
+from cutplan.damage import Table, length, number, or_none, plain_json, text, time, whole, word
+from cutplan.rack.tags import is_tag
+from cutplan.shop import UNITS
+
+STATES = ("here", "used", "scrapped", "taken back")
+EVENTS = ("added", "kept", "taken back", "cut up", "scrapped", "put back", "counted", "delivered", "drawn")
+OF_BOOKINGS = ("cut up", "kept", "drawn")  # the events that belong to one
+
+
+def tag(value: Any) -> bool:
+    return isinstance(value, str) and is_tag(value)
+
+
+def figure(value: Any, least: int = 0) -> bool:
+    """A number in JSON: zero or more, exact, or p/q as text."""
+    if isinstance(value, str):
+        return number(value)
+    return not isinstance(value, bool | list | dict) and value is not None and bool(value >= least)
+
+
+def rule(value: Any) -> bool:
+    """How a profile was cut, as `rules.rule_of` writes it."""
+    if not text(value):
+        return False
+    try:
+        said = plain_json(value)
+        routing, stock = said["routing"], said["stock"]
+        return (
+            said["unit"] in UNITS and isinstance(said["one_per_stick"], bool)
+            and all(figure(said[name]) for name in ("kerf", "head_trim", "tail_trim"))
+            and (said["keep_from"] is None or figure(said["keep_from"]))
+            and (routing is None or (positive(routing["pitch"]) and figure(routing["first"])))
+            and isinstance(stock, list) and all(positive(one["length"]) and figure(one["price"]) for one in stock)
+        )  # fmt: skip
+    except (ValueError, TypeError, KeyError):
+        return False
+
+
+def positive(value: Any) -> bool:
+    return figure(value) and (length(value) if isinstance(value, str) else value > 0)
+
+
+def pieces(value: Any) -> bool:
+    """What is left of a plan, as `replacing.remember_left` writes it."""
+    if not text(value):
+        return False
+    try:
+        said = plain_json(value)
+        return isinstance(said, list) and all(
+            text(profile) and text(mark) and positive(long) and positive(qty) and not isinstance(qty, str)
+            and qty.denominator == 1 for profile, mark, long, qty in said)
+    except (ValueError, TypeError):
+        return False
+
+
+TABLES = {
+    "rack": Table({"unit": word(*UNITS), "next_tag": whole}, single=True),
+    "offcuts": Table({
+        "tag": tag, "profile": text, "length": length, "first": or_none(number), "came": time, "source": text,
+        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": number}),
+    "counted": Table({"profile": text, "length": length, "qty": whole}),
+    "bookings": Table({
+        "id": whole, "plan": text, "name": text, "at": time, "first": whole, "last": whole, "undone": or_none(time),
+        "left_over": pieces}),
+    "replaced": Table({"plan": text, "booking": whole}),
+    "holds": Table({
+        "plan": text, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": length, "qty": whole}),
+    "history": Table({
+        "id": whole, "at": time, "what": word(*EVENTS), "tag": or_none(tag), "profile": text, "length": length,
+        "qty": whole, "booking": or_none(whole), "note": text}),
+    "rules": Table({"profile": text, "rule": rule, "shortest": length}),
+}  # fmt: skip
+
+# What must not be found, and what it means that it is.
+CONTRADICTIONS = [
+    ("SELECT tag FROM history WHERE tag IS NOT NULL AND tag NOT IN (SELECT tag FROM offcuts)",
+     "the history names offcut {}, which is lost"),
+    ("SELECT tag FROM holds WHERE tag IS NOT NULL AND tag NOT IN (SELECT tag FROM offcuts)",
+     "a plan holds offcut {}, which is lost"),
+    ("SELECT booking FROM history WHERE booking IS NOT NULL AND booking NOT IN (SELECT id FROM bookings)",
+     "the history names booking {}, which is lost"),
+    ("SELECT booking FROM replaced WHERE booking NOT IN (SELECT id FROM bookings)",
+     "a plan was taken over by booking {}, which is lost"),
+    (f"SELECT id FROM history WHERE booking IS NOT NULL AND what NOT IN {OF_BOOKINGS}",
+     "line {} of the history is no part of a booking"),
+    ("SELECT id FROM history WHERE booking IS NOT NULL AND (tag IS NULL) != (what = 'drawn')",
+     "line {} of the history has lost its offcut"),
+    ("SELECT profile FROM history WHERE what = 'drawn' AND NOT EXISTS (SELECT 1 FROM counted WHERE "
+     "counted.profile = history.profile AND counted.length = history.length)", "the count of {} is lost"),
+    ("SELECT id FROM bookings WHERE first < 1 OR last < first", "booking {} is of no stick"),
+]  # fmt: skip
+
+
+def agree(db: sqlite3.Connection) -> Iterator[str]:
+    """What does not agree between the rows of a rack whose columns are sound."""
+    for sql, said in CONTRADICTIONS:
+        for row in db.execute(f"{sql} LIMIT 3"):
+            yield said.format(row[0])
