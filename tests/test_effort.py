@@ -108,7 +108,7 @@ def test_first_fit_by_sizes_is_first_fit_by_pieces(seed: int) -> None:
 
     chance = random.Random(seed)
     rail = profile([(n, n, chance.choice([None, 3])) for n in chance.sample(range(60, 120), 3)], kerf="1/8")
-    demand = {(Fraction(chance.randint(40, 480), 8), ""): chance.randint(1, 30) for _ in range(chance.randint(1, 9))}
+    demand = {(Fraction(chance.randint(40, 480), 8), "", 1): chance.randint(1, 30) for _ in range(chance.randint(1, 9))}
     instance = build(rail, demand)
     for _ in range(4):
         preference = chance.sample(range(len(instance.sticks)), chance.randint(1, len(instance.sticks)))

@@ -113,7 +113,8 @@ def too_fine(pieces: Sequence[Piece], shop: Shop) -> Iterator[Problem]:
         own = [piece for piece in pieces if piece.profile == profile.name]
         lengths = {piece.length for piece in own}
         total = added((piece.qty, piece.length) for piece in own)
-        if own and total / granule(lengths) > MOST_STEPS:
+        lost = profile.kerf, profile.head_trim, profile.tail_trim, *(entry.length for entry in profile.stock)
+        if own and total / granule({*lengths, *lost}) > MOST_STEPS:
             finest = max(own, key=lambda piece: piece.length.denominator)
             yield Problem(finest.file, finest.line, "length", f"{exact_decimal(finest.length)} is too fine beside the "
                           f"other lengths of {profile.name}; round them to {DECIMALS - 2} decimals or fewer")

@@ -328,7 +328,8 @@ def test_figures_off_the_tape_obeyed_leave_no_hole_further_off_than_they_say() -
         inner = F(0) if centred == "hole" else pitch / 2
         should = (length / 2 - inner) % pitch
         shop = Shop("", "mm", "", rail.kerf, None, 1, F(1), {"rail": rail}, {})
-        text = saw_text(cut_pieces([Piece("H0", "rail", length, 8, centred=centred)], shop, 0.3)).replace("~", "")
+        plan = cut_pieces([Piece("H0", "rail", length, 8, centred=centred)], shop, Effort(0.3))
+        text = saw_text(plan).replace("~", "")
         for group in re.split(r"\n(?=  [x0])", re.sub(r"\n {4}", " ", text))[1:]:
             which, taken = re.findall(r"first hole (?:is )?(\d+) from it; take off (\d+), kerf included", group)[0]
             holes = min((holes_of(rail, F(6000), turned) for turned in (False, True)),
@@ -356,7 +357,7 @@ def test_a_stick_so_full_that_rounded_lengths_overrun_it_says_so() -> None:
         length, tail = 33 + F(n, 40), F(n % 2, 2)
         rail = Profile("rail", "rail", (Stock(3 * length + 2 * EIGHTH + slack + tail, F(9)),), EIGHTH, tail_trim=tail)
         shop = Shop("", "in", "", EIGHTH, None, 1, sixteenth, {"rail": rail}, {})
-        plan = cut_pieces([Piece("P", "rail", length, 3)], shop, 0.3)
+        plan = cut_pieces([Piece("P", "rail", length, 3)], shop, Effort(0.3))
         printed = round(length / sixteenth) * sixteenth
         lacks = 3 * (printed - length) - slack
         for sheet in (saw_text(plan), words(plan_page(plan, "p", "0", "a4"))):
