@@ -74,7 +74,8 @@ def test_of_lengths_that_have_no_step_in_common(tmp_path: Path) -> None:
 def test_of_the_shop(was: str, now: str, column: str, right: str, tmp_path: Path) -> None:
     shop = tmp_path / "shop.toml"
     text = Path(SHOP).read_text(encoding="utf-8")
-    text = text.replace('kind = "rail"', 'kind = "rail"\nrouting = { pitch = "4 in", first = "2 in" }', column == "pitch")
+    routed = 'kind = "rail"\nrouting = { pitch = "4 in", first = "2 in" }'
+    text = text.replace('kind = "rail"', routed, column == "pitch")
     assert was in text
     text = text.replace(was, now, 1)
     shop.write_text(text, encoding="utf-8")
