@@ -10,6 +10,7 @@ import functools
 import math
 import re
 import unicodedata
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +28,7 @@ EXAMPLES = {
 }
 QUOTES = str.maketrans(dict.fromkeys("′‘’‛´`", "'") | dict.fromkeys("″“”‟", '"'))  # noqa: RUF001
 DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))  # noqa: RUF001
+MANY = 2**16  # lengths whose texts are remembered: a week asks for few, often
 FINEST_MARK = 64  # to the inch, on tapes and rules (common practice, no source)
 LONGEST_TEXT = 60  # characters; nothing a person measures needs more
 
@@ -214,6 +216,7 @@ def quoted(text: str) -> str:
     return repr(text if len(text) <= 40 else text[:37] + "...")
 
 
+@functools.lru_cache(MANY)
 def show(length: Fraction, unit: str, tape: Fraction) -> str:
     """What a tape reads: the nearest multiple of `tape` (ties up), after "~" where that is not exact.
 
@@ -230,6 +233,14 @@ def nearest(length: Fraction, tape: Fraction) -> Fraction:
 def show_reading(reading: Fraction, length: Fraction, unit: str) -> str:
     """A reading of a tape that stands for a length; after "~" where it is not that length."""
     return ("" if reading == length else "~") + written(reading, unit)
+
+
+def added(counted: Iterable[tuple[int, Fraction]]) -> Fraction:
+    """The sum of (how often, what): whole numbers of each denominator first, as fractions are slow to add."""
+    tops: dict[int, int] = {}
+    for n, one in counted:
+        tops[one.denominator] = tops.get(one.denominator, 0) + n * one.numerator
+    return sum((Fraction(top, bottom) for bottom, top in tops.items()), Fraction(0))
 
 
 def show_sqrt(square: Fraction, unit: str, tape: Fraction) -> str:
@@ -251,6 +262,7 @@ def written(reading: Fraction, unit: str) -> str:
     return ("-" if reading < 0 else "") + " ".join(parts)
 
 
+@functools.lru_cache(MANY)
 def exact_decimal(number: Fraction) -> str:
     """The number in decimals, exactly; "p/q" where no finite decimal exists."""
     rest, places = number.denominator, 0

@@ -10,9 +10,9 @@ from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
     Files,
     FromRack,
-    Progress,
     asked_for,
     check_limit,
+    going,
     plainly,
     read_plan,
     show,
@@ -69,7 +69,6 @@ def bid(
         from cutplan.bidding.cutting import cut_versions
         from cutplan.bidding.learning import remember_bid
         from cutplan.bidding.store import changing, store_refused
-        from cutplan.cutting.effort import Effort
         from cutplan.problems import InputProblems
         from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_text
         from cutplan.sheets.bidpage import bid_page
@@ -88,9 +87,9 @@ def bid(
             with changing(store, loaded.unit):
                 pass
         asked = Fraction(str(chance))
-        effort = Effort(limit)
-        cut = cut_versions(job.lines, loaded, versions, seed, limit, Progress())
-        found = curves(job.lines, loaded, cut, seed, asked, effort.left(), Progress()) if curve else ()
+        with going(limit) as effort:
+            cut = cut_versions(job.lines, loaded, versions, seed, effort)
+            found = curves(job.lines, loaded, cut, seed, asked, effort) if curve else ()
         sheet = Sheet(cut, asked, seed, found)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),

@@ -21,7 +21,7 @@ from typing import Any
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting import master as lp
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.effort import Effort, watched
 from cutplan.cutting.instance import Blanks, Instance, Pattern
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Box, Optimum, next_value
@@ -265,7 +265,8 @@ class Model:
         solver.parameters.num_workers = 1
         solver.parameters.max_deterministic_time = work
         solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
-        status = solver.solve(self.model)
+        with watched(effort, solver.stop_search):
+            status = solver.solve(self.model)
         self.proven = status == cp_model.OPTIMAL
         self.least = round(solver.objective_value) if self.proven else 0
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):

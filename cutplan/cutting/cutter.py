@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import signal
-import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from cutplan.cutting import blanks, certificate, layout, rounding, setups
 from cutplan.cutting.audit import audit
 from cutplan.cutting.core import FEW, best_plan
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.effort import Effort, stoppable
 from cutplan.cutting.grounds import grounded, raised
 from cutplan.cutting.instance import EITHER, Asked, Instance, build
 from cutplan.cutting.objective import Objective, cheapest, least_used
@@ -28,14 +25,12 @@ from cutplan.shop import Profile, Shop
 Found = TypeVar("Found")
 
 
-def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
-               progress: Callable[[str], None] | None = None) -> Plan:
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
     """See cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
-    whole = Effort(limit, progress)
     tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
-    with stoppable(whole), Crew(whole, len(tasks)) as crew:
+    with stoppable(effort), Crew(effort, len(tasks)) as crew:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
         plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
@@ -114,24 +109,6 @@ def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
             qty = before.qty + piece.qty
             found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
     return list(found.values())
-
-
-@contextmanager
-def stoppable(effort: Effort) -> Iterator[None]:
-    """While this lasts the stop key ends the search, not the program; a second stroke ends the program."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-
-    def stop(signum: int, frame: Any) -> None:
-        effort.stop()
-        signal.signal(signal.SIGINT, before)
-
-    before = signal.signal(signal.SIGINT, stop)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
