@@ -219,7 +219,16 @@ def show(length: Fraction, unit: str, tape: Fraction) -> str:
 
     Inches are mixed numbers (34 7/8), millimetres decimals (886.5). `tape` is more than zero, in `unit`.
     """
-    reading = math.floor(length / tape + Fraction(1, 2)) * tape
+    return show_reading(nearest(length, tape), length, unit)
+
+
+def nearest(length: Fraction, tape: Fraction) -> Fraction:
+    """The multiple of `tape` nearest to the length, ties up."""
+    return math.floor(length / tape + Fraction(1, 2)) * tape
+
+
+def show_reading(reading: Fraction, length: Fraction, unit: str) -> str:
+    """A reading of a tape that stands for a length; after "~" where it is not that length."""
     return ("" if reading == length else "~") + written(reading, unit)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 
@@ -26,14 +26,20 @@ class Problem:
 
 
 class InputProblems(Exception):
-    """Everything that is wrong in the input, in the order of file and line. Never empty."""
+    """Everything that is wrong in the input, in the order of file and line. Never empty.
 
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(sorted(set(problems)))
-        super().__init__("\n".join(map(str, self.problems)))
+    Its text says no more than the first `most` (None: all of it), and how many there are besides.
+    """
 
-    def __reduce__(self) -> tuple[type[InputProblems], tuple[tuple[Problem, ...]]]:
-        return InputProblems, (self.problems,)  # from one process to another whole
+    def __init__(self, problems: Iterable[Problem], most: int | None = None) -> None:
+        self.problems, self.most = tuple(sorted(set(problems))), most
+        told, rest = list(self.problems[:most]), self.problems[len(self.problems[:most]):]
+        if rest:
+            told.append(replace(told[-1], column="file", message=f"has {len(rest)} more problems; mend these first"))
+        super().__init__("\n".join(map(str, told)))
+
+    def __reduce__(self) -> tuple[type[InputProblems], tuple[tuple[Problem, ...], int | None]]:
+        return InputProblems, (self.problems, self.most)  # from one process to another whole
 
 
 class NoPlan(Exception):
@@ -42,9 +48,10 @@ class NoPlan(Exception):
 
 @dataclass
 class Findings:
-    """The problems found so far in one file."""
+    """The problems found so far in one file; of very many only the first `most` are told (None: all)."""
 
     file: str
+    most: int | None = None
     problems: list[Problem] = field(default_factory=list)
 
     def add(self, line: int, column: str, message: str) -> None:
@@ -53,7 +60,7 @@ class Findings:
     def raise_any(self) -> None:
         """Raises InputProblems where there are any."""
         if self.problems:
-            raise InputProblems(self.problems)
+            raise InputProblems(self.problems, self.most)
 
 
 def suggest(word: str, known: Collection[str]) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from pathlib import Path
 
-from cutplan.lengths import exact_decimal, quoted
+from cutplan.lengths import exact_decimal, quoted, written
 from cutplan.problems import suggest
 from cutplan.tomllines import ZERO, Section, load
 
@@ -18,6 +18,8 @@ PARTS = {
     "top_rail": "rail", "bottom_rail": "rail", "picket": "picket", "insert": "insert", "upright": "upright",
 }  # fmt: skip
 OPTIONAL_PARTS = ("insert", "upright")
+# What a hole may be wider than its picket, so that this goes in: 1/8 in or as much in mm. Common practice, no source.
+PLAY = {"in": Fraction(1, 8), "mm": Fraction(127, 40)}
 
 
 @dataclass(frozen=True)
@@ -198,6 +200,7 @@ def load_shop(path: str | Path) -> Shop:
     saw.only("kerf", "shortest_held", "stack")
     kerf = saw.length("kerf", example='"1/8 in"')
     profiles, notes = read_profiles(root, kerf)
+    systems = read_systems(root, profiles)
     shop = Shop(
         name=root.text("name"),
         unit=root.unit,
@@ -207,8 +210,8 @@ def load_shop(path: str | Path) -> Shop:
         stack=saw.whole("stack", 1, least=1),
         tape=root.length("tape", TAPES[root.unit], zero_ok=False),
         profiles=profiles,
-        systems=read_systems(root, profiles),
-        notes=notes,
+        systems=systems,
+        notes=(*notes, *(note for system in systems.values() for note in gap_notes(system, profiles, root.unit))),
         offcut_credit=read_credit(root),
     )
     root.findings.raise_any()
@@ -402,6 +405,33 @@ def check_system(system: System, table: Section, profiles: Mapping[str, Profile]
         table.report("min_end_gap", "is wider than max_gap, so no layout fits; write a smaller one")
     routings = [profiles[rail].routing for rail in (system.top_rail, system.bottom_rail) if rail in profiles]
     pitches = {routing.pitch for routing in routings if routing}
+    check_holes(system, table, profiles)
     if len(pitches) > 1:
         text = " and ".join(map(exact_decimal, sorted(pitches)))
         table.report("bottom_rail", f"the rails' holes have two pitches ({text}); choose rails of one pitch")
+
+
+def check_holes(system: System, table: Section, profiles: Mapping[str, Profile]) -> None:
+    """That pickets fill the holes of routed rails but for some play, and that there are holes where some get plugs."""
+    rails = {name: profiles[name] for name in (system.top_rail, system.bottom_rail) if name in profiles}
+    routings = {name: rail.routing for name, rail in rails.items() if rail.routing is not None}
+    if system.plugged and table.sound("top_rail", "bottom_rail") and rails and not routings:
+        table.report("plugged", "neither rail has holes, so there is nothing to plug; leave it out, or choose a rail "
+                     "with routing")
+    for name, routing in routings.items():
+        play = PLAY[table.unit]
+        hole = routing.hole if routing.hole is not None and routing.hole < routing.pitch else ZERO  # else said already
+        if table.sound("picket_width") and hole > system.picket_width + play:
+            table.report("picket_width", f"every picket would stand in an open slot: the holes of {quoted(name)} are "
+                         f"{exact_decimal(hole)} wide; write at least {exact_decimal(hole - play)}, or "
+                         "a smaller hole")
+
+
+def gap_notes(system: System, profiles: Mapping[str, Profile], unit: str) -> Iterator[str]:
+    """Says that the holes of a system's rails stand further apart than its widest gap allows."""
+    routings = [profiles[name].routing for name in (system.top_rail, system.bottom_rail) if name in profiles]
+    for pitch in sorted({routing.pitch for routing in routings if routing}):
+        gap = pitch - system.picket_width
+        if gap > system.max_gap > 0:
+            yield (f"system {system.name}: its rails' holes leave {written(gap, unit)} {unit} between pickets, more "
+                   f"than its max_gap, {written(system.max_gap, unit)} {unit}")

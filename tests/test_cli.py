@@ -76,7 +76,7 @@ def test_check_loads_no_solver(tmp_path: Path) -> None:
     code = (
         "import sys\nfrom cutplan.cli import app\n"
         f"try: app(['check', {str(tmp_path / 'p.json')!r}])\n"
-        "except SystemExit as status: print(status.code, sorted({'ortools', 'numpy'} & set(sys.modules)))"
+        "except SystemExit as status: print(status.code, sorted({'ortools', 'pandas'} & set(sys.modules)))"
     )
     loaded = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True

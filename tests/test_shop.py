@@ -208,6 +208,28 @@ def test_what_routed_rails_may_say_of_their_holes(tmp_path: Path) -> None:
     assert not load(tmp_path, SHOP).systems["lantern"].plugged
 
 
+def test_holes_much_wider_than_their_pickets_are_refused(tmp_path: Path) -> None:
+    """Pickets of 1 1/4 stand in holes of up to 1 3/8; in wider ones they would stand loose."""
+    text = SHOP.replace('"2 3/8 in" }', '2, hole = "1 7/16 in" }')
+    [(_, column, message)] = problems(tmp_path, text)
+    assert column == "systems.lantern.picket_width"
+    assert "open slot" in message and "1.4375 wide; write at least 1.3125" in message
+
+
+def test_plugs_need_holes(tmp_path: Path) -> None:
+    text = SHOP.replace('routing = { pitch = "4 3/4 in", first = "2 3/8 in" }\n', "")
+    [(_, column, message)] = problems(tmp_path, text.replace("max_gap", "plugged = true\nmax_gap"))
+    assert column == "systems.lantern.plugged" and "nothing to plug" in message
+    assert not load(tmp_path, text.replace("max_gap", "plugged = false\nmax_gap")).systems["lantern"].plugged
+
+
+def test_a_pitch_that_breaks_the_widest_gap_is_noted(tmp_path: Path) -> None:
+    """Holes 4 3/4 apart and pickets of 1 1/4 leave 3 1/2."""
+    said = {gap: load(tmp_path, SHOP.replace('"3 15/16 in"', f'"{gap}"')).notes for gap in ("3 7/16 in", "3 1/2 in")}
+    assert "3 1/2 in between pickets, more than its max_gap, 3 7/16 in" in said["3 7/16 in"][0]
+    assert said["3 1/2 in"] == ()
+
+
 def test_rails_of_different_pitch_do_not_go_together(tmp_path: Path) -> None:
     other = '[profiles.low]\nkind = "rail"\nrouting = { pitch = 5, first = 1 }\nstock = [{ length = 99 }]\n'
     text = SHOP.replace('bottom_rail = "rail"', 'bottom_rail = "low"') + other

@@ -10,12 +10,14 @@ import typer
 
 from cutplan.commands.racking import is_new, tell_new
 from cutplan.commands.words import (
+    STOPPED,
     Files,
     FromRack,
     Progress,
     ShopFile,
     asked_for,
     check_limit,
+    patiently,
     plainly,
     printable,
     read_plan,
@@ -24,10 +26,13 @@ from cutplan.commands.words import (
 )
 
 if TYPE_CHECKING:
-    from cutplan.cutting.plan import Plan
+    from cutplan.cutting.plan import Plan, ProfilePlan
+    from cutplan.cutting.proof import Proved
     from cutplan.orders import Order, Piece
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
+
+SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
 
 
 def takeoff(
@@ -87,21 +92,38 @@ def cut(
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
-        from cutplan.cutting.proof import prove
-        from cutplan.problems import Findings
+        from cutplan.cutting.planfile import findings
 
-        found = Findings(plan)
-        results = [prove(profile) for profile in read_plan(plan).profiles]
-        for k, proved in enumerate(results):
-            if not proved.ok:
-                found.add(1, f"profiles[{k}].proof", proved.line)
+        found = findings(plan)
+        with patiently(f"{plan}: reading it"):
+            profiles = read_plan(plan).profiles
+        results = proved(profiles)
+        for k, result in enumerate(results):
+            if not result.ok:
+                found.add(1, f"profiles[{k}].proof", result.line)
         found.raise_any()
-        right = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
-        said = ("\n- ".join([proved.line, *proved.others]) for proved in results)
-        show("\n".join([right, *map(printable, said)]) + "\n")
+        said = ("\n- ".join([result.line, *result.others]) for result in results)
+        show("\n".join([SOUND, *map(printable, said)]) + "\n")
 
 
 # ---- what they do ----
+
+
+def proved(profiles: Sequence[ProfilePlan]) -> list[Proved]:
+    """What came of each profile; says its progress. On the stop key it says what was proven, what not, and ends."""
+    from cutplan.cutting.proof import prove
+
+    tell_progress = Progress()
+    results: list[Proved] = []
+    try:
+        for profile in profiles:
+            results.append(prove(profile, tell_progress))
+    except KeyboardInterrupt:
+        left = ", ".join(profile.profile for profile in profiles[len(results):])
+        told = [SOUND, *(result.line for result in results)]
+        tell("\n".join([*told, f"stopped: what the plan claims to be proven of {left} was not checked"]))
+        raise typer.Exit(STOPPED) from None
+    return results
 
 
 def load(shop: str, work: Sequence[str], files: Files) -> tuple[Shop, Sequence[Order | Piece]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import signal
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -81,10 +82,10 @@ def check_limit(limit: float) -> None:
 def read_plan(file: str) -> Plan:
     """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
     from cutplan.cutting.audit import audit
-    from cutplan.cutting.planfile import read_json
-    from cutplan.problems import Findings, read_text
+    from cutplan.cutting.planfile import findings, read_json
+    from cutplan.problems import read_text
 
-    found = Findings(file)
+    found = findings(file)
     plan = read_json(read_text(file), found)
     for finding in audit(plan):
         place, _, what = finding.partition(": ")
@@ -144,6 +145,18 @@ class Progress:
         if now - self._last >= QUIET:
             self._last = now
             tell(text)
+
+
+@contextmanager
+def patiently(text: str) -> Iterator[None]:
+    """Says this once what is done meanwhile takes long."""
+    later = threading.Timer(QUIET, tell, [text])
+    later.daemon = True
+    later.start()
+    try:
+        yield
+    finally:
+        later.cancel()
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick
+from cutplan.lengths import exact_decimal as said
 from cutplan.shop import Routing
 
 Kind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
@@ -21,10 +22,16 @@ def audit(plan: Plan) -> list[str]:
     for k, profile in enumerate(plan.profiles):
         where = f"profiles[{k}]"
         for check in (demand, sets, stock, totals, tiers):
-            found += [f"{where}.{text}" for text in check(profile)]
+            found += [f"{where}.{named(text, profile)}" for text in check(profile)]
         for s, stick in enumerate(profile.sticks):
-            found += [f"{where}.sticks[{s}]{text}" for text in one_stick(profile, stick)]
+            found += [f"{where}.sticks[{s}]{named(text, profile)}" for text in one_stick(profile, stick)]
     return found + list(offcut_tags(plan))
+
+
+def named(text: str, profile: ProfilePlan) -> str:
+    """What is wrong at a place, with the profile's name after the place."""
+    place, _, what = text.partition(": ")
+    return f"{place}: {profile.profile}: {what}"
 
 
 def offcut_tags(plan: Plan) -> Iterator[str]:
@@ -50,7 +57,7 @@ def demand(profile: ProfilePlan) -> Iterator[str]:
     yield from centrings(profile)
     for mark, length in sorted(asked.keys() | made.keys()):
         if asked[mark, length] != made[mark, length]:
-            yield f"demand: {mark} of {length}: {asked[mark, length]} asked for, {made[mark, length]} cut"
+            yield f"demand: {mark} of {said(length)}: {asked[mark, length]} asked for, {made[mark, length]} cut"
 
 
 def centrings(profile: ProfilePlan) -> Iterator[str]:
@@ -69,7 +76,7 @@ def centrings(profile: ProfilePlan) -> Iterator[str]:
     for mark, length, centred in sorted(asked.keys() | made.keys()):
         there, wanted = made[mark, length, centred], asked[mark, length, centred]
         if there < wanted or there - wanted > free[mark, length]:
-            yield (f"demand: {mark} of {length}: {wanted} asked for centred on "
+            yield (f"demand: {mark} of {said(length)}: {wanted} asked for centred on "
                    f"'{centred}', {there} are")
 
 
@@ -91,10 +98,10 @@ def sets(profile: ProfilePlan) -> Iterator[str]:
     for (mark, length), alike in asked.items():
         blanks = made.get((mark, length), Counter())
         if len({each for each, _ in alike}) > 1:
-            yield f"demand: {mark} of {length} stands there with two values of each; one mark has one"
+            yield f"demand: {mark} of {said(length)} stands there with two values of each; one mark has one"
         elif any(count % alike[0][0] for count in blanks.values()):
-            said = " and ".join(f"{count} from blanks of {stick}" for stick, count in sorted(blanks.items()))
-            yield f"demand: {mark} of {length}: {said}; {alike[0][0]} from blanks of one length would be right"
+            each = " and ".join(f"{count} from blanks of {said(stick)}" for stick, count in sorted(blanks.items()))
+            yield f"demand: {mark} of {said(length)}: {each}; {alike[0][0]} from blanks of one length would be right"
 
 
 def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
@@ -118,7 +125,7 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         if at < stick.head_trim or at < stick.tail_trim:
             yield ".cuts[0].start: equal trims at both ends would be less than the squaring cut"
         if profile.most_trim is not None and at > profile.most_trim:
-            yield f".cuts[0].start: {at} is lost at each end; at most {profile.most_trim} would be right"
+            yield f".cuts[0].start: {said(at)} is lost at each end; at most {said(profile.most_trim)} would be right"
     if profile.routing is None and (stick.first is not None or stick.turned):
         yield ".first: this profile has no holes"
     if profile.routing is not None and stick.first is None:
@@ -126,15 +133,16 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     for c, cut in enumerate(stick.cuts):
         if profile.routing is not None:
             if cut.start < at:
-                yield f".cuts[{c}].start: {cut.start} is before {at}, where the saw is done with what comes before"
+                yield (f".cuts[{c}].start: {said(cut.start)} is before {said(at)}, where the saw is done with what "
+                       "comes before")
             for text in on_its_hole(profile.routing, stick, cut):
                 yield f".cuts[{c}].{text}"
         elif cut.start != at:
-            yield f".cuts[{c}].start: {cut.start}, but {at} would be right"
+            yield f".cuts[{c}].start: {said(cut.start)}, but {said(at)} would be right"
         if cut.end != cut.start + cut.length:
-            yield f".cuts[{c}].end: {cut.end}, but {cut.start + cut.length} would be right"
+            yield f".cuts[{c}].end: {said(cut.end)}, but {said(cut.start + cut.length)} would be right"
         if cut.end > end:
-            yield f".cuts[{c}].end: {cut.end} lies beyond {end}, where the usable stick ends"
+            yield f".cuts[{c}].end: {said(cut.end)} lies beyond {said(end)}, where the usable stick ends"
         at = cut.end + profile.kerf
     yield from what_is_left(profile, stick)
 
@@ -145,13 +153,14 @@ def own_trims(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     if (head, tail) == (profile.head_trim, profile.tail_trim):
         return
     if stick.tag is None or profile.one_per_stick:
-        yield f".head_trim: {head}, and {tail} at the tail; only an offcut's sawn ends differ from the profile's"
+        yield (f".head_trim: {said(head)}, and {said(tail)} at the tail; only an offcut's sawn ends differ from the "
+               "profile's")
         return
     if head:
-        yield f".head_trim: {head}, but nothing is lost at a sawn end, which is squared first"
+        yield f".head_trim: {said(head)}, but nothing is lost at a sawn end, which is squared first"
     holes_lack = profile.routing is not None and tail > profile.tail_trim
     if tail not in (0, profile.tail_trim) and not holes_lack:
-        yield f".tail_trim: {tail}, but {profile.tail_trim} would be right, or 0 where that end is sawn too"
+        yield f".tail_trim: {said(tail)}, but {said(profile.tail_trim)} would be right, or 0 where that end is sawn too"
     both_sawn = tail == 0 and profile.tail_trim > 0
     if stick.turned and not both_sawn:
         yield ".turned: its end that is not sawn would be squared first, with no trim"
@@ -167,10 +176,11 @@ def on_its_hole(routing: Routing, stick: Stick, cut: Cut) -> Iterator[str]:
     if cut.centred not in right:
         yield 'centred: missing; "hole" or "space" would be right'
     elif away != right[cut.centred]:
-        yield f"start: the middle lies {away} after a hole; {right[cut.centred]} would be right on a {cut.centred}"
+        yield (f"start: the middle lies {said(away)} after a hole; {said(right[cut.centred])} would be right on a "
+               f"{cut.centred}")
     plain = stick.first - routing.pitch
     if plain > 0 and (cut.end > stick.length - plain if stick.turned else cut.start < plain):
-        yield f"start: the rail reaches into the {plain} of the stick that has no holes"
+        yield f"start: the rail reaches into the {said(plain)} of the stick that has no holes"
 
 
 def what_is_left(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
@@ -183,7 +193,7 @@ def what_is_left(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         lost = stick.cuts[-1].end + profile.kerf
     offcut = max(stick.length - lost, Fraction(0))
     if stick.offcut != offcut:
-        yield f".offcut: {stick.offcut}, but {offcut} would be right"
+        yield f".offcut: {said(stick.offcut)}, but {said(offcut)} would be right"
     keep = profile.keep_from is not None and offcut >= profile.keep_from and not profile.one_per_stick
     if stick.keep != keep:
         yield f".keep: {stick.keep}, but {keep} would be right"
@@ -212,7 +222,7 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
     for key, count in drawn.items():
         has = there.get(key, 0)
         if has is not None and count > has:
-            yield f"sticks: {count} of length {key[1]} at {key[2]} are drawn, the stock has {has}"
+            yield f"sticks: {count} of length {said(key[1])} at {said(key[2])} are drawn, the stock has {has}"
 
 
 def totals(profile: ProfilePlan) -> Iterator[str]:
@@ -227,7 +237,7 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
     scrap = sum((n * left for n, left in beyond if left > 0), Fraction(0))
     if profile.routing is not None:  # one kerf a piece; what else lies between the rails is scrap
         scrap += sum((between(profile, s) * s.count for s in sticks if s.cuts), Fraction(0))
-    right = {
+    right: dict[str, Fraction | int] = {
         "cost": sum((s.price * s.count for s in sticks if s.source == "new"), Fraction(0)),
         "drawn": drawn,
         "pieces": pieces,
@@ -240,7 +250,7 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
     for name, value in right.items():
         stated = getattr(profile.totals, name)
         if stated != value:
-            yield f"totals.{name}: {stated}, but {value} would be right"
+            yield f"totals.{name}: {said(Fraction(stated))}, but {said(Fraction(value))} would be right"
 
 
 def between(profile: ProfilePlan, stick: Stick) -> Fraction:
@@ -259,6 +269,6 @@ def tiers(profile: ProfilePlan) -> Iterator[str]:
         return
     for k, tier in enumerate(profile.tiers):
         if tier.value != values[tier.name]:
-            yield f"tiers[{k}].value: {tier.value}, but {values[tier.name]} would be right"
+            yield f"tiers[{k}].value: {said(tier.value)}, but {said(values[tier.name])} would be right"
         if tier.bound > tier.value:
-            yield f"tiers[{k}].bound: {tier.bound} is above the plan's own {tier.value}"
+            yield f"tiers[{k}].bound: {said(tier.bound)} is above the plan's own {said(tier.value)}"

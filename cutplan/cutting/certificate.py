@@ -10,7 +10,7 @@ from typing import Any
 from cutplan.cutting import master as lp
 from cutplan.cutting.instance import Instance, first_hole
 from cutplan.cutting.objective import cheapest
-from cutplan.cutting.optimise import Box, Optimum, proven_by
+from cutplan.cutting.optimise import Box, Optimum, proven_alone, proven_by
 from cutplan.shop import Profile, Stock
 
 
@@ -45,9 +45,12 @@ class Tree:
     bound: int
 
     def branch(self, box: Box, above: lp.Bound | None) -> dict[str, Any]:
-        """One box: how it was split, or the duals that bound it (those of the boxes above where it has none)."""
+        """One box: how it was split, or the duals that bound it (those of the boxes above where it has none).
+
+        A plan found after a box was split may have made the split needless: the fewer leaves, the sooner it is checked.
+        """
         dual = box.dual or above
-        if box.split is None or box.below is None or box.above is None:
+        if box.split is None or box.below is None or box.above is None or self.proves(box, dual):
             return self.leaf(box, dual)
         s, at = box.split
         if self.instance.sticks[s].emergency:  # a plan has none of these
@@ -59,17 +62,20 @@ class Tree:
             "above": self.branch(box.above, dual),
         }
 
+    def proves(self, box: Box, dual: lp.Bound | None) -> bool:
+        return proven_alone(cheapest(self.instance), box, self.cost, dual) >= self.bound
+
     def leaf(self, box: Box, dual: lp.Bound | None) -> dict[str, Any]:
-        """The duals, and the bound that a search proved where they prove less than is stated."""
+        """The duals, where any are needed, and the bound that a search proved where they prove less than is stated."""
         instance = self.instance
-        written: dict[str, Any] = {"scale": 1, "duals": []} if dual is None else {
+        written: dict[str, Any] = {"scale": 1, "duals": []} if dual is None or self.proves(box, None) else {
             "scale": dual.duals.scale,
             "duals": [
                 {"length": length, "value": pi, **({"centred": centred} if centred else {})}
                 for (length, centred), pi in by_asked(instance, dual.duals.sizes).items() if pi
             ],
         }
-        if box.searched is not None and proven_by(cheapest(instance), box, self.cost, dual) < self.bound:
+        if box.searched is not None and not self.proves(box, dual):
             written["search"] = min(box.searched, self.cost) * instance.coin
         return written
 

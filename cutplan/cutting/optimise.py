@@ -113,10 +113,15 @@ def proven_by(objective: Objective, box: Box, worth: int, above: lp.Bound | None
     dual = box.dual or above
     if box.below is not None and box.above is not None:
         return min(proven_by(objective, half, worth, dual, searches=searches) for half in (box.below, box.above))
+    proven = proven_alone(objective, box, worth, dual)
+    return max(proven, min(worth, box.searched)) if searches and box.searched is not None else proven
+
+
+def proven_alone(objective: Objective, box: Box, worth: int, dual: lp.Bound | None) -> int:
+    """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do."""
     if any(low > high for low, high in box.box):
         return worth
-    proven = min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
-    return max(proven, min(worth, box.searched)) if searches and box.searched is not None else proven
+    return min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
 
 
 class Search:

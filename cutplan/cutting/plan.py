@@ -83,9 +83,9 @@ class Stick:
         return self.length, tuple(sorted((cut.length for cut in self.cuts), reverse=True))
 
     @property
-    def places(self) -> tuple[Fraction, Fraction, bool, tuple[tuple[Fraction, Fraction], ...]]:
-        """What sticks must share to be cut in one lift: length, squaring cut, which end is first, and every cut."""
-        return self.length, self.head_trim, self.turned, tuple((cut.start, cut.end) for cut in self.cuts)
+    def places(self) -> tuple[Fraction, Fraction, Fraction | None, bool, tuple[tuple[Fraction, Fraction], ...]]:
+        """What sticks must share to be cut in one lift: length, squaring cut, holes, which end is first, every cut."""
+        return self.length, self.head_trim, self.first, self.turned, tuple((cut.start, cut.end) for cut in self.cuts)
 
 
 @dataclass(frozen=True)

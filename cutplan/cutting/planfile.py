@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -32,6 +33,7 @@ SOURCES = ("new", "rack")
 LINE = 100  # characters: what fits is written on one line
 LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
 LARGEST_EXPONENT = 300
+MOST_TOLD = 100  # problems
 A_PLAN = "a plan written by cutplan cut --json is needed"
 RATIO = re.compile(r"(-?[0-9]+)/([0-9]+)")
 TEXT_IN_CERTIFICATE = ("tag",)  # what is text there even where it looks like "p/q"
@@ -45,10 +47,15 @@ def to_json(plan: Plan) -> str:
 
 def from_json(text: str, file: str) -> Plan:
     """The plan in a text, in the text's unit. InputProblems names everything wrong by its path in `file`."""
-    found = Findings(file)
+    found = findings(file)
     plan = read_json(text, found)
     found.raise_any()
     return plan
+
+
+def findings(file: str) -> Findings:
+    """For what is wrong in a plan file, which a program may have made: no list that nobody reads to its end."""
+    return Findings(file, MOST_TOLD)
 
 
 def read_json(text: str, found: Findings) -> Plan:
@@ -62,7 +69,7 @@ def read_json(text: str, found: Findings) -> Plan:
         report_changes(root)
     except RecursionError:
         found.add(1, "file", f"is nested too deep; {A_PLAN}")
-        raise InputProblems(found.problems) from None
+        raise InputProblems(found.problems, found.most) from None
     if not sound:
         found.raise_any()
     return plan
@@ -312,9 +319,10 @@ def parsed(text: str, found: Findings) -> Place:
     def whole_object(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
         pairs = list(pairs)
         fields = dict(pairs)
-        for key in fields:
-            if sum(key == other for other, _ in pairs) > 1:
-                found.add(1, "file", f"the key {shown(key)} stands twice in one object; once is right")
+        if len(fields) < len(pairs):
+            for key, often in Counter(key for key, _ in pairs).items():
+                if often > 1:
+                    found.add(1, "file", f"the key {shown(key)} stands twice in one object; once is right")
         return fields
 
     def exactly(read: Callable[[str], T | None]) -> Callable[[str], T | str]:
@@ -338,7 +346,7 @@ def parsed(text: str, found: Findings) -> Place:
         )
     except json.JSONDecodeError as error:
         found.add(error.lineno, "file", f"is not JSON at character {error.colno} ({error.msg}); {A_PLAN}")
-        raise InputProblems(found.problems) from None
+        raise InputProblems(found.problems, found.most) from None
     return Place(value, "", found)
 
 
@@ -391,10 +399,12 @@ def read_replaced(place: Place) -> Origin:
 
 
 def report_doubles(entries: Place, key: str, names: Sequence[str]) -> None:
+    seen = set()
     for k, name in enumerate(names):
-        if name in names[:k] and name:
+        if name in seen and name:
             path = f"{entries.path}[{k}].{key}"
             entries.found.add(1, path, f"{shown(name)} stands in the list twice; once is right")
+        seen.add(name)
 
 
 def read_profile(place: Place) -> ProfilePlan:

@@ -8,15 +8,19 @@ Comp. 4 (2012) 363-381; Farley, Oper. Res. 38 (1990) 922-923), rounded up to the
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from cutplan.cutting.grounds import least_setups, least_used
 from cutplan.cutting.plan import ProfilePlan, Tier
 from cutplan.cutting.proof_holes import best_on_holes
+from cutplan.cutting.proof_knapsack import Item, Step, best_values, halves
 from cutplan.lengths import exact_decimal
+
+Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -31,12 +35,13 @@ class Proved:
     others: tuple[str, ...] = ()
 
 
-def prove(profile: ProfilePlan) -> Proved:
+def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
     """Proves the bound of the first tier from the certificate; every claim in it is worked out again.
 
     Of the other two tiers only the plain floors are proven; what a search claims beyond them is named as such.
+    `tell` hears of progress, many times a second.
     """
-    tier, claim, name = profile.tiers[0], Claim(profile), profile.profile
+    tier, claim, name = profile.tiers[0], Claim(profile, tell), profile.profile
     shown, stated = claim.bound(), tier.bound
     words = f"{name}: costs {money(tier.value)}; proven: {no_cheaper(shown, tier.value)}"
     if shown < stated and claim.bound(trust_search=True) < stated:
@@ -83,108 +88,155 @@ Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
 Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
 
 
+@dataclass(frozen=True)
+class Duals:
+    """What a piece of each is worth, scaled by `scale`."""
+
+    scale: int
+    worths: tuple[tuple[Asked, int], ...]
+
+
 class Claim:
     """The certificate of one profile, read against the plan's own rules and demand."""
 
-    def __init__(self, profile: ProfilePlan) -> None:
+    def __init__(self, profile: ProfilePlan, tell: Tell = lambda text: None) -> None:
         self.profile = profile
-        self.cost = profile.tiers[0].value
+        self.cost, self.stated = profile.tiers[0].value, profile.tiers[0].bound
         self.coin = Fraction(profile.certificate["coin"])
         self.demand: dict[Asked, int] = {}
         for entry in profile.demand:
             key = entry.length, entry.centred
             self.demand[key] = self.demand.get(key, 0) + entry.qty
+        self._stock = self._all_there()
+        self._tell = tell
+        self._best: dict[tuple[Duals, bool], dict[Kind, int]] = {}  # many boxes have the same duals
 
     def bound(self, trust_search: bool = False) -> Fraction:
         """What no plan can cost less than; with `trust_search`, taking a search's word for its boxes."""
-        return self._box(self.profile.certificate["tree"], self._stock(), trust_search)
+        boxes = list(self._boxes())
+        proven = self.cost
+        for k, (node, limits) in enumerate(boxes, start=1):
+            said = f"{self.profile.profile}: checking the proof, part {k} of {len(boxes)}"
+            here = self._leaf(node, limits, partial(self._tell, said))
+            if trust_search and "search" in node:
+                here = max(here, Fraction(node["search"]))
+            proven = min(proven, here)
+        return proven
 
-    def _stock(self) -> Limits:
+    def _all_there(self) -> Limits:
         """How many of each kind a plan no dearer than this one can draw; each stick carries a piece at least."""
         pieces = sum(self.demand.values())
         limits: Limits = {}
         for entry in self.profile.certificate["stock"]:
             price = Fraction(entry["price"])
-            first, trims = Fraction(entry.get("first", 0)), trims_of(self.profile, entry)
-            kind = Fraction(entry["length"]), price, entry["tag"] is None, first, trims
+            kind = kind_of(self.profile, entry, entry["tag"] is None)
             there = pieces if entry["qty"] is None else int(entry["qty"])
             most = min(limits.get(kind, (0, 0))[1] + there, pieces)
             limits[kind] = 0, min(most, int(self.cost // price)) if price else most
         return limits
 
-    def _box(self, node: dict[str, Any], limits: Limits, trust_search: bool) -> Fraction:
-        """The bound of one box: the lesser of its two halves', or what its duals prove."""
-        if "stick" not in node:
-            proven = self._leaf(node, limits)
-            return max(proven, Fraction(node["search"])) if trust_search and "search" in node else proven
-        stick = node["stick"]
-        new, first = stick["source"] == "new", Fraction(stick.get("first", 0))
-        kind = Fraction(stick["length"]), Fraction(stick["price"]), new, first, trims_of(self.profile, stick)
-        low, high = limits[kind]
-        at = int(node["at_most"])
-        return min(
-            self._box(node["below"], limits | {kind: (low, min(high, at))}, trust_search),
-            self._box(node["above"], limits | {kind: (max(low, at + 1), high)}, trust_search),
-        )
+    def _boxes(self) -> Iterator[tuple[dict[str, Any], Limits]]:
+        """The leaves of the tree with the numbers of sticks that are left there: every plan is in one of them."""
+        waiting = [(self.profile.certificate["tree"], self._stock)]
+        while waiting:
+            node, limits = waiting.pop()
+            if "stick" not in node:
+                yield node, limits
+                continue
+            kind = kind_of(self.profile, node["stick"], node["stick"]["source"] == "new")
+            (low, high), at = limits[kind], int(node["at_most"])
+            waiting.append((node["above"], limits | {kind: (max(low, at + 1), high)}))
+            waiting.append((node["below"], limits | {kind: (low, min(high, at))}))
 
-    def _leaf(self, node: dict[str, Any], limits: Limits) -> Fraction:
-        if any(low > high for low, high in limits.values()):
+    def _leaf(self, node: dict[str, Any], limits: Limits, step: Step) -> Fraction:
+        """What the duals of one box prove."""
+        if any(low > high for low, high in limits.values()) or least_cost(limits) >= self.cost:
             return self.cost
-        scale = int(node["scale"])
-        duals = {(Fraction(entry["length"]), entry.get("centred", "")): int(entry["value"]) for entry in node["duals"]}
-        if scale < 1 or self.coin <= 0 or min(duals.values(), default=0) < 0 or not duals.keys() <= self.demand.keys():
+        duals = Duals(int(node["scale"]), tuple(
+            ((Fraction(entry["length"]), entry.get("centred", "")), int(entry["value"])) for entry in node["duals"]))
+        if not self._sound(duals):
             return Fraction(0)
-        total = sum((self.demand[asked] * Fraction(pi) for asked, pi in duals.items()), Fraction(0))
-        for (length, price, _, first, trims), (low, high) in limits.items():
-            best = best_value(self.profile, duals, self.demand, length, first, trims)
-            excess = best - scale * price / self.coin
+        proven = self._proven(duals, limits, False, step)
+        if proven < self.stated and any(low for low, _ in limits.values()):  # there it counts what falls short
+            proven = self._proven(duals, limits, True, step)
+        return proven
+
+    def _sound(self, duals: Duals) -> bool:
+        asked = dict(duals.worths)
+        return (duals.scale >= 1 and self.coin > 0 and min(asked.values(), default=0) >= 0
+                and len(asked) == len(duals.worths) and asked.keys() <= self.demand.keys())
+
+    def _proven(self, duals: Duals, limits: Limits, exactly: bool, step: Step) -> Fraction:
+        best = self._best_values(duals, exactly, step)
+        total = Fraction(sum(self.demand[asked] * pi for asked, pi in duals.worths))
+        for kind, (low, high) in limits.items():
+            excess = best[kind] - self._charge(duals, kind)
             total -= max(low * excess, high * excess)
-        return next_sum(limits, total * self.coin / scale, self.cost)
+        return next_sum(limits, total * self.coin / duals.scale, self.cost, step)
+
+    def _best_values(self, duals: Duals, exactly: bool, step: Step) -> dict[Kind, int]:
+        """The most that a pattern on a stick of each kind is worth; unless `exactly`, no less than the stick costs."""
+        known = self._best.get((duals, exactly))
+        if known is None:
+            floors = {kind: 0 if exactly else math.floor(self._charge(duals, kind)) for kind in self._stock}
+            known = self._best[duals, exactly] = best_on_kinds(
+                self.profile, dict(duals.worths), self.demand, floors, step)
+        return known
+
+    def _charge(self, duals: Duals, kind: Kind) -> Fraction:
+        """What a pattern must be worth to pay for its stick."""
+        return duals.scale * kind[1] / self.coin
 
 
-def trims_of(profile: ProfilePlan, entry: dict[str, Any]) -> Trims:
-    """What sticks of an entry lose at their ends: what it says, else the profile's."""
-    return (Fraction(entry.get("head_trim", profile.head_trim)), Fraction(entry.get("tail_trim", profile.tail_trim)))
+def kind_of(profile: ProfilePlan, entry: Mapping[str, Any], new: bool) -> Kind:
+    """The kind of stick that an entry names; at its ends it loses what the entry says, else what the profile does."""
+    trims = (Fraction(entry.get("head_trim", profile.head_trim)), Fraction(entry.get("tail_trim", profile.tail_trim)))
+    return Fraction(entry["length"]), Fraction(entry["price"]), new, Fraction(entry.get("first", 0)), trims
 
 
-def best_value(profile: ProfilePlan, duals: dict[Asked, int], demand: dict[Asked, int], length: Fraction,
-               first: Fraction, trims: Trims) -> int:
-    """The best value of a pattern on a stick of this length: a knapsack over undominated (fill, value) pairs."""
+def best_on_kinds(profile: ProfilePlan, duals: Mapping[Asked, int], demand: Mapping[Asked, int],
+                  floors: Mapping[Kind, int], step: Step) -> dict[Kind, int]:
+    """The best value of a pattern on a stick of each kind, or the kind's floor where that is more."""
+    found: dict[Kind, int] = {}
     if profile.routing is not None:
-        # an offcut with one sawn end has that squared first; with both sawn, as with none, either may be
-        turns = trims == (profile.head_trim, profile.tail_trim) or (not any(trims) and profile.tail_trim > 0)
-        found = best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand, turns)
-        if found is not None:
-            return found
-    if profile.one_per_stick:
-        room = length - 2 * max(trims)
-        least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
-        return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
-    room = length - sum(trims) + profile.kerf
-    unit = math.lcm(room.denominator, profile.kerf.denominator, *(piece.denominator for piece, _ in duals))
-    capacity = math.floor(room * unit)
-    front = [(0, 0)]
-    for (piece, centred), pi in duals.items():
-        size = int((piece + profile.kerf) * unit)
-        if pi == 0 or size <= 0:
-            continue
-        copies = min(demand[piece, centred], capacity // size)
-        front = undominated(
-            (fill + a * size, worth + a * pi)
-            for fill, worth in front
-            for a in range(copies + 1)
-            if fill + a * size <= capacity
-        )
-    return front[-1][1] if capacity >= 0 else 0
+        for kind in floors:
+            step()
+            if (best := best_between_holes(profile, kind, duals, demand)) is not None:
+                found[kind] = best
+    elif profile.one_per_stick:
+        found = {kind: best_of_one(profile, kind, duals) for kind in floors}
+    kerf, plain = profile.kerf, floors.keys() - found.keys()
+    unit = math.lcm(*((piece + kerf).denominator for piece, _ in duals))
+    rooms = {kind: math.floor((kind[0] - sum(kind[4]) + kerf) * unit) for kind in plain}
+    least: dict[int, int] = {}
+    for kind, room in rooms.items():
+        least[room] = min(floors[kind], least.get(room, floors[kind]))
+    items = [Item(int((asked[0] + kerf) * unit), pi, demand[asked]) for asked, pi in duals.items()]
+    best_in = best_values(items, least, step)
+    return found | {kind: best_in[room] for kind, room in rooms.items()}
 
 
-def undominated(pairs: Any) -> list[tuple[int, int]]:
-    """The pairs that no pair of smaller or equal fill beats, by rising fill."""
-    front: list[tuple[int, int]] = []
-    for fill, worth in sorted(pairs, key=lambda pair: (pair[0], -pair[1])):
-        if not front or worth > front[-1][1]:
-            front.append((fill, worth))
-    return front
+def best_of_one(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int]) -> int:
+    """The most that one piece is worth of those that the stick may be turned to."""
+    length, trims = kind[0], kind[4]
+    room = length - 2 * max(trims)
+    least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
+    return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
+
+
+def best_between_holes(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int],
+                       demand: Mapping[Asked, int]) -> int | None:
+    """At least the best value on a stick with holes; None where these never cost anything."""
+    assert profile.routing is not None
+    length, _, _, first, trims = kind
+    # an offcut with one sawn end has that squared first; with both sawn, as with none, either may be
+    turns = trims == (profile.head_trim, profile.tail_trim) or (not any(trims) and profile.tail_trim > 0)
+    return best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand, turns)
+
+
+def least_cost(limits: Limits) -> Fraction:
+    """What the sticks that have to be drawn cost."""
+    return sum((low * kind[1] for kind, (low, _) in limits.items() if low), Fraction(0))
 
 
 def common(prices: Sequence[Fraction]) -> Fraction:
@@ -193,26 +245,24 @@ def common(prices: Sequence[Fraction]) -> Fraction:
     return Fraction(math.gcd(*(int(price * shared) for price in prices)), shared)
 
 
-def next_sum(limits: Limits, floor: Fraction, cost: Fraction) -> Fraction:
+def next_sum(limits: Limits, floor: Fraction, cost: Fraction, step: Step) -> Fraction:
     """The least sum of prices that numbers of sticks within the limits give and that is at least `floor`.
 
     At most `cost`. The sums that occur are the bits of one integer.
     """
-    base = sum((low * price for (_, price, *_), (low, _) in limits.items()), Fraction(0))
+    base = least_cost(limits)
     unit = common([price for _, price, *_ in limits])
-    if base >= cost or floor >= cost or not unit:
+    if base >= cost or floor >= cost:
         return cost
+    if not unit:
+        return base if floor <= base else cost
     room, first = int((cost - base) / unit), max(0, math.ceil((floor - base) / unit))
     if room > MOST_SUMS:
         return min(cost, base + first * unit)
-    sums = 1
+    sums, within = 1, (1 << (room + 1)) - 1
     for (_, price, *_), (low, high) in limits.items():
-        step, run = int(price / unit), 1
-        most = min(high - low, room // step) if step else 0
-        while most > 0:  # 1, 2, 4, ... and the rest make every number up to most
-            part = min(run, most)
-            sums |= (sums << (part * step)) & ((1 << (room + 1)) - 1)
-            most -= part
-            run *= 2
+        for part in halves(min(high - low, int(room * unit / price)) if price else 0):
+            step()
+            sums |= (sums << (part * int(price / unit))) & within
     above = sums >> first
     return base + (first + (above & -above).bit_length() - 1) * unit if above else cost

@@ -7,7 +7,7 @@ on a space takes whole pitches, and its part, what is over, says beside which ot
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -26,7 +26,7 @@ class Vertex:
 
 
 def best_on_holes(pitch: Fraction, first: Fraction, length: Fraction, trims: tuple[Fraction, Fraction],
-                  kerf: Fraction, duals: dict[Asked, int], demand: dict[Asked, int], turns: bool) -> int | None:
+                  kerf: Fraction, duals: Mapping[Asked, int], demand: Mapping[Asked, int], turns: bool) -> int | None:
     """At least the best value over the ends that may be squared first; `first` is the first hole from the stick's end.
 
     `turns`: its other end may be squared first too.

@@ -6,8 +6,8 @@ from cutplan.sheets.words import bulleted, titled
 
 ONE_ZERO = (
     "Square one end, if it is not sawn already: that is 0. Hook the tape on it, mark the first piece at its own "
-    "length, cut; hook the tape on the new end for the next piece. Running marks count from 0, kerfs included: they "
-    "are to check by, not to cut by."
+    "length, cut with the blade on the waste side of the mark; hook the tape on the new end for the next piece. "
+    "Running marks count from 0, kerfs included: they are to check by, not to cut by."
 )
 AT_THE_SAW = (
     "Wear eye protection at the saw (in the United States: 29 CFR 1910.133) and hearing protection, and no gloves near "

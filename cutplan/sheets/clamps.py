@@ -29,7 +29,7 @@ def care(one: Marked, shortest_held: Fraction | None) -> Care:
     """What to do at the cut of a piece."""
     if shortest_held is None:
         return Care()
-    off = FALL if 0 < one.off < shortest_held else ""
+    off = FALL if not one.by_blade and one.off < shortest_held else ""
     return Care(*at_cut(one.cut.length, one.behind, shortest_held), off)
 
 

@@ -52,7 +52,7 @@ def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:
     new end before the piece is marked, and `first_hole` is then from there.
     """
     profile, stick = plan.profiles[one.profile], one.stick
-    for j, piece in enumerate(marked(profile, stick), start=1):
+    for j, piece in enumerate(marked(profile, stick, plan.tape), start=1):
         cut, last, holes = piece.cut, j == len(stick.cuts), piece.holes
         careful = care(piece, plan.shortest_held)
         parts = {"piece": careful.piece, "remainder": careful.behind if last else "", "cut off": careful.off}

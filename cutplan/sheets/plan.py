@@ -14,6 +14,7 @@ from cutplan.sheets.bar import LEGEND, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
 from cutplan.sheets.lifts import Group, count, setups
+from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.tape import Marked, marked, middle_words, squared_end
 from cutplan.sheets.words import Writer, bulleted, counted, percent, plain, titled, wrapped
 
@@ -58,6 +59,7 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
     trims += f" and {length(profile.tail_trim)} at the tail"
     if profile.routing is not None:
         trims += f"; holes {length(profile.routing.pitch)} apart, hole 1 the first whose centre is on the piece"
+        trims += "; what decides is a rail's first hole, measured from the hole itself"
     if profile.one_per_stick:
         return f"One piece from each stick, trimmed equally at both ends; {trims} at the least."
     if profile.keep_from is None:
@@ -90,19 +92,20 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
 
 def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> list[str]:
     """What to mark from each new end and what is left; then where that is from 0."""
-    pieces = list(marked(profile, stick))
+    pieces = list(marked(profile, stick, write.tape))
     left = left_text(profile, stick, shortest_held, write)
     if profile.one_per_stick:
         end, piece = write.length(squared_end(profile, stick)), write.length(stick.cuts[0].length)
         return [f"cut {piece}: take {end} off each end; {left}"]
     running = ", ".join(running_text(one, write) for one in pieces)
+    short = [words] if (words := shortage_words(profile, stick, write)) else []
     if profile.routing is not None:
-        turn = ["turn the stick end for end"] if stick.turned else []
+        begun = squaring_words(profile, stick, profile.routing, write.length)
         rails = [rail_text(one, care(one, shortest_held), write) for one in pieces]
-        return [*turn, *rails, left, f"running marks {running}"]
+        return [begun, *rails, left, f"running marks {running}", *short]
     runs = [list(run) for _, run in groupby(pieces, key=lambda one: one.cut.length)]
     cuts = ", ".join((f"{len(run)} x " if len(run) > 1 else "") + write.length(run[0].cut.length) for run in runs)
-    return [f"cut {cuts}; {left}", f"running marks {running}"]
+    return [f"cut {cuts}; {left}", f"running marks {running}", *short]
 
 
 def running_text(one: Marked, write: Writer) -> str:
@@ -112,12 +115,19 @@ def running_text(one: Marked, write: Writer) -> str:
 
 def rail_text(one: Marked, careful: Care, write: Writer) -> str:
     """A rail with holes: what comes off the new end first, its length, its first hole, and what its middle is at."""
-    off = f"cut off {write.length(one.off)}{bracketed(careful.off)}, then " if one.off else ""
+    off = off_words(one, write.reading(one.reading, one.off), bracketed(careful.off))
     cut = f"{off}cut {write.length(one.cut.length)}"
     if one.holes is None:
         return f"{cut}: no hole's centre on it"
     hole = f"first hole {write.length(one.holes.first)} from the new end"
     return f"{cut}: {hole}, {middle_words(one.cut.centred, one.holes.middle)}"
+
+
+def off_words(one: Marked, said: str, careful: str) -> str:
+    """What comes off the new end before a rail is marked, where anything does; no more than a kerf falls as dust."""
+    if not one.reading:
+        return ""
+    return f"take off {said} with the blade, then " if one.by_blade else f"cut off {said}{careful}, then "
 
 
 def bracketed(word: str) -> str:
@@ -126,7 +136,7 @@ def bracketed(word: str) -> str:
 
 def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
     """What falls off besides the pieces, and where it goes."""
-    *_, last = marked(profile, stick)
+    *_, last = marked(profile, stick, write.tape)
     behind = care(last, shortest_held).behind
     behind = behind and f", {behind}"
     if profile.one_per_stick:
@@ -147,7 +157,8 @@ def entry_text(one: Numbered, profile: ProfilePlan, shortest_held: Fraction | No
     source = "new" if stick.source == "new" else f"{plain(stick.tag or '')} from the rack"
     if profile.begins_sawn(stick):
         source += ", its sawn end first"
-    pieces = [(piece.cut.mark, piece.cut.length, care(piece, shortest_held).piece) for piece in marked(profile, stick)]
+    pieces = [(piece.cut.mark, piece.cut.length, care(piece, shortest_held).piece) 
+              for piece in marked(profile, stick, write.tape)]
     cuts = ", ".join(run_text(len(list(run)), *piece, write) for piece, run in groupby(pieces))
     return f"{which}, {source}: {cuts}{tags_text(stick)}"
 

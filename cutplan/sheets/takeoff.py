@@ -11,6 +11,7 @@ from cutplan.centring import Chosen
 from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
 from cutplan.sheets.cautions import at_the_site
+from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
 from cutplan.sheets.words import CORNERS, Writer, bulleted, counted, plain, titled, wrapped
 from cutplan.shop import Shop
@@ -72,8 +73,8 @@ def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
         lines.append(("uprights", f"2 x {length(card.upright_length)}"))
     lines += [
         ("pickets", f"{layout.count} x {length(card.picket_length)}{trimmed}"),
-        ("gaps", f"{length(layout.gap)} between pickets, {length(layout.end_gap)} at the ends "
-                 f"of {length(layout.clear)} clear; {RAIL_MIDDLE[layout.centred]}"),
+        ("gaps", gaps_text(layout.count, layout.clear, layout.gap, layout.end_gap, card.max_gap, write)
+                 + f"; {RAIL_MIDDLE[layout.centred]}"),
         *([("holes", holes_text(card.rail_length, layout.pitch, layout.centred, layout.marks, write))]
           if layout.pitch else []),
         *([("plugs", f"{card.plugs}, for the empty holes in sight")] if card.plugs else []),

@@ -3,6 +3,9 @@
 One end is squared: that is 0. The tape hooks on it, the first piece is marked at its own length and cut; the tape hooks
 on the new end for the next. Running marks count from 0, kerfs included. Holes are counted along each piece: hole 1 is
 the first whose centre is on it.
+
+A figure off the tape is read at the nearest mark. On a stick with holes what is cut off before a rail makes up for what
+the figures before it gained or lost, so that no rail begins further than half a division from its place.
 """
 
 from __future__ import annotations
@@ -13,6 +16,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.cutting.plan import Cut, ProfilePlan, Stick
+from cutplan.lengths import nearest
 from cutplan.shop import Routing
 
 
@@ -29,6 +33,8 @@ class Marked:
     """One piece of a stick. Lengths in the plan's unit.
 
     off:        what is cut off the new end before the piece is marked, so that its holes fall right; mostly 0
+    reading:    the same as it is marked on the tape, after the cuts before were marked on it
+    by_blade:   whether that is no wider than the kerf, so that nothing falls
     start, end: where it begins and ends, from the squared end
     behind:     what is still there of the stick after its cut
     holes:      None on a plain stick, and where no hole's centre is on the piece
@@ -36,6 +42,8 @@ class Marked:
 
     cut: Cut
     off: Fraction
+    reading: Fraction
+    by_blade: bool
     start: Fraction
     end: Fraction
     behind: Fraction
@@ -47,14 +55,35 @@ def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:
     return stick.cuts[0].start if profile.one_per_stick else stick.head_trim
 
 
-def marked(profile: ProfilePlan, stick: Stick) -> Iterator[Marked]:
-    """The pieces in the order in which they are cut."""
+def marked(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marked]:
+    """The pieces in the order in which they are cut, on a tape with such divisions."""
     zero = new_end = squared_end(profile, stick)
-    for cut in stick.cuts:
+    for cut, (reading, _) in zip(stick.cuts, as_read(profile, stick, tape), strict=True):
         behind = max(Fraction(0), stick.length - cut.end - profile.kerf)
         holes = holes_of(cut, stick, profile.routing) if profile.routing else None
-        yield Marked(cut, cut.start - new_end, cut.start - zero, cut.end - zero, behind, holes)
+        off = cut.start - new_end
+        by_blade = min(off, reading) <= profile.kerf
+        yield Marked(cut, off, reading, by_blade, cut.start - zero, cut.end - zero, behind, holes)
         new_end = cut.end + profile.kerf
+
+
+def as_read(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
+    """What to cut off before each piece, and where the piece then ends along the stick, if the figures are obeyed."""
+    zero = squared_end(profile, stick)
+    new_end = zero if profile.routing is None else nearest(zero, tape)
+    for cut in stick.cuts:
+        off = Fraction(0) if profile.routing is None else max(Fraction(0), nearest(cut.start - new_end, tape))
+        end = new_end + off + nearest(cut.length, tape)
+        yield off, end
+        new_end = end + profile.kerf
+
+
+def shortage(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Fraction:
+    """By how much the last piece comes out short if the figures are obeyed; mostly 0."""
+    if profile.one_per_stick:
+        return Fraction(0)
+    *_, (_, end) = as_read(profile, stick, tape)
+    return max(Fraction(0), end - stick.length + stick.tail_trim)
 
 
 def holes_of(cut: Cut, stick: Stick, routing: Routing) -> Hole | None:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import show, written
+from cutplan.lengths import show, show_reading, written
 
 WIDTH = 100  # characters
 NAMES = {"in": "inches", "mm": "millimetres"}
@@ -28,6 +28,10 @@ class Writer:
     def length(self, length: Fraction) -> str:
         """What a tape reads, after "~" where it is rounded."""
         return show(length, self.unit, self.tape)
+
+    def reading(self, reading: Fraction, length: Fraction) -> str:
+        """A mark to make on the tape for a length, after "~" where it is not that length."""
+        return show_reading(reading, length, self.unit)
 
     def exact(self, length: Fraction) -> str:
         """The length as it is, however fine."""

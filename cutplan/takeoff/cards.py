@@ -40,7 +40,7 @@ class Card:
     the line the height is measured from; None where the rails' faces are not known or there are no hinges. `centrings`
     are what a routed rail's middle may fall on in a layout that will do; none for plain rails. `plugs` counts the holes
     of all its rails that stay empty and show, in part or whole. `turned` says how the picket is trimmed: half at each
-    end, else all at one end.
+    end, else all at one end. `max_gap` is the system's, which the pitch of the holes may exceed.
     """
 
     order: Order
@@ -60,3 +60,4 @@ class Card:
     reminders: tuple[str, ...] = ()
     centrings: tuple[str, ...] = ()
     plugs: int = 0
+    max_gap: Fraction | None = None

@@ -112,7 +112,7 @@ def gap_said(layout: PicketLayout, holes: Holes, system: System, unit: str) -> s
     """The end gap of a layout, and whether an empty hole would be seen beside it."""
     said = f"{say(layout.end_gap, unit)} centred on a {layout.centred}"
     shows = not system.plugged and empty_in_sight(layout, holes)
-    return said + (", where part of an empty hole would show" if shows else "")
+    return said + (" (where part of an empty hole would show)" if shows else "")
 
 
 def cure(order: Order, frame: Frame, system: System, holes: Holes, layouts: Sequence[PicketLayout], unit: str) -> str:

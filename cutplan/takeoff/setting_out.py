@@ -48,6 +48,7 @@ def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
         reminders=reminders(order.kind, order.height, layout, system.max_gap, shop.unit),
         centrings=tuple(layout.centred for layout in layouts if layout.centred != "gap"),
         plugs=sum(empty_in_sight(layout, holes) for holes in holes_of(system, shop)),
+        max_gap=system.max_gap,
     )
 
 

@@ -143,7 +143,7 @@ def test_what_a_plan_file_may_not_say() -> None:
     found = audit(replace(plan, profiles=(replace(profile, sticks=(five, torn)),)))
     assert any("5 from blanks of 36 and 1 from blanks of 42; 3 from blanks of one length would be right" in one
                for one in found)
-    assert any("11/2 is lost at each end; at most 3 would be right" in one for one in found)
+    assert any("5.5 is lost at each end; at most 3 would be right" in one for one in found)
     for wrong in (replace(profile, demand=(replace(profile.demand[0], each=4),)),
                   replace(profile, one_per_stick=False)):
         assert any("each" in one for one in audit(replace(plan, profiles=(wrong,))))

@@ -220,7 +220,8 @@ def test_check_says_what_the_sums_say_too(whole: Any, tmp_path: Path) -> None:
     result = CliRunner().invoke(cli.app, ["check", str(file)], catch_exceptions=False)
     assert (result.exit_code, result.stdout) == (2, "")
     assert f"{file}:1: profiles[0].sticks[0]: was changed after" in result.stderr
-    assert f"{file}:1: profiles[0].sticks[0].cuts[0].start: 2, but 1/2 would be right" in result.stderr
+    name = altered["profiles"][0]["profile"]
+    assert f"{file}:1: profiles[0].sticks[0].cuts[0].start: {name}: 2, but 0.5 would be right" in result.stderr
 
 
 # ---- layouts of the same plan ----

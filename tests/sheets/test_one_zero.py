@@ -34,6 +34,7 @@ F = Fraction
 EIGHTH, NONE = F(1, 8), F(0)
 FIRST = F(9, 8)  # from an end of the offcut with holes to its first
 NUMBER = r"(?:\d+ \d+/\d+|\d+/\d+|\d+)"
+OFF = "(?:cut off|take off) (N)(?=.*, then )"  # what comes off a new end before a rail
 
 
 # ---- what is asked ----
@@ -107,8 +108,25 @@ def holes_of(profile: Profile, stick: Fraction, turned: bool) -> list[Fraction]:
         return []
     first = FIRST if stick == 73 else routing.first
     every = [first + n * routing.pitch for n in range(int(stick / routing.pitch) + 2)]
-    every = [at for at in every if at < stick]
+    every = [at for at in every if at <= stick]
     return sorted(stick - at if turned else at for at in every)
+
+
+def begun(said: str, profile: Profile, stick: Fraction, taken: Fraction) -> bool:
+    """Whether the factory's far end is the one that is squared, found by the first hole as the sheet says it; that
+    hole is also where the sheet says once the end is squared."""
+    if profile.routing is None:
+        return False
+    which = every(r"(?:square|Square|begin at|Begin at) (?:the|either)[^;.]*?first hole (?:is )?(N) from it", said)
+    ends = [turned for turned in (False, True) if holes_of(profile, stick, turned)[0] == inches(which[0])]
+    assert len(ends) == 1 or "either" in said or "sawn end:" in said, said
+    if taken:
+        assert inches(every("take off (N), kerf included", said)[0]) == taken
+        then = inches(every("the first hole is then (N) from 0", said)[0])
+        assert then == next(at - taken for at in holes_of(profile, stick, ends[0]) if at >= taken)
+    else:
+        assert "egin at" in said
+    return ends[0]
 
 
 def obey(sheet: Sheet, shop: Shop) -> list[tuple[str, Fraction, str]]:
@@ -173,12 +191,12 @@ def running(said: str) -> tuple[list[Fraction | None], list[Fraction]]:
 
 def rail(line: str) -> Said:
     """A rail with holes, from its line of text."""
-    off, length = every("cut off (N)", line), every("cut (N)", line)
+    off, length = every(OFF, line), every("cut (N)", line)
     first = every("first hole (N) from the new end", line)
     return Said(inches(length[-1]), inches(off[0]) if off else F(0), inches(first[0]), *middles(line))
 
 
-def from_text(text: str) -> Iterator[Sheet]:
+def from_text(text: str, shop: Shop) -> Iterator[Sheet]:
     """The sticks in the terminal's text."""
     for part in re.split(r"\n\n(?=.+\n=+\n)", text.split("At the saw")[0])[1:]:
         name, _, body = part.partition("\n")
@@ -189,18 +207,17 @@ def from_text(text: str) -> Iterator[Sheet]:
             for group in re.split(r"\n(?=  [x0])", joined)[1:]:
                 assert group.split("\n")[0].count("0[") or "0|" in group or "0x" in group
                 lines = [line.strip() for line in group.split("\n")[1:]]
-                yield from sheets_of(name, stick, squared, lines)
+                yield from sheets_of(name, stick, squared, lines, shop)
 
 
-def sheets_of(name: str, stick: Fraction, squared: Fraction, lines: list[str]) -> Iterator[Sheet]:
-    turned = "turn the stick end for end" in lines
+def sheets_of(name: str, stick: Fraction, squared: Fraction, lines: list[str], shop: Shop) -> Iterator[Sheet]:
     starts: list[Fraction | None] = []
     ends: list[Fraction] = []
     pieces: list[Said] = []
     for line in lines:
         if line.startswith("running marks "):
             starts, ends = running(line.removeprefix("running marks "))
-        elif "first hole" in line and line.startswith("cut"):
+        elif "first hole" in line and re.match("cut|take off", line):
             pieces.append(rail(line))
         elif match := re.match(f"cut ({NUMBER}): take ({NUMBER}) off each end", line):
             pieces, squared = [Said(inches(match[1]))], inches(match[2])
@@ -214,6 +231,7 @@ def sheets_of(name: str, stick: Fraction, squared: Fraction, lines: list[str]) -
             assert [inches(length) for many, length, _ in runs for _ in range(int(many))] == [p.length for p in pieces]
             sticks = 1 + int(match[2] or match[1]) - int(match[1])
             taken = NONE if "its sawn end first" in line else squared
+            turned = begun(" ".join(lines), shop.profiles[name], stick, taken)
             yield Sheet(name, stick, sticks, taken, turned, pieces, starts, ends, marks, left_of(" ".join(lines)))
 
 
@@ -221,7 +239,7 @@ def left_of(said: str) -> Fraction:
     return inches((every("[Ll]eft (N)", said) or ["0"])[0])
 
 
-def from_page(page: str) -> Iterator[Sheet]:
+def from_page(page: str, shop: Shop) -> Iterator[Sheet]:
     """The sticks on the page."""
     for section in re.findall(r'<section class="profile.*?</section>', page, re.S):
         name = re.findall(r"<h2>(.*?)</h2>", section)[0]
@@ -236,7 +254,7 @@ def from_page(page: str) -> Iterator[Sheet]:
                 for item in re.findall(r"<li>.*?</li>", entry):
                     own = inches(words(re.findall(r'<b class="own">.*?</b> ', item)[0]))
                     many = re.findall(r"(\d+) × ", words(item))  # noqa: RUF001
-                    off = every("cut off (N)", words(item))
+                    off = every(OFF, words(item))
                     hole = every("first hole (N) from the new end", words(item))
                     said = Said(own, inches(off[0]) if off else F(0), inches(hole[0]) if hole else None,
                                 *(middles(words(item)) if hole else ("", 0)))
@@ -248,7 +266,8 @@ def from_page(page: str) -> Iterator[Sheet]:
                 off_end = inches(end[0]) if end else NONE if "its sawn end first" in head else squared
                 assert abs(zero_of(entry) * stick - off_end * 100) < F(1, 1000)
                 yield Sheet(name, stick, 1 + int(numbers[2] or numbers[1]) - int(numbers[1]), off_end,
-                            "turn it end for end" in head, pieces, starts, ends, marks, left_of(words(entry)))
+                            begun(words(entry), shop.profiles[name], stick, off_end), pieces, starts, ends, marks,
+                            left_of(words(entry)))
 
 
 def words(part: str) -> str:
@@ -281,17 +300,70 @@ def from_csv(text: str) -> Iterator[Sheet]:
 
 def test_the_text_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[Piece], Plan]]) -> None:
     for shop, pieces, plan in cases:
-        held_against(list(from_text(saw_text(plan))), shop, pieces)
+        held_against(list(from_text(saw_text(plan), shop)), shop, pieces)
 
 
 def test_the_page_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[Piece], Plan]]) -> None:
     for shop, pieces, plan in cases:
-        held_against(list(from_page(plan_page(plan, "p", "0", "a4"))), shop, pieces)
+        held_against(list(from_page(plan_page(plan, "p", "0", "a4"), shop)), shop, pieces)
 
 
 def test_the_cut_list_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[Piece], Plan]]) -> None:
     for shop, pieces, plan in cases:
         held_against(list(from_csv(cuts_csv(plan))), shop, pieces)
+
+
+def test_figures_off_the_tape_obeyed_leave_no_hole_further_off_than_they_say() -> None:
+    """In millimetres read to 1: the saw, the pitch and the rail are off the tape, and a hand has only what is printed.
+    A rail's holes lie evenly about its middle, which says where the first should be."""
+    half, summed, stacked = F(1, 2), F(0), 0
+    for seed in range(14):
+        chance = random.Random(seed)
+        pitch, length = F(chance.randint(900, 1300), 10), F(chance.randint(4000, 9000), 10)
+        routing = Routing(pitch, F(chance.randint(200, 800), 10))
+        rail = Profile("rail", "rail", (Stock(F(6000), F(9)),), F(chance.randint(15, 45), 10),
+                       F(chance.randint(50, 150), 10), routing=routing)
+        centred = chance.choice(["hole", "space"])
+        inner = F(0) if centred == "hole" else pitch / 2
+        should = (length / 2 - inner) % pitch
+        shop = Shop("", "mm", "", rail.kerf, None, 1, F(1), {"rail": rail}, {})
+        text = saw_text(cut_pieces([Piece("H0", "rail", length, 8, centred=centred)], shop, 0.3)).replace("~", "")
+        for group in re.split(r"\n(?=  [x0])", re.sub(r"\n {4}", " ", text))[1:]:
+            which, taken = re.findall(r"first hole (?:is )?(\d+) from it; take off (\d+), kerf included", group)[0]
+            holes = min((holes_of(rail, F(6000), turned) for turned in (False, True)),
+                        key=lambda holes: abs(holes[0] - int(which)))
+            new_end = F(taken)
+            rails = re.findall(r"\n  (?:(?:cut|take) off (\d+)[^,]*, then )?cut (\d+): first hole (\d+) from", group)
+            stacked = max(stacked, len(rails))
+            for off, own, first in rails:
+                assert abs(int(own) - length) <= half and abs(int(first) - should) <= half
+                begins = new_end + int(off or 0)
+                away = min((at - begins - should for at in holes), key=abs)
+                assert abs(away) <= half + (0 if off else half)  # where nothing is cut off, the rail before decides
+                ends = begins + int(own)
+                assert min(abs(at - ends + should) for at in holes) <= half + (0 if off else half) + abs(
+                    int(own) - length)
+                summed += abs(int(own) - length)
+                new_end = ends + rail.kerf
+    assert stacked > 6 and summed > 10  # or nothing could have added up
+
+
+def test_a_stick_so_full_that_rounded_lengths_overrun_it_says_so() -> None:
+    """The printed lengths are laid one after the other with the kerfs between: what then lacks of the stick is said."""
+    sixteenth, said_of = F(1, 16), Counter[bool]()
+    for n, slack in ((n, F(k, 32)) for n in (1, 2, 3) for k in range(6)):
+        length, tail = 33 + F(n, 40), F(n % 2, 2)
+        rail = Profile("rail", "rail", (Stock(3 * length + 2 * EIGHTH + slack + tail, F(9)),), EIGHTH, tail_trim=tail)
+        shop = Shop("", "in", "", EIGHTH, None, 1, sixteenth, {"rail": rail}, {})
+        plan = cut_pieces([Piece("P", "rail", length, 3)], shop, 0.3)
+        printed = round(length / sixteenth) * sixteenth
+        lacks = 3 * (printed - length) - slack
+        for sheet in (saw_text(plan), words(plan_page(plan, "p", "0", "a4"))):
+            said = every("come out short by up to (N)", " ".join(sheet.split()))
+            assert bool(said) == (lacks > 0)
+            assert not said or 0 <= inches(said[0]) - lacks < sixteenth
+            said_of[bool(said)] += 1
+    assert min(said_of.values()) > 3
 
 
 def test_nothing_on_the_page_is_written_as_large_as_a_pieces_own_length() -> None:
@@ -317,7 +389,7 @@ def test_a_cards_holes_are_found_on_the_rail_that_the_sheet_has_cut() -> None:
         cards = dict(re.findall(r"(H\d): bay.*?\n(.*?)(?=\n\n)", takeoff_text(taken, "in", F(1, 16)), re.S))
         rails = [piece for piece in taken.pieces if piece.profile == "holed"]
         plan = cut_pieces(rails, shop, 0.3)
-        for sheet in from_text(saw_text(plan).replace(" top rail", "").replace(" bottom rail", "")):
+        for sheet in from_text(saw_text(plan).replace(" top rail", "").replace(" bottom rail", ""), shop):
             for mark, said in zip(sheet.marks, sheet.pieces, strict=True):
                 card = " ".join(cards[mark].split())
                 on_rail = physical(sheet, mark, holed)

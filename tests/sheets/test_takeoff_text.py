@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import html
+import re
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
+
 from cutplan.orders import Order, load_inputs
+from cutplan.sheets.bench.cards import cards_section
+from cutplan.sheets.bench.drawn import drawn
 from cutplan.sheets.takeoff import takeoff_text
+from cutplan.sheets.words import Writer
 from cutplan.takeoff import take_off
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
@@ -45,20 +52,54 @@ def test_a_bay_says_what_its_posts_hide_and_how_its_rails_are_squared(tmp_path: 
 
 
 def test_plugs_are_ordered_on_the_card(tmp_path: Path) -> None:
-    # by hand: 35 of rail in 36 1/8, 27 1/2 clear; holes 5 apart, pickets of 1 1/2: 5 of them on a hole leave 3, where a
-    # next hole of 1 1/2 hides; one of the bottom rail is 2 5/8 wide, and 1/16 of it shows at each end
+    # by hand: 36 of rail in 37 1/8, 28 1/2 clear; holes 5 apart, pickets of 1 1/2: 5 of them on a hole leave 3 1/2,
+    # where a next hole of 1 1/2 just hides; one of the bottom rail is 1 5/8 wide, and 1/16 of it shows at each end
     shop = (DEMO / "shop.toml").read_text(encoding="utf-8")
     routing = '\nrouting = {{ pitch = 5, first = 2.5, hole = "{}" }}\n'
-    for name, hole in (("cap", "1 1/2"), ("base", "2 5/8")):
+    for name, hole in (("cap", "1 1/2"), ("base", "1 5/8")):
         shop = shop.replace(f"[profiles.lantern-{name}]\n", f"[profiles.lantern-{name}]{routing.format(hole)}")
     shop = shop.replace('picket_width = "1 1/4 in"', 'picket_width = "1 1/2 in"\nplugged = true', 1)
     shop = shop.replace('rail_insertion = "1 7/8 in"', 'rail_insertion = "3 3/4 in"')
     (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
     week = tmp_path / "week.csv"
-    week.write_text("mark,kind,system,qty,opening,height\nG1,gate,lantern,1,36 1/8,36\n", encoding="utf-8")
+    week.write_text("mark,kind,system,qty,opening,height\nG1,gate,lantern,1,37 1/8,36\n", encoding="utf-8")
     made, orders = load_inputs(tmp_path / "shop.toml", week)
     taken = take_off([o for o in orders if isinstance(o, Order)], made)
     assert "plugs 2, for the empty holes in sight" in " ".join(takeoff_text(taken, "in", made.tape).split())
+
+
+def both_sheets(tmp_path: Path, row: str, shop: str) -> list[str]:
+    """One line of a week in a shop as the terminal's text has it and as the page has it, in words."""
+    (tmp_path / "shop.toml").write_text(shop, encoding="utf-8")
+    (tmp_path / "week.csv").write_text(f"mark,kind,system,qty,opening,height\n{row}\n", encoding="utf-8")
+    made, orders = load_inputs(tmp_path / "shop.toml", tmp_path / "week.csv")
+    taken = take_off([o for o in orders if isinstance(o, Order)], made)
+    page = cards_section([drawn(card, made) for card in taken.cards], Writer("in", made.tape))
+    page = html.unescape(re.sub("<(/?)([a-z]+)[^>]*>", lambda tag: " " * (tag[2] in ("dt", "dd")), page))
+    page = page.replace("\u2009", " ").replace("\u2044", "/")
+    return [" ".join(sheet.split()) for sheet in (takeoff_text(taken, "in", made.tape), page)]
+
+
+@pytest.mark.parametrize(("opening", "max_gap", "gaps"), [
+    ("17", "3 15/16 in", "gaps 3 3/4 between pickets, 2 7/8 at the ends of 17 clear;"),
+    ("17", "3 1/2 in", "gaps 3 3/4 between pickets (the holes' pitch makes it so: max_gap is 3 1/2), 2 7/8 at the"),
+    ("6", "3 1/2 in", "gaps 2 3/8 at the ends of 6 clear;"),
+    ("3", "3 1/2 in", "gaps none, for there are no pickets: 3 clear;"),
+])  # fmt: skip
+def test_only_gaps_that_are_there_are_said(tmp_path: Path, opening: str, max_gap: str, gaps: str) -> None:
+    """By hand: holes 5 apart and pickets of 1 1/4 leave 3 3/4; three take 11 1/4 of 17, one 1 1/4 of 6."""
+    shop = (DEMO / "shop.toml").read_text(encoding="utf-8").replace('max_gap = "3 15/16 in"', f'max_gap = "{max_gap}"')
+    for name in ("cap", "base"):
+        holes = "routing = { pitch = 5, first = 2.5 }"
+        shop = shop.replace(f"[profiles.lantern-{name}]\n", f"[profiles.lantern-{name}]\n{holes}\n")
+    for sheet in both_sheets(tmp_path, f"B1,bay,lantern,1,{opening},36", shop):
+        assert gaps in sheet
+
+
+def test_both_hinges_stand_on_both_cards_though_the_rails_faces_are_not_known(tmp_path: Path) -> None:
+    shop = (DEMO / "shop.toml").read_text(encoding="utf-8")
+    for sheet in both_sheets(tmp_path, "G1,gate,lantern,1,38 1/2,36", re.sub("(?m)^face = .*", "", shop)):
+        assert "top hinge its top" in sheet and "bottom hinge its bottom" in sheet
 
 
 def test_the_pieces_are_counted(tmp_path: Path) -> None:

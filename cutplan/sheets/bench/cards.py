@@ -9,6 +9,7 @@ from cutplan.lengths import show_sqrt
 from cutplan.sheets.bench.drawn import Drawn
 from cutplan.sheets.bench.html import length, percent, set_fractions, text
 from cutplan.sheets.cautions import AT_THE_SITE
+from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
 from cutplan.sheets.words import CORNERS, Writer
 
@@ -121,8 +122,8 @@ def lines(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
         yield "uprights", f"2 of {said(one.upright)}"
     trimmed = "trimmed equally at both ends" if one.turned else "trimmed at one end"
     yield "pickets", f"{len(one.marks)} of {said(one.picket)}, {trimmed}"
-    gaps = f"{said(one.gap)} between, {said(one.end_gap)} at the ends"
-    yield "gaps", f"{gaps}, of {said(one.clear)} clear; {MIDDLE.get(one.centred, '')}"
+    gaps = gaps_text(len(one.marks), one.clear, one.gap, one.end_gap, one.max_gap, write)
+    yield "gaps", f"{gaps}; {MIDDLE.get(one.centred, '')}"
     if one.pitch:
         yield "holes", holes_text(one.rail, one.pitch, one.centred, one.marks, write)
     if one.plugs:
@@ -130,7 +131,7 @@ def lines(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
     diagonal = show_sqrt(one.diagonal_squared, write.unit, write.tape)
     corners = f"over {said(one.width)} by {said(one.panel_height)}, {CORNERS.get(one.kind, '')}"
     yield "diagonals", f"{diagonal} both, {corners}: then it is square"
-    if one.top_hinge is not None:
-        yield "top hinge", f"its top {said(one.top_hinge)} up, under the top rail"
-    if one.bottom_hinge is not None:
-        yield "bottom hinge", f"its bottom {said(one.bottom_hinge)} up, on the bottom rail"
+    if one.kind == "gate":
+        top, bottom = ("" if up is None else f" {said(up)} up" for up in (one.top_hinge, one.bottom_hinge))
+        yield "top hinge", f"its top{top}, under the top rail"
+        yield "bottom hinge", f"its bottom{bottom}, on the bottom rail"

@@ -53,6 +53,7 @@ class Drawn:
     reminders: tuple[str, ...]
     plugs: int
     pitch: Fraction | None = None
+    max_gap: Fraction | None = None
 
 
 def drawn(card: Card, shop: Shop) -> Drawn:
@@ -65,7 +66,7 @@ def drawn(card: Card, shop: Shop) -> Drawn:
         shop.profiles[system.top_rail].face, shop.profiles[system.bottom_rail].face,
         system.above_top_rail, system.below_bottom_rail,
         tuple((key, said) for key, said in order.extra.items() if said.strip()), card.reminders, card.plugs,
-        layout.pitch,
+        layout.pitch, card.max_gap,
     )
 
 

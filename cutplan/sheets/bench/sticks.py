@@ -11,7 +11,8 @@ from cutplan.sheets.bench.bars import bar
 from cutplan.sheets.bench.html import length, set_fractions, text
 from cutplan.sheets.clamps import care
 from cutplan.sheets.lifts import Group, lifts, numbers, setups
-from cutplan.sheets.plan import rule_text, sticks_said
+from cutplan.sheets.plan import off_words, rule_text, sticks_said
+from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.tape import Marked, marked, middle_words, squared_end
 from cutplan.sheets.words import Writer
 
@@ -46,11 +47,24 @@ def entry(plan: Plan, profile: ProfilePlan, one: Numbered, longest: Fraction, wr
     source = "new" if stick.source == "new" else f"from the rack: {text(stick.tag or '')}"
     if profile.begins_sawn(stick):
         source += " &middot; <b>its sawn end first</b>"
-    turn = " &middot; <b>turn it end for end</b>" if stick.turned else ""
     boxed = stick_boxes(one) if plan.stack == 1 else ""
-    return (f'<div class="stick"><p class="head"><b>{which}</b> &middot; {source}{turn}{boxed}</p>'
-            f"{bar(profile, stick, longest, write)}{cuts(plan, profile, stick, write)}"
-            f"{left(plan, profile, stick, write)}{running(profile, stick, write)}</div>")
+    return (f'<div class="stick"><p class="head"><b>{which}</b> &middot; {source}{boxed}</p>'
+            f"{bar(profile, stick, longest, write)}{begun(profile, stick, write)}{cuts(plan, profile, stick, write)}"
+            f"{left(plan, profile, stick, write)}{running(profile, stick, write)}{short(profile, stick, write)}</div>")
+
+
+def begun(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
+    """Which end of a stick with holes is squared, and by how much."""
+    if profile.routing is None:
+        return ""
+    said = squaring_words(profile, stick, profile.routing, lambda one: length(one, write))
+    return f'<p class="left">{said[0].upper()}{said[1:]}.</p>'
+
+
+def short(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
+    """That the last piece may come out short, where it may."""
+    said = set_fractions(text(shortage_words(profile, stick, write)))
+    return f'<p class="left">{said[0].upper()}{said[1:]}.</p>' if said else ""
 
 
 def stick_boxes(one: Numbered) -> str:
@@ -74,7 +88,8 @@ def boxes(named: Iterable[tuple[str, str, str]]) -> str:
 
 def cuts(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> str:
     """What to mark from each new end, in large figures; like pieces in a row under one name."""
-    runs = [list(run) for _, run in groupby(marked(profile, stick), key=lambda one: (one.cut.mark, one.cut.length))]
+    pieces = marked(profile, stick, write.tape)
+    runs = [list(run) for _, run in groupby(pieces, key=lambda one: (one.cut.mark, one.cut.length))]
     if profile.routing is not None:  # each has a first hole of its own
         runs = [[one] for run in runs for one in run]
     return f'<ol class="cuts">{"".join(run_of(plan, run, write) for run in runs)}</ol>'
@@ -84,7 +99,7 @@ def run_of(plan: Plan, run: Sequence[Marked], write: Writer) -> str:
     """Like pieces one after the other: how long each is, what it is, and what to mind."""
     one, careful = run[0], care(run[0], plan.shortest_held)
     many = f"{len(run)} &times; " if len(run) > 1 else ""
-    off = f"cut off {length(one.off, write)}{minded(careful.off)}, then " if one.off else ""
+    off = off_words(one, set_fractions(write.reading(one.reading, one.off)), minded(careful.off))
     return (f'<li>{off}<span class="what">{many}<b class="own">{length(one.cut.length, write)}</b> '
             f"{text(one.cut.mark)}</span>{holes(one, write)}{mindful(plan, run)}</li>")
 
@@ -110,13 +125,13 @@ def running(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
     if profile.one_per_stick:
         return ""
     said = [f"{length(one.start, write)} to {length(one.end, write)}" if one.off else length(one.end, write)
-            for one in marked(profile, stick)]
+            for one in marked(profile, stick, write.tape)]
     return f'<p class="running">Running marks from 0: {", ".join(said)}</p>'
 
 
 def left(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> str:
     """What is left, and where it goes."""
-    *_, last = marked(profile, stick)
+    *_, last = marked(profile, stick, write.tape)
     careful = minded(care(last, plan.shortest_held).behind)
     if profile.one_per_stick:
         end = length(squared_end(profile, stick), write)

@@ -1,0 +1,121 @@
+"""How long `check` takes beside the `cut` that made the plan, in processor time.
+
+    python -m benchmarks.checking [--limit 60] [--weeks 0 5 11] [FILE...]
+
+Cuts the demo week, random shop weeks of these seeds, and instances: text files with one stick's length (as in
+benchmarks/classic.py) or with several (the number of lengths, a "length available cost" line for each, the number of
+sizes, a "size demand" line for each). Every plan is then checked by the command itself, in a process of its own.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from benchmarks import classic, shopweeks
+from cutplan.cutting import cut_pieces
+from cutplan.cutting.plan import Demand, Plan
+from cutplan.cutting.planfile import to_json
+from cutplan.orders import Order, Piece, load_inputs
+from cutplan.shop import Profile, Shop, Stock
+from cutplan.takeoff import take_off
+
+DEMO = Path(__file__).parent.parent / "data" / "demo"
+Work = tuple[Shop, Sequence[Piece]]
+
+
+def read(path: Path) -> Work:
+    """An instance as a shop of one profile without kerf or trim, and its pieces."""
+    rows = [[int(word) for word in line.split()] for line in path.read_text().splitlines() if line.strip()]
+    if len(rows[1]) == 1:
+        profile, demand = classic.read(path)
+    else:
+        lengths = rows[0][0]
+        stock = tuple(Stock(Fraction(length), Fraction(cost), there) for length, there, cost in rows[1 : 1 + lengths])
+        profile = Profile(path.stem, "other", stock, kerf=Fraction(0))
+        demand = [Demand(str(size), Fraction(size), count, "") for size, count in rows[2 + lengths :]]
+    shop = Shop("", "mm", "", Fraction(0), None, 1, Fraction(1), {profile.name: profile}, {})
+    return shop, [Piece(entry.mark, profile.name, entry.length, entry.qty) for entry in demand]
+
+
+def demo() -> Work:
+    shop, orders = load_inputs(str(DEMO / "shop.toml"), str(DEMO / "week.csv"))
+    return shop, take_off([order for order in orders if isinstance(order, Order)], shop).pieces
+
+
+def spent() -> float:
+    """Processor seconds of this process and of those it has waited for."""
+    usages = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(usage.ru_utime + usage.ru_stime for usage in usages)
+
+
+def run(name: str, work: Work, limit: float) -> dict[str, object]:
+    """One plan: how large its certificate is, what it took to find it and to check it."""
+    shop, pieces = work
+    began, before = time.perf_counter(), spent()
+    plan = cut_pieces(pieces, shop, limit)
+    cut, cut_spent = time.perf_counter() - began, spent() - before
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "plan.json"
+        file.write_text(to_json(plan), encoding="utf-8")
+        size, before = file.stat().st_size, spent()
+        done = subprocess.run([sys.executable, "-m", "cutplan", "check", str(file)], capture_output=True, check=False)
+    return {
+        "plan": name,
+        "pieces": sum(piece.qty for piece in pieces),
+        "sizes": len({(piece.profile, piece.length) for piece in pieces}),
+        "kB": size // 1000,
+        **certificate(plan),
+        "cut s": round(cut, 1),
+        "cut, processor s": round(cut_spent, 1),
+        "check, processor s": round(spent() - before, 2),
+        "right": done.returncode == 0,
+    }
+
+
+def certificate(plan: Plan) -> dict[str, int]:
+    """The leaves of all its trees, and how many of their duals are different."""
+    found = [list(leaves(profile.certificate["tree"])) for profile in plan.profiles]
+    return {
+        "leaves": sum(map(len, found)),
+        "duals": sum(len({str(leaf["duals"]) for leaf in tree}) for tree in found),
+    }
+
+
+def leaves(node: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    if "stick" in node:
+        yield from leaves(node["below"])
+        yield from leaves(node["above"])
+    else:
+        yield node
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("files", nargs="*", type=Path, metavar="FILE")
+    parser.add_argument("--weeks", nargs="*", type=int, default=[0, 5, 11], metavar="SEED")
+    parser.add_argument("--limit", type=float, default=60.0, help="seconds a plan")
+    asked = parser.parse_args()
+    if missing := [str(path) for path in asked.files if not path.is_file()]:
+        parser.error(f"no such file: {', '.join(missing)}")
+    work = [("demo week", demo()), *((f"shop week {seed}", shopweeks.shop_week(seed)) for seed in asked.weeks),
+            *((path.stem, read(path)) for path in asked.files)]
+    rows = []
+    for name, given in work:
+        rows.append(run(name, given, asked.limit))
+        print(*rows[-1].values(), file=sys.stderr, flush=True)
+    print(pd.DataFrame(rows).to_string(index=False))
+
+
+if __name__ == "__main__":
+    main()
