@@ -14,6 +14,8 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from cutplan import plausible
+
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
@@ -43,6 +45,7 @@ FEET_AND_INCHES = re.compile(
 )
 
 
+@functools.lru_cache(MANY)
 def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: bool = False) -> Fraction:
     """The length a person wrote, exactly, in `unit` ("in" or "mm"); a bare number is in that unit.
 
@@ -69,7 +72,7 @@ def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: b
         raise ValueError(f"{quoted(text)} is not a length; {right}")
     if length == 0 and not zero_ok:
         raise ValueError(f"{quoted(text)} is zero; {needed}")
-    return length
+    return plausible.length(length, unit, quoted(text))
 
 
 def names_unit(text: str) -> bool:
@@ -92,6 +95,11 @@ def read_number(text: str, *, decimal_comma: bool = False) -> Fraction:
     return value(match, text)
 
 
+def read_money(text: str) -> Fraction:
+    """A price, exactly. ValueError as in `read_length`."""
+    return plausible.money(read_number(text), quoted(text))
+
+
 def read_rate(text: str, unit: str) -> Fraction:
     """Money by length, such as 2.58/ft, exactly, for one `unit`. ValueError says what would be right."""
     right = "write it like 2.58/ft, 0.215/in or 8.46/m"
@@ -99,15 +107,15 @@ def read_rate(text: str, unit: str) -> Fraction:
     name = PINT_NAMES.get(per.strip().lower().removesuffix("."))
     if not slash or name is None:
         raise ValueError(f"{quoted(text)} does not say for what length; {right}")
-    return read_number(money) / factor(name, unit)
+    return read_money(money) / factor(name, unit)
 
 
-def read_whole(text: str, least: int, *, decimal_comma: bool = False) -> int:
-    """A whole number of at least `least`; 2.0 is whole. ValueError as in `read_length`."""
+def read_whole(text: str, least: int, *, most: int = plausible.MOST_WHOLE, decimal_comma: bool = False) -> int:
+    """A whole number of at least `least` and at most `most`; 2.0 is whole. ValueError as in `read_length`."""
     number = read_number(text, decimal_comma=decimal_comma)
     if number.denominator != 1 or number < least:
         raise ValueError(f"{quoted(text)} is not a whole number of at least {least}")
-    return int(number)
+    return plausible.whole(int(number), most, quoted(text))
 
 
 def tidy(text: str, decimal_comma: bool) -> str:
@@ -130,6 +138,7 @@ def spelt_out(character: str) -> str:
 def value(match: re.Match[str], text: str) -> Fraction:
     """The number that NUMBER matched."""
     if match["decimal"]:
+        plausible.decimals(match["decimal"], quoted(text))
         return Fraction(match["decimal"])
     top, bottom = int(match["top"]), int(match["bottom"])
     if bottom == 0:

@@ -31,7 +31,7 @@ def bid(
     chance: Annotated[
         float, typer.Option(metavar="PERCENT", help="In how many jobs of 100 the allowance is to be enough.")
     ] = 80.0,
-    versions: Annotated[int, typer.Option(min=1, help="How many versions of the job are cut.")] = 200,
+    versions: Annotated[int, typer.Option(min=1, max=100_000, help="How many versions of the job are cut.")] = 200,
     seed: Annotated[int, typer.Option(help="Draws other versions; the same seed draws the same.")] = 1,
     curve: Annotated[bool, typer.Option("--curve", help="Also how waste falls as the job grows.")] = False,
     from_plan: Annotated[
