@@ -149,16 +149,6 @@ class Progress:
 
 
 @contextmanager
-def going(limit: float) -> Iterator[Effort]:
-    """The one effort of a command, counted from here: its files are read. The stop key ends it."""
-    from cutplan.cutting.effort import Effort, stoppable
-
-    effort = Effort(limit, Progress())
-    with stoppable(effort):
-        yield effort
-
-
-@contextmanager
 def patiently(text: str) -> Iterator[None]:
     """Says this once what is done meanwhile takes long."""
     later = threading.Timer(QUIET, tell, [text])
@@ -168,6 +158,16 @@ def patiently(text: str) -> Iterator[None]:
         yield
     finally:
         later.cancel()
+
+
+@contextmanager
+def going(limit: float) -> Iterator[Effort]:
+    """The one effort of a command, counted from here: its files are read. The stop key ends it."""
+    from cutplan.cutting.effort import Effort, stoppable
+
+    effort = Effort(limit, Progress())
+    with stoppable(effort):
+        yield effort
 
 
 @contextmanager
