@@ -21,6 +21,7 @@ import pandas as pd
 
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.audit import audit
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.cutting.proof import prove
 from cutplan.orders import Order, Piece
@@ -99,7 +100,7 @@ def run(seed: int, limit: float) -> dict[str, object]:
     """One week: cutplan with the holes, and without them and slid."""
     pieces = week(seed)
     began = time.perf_counter()
-    plan = cut_pieces(pieces, shop(), limit)
+    plan = cut_pieces(pieces, shop(), Effort(limit))
     seconds = time.perf_counter() - began
     if wrong := audit(plan):
         raise AssertionError(f"week {seed}: {wrong}")
@@ -107,7 +108,7 @@ def run(seed: int, limit: float) -> dict[str, object]:
     proved = prove(rail)
     whole = shop()
     plain = replace(whole, profiles={"rail": replace(whole.profiles["rail"], routing=None)})
-    without = cut_pieces([replace(piece, centred="") for piece in pieces], plain, limit)
+    without = cut_pieces([replace(piece, centred="") for piece in pieces], plain, Effort(limit))
     return {
         "seed": seed,
         "sticks": sum(stick.count for stick in rail.sticks),

@@ -17,6 +17,7 @@ import pandas as pd
 from benchmarks import assignment, firstfit, shopweeks
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.audit import audit
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.cutting.proof import prove
 
@@ -31,7 +32,7 @@ def run_week(kind: str, seed: int, scale: int, limit: float, model_limit: float 
     """One week by every method; `model_limit` None leaves the models out."""
     shop, pieces = WEEKS[kind](seed, scale)
     began = time.perf_counter()
-    plan = cut_pieces(pieces, shop, limit)
+    plan = cut_pieces(pieces, shop, Effort(limit))
     seconds = time.perf_counter() - began
     row: Row = {"kind": kind, "seed": seed, "scale": scale, "pieces": sum(piece.qty for piece in pieces)}
     row |= of_plan(plan, seconds)

@@ -25,6 +25,7 @@ from tabulate import tabulate
 
 from benchmarks.shopweeks import demo_week
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.rack import booking, shelf
 from cutplan.rack.claims import known
@@ -60,7 +61,7 @@ def one_week(rack: Path, week: int, lines: tuple[int, int], limit: float) -> dic
     day = (datetime(2026, 1, 5) + timedelta(weeks=week)).strftime("%Y-%m-%dT%H:%M:%SZ")
     with changing(rack, shop.unit) as now:
         found = supply(shop, now)
-    plan = cut_pieces(pieces, found.shop, limit)
+    plan = cut_pieces(pieces, found.shop, Effort(limit))
     seconds = time.perf_counter() - began
     with changing(rack, clock=lambda: day) as now:
         booked = booking.book(now, known(tagged(plan, now), f"week {week}"))
@@ -69,7 +70,7 @@ def one_week(rack: Path, week: int, lines: tuple[int, int], limit: float) -> dic
             shelf.scrap(now, sorted({one.tag for one in [*listed.old, *(one for one, _ in listed.useless)]}))
         lying = shelf.offcuts(now)
         per = prices(shop, now.unit)
-    without = cut_pieces(pieces, shop, limit)
+    without = cut_pieces(pieces, shop, Effort(limit))
     return {
         "week": week,
         "pieces": sum(piece.qty for piece in pieces),

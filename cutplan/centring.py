@@ -9,7 +9,7 @@ is time, lines are tried the other way, one by one.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -41,9 +41,8 @@ def free_lines(orders: Sequence[Order], shop: Shop) -> list[Card]:
             if len(card.centrings) > 1 and shop.systems[card.order.system].free_centring]
 
 
-def choose(orders: Sequence[Order], shop: Shop, limit: float | None = None,
-           progress: Callable[[str], None] | None = None) -> Chosen | None:
-    """The centrings, chosen within `limit` seconds (None: to the end); None where no line is free.
+def choose(orders: Sequence[Order], shop: Shop, effort: Effort | None = None) -> Chosen | None:
+    """The centrings, chosen with this effort (None: to the end); None where no line is free, or it is spent too soon.
 
     Raises NoPlan and InputProblems as taking off and cutting do.
     """
@@ -51,17 +50,16 @@ def choose(orders: Sequence[Order], shop: Shop, limit: float | None = None,
     if not free:
         return None
 
-    effort = Effort(limit)
-
-    def plan(pieces: Sequence[Piece], parts: int = 1) -> Plan:
-        left = effort.share(parts).left()
-        return cut_pieces(pieces, shop, None if left == float("inf") else left, progress)
+    whole = effort or Effort()
 
     def tried(way: Mapping[str, str], parts: int = 1) -> tuple[Fraction, Mapping[str, str]]:
-        return cost(plan(rails_of(orders, shop, way), parts)), way
+        return cost(cut_pieces(rails_of(orders, shop, way), shop, whole.share(parts))), way
 
     rails = rails_of(orders, shop, free)
-    alone = plan([replace(piece, centred="either") if piece.for_ in free else piece for piece in rails], 3)
+    alone = cut_pieces([replace(piece, centred="either") if piece.for_ in free else piece for piece in rails], shop,
+                       whole.share(3))
+    if whole.spent():
+        return None
     lines = {piece.mark: piece.for_ for piece in rails}
     votes: Counter[tuple[str, str]] = Counter()
     for profile in alone.profiles:
@@ -71,10 +69,10 @@ def choose(orders: Sequence[Order], shop: Shop, limit: float | None = None,
     bound = sum((profile.tiers[0].bound for profile in alone.profiles), Fraction(0))
     voted = {mark: way if votes[mark, way] >= votes[mark, OTHER[way]] else OTHER[way] for mark, way in free.items()}
     wider = best = tried(free, 2)
-    if best[0] > bound and voted != free:
+    if best[0] > bound and voted != free and not whole.spent():
         best = min(best, tried(voted), key=lambda one: one[0])
     for mark in sorted(free, key=lambda mark: abs(votes[mark, "hole"] - votes[mark, "space"])):
-        if best[0] <= bound or effort.spent():
+        if best[0] <= bound or whole.spent():
             break
         best = min(best, tried({**best[1], mark: OTHER[best[1][mark]]}), key=lambda one: one[0])
     return Chosen(best[1], best[0], wider[0], bound)

@@ -54,7 +54,7 @@ def clashes(files: Named) -> list[Problem]:
         taken += [path, *(f"{path}{ending}" for ending in COMPANIONS)]
     for option, target in files.outputs.items():
         if other := twin(target, taken):
-            problems.append(refused(target, f"is also {other}, which would be lost; give another name"))
+            problems.append(refused(target, f"would write over {other}, which this command uses; give another name"))
         elif fault := misnamed(target, WRITTEN[option]):
             problems.append(refused(target, fault))
         elif is_database(target):

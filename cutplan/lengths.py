@@ -10,8 +10,11 @@ import functools
 import math
 import re
 import unicodedata
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
+
+from cutplan import plausible
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -27,6 +30,7 @@ EXAMPLES = {
 }
 QUOTES = str.maketrans(dict.fromkeys("′‘’‛´`", "'") | dict.fromkeys("″“”‟", '"'))  # noqa: RUF001
 DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))  # noqa: RUF001
+MANY = 2**16  # lengths whose texts are remembered: a week asks for few, often
 FINEST_MARK = 64  # to the inch, on tapes and rules (common practice, no source)
 LONGEST_TEXT = 60  # characters; nothing a person measures needs more
 
@@ -41,6 +45,7 @@ FEET_AND_INCHES = re.compile(
 )
 
 
+@functools.lru_cache(MANY)
 def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: bool = False) -> Fraction:
     """The length a person wrote, exactly, in `unit` ("in" or "mm"); a bare number is in that unit.
 
@@ -67,7 +72,7 @@ def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: b
         raise ValueError(f"{quoted(text)} is not a length; {right}")
     if length == 0 and not zero_ok:
         raise ValueError(f"{quoted(text)} is zero; {needed}")
-    return length
+    return plausible.length(length, unit, quoted(text))
 
 
 def names_unit(text: str) -> bool:
@@ -90,6 +95,11 @@ def read_number(text: str, *, decimal_comma: bool = False) -> Fraction:
     return value(match, text)
 
 
+def read_money(text: str) -> Fraction:
+    """A price, exactly. ValueError as in `read_length`."""
+    return plausible.money(read_number(text), quoted(text))
+
+
 def read_rate(text: str, unit: str) -> Fraction:
     """Money by length, such as 2.58/ft, exactly, for one `unit`. ValueError says what would be right."""
     right = "write it like 2.58/ft, 0.215/in or 8.46/m"
@@ -97,15 +107,15 @@ def read_rate(text: str, unit: str) -> Fraction:
     name = PINT_NAMES.get(per.strip().lower().removesuffix("."))
     if not slash or name is None:
         raise ValueError(f"{quoted(text)} does not say for what length; {right}")
-    return read_number(money) / factor(name, unit)
+    return read_money(money) / factor(name, unit)
 
 
-def read_whole(text: str, least: int, *, decimal_comma: bool = False) -> int:
-    """A whole number of at least `least`; 2.0 is whole. ValueError as in `read_length`."""
+def read_whole(text: str, least: int, *, most: int = plausible.MOST_WHOLE, decimal_comma: bool = False) -> int:
+    """A whole number of at least `least` and at most `most`; 2.0 is whole. ValueError as in `read_length`."""
     number = read_number(text, decimal_comma=decimal_comma)
     if number.denominator != 1 or number < least:
         raise ValueError(f"{quoted(text)} is not a whole number of at least {least}")
-    return int(number)
+    return plausible.whole(int(number), most, quoted(text))
 
 
 def tidy(text: str, decimal_comma: bool) -> str:
@@ -128,6 +138,7 @@ def spelt_out(character: str) -> str:
 def value(match: re.Match[str], text: str) -> Fraction:
     """The number that NUMBER matched."""
     if match["decimal"]:
+        plausible.decimals(match["decimal"], quoted(text))
         return Fraction(match["decimal"])
     top, bottom = int(match["top"]), int(match["bottom"])
     if bottom == 0:
@@ -214,6 +225,7 @@ def quoted(text: str) -> str:
     return repr(text if len(text) <= 40 else text[:37] + "...")
 
 
+@functools.lru_cache(MANY)
 def show(length: Fraction, unit: str, tape: Fraction) -> str:
     """What a tape reads: the nearest multiple of `tape` (ties up), after "~" where that is not exact.
 
@@ -230,6 +242,14 @@ def nearest(length: Fraction, tape: Fraction) -> Fraction:
 def show_reading(reading: Fraction, length: Fraction, unit: str) -> str:
     """A reading of a tape that stands for a length; after "~" where it is not that length."""
     return ("" if reading == length else "~") + written(reading, unit)
+
+
+def added(counted: Iterable[tuple[int, Fraction]]) -> Fraction:
+    """The sum of (how often, what): whole numbers of each denominator first, as fractions are slow to add."""
+    tops: dict[int, int] = {}
+    for n, one in counted:
+        tops[one.denominator] = tops.get(one.denominator, 0) + n * one.numerator
+    return sum((Fraction(top, bottom) for bottom, top in tops.items()), Fraction(0))
 
 
 def show_sqrt(square: Fraction, unit: str, tape: Fraction) -> str:
@@ -251,6 +271,7 @@ def written(reading: Fraction, unit: str) -> str:
     return ("-" if reading < 0 else "") + " ".join(parts)
 
 
+@functools.lru_cache(MANY)
 def exact_decimal(number: Fraction) -> str:
     """The number in decimals, exactly; "p/q" where no finite decimal exists."""
     rest, places = number.denominator, 0

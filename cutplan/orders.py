@@ -10,6 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from cutplan.lengths import quoted, read_length, read_whole
+from cutplan.plausible import MOST_PIECES
 from cutplan.problems import InputProblems, Problem, nearest, suggest
 from cutplan.shop import Shop, load_shop
 from cutplan.tables import Reader, Table, read_table
@@ -210,7 +211,7 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
     mark = row.read("mark", lambda text: new_mark(text, row.row.line, lines))
     kind = row.read("kind", read_kind)
     system = row.read("system", lambda text: known(text, "system", shop.systems if shop else None))
-    qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
+    qty = row.read("qty", lambda text: read_whole(text, 1, most=MOST_PIECES, decimal_comma=row.table.comma))
     opening = read_cell(row, "opening", shop)
     height = read_cell(row, "height", shop)
     if shop and kind and system and getattr(shop.systems[system], kind) is None:
@@ -235,7 +236,7 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
     mark = row.read("mark", filled)
     profile = row.read("profile", lambda text: known(text, "profile", shop.profiles if shop else None))
     length = read_cell(row, "length", shop)
-    qty = row.read("qty", lambda text: read_whole(text, 1, decimal_comma=row.table.comma))
+    qty = row.read("qty", lambda text: read_whole(text, 1, most=MOST_PIECES, decimal_comma=row.table.comma))
     centred = row.read("centred", read_centring) if row.cells.get("centred") else ""
     come = row.read("from_plan", read_origins) if row.cells.get("from_plan") else ()
     each = row.read("each", lambda text: read_each(text, qty, row.table.comma)) if row.cells.get("each") else 0

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from pathlib import Path
 
+from cutplan import plausible
 from cutplan.lengths import exact_decimal, quoted, written
 from cutplan.problems import suggest
 from cutplan.tomllines import ZERO, Section, load
@@ -327,6 +328,8 @@ def read_routing(table: Section) -> Routing:
         first=table.length("first", example='"2 3/8 in"'),
         hole=table.length_or_none("hole"),
     )
+    if table.sound("pitch") and (doubt := plausible.width(routing.pitch, table.unit)):
+        table.report("pitch", doubt)
     if routing.hole is not None and table.sound("pitch", "hole") and routing.hole >= routing.pitch:
         table.report("hole", f"holes that wide meet at a pitch of {exact_decimal(routing.pitch)}; write a smaller one")
     return routing
@@ -401,6 +404,9 @@ def allowances(table: Section, rule: type[GateRule] | type[BayRule]) -> dict[str
 
 def check_system(system: System, table: Section, profiles: Mapping[str, Profile]) -> None:
     """What only shows when several keys are seen together."""
+    if table.sound("picket_width") and "picket_width" in table.values and (
+            doubt := plausible.width(system.picket_width, table.unit)):
+        table.report("picket_width", doubt)
     if table.sound("min_end_gap", "max_gap") and system.min_end_gap > system.max_gap:
         table.report("min_end_gap", "is wider than max_gap, so no layout fits; write a smaller one")
     routings = [profiles[rail].routing for rail in (system.top_rail, system.bottom_rail) if rail in profiles]

@@ -14,7 +14,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
 
-from cutplan.lengths import quoted, read_length, read_number, read_rate, read_whole
+from cutplan.lengths import quoted, read_length, read_money, read_rate, read_whole
 from cutplan.problems import Findings, InputProblems, Problem, read_text, suggest
 
 Keys = tuple[str | int, ...]  # the keys that lead to a value, and places in lists counted from 0
@@ -136,7 +136,7 @@ class Section:
         return self.length(key, zero_ok=False) if key in self.values else None
 
     def money(self, key: str, default: Fraction) -> Fraction:
-        return self.read(key, default, read_number, "")
+        return self.read(key, default, read_money, "")
 
     def rate_or_none(self, key: str) -> Fraction | None:
         """Money for one unit of length of the file, or None where the key is missing."""

@@ -55,17 +55,18 @@ def test_a_plan_in_sequence_is_the_same_plan_with_like_sticks_together() -> None
 
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
-    from cutplan.sequence import by_setup, gates, sequenced
+    from cutplan.cutting.effort import Effort
+    from cutplan.sequence import by_setup, gates_of, sequenced
     from tests.cutting.shops import pieces, profile, shop
 
     chance = random.Random(3)
     asked = [replace(piece, for_=f"G{k % 9}") for k, piece in
              enumerate(pieces({length: chance.randint(1, 3) for length in chance.sample(range(20, 70), 25)}))]
-    plan = cut_pieces(asked, shop(profile([(144, 20, None), (192, 26, None)], kerf="1/8")), 10)
+    plan = cut_pieces(asked, shop(profile([(144, 20, None), (192, 26, None)], kerf="1/8")), Effort(10))
     ordered = sequenced(plan)
     (before,), (after,) = plan.profiles, ordered.profiles
     assert Counter(before.sticks) == Counter(after.sticks) and not audit(ordered)
     runs = [stick.setup for k, stick in enumerate(after.sticks) if not k or after.sticks[k - 1].setup != stick.setup]
     assert len(runs) == len(set(runs))
-    counts = [most_open([gates(one, sticks) for sticks in by_setup(one).values()]) for one in (before, after)]
+    counts = [most_open(gates_of(one, by_setup(one).values())) for one in (before, after)]
     assert counts[1] <= counts[0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -47,30 +47,23 @@ class Curve:
         return self.floor + self.small / times
 
 
-def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Fraction, limit: float | None,
-           progress: Callable[[str], None] | None = None) -> tuple[Curve, ...]:
+def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Fraction,
+           effort: Effort) -> tuple[Curve, ...]:
     """A curve for each profile and for the whole job; of fewer points where the time runs out."""
-    effort = Effort(limit)
     found = [(1, once)]
     for k, times in enumerate(TIMES[1:], start=1):
         if found[-1][1].cut_short:  # time is up, or the stop key was struck
             break
-        left = effort.share(len(TIMES) - k).left()
-        if left <= 0:
+        if effort.spent():
             break
+        own = effort.share(len(TIMES) - k).saying(f"the job {times} times over: ")
         try:
-            cut = cut_versions(copies(lines, times), shop, min(MOST, once.asked), seed,
-                               None if left == float("inf") else left,
-                               None if progress is None else said(progress, times))
+            cut = cut_versions(copies(lines, times), shop, min(MOST, once.asked), seed, own)
         except NoPlan:  # out of time, or of stock for so many jobs: the curve ends before
             break
         found.append((times, cut))
     names = range(len(once.profiles))
     return tuple(fitted([(times, figures(cut, k)) for times, cut in found], chance) for k in (*names, None))
-
-
-def said(progress: Callable[[str], None], times: int) -> Callable[[str], None]:
-    return lambda text: progress(f"the job {times} times over: {text}")
 
 
 def figures(cut: Cut, k: int | None) -> Figures:

@@ -7,7 +7,7 @@ figures on any machine. A job that can turn out in one way only is cut as `cut` 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -18,8 +18,8 @@ from cutplan.bidding.versions import Drawn, draw, orders_of
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.core import best_plan
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.cutter import Job, cheapest_plan, refuse_misplaced, stoppable
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.cutter import Job, cheapest_plan, refuse_misplaced
+from cutplan.cutting.effort import Effort, stoppable
 from cutplan.cutting.instance import EITHER, Asked, Instance
 from cutplan.cutting.objective import least_used
 from cutplan.cutting.plan import Demand, ProfilePlan
@@ -87,13 +87,12 @@ class Cut:
         return self.done < self.asked
 
 
-def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, limit: float | None = None,
-                 progress: Callable[[str], None] | None = None) -> Cut:
-    """Draws and cuts the versions within `limit` seconds. The stop key ends it; what is done by then is given.
+def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, effort: Effort | None = None) -> Cut:
+    """Draws and cuts the versions with this effort (None: all). The stop key ends it; what is done by then is given.
 
     Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
     """
-    return cut_drawn(lines, draw(lines, versions, seed), shop, Effort(limit, progress))
+    return cut_drawn(lines, draw(lines, versions, seed), shop, effort or Effort())
 
 
 def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int = LEAST_STEPS,
@@ -117,8 +116,7 @@ def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, s
 def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort) -> Cut:
     """A job that is known: the plan that `cut` makes, to the last figure."""
     pieces = take_off(orders_of(lines, drawn, drawn.choices[0], shop.tape), shop).pieces
-    left = effort.left()
-    plan = cut_pieces(pieces, shop, None if left == float("inf") else left, effort.tell)
+    plan = cut_pieces(pieces, shop, effort)
     return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -11,8 +11,8 @@ from cutplan.buying.terms import Terms
 from cutplan.buying.weeks import left_of
 from cutplan.cutting.core import best_plan
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.cutter import Job, demand_of, finish, in_words, quantities, refuse_misplaced, stoppable
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.cutter import Job, demand_of, finish, in_words, quantities, refuse_misplaced
+from cutplan.cutting.effort import Effort, stoppable
 from cutplan.cutting.instance import build
 from cutplan.cutting.objective import cheapest
 from cutplan.cutting.plan import Demand, ProfilePlan
@@ -95,8 +95,8 @@ class Task:
         return sum(map(len, self.weeks)) * len(self.profile.stock)
 
 
-def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand, limit: float | None = None,
-          progress: Callable[[str], None] | None = None) -> list[ProfileOrder]:
+def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
+          effort: Effort | None = None) -> list[ProfileOrder]:
     """What to order for these weeks, which are planned one after the other; offcuts are carried on.
 
     Give all pieces as one week to plan them together. Raises InputProblems and NoPlan as cutting does.
@@ -108,7 +108,7 @@ def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand, limit: 
         demands = tuple(tuple(demand_of(pieces, profile)) for pieces in weeks)
         if any(demands):
             tasks.append(Task(profile, demands, tuple(on_hand.get(profile.name, ()))))
-    effort = Effort(limit, progress)
+    effort = effort or Effort()
     with stoppable(effort), Crew(effort, len(tasks)) as crew:
         found = crew.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // crew.hands))
     if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:

@@ -10,9 +10,9 @@ from cutplan.commands.racking import supplied
 from cutplan.commands.words import (
     Files,
     FromRack,
-    Progress,
     asked_for,
     check_limit,
+    going,
     plainly,
     read_plan,
     show,
@@ -31,7 +31,7 @@ def bid(
     chance: Annotated[
         float, typer.Option(metavar="PERCENT", help="In how many jobs of 100 the allowance is to be enough.")
     ] = 80.0,
-    versions: Annotated[int, typer.Option(min=1, help="How many versions of the job are cut.")] = 200,
+    versions: Annotated[int, typer.Option(min=1, max=100_000, help="How many versions of the job are cut.")] = 200,
     seed: Annotated[int, typer.Option(help="Draws other versions; the same seed draws the same.")] = 1,
     curve: Annotated[bool, typer.Option("--curve", help="Also how waste falls as the job grows.")] = False,
     from_plan: Annotated[
@@ -69,7 +69,6 @@ def bid(
         from cutplan.bidding.cutting import cut_versions
         from cutplan.bidding.learning import remember_bid
         from cutplan.bidding.store import changing, store_refused
-        from cutplan.cutting.effort import Effort
         from cutplan.problems import InputProblems
         from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_text
         from cutplan.sheets.bidpage import bid_page
@@ -88,9 +87,9 @@ def bid(
             with changing(store, loaded.unit):
                 pass
         asked = Fraction(str(chance))
-        effort = Effort(limit)
-        cut = cut_versions(job.lines, loaded, versions, seed, limit, Progress())
-        found = curves(job.lines, loaded, cut, seed, asked, effort.left(), Progress()) if curve else ()
+        with going(limit) as effort:
+            cut = cut_versions(job.lines, loaded, versions, seed, effort)
+            found = curves(job.lines, loaded, cut, seed, asked, effort) if curve else ()
         sheet = Sheet(cut, asked, seed, found)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),

@@ -12,10 +12,10 @@ from cutplan.commands.words import (
     Csv,
     Files,
     FromRack,
-    Progress,
     ShopFile,
     asked_for,
     check_limit,
+    going,
     plainly,
     tell,
 )
@@ -44,7 +44,6 @@ def buy(
         check_limit(limit)
 
         from cutplan.buying.orders import order
-        from cutplan.cutting.effort import Effort
         from cutplan.orders import load_weeks
         from cutplan.sheets.buying import order_csv, order_json, order_text
         from cutplan.sheets.words import Writer
@@ -57,11 +56,11 @@ def buy(
             loaded, on_hand = found.shop, dict(found.on_hand)
         for note in loaded.notes:
             tell(note)
-        effort = Effort(limit)
-        pieces = [all_pieces(week, loaded, effort.share(2 * len(work)).left()) for week in work]
-        if together:
-            pieces = [[piece for week in pieces for piece in week]]
-        made = order(pieces, loaded, on_hand, effort.left(), Progress())
+        with going(limit) as effort:
+            pieces = [all_pieces(week, loaded, effort.share(2 * len(work))) for week in work]
+            if together:
+                pieces = [[piece for week in pieces for piece in week]]
+            made = order(pieces, loaded, on_hand, effort)
         texts = asked_for((json, lambda: order_json(made, loaded.unit, loaded.currency)),
                           (csv, lambda: order_csv(made)))
         files.deliver(texts, order_text(made, len(pieces), Writer(loaded.unit, loaded.tape, loaded.currency)))

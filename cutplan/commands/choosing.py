@@ -13,10 +13,10 @@ from cutplan.commands.words import (
     Csv,
     Files,
     Json,
-    Progress,
     ShopFile,
     asked_for,
     check_limit,
+    going,
     plainly,
     tell,
 )
@@ -24,6 +24,7 @@ from cutplan.commands.words import (
 if TYPE_CHECKING:
     from cutplan.buying.choosing import Question
     from cutplan.buying.offers import Market
+    from cutplan.cutting.effort import Effort
     from cutplan.orders import Order, Piece
     from cutplan.problems import Findings
     from cutplan.sheets.lengths import Report
@@ -65,7 +66,8 @@ def lengths(
 
         asked = Asked(choose, from_, range_, mill, profile, together)
         loaded, work = load(shop, weeks, asked, files)
-        report = answered(loaded, work, asked, limit)
+        with going(limit) as effort:
+            report = answered(loaded, work, asked, effort)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: lengths_json(report, loaded.unit, loaded.currency)),
                           (csv, lambda: lengths_csv(report)), (html, lambda: lengths_page(report, write, loaded.name)))
@@ -149,32 +151,29 @@ def load(shop: str, weeks: Sequence[str], asked: Asked, files: Files
     return loaded, work
 
 
-def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, limit: float) -> Report:
+def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, effort: Effort) -> Report:
     """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
     from cutplan.buying.choosing import choose
     from cutplan.buying.mill import mill
-    from cutplan.cutting.cutter import refuse_misplaced, stoppable
-    from cutplan.cutting.effort import Effort
+    from cutplan.cutting.cutter import refuse_misplaced
     from cutplan.problems import NoPlan
     from cutplan.sheets.lengths import Report
 
-    effort = Effort(limit, Progress())
-    weeks = [all_pieces(week, shop, effort.share(2 * len(work)).left()) for week in work]
+    weeks = [all_pieces(week, shop, effort.share(2 * len(work))) for week in work]
     for pieces in weeks:
         refuse_misplaced(pieces, shop)
     carry, make = questions(shop, weeks, asked)
     answers, mills, lacking = [], [], []
-    with stoppable(effort):
-        for k, (question, most) in enumerate(carry):
-            try:
-                answers.append(choose(question, most, effort.share(len(carry) + len(make) - k)))
-            except NoPlan as nothing:
-                lacking.append(str(nothing))
-        for k, question in enumerate(make):
-            try:
-                mills.append(mill(question, effort.share(len(make) - k)))
-            except NoPlan as nothing:
-                lacking.append(str(nothing))
+    for k, (question, most) in enumerate(carry):
+        try:
+            answers.append(choose(question, most, effort.share(len(carry) + len(make) - k)))
+        except NoPlan as nothing:
+            lacking.append(str(nothing))
+    for k, question in enumerate(make):
+        try:
+            mills.append(mill(question, effort.share(len(make) - k)))
+        except NoPlan as nothing:
+            lacking.append(str(nothing))
     if lacking:
         raise NoPlan("\n".join(dict.fromkeys(lacking)))
     return Report(tuple(answers), tuple(mills), asked.together, effort.spent())

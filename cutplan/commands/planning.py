@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -15,8 +16,8 @@ from cutplan.commands.words import (
     FromRack,
     Progress,
     ShopFile,
-    asked_for,
     check_limit,
+    going,
     patiently,
     plainly,
     printable,
@@ -26,6 +27,7 @@ from cutplan.commands.words import (
 )
 
 if TYPE_CHECKING:
+    from cutplan.cutting.effort import Effort
     from cutplan.cutting.plan import Plan, ProfilePlan
     from cutplan.cutting.proof import Proved
     from cutplan.orders import Order, Piece
@@ -33,6 +35,9 @@ if TYPE_CHECKING:
     from cutplan.takeoff import Takeoff
 
 SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
+
+
+AFTER = 2e-4  # seconds for each line of pieces that are kept for what is done with the plan
 
 
 def takeoff(
@@ -80,13 +85,19 @@ def cut(
         for note in loaded.notes:
             tell(note)
 
+        from cutplan.cutting.crew import side_by_side
         from cutplan.cutting.planfile import to_json
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
 
-        plan = planned(wanted, loaded, limit) if rack is None else planned_from(rack, wanted, loaded, limit, bool(json))
-        texts = asked_for((json, lambda: to_json(plan)), (csv, lambda: cuts_csv(plan)))
-        files.deliver(texts, plan_text(plan))
+        with going(limit) as effort:
+            plan = (planned(wanted, loaded, effort) if rack is None
+                    else planned_from(rack, wanted, loaded, effort, bool(json)))
+            effort.tell("the plan is written")
+            makers = {target: make for target, make in ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)))
+                      if target}
+            *texts, table = side_by_side([*makers.values(), partial(plan_text, plan)])
+            files.deliver(dict(zip(makers, texts, strict=True)), table)
 
 
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
@@ -152,24 +163,24 @@ def only_orders(work: Sequence[Order | Piece], file: str) -> list[Order]:
     return orders
 
 
-def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
+def planned(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Plan:
     """The plan, which has passed its own audit; says its progress."""
     from cutplan.cutting import cut_pieces
     from cutplan.cutting.audit import audit
-    from cutplan.cutting.effort import Effort
     from cutplan.orders import marks_apart, origins
     from cutplan.problems import InputProblems
     from cutplan.sequence import sequenced
     from cutplan.sheets.bench.drawn import as_fields, drawn
 
-    effort = Effort(limit)
-    taken = taken_off(work, shop, effort.share(2).left())
+    taken = taken_off(work, shop, effort.share(2))
     if problems := [*marks_apart(taken.pieces)]:
         raise InputProblems(problems)
-    plan = sequenced(cut_pieces(taken.pieces, shop, effort.left(), Progress()))
+    effort.tell(f"{len(taken.pieces)} lines of pieces")
+    plan = sequenced(cut_pieces(taken.pieces, shop, effort.before(AFTER * len(taken.pieces))), effort)
     for profile in plan.profiles:
         for fault in profile.faults:
             tell(fault)
+    effort.tell("the plan is made, and gone through once more")
     cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
     plan = replace(plan, cards=cards, replaces=origins(work))
     if findings := audit(plan):
@@ -178,7 +189,7 @@ def planned(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Plan:
     return plan
 
 
-def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, limit: float, tags: bool) -> Plan:
+def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, effort: Effort, tags: bool) -> Plan:
     """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
     from cutplan.rack import replacing
     from cutplan.rack.store import changing, reading
@@ -192,7 +203,7 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, limit: fl
         tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    plan = with_on_hand(planned(work, found.shop, limit), found)
+    plan = with_on_hand(planned(work, found.shop, effort), found)
     with reading(rack) as open_rack:
         notes = [*replacing.doubts(open_rack, plan)]
     for note in notes:
@@ -203,12 +214,12 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, limit: fl
     return plan
 
 
-def all_pieces(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Sequence[Piece]:
+def all_pieces(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Sequence[Piece]:
     """The pieces listed, and those that gates and bays come to."""
-    return taken_off(work, shop, limit).pieces
+    return taken_off(work, shop, effort).pieces
 
 
-def taken_off(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Takeoff:
+def taken_off(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Takeoff:
     """The pieces listed and those of gates and bays, with the cards of these; says how free rails were centred."""
     from cutplan.orders import Order, Piece
     from cutplan.takeoff import take_off
@@ -220,7 +231,9 @@ def taken_off(work: Sequence[Order | Piece], shop: Shop, limit: float) -> Takeof
         from cutplan.centring import choose
         from cutplan.sheets.takeoff import centring_text
 
-        if chosen := choose(orders, shop, limit, Progress()):
+        if chosen := choose(orders, shop, effort):
             taken = take_off(orders, shop, chosen.centring)
             tell(centring_text(chosen, taken, shop))
+        elif effort.spent():
+            tell("no time was left to compare centrings; rails keep the wider end gap")
     return replace(taken, pieces=(*taken.pieces, *listed))

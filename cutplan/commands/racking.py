@@ -42,7 +42,7 @@ Longer = Annotated[bool, typer.Option("--longer", help="It is longer than any th
 def add(
     profile: ProfileName,
     length: LengthText,
-    qty: Annotated[int, typer.Option(metavar="N", min=1, help="So many of this length.")] = 1,
+    qty: Annotated[int, typer.Option(metavar="N", min=1, max=1_000, help="So many of this length.")] = 1,
     first_hole: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end to its first hole.")
     ] = None,

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from cutplan.cutting.effort import Effort
     from cutplan.cutting.plan import Plan
     from cutplan.problems import Problem
 
@@ -138,12 +139,12 @@ class Progress:
     """Prints what it is called with, at most once a second and never in the first."""
 
     def __init__(self) -> None:
-        self._last = time.monotonic()
+        self._last, self._said = time.monotonic(), ""
 
     def __call__(self, text: str) -> None:
         now = time.monotonic()
-        if now - self._last >= QUIET:
-            self._last = now
+        if now - self._last >= QUIET and text != self._said:
+            self._last, self._said = now, text
             tell(text)
 
 
@@ -157,6 +158,16 @@ def patiently(text: str) -> Iterator[None]:
         yield
     finally:
         later.cancel()
+
+
+@contextmanager
+def going(limit: float) -> Iterator[Effort]:
+    """The one effort of a command, counted from here: its files are read. The stop key ends it."""
+    from cutplan.cutting.effort import Effort, stoppable
+
+    effort = Effort(limit, Progress())
+    with stoppable(effort):
+        yield effort
 
 
 @contextmanager

@@ -47,17 +47,18 @@ def offcut_tags(plan: Plan) -> Iterator[str]:
 
 def demand(profile: ProfilePlan) -> Iterator[str]:
     """Each mark and length is cut as often as it was asked for."""
-    asked: Counter[tuple[str, Fraction]] = Counter()
+    asked: Counter[tuple[str, int, int]] = Counter()
     for entry in profile.demand:
-        asked[entry.mark, entry.length] += entry.qty
-    made: Counter[tuple[str, Fraction]] = Counter()
+        asked[entry.mark, *entry.length.as_integer_ratio()] += entry.qty
+    made: Counter[tuple[str, int, int]] = Counter()
     for stick in profile.sticks:
         for cut in stick.cuts:
-            made[cut.mark, cut.length] += stick.count
+            made[cut.mark, *cut.length.as_integer_ratio()] += stick.count
     yield from centrings(profile)
-    for mark, length in sorted(asked.keys() | made.keys()):
-        if asked[mark, length] != made[mark, length]:
-            yield f"demand: {mark} of {said(length)}: {asked[mark, length]} asked for, {made[mark, length]} cut"
+    for mark, top, bottom in sorted(asked.keys() | made.keys()) if asked != made else ():
+        want, there = asked[mark, top, bottom], made[mark, top, bottom]
+        if want != there:
+            yield f"demand: {mark} of {said(Fraction(top, bottom))}: {want} asked for, {there} cut"
 
 
 def centrings(profile: ProfilePlan) -> Iterator[str]:
@@ -69,6 +70,9 @@ def centrings(profile: ProfilePlan) -> Iterator[str]:
             free[entry.mark, entry.length] += entry.qty
         else:
             asked[entry.mark, entry.length, entry.centred] += entry.qty
+    if not any(centred for *_, centred in asked) and not any(
+            cut.centred for stick in profile.sticks for cut in stick.cuts) and not free:
+        return
     made: Counter[tuple[str, Fraction, str]] = Counter()
     for stick in profile.sticks:
         for cut in stick.cuts:

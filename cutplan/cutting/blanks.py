@@ -21,7 +21,7 @@ from typing import Any
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting import master as lp
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.effort import Effort, watched
 from cutplan.cutting.instance import Blanks, Instance, Pattern
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Box, Optimum, next_value
@@ -52,6 +52,13 @@ class Lengths:
         return tuple(
             tuple(k for k, kinds in enumerate(self.kinds) if self.instance.fits(Pattern(kinds[0], ((i, 1),))))
             for i in range(len(self.instance.sizes)))
+
+    @cached_property
+    def enough(self) -> tuple[tuple[int, ...], ...]:
+        """For each size the lengths of which there are as many as belong together."""
+        there = [sum(self.instance.most(s) for s in kinds) for kinds in self.kinds]
+        return tuple(tuple(k for k in fitting if there[k] >= each)
+                     for fitting, each in zip(self.fitting, together(self.instance), strict=True))
 
     def sets(self, i: int) -> int:
         """How many sets of size i there are, each from one length."""
@@ -97,7 +104,7 @@ def first_plan(instance: Instance) -> Plan:
 
     for i in sorted(range(len(instance.sizes)), key=lambda i: (-together(instance)[i], i)):
         for _ in range(lengths.sets(i)):
-            found = [(one[0], k, one[1]) for k in lengths.fitting[i] if (one := take(k, together(instance)[i]))]
+            found = [(one[0], k, one[1]) for k in lengths.enough[i] if (one := take(k, together(instance)[i]))]
             _, k, taken = min(found, key=lambda one: one[:2])
             sets[i, k] += 1
             for s, some in taken.items():
@@ -176,8 +183,9 @@ def lp_duals(objective: Objective, kinds: Usable) -> Iterator[lp.Duals]:
     there = {s: solver.Constraint(-solver.infinity(), instance.most(s))
              for s, stick in enumerate(instance.sticks) if stick.available is not None}
     budget = None if objective.budget is None else solver.Constraint(-solver.infinity(), objective.budget)
+    of = dict(zip(instance.lengths, kinds, strict=True))
     for length in wanted:
-        for s in kinds[instance.lengths.index(length)]:
+        for s in of[length]:
             x = solver.NumVar(0, solver.infinity(), "")
             solver.Objective().SetCoefficient(x, objective.ways[objective.by_stick[s][0]].base)
             wanted[length].SetCoefficient(x, 1)
@@ -225,10 +233,10 @@ class Model:
         kinds = self.lengths.kinds
         self.sets = {
             (i, k): self.model.new_int_var(0, self.lengths.sets(i), "")
-            for i, fitting in enumerate(self.lengths.fitting) for k in fitting if any(s in self.drawn for s in kinds[k])
+            for i, enough in enumerate(self.lengths.enough) for k in enough if any(s in self.drawn for s in kinds[k])
         }
-        for i in range(len(self.instance.sizes)):
-            own = [y for (j, _), y in self.sets.items() if j == i]
+        for i, enough in enumerate(self.lengths.enough):
+            own = [self.sets[i, k] for k in enough if (i, k) in self.sets]
             self.model.add(sum(own) == self.lengths.sets(i))
         for k, alike in enumerate(kinds):
             pieces = sum(together(self.instance)[i] * y for (i, j), y in self.sets.items() if j == k)
@@ -257,7 +265,8 @@ class Model:
         solver.parameters.num_workers = 1
         solver.parameters.max_deterministic_time = work
         solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
-        status = solver.solve(self.model)
+        with watched(effort, solver.stop_search):
+            status = solver.solve(self.model)
         self.proven = status == cp_model.OPTIMAL
         self.least = round(solver.objective_value) if self.proven else 0
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):

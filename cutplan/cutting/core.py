@@ -71,6 +71,9 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
     whole = aim(instance)
     if instance.blanks is not None:
         return blanks.best(whole, start, effort)
+    if whole.budget is not None and effort.spent():  # a later tier: its floor is a bound
+        worth = value(whole, start)
+        return Optimum(start, worth, min(whole.floor, worth), Box(whole.box(worth), whole.floor), ())
     if len(instance.sticks) <= FEW:
         return optimise(whole, start, effort, report, brief)
     begun = value(whole, start)

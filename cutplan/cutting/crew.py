@@ -15,6 +15,7 @@ import sys
 from collections import deque
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, suppress
+from functools import partial
 from multiprocessing.connection import Connection, wait
 from types import TracebackType
 from typing import Any, TypeVar
@@ -39,16 +40,9 @@ class Crew(AbstractContextManager["Crew"]):
         self._processes: list[Any] = []
         if self.hands > 1:
             for _ in range(self.hands):
-                self._call_up()
-
-    def _call_up(self) -> None:
-        context = multiprocessing.get_context("fork")
-        ours, theirs = context.Pipe()
-        process = context.Process(target=serve, args=(theirs, [ours, *self._pipes], self.effort), daemon=True)
-        process.start()
-        theirs.close()
-        self._pipes.append(ours)
-        self._processes.append(process)
+                pipe, process = hand(serve, (tuple(self._pipes), self.effort))
+                self._pipes.append(pipe)
+                self._processes.append(process)
 
     def each(self, work: Callable[[Job, Effort], Done], jobs: Sequence[Job], load: Callable[[Job], int],
              parts: Callable[[int], int]) -> list[Done]:
@@ -105,9 +99,47 @@ def hear(pipe: Connection) -> tuple[str, Any]:
     return what, content
 
 
+def side_by_side(makers: Sequence[Callable[[], Done]]) -> list[Done]:
+    """What each of them makes: the last here, the others each by a hand that knows what is known here now."""
+    if sys.platform != "linux" or cores() == 1:
+        return [make() for make in makers]
+    hands = [hand(answered, (make,)) for make in makers[:-1]]
+    try:
+        here = [make() for make in makers[-1:]]
+        said = [hear(pipe) for pipe, _ in hands]
+    finally:
+        for pipe, process in hands:
+            pipe.close()
+            process.join()
+    for what, content in said:
+        if what == FAILED:
+            raise content
+    return [content for _, content in said] + here
+
+
+def hand(work: Callable[..., None], about: tuple[Any, ...]) -> tuple[Connection, Any]:
+    """A new process at `work`, which gets its end of the pipe and what it is about; our end of the pipe, and it."""
+    context = multiprocessing.get_context("fork")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=alone, args=(work, ours, theirs, about), daemon=True)
+    process.start()
+    theirs.close()
+    return ours, process
+
+
 def cores() -> int:
     """How many this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def alone(work: Callable[..., None], callers: Connection, pipe: Connection, about: tuple[Any, ...]) -> None:
+    """In a new process: `work`, and nothing of what its caller would do. The `callers` end of the pipe is his alone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    end_with_parent()
+    callers.close()
+    with suppress(EOFError, OSError):  # the caller is gone, or needs nothing more
+        work(pipe, *about)
+    os._exit(0)  # what the caller has not flushed is not for this process to write
 
 
 def serve(pipe: Connection, others: Sequence[Connection], effort: Effort) -> None:
@@ -115,22 +147,18 @@ def serve(pipe: Connection, others: Sequence[Connection], effort: Effort) -> Non
 
     `others` are the caller's ends of pipes: held open here, they would hide that it is gone.
     """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    end_with_parent()
     for other in others:
         other.close()
-    with suppress(EOFError, OSError):
-        while True:
-            work, job, ends, parts = pipe.recv()
-            own = Effort.until(ends, lambda text: pipe.send((SAYS, text)), effort.halt)
-            answer(pipe, work, job, own.share(parts))
-    os._exit(0)  # what the caller has not flushed is not for this process to write
+    while True:
+        work, job, ends, parts = pipe.recv()
+        own = Effort.until(ends, lambda text: pipe.send((SAYS, text)), effort.halt).share(parts)
+        answered(pipe, partial(work, job, own))
 
 
-def answer(pipe: Connection, work: Callable[[Job, Effort], Done], job: Job, effort: Effort) -> None:
-    """Sends a job's result, or what went wrong in it."""
+def answered(pipe: Connection, make: Callable[[], Any]) -> None:
+    """Sends what is made, or what went wrong in it."""
     try:
-        said: tuple[str, Any] = DONE, work(job, effort)
+        said: tuple[str, Any] = DONE, make()
     except Exception as error:
         said = FAILED, error
     pipe.send(said)

@@ -2,40 +2,36 @@
 
 from __future__ import annotations
 
-import signal
-import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from cutplan.cutting import blanks, certificate, layout, rounding, setups
 from cutplan.cutting.audit import audit
 from cutplan.cutting.core import FEW, best_plan
 from cutplan.cutting.crew import Crew
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.effort import Effort, stoppable
 from cutplan.cutting.grounds import grounded, raised
-from cutplan.cutting.instance import EITHER, Asked, Instance, build
+from cutplan.cutting.instance import EITHER, Asked, Instance, build, granule
 from cutplan.cutting.objective import Objective, cheapest, least_used
 from cutplan.cutting.optimise import Box, Optimum, Report
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import added, exact_decimal
 from cutplan.orders import Piece
+from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
 from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
 
 Found = TypeVar("Found")
 
 
-def cut_pieces(pieces: Sequence[Piece], shop: Shop, limit: float | None = None,
-               progress: Callable[[str], None] | None = None) -> Plan:
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
     """See cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
-    whole = Effort(limit, progress)
     tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
-    with stoppable(whole), Crew(whole, len(tasks)) as crew:
+    with stoppable(effort), Crew(effort, len(tasks)) as crew:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
         plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
@@ -87,8 +83,9 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
 
 
 def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
-    """InputProblems for rails too short to have a hole of their own, and for centring where there are no holes."""
-    problems = []
+    """InputProblems for rails too short to have a hole of their own, for centring where there are no holes, and for
+    more pieces or finer lengths than can be meant."""
+    problems = [*too_many(pieces), *too_fine(pieces, shop)]
     for piece in pieces:
         profile = shop.profiles[piece.profile]
         if profile.routing is None and piece.centred:
@@ -100,6 +97,26 @@ def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
                                     f"the holes of {profile.name} are apart; more than {least} is needed"))
     if problems:
         raise InputProblems(problems)
+
+
+def too_many(pieces: Sequence[Piece]) -> Iterator[Problem]:
+    """Says so where all pieces together are more than a shop cuts, at the line that asks for the most."""
+    if (total := sum(piece.qty for piece in pieces)) > MOST_TOGETHER:
+        most = max(pieces, key=lambda piece: piece.qty)
+        yield Problem(most.file, most.line, "qty", f"all lines together come to {total:,} pieces, {most.qty:,} of them "
+                      f"here; at most {MOST_TOGETHER:,} are cut together, so check the quantities, or plan in parts")
+
+
+def too_fine(pieces: Sequence[Piece], shop: Shop) -> Iterator[Problem]:
+    """Says so where the lengths of a profile have no step in common that is worth the name, at the finest of them."""
+    for profile in shop.profiles.values():
+        own = [piece for piece in pieces if piece.profile == profile.name]
+        lengths = {piece.length for piece in own}
+        total = added((piece.qty, piece.length) for piece in own)
+        if own and total / granule(lengths) > MOST_STEPS:
+            finest = max(own, key=lambda piece: piece.length.denominator)
+            yield Problem(finest.file, finest.line, "length", f"{exact_decimal(finest.length)} is too fine beside the "
+                          f"other lengths of {profile.name}; round them to {DECIMALS - 2} decimals or fewer")
 
 
 def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
@@ -114,24 +131,6 @@ def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
             qty = before.qty + piece.qty
             found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
     return list(found.values())
-
-
-@contextmanager
-def stoppable(effort: Effort) -> Iterator[None]:
-    """While this lasts the stop key ends the search, not the program; a second stroke ends the program."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-
-    def stop(signum: int, frame: Any) -> None:
-        effort.stop()
-        signal.signal(signal.SIGINT, before)
-
-    before = signal.signal(signal.SIGINT, stop)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:

@@ -7,14 +7,16 @@ new fingerprints stands the proof itself.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from json import encoder
 from typing import Any
 
 from cutplan.lengths import exact_decimal
 
+text = encoder.encode_basestring_ascii  # as JSON has it
+WORDS = {None: "null", True: "true", False: "false"}
 DIGITS = 16  # of a fingerprint, hexadecimal: enough for slips
 # What is divided further; anything else, however deep, has one fingerprint.
 DIVIDED: dict[str, Any] = {
@@ -46,20 +48,26 @@ def fingerprint(value: Any) -> str:
 
 def canonical(value: Any) -> str:
     """The value on one line, in the one form that all its layouts share. TypeError for a float."""
-    if isinstance(value, dict):
-        return "{" + ",".join([f"{json.dumps(key)}:{canonical(value[key])}" for key in sorted(value)]) + "}"
-    if isinstance(value, list | tuple):
+    kind = type(value)
+    if kind is dict:
+        return "{" + ",".join([f"{text(key)}:{canonical(value[key])}" for key in sorted(value)]) + "}"
+    if kind is list or kind is tuple:
         return "[" + ",".join([canonical(part) for part in value]) + "]"
     return scalar(value)
 
 
 def scalar(value: Any) -> str:
     """One value as a plan file says it. TypeError for a float, which is not exact."""
-    if isinstance(value, Fraction):
+    kind = type(value)
+    if kind is Fraction:
         decimal = exact_decimal(value)
         return f'"{decimal}"' if "/" in decimal else decimal
-    if value is None or isinstance(value, str | int):
-        return json.dumps(value)
+    if kind is str:
+        return text(value)
+    if kind is int:
+        return str(value)
+    if value is None or kind is bool:
+        return WORDS[value]
     raise TypeError(f"{type(value).__name__} is not exact; a plan file holds Fractions and whole numbers")
 
 

@@ -7,10 +7,15 @@ share its stop key.
 from __future__ import annotations
 
 import mmap
+import signal
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
 
 FOREVER = float("inf")
+LOOK = 0.1  # seconds between two looks at the stop key while a solver runs
 
 
 class Halt:
@@ -70,10 +75,61 @@ class Effort:
         """As `share`, for this part of what is left."""
         return self.share(1 / share)
 
+    def before(self, seconds: float) -> Effort:
+        """One that ends so long before this, but not before half of what is left."""
+        now = time.monotonic()
+        return Effort.until(max(self.ends - seconds, now + max(0.0, self.ends - now) / 2), self._tell, self.halt)
+
     def quietly(self) -> Effort:
         """The same, saying nothing."""
         return Effort.until(self.ends, None, self.halt)
 
+    def saying(self, before: str) -> Effort:
+        """The same, whose words begin so."""
+        return Effort.until(self.ends, lambda text: self.tell(before + text), self.halt)
+
     def tell(self, text: str) -> None:
         if self._tell is not None:
             self._tell(text)
+
+
+@contextmanager
+def stoppable(effort: Effort) -> Iterator[None]:
+    """While this lasts the stop key ends the effort, not the program; a second stroke ends the program.
+
+    Within another of the same effort nothing changes.
+    """
+    before = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or getattr(before, "halt", None) is effort.halt:
+        yield
+        return
+
+    def stop(signum: int, frame: Any) -> None:
+        effort.stop()
+        signal.signal(signal.SIGINT, before)
+
+    stop.halt = effort.halt  # type: ignore[attr-defined]
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def watched(effort: Effort, stop: Callable[[], None]) -> Iterator[None]:
+    """While this lasts, `stop` is called once the effort is stopped: for a solver that looks at no effort itself."""
+    done = threading.Event()
+
+    def watch() -> None:
+        while not done.wait(LOOK):
+            if effort.stopped:
+                stop()  # again and again: it may not have begun yet
+
+    watcher = threading.Thread(target=watch, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        done.set()
+        watcher.join()

@@ -89,6 +89,11 @@ class Instance:
         """Whether what a piece takes depends on its neighbours, as it does where there are holes."""
         return self.holes is not None and not self.holes.idle([end for stick in self.sticks for end in stick.ends])
 
+    @cached_property
+    def large(self) -> set[int]:
+        """Capacities of which a knapsack table was too large, which the tables themselves find out."""
+        return set()
+
     def fill(self, pattern: Pattern) -> int:
         """How much of its stick's capacity a pattern takes; more than any capacity where the holes forbid it."""
         if not self.spaced:

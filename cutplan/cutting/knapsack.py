@@ -4,11 +4,13 @@ V_i(f) = max over 0 <= a <= b_i of V_{i-1}(f - a w_i) + a v_i  is the best value
 sizes and fills at most f (bounded knapsack; Kellerer, Pferschy and Pisinger, Knapsack Problems, 2004, ch. 7).
 Values are 64-bit integers, so that a bound computed from them is exact. A short stick has a table over every
 position; on a long one in fine units only undominated pairs (fill, value) are kept, and of those only the ones that
-can still become worth what is asked for.
+can still become worth what is asked for. Where either would grow too large, sizes are rounded to a coarser step: down
+for what a pattern can be worth, which is then too much at most, and up for the patterns, which then fit.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +20,8 @@ from numpy.typing import NDArray
 from cutplan.cutting.instance import Counts
 
 FINE = 20_000  # positions up to which a table holds every one
+MOST = 2 * 10**7  # entries of a table that patterns are read from
+ROW = 2**17  # positions of a table that only says what the best is worth
 
 Values = NDArray[np.int64]
 
@@ -136,24 +140,88 @@ class Front:
                     yield k, a
 
 
-Table = Raster | Front
+@dataclass(frozen=True)
+class Rounded:
+    """Tables of sizes that are rounded to whole steps, for capacities that are rounded down to them.
+
+    most:    V(f) for every position f of `step` each, sizes rounded down: at least what any pattern is worth
+    fitting: patterns of sizes rounded up to whole `coarse` steps: these fit
+    sizes:   as they are; of `index`, `bounds` and `values` all that takes part
+    """
+
+    most: Values
+    step: int
+    fitting: Raster
+    coarse: int
+    sizes: tuple[int, ...]
+    index: tuple[int, ...]
+    bounds: tuple[int, ...]
+    values: tuple[int, ...]
+
+    def best(self, capacity: int) -> int:
+        """No less than the value of any pattern filling at most `capacity`."""
+        return int(self.most[capacity // self.step])
+
+    def patterns(self, capacity: int, above: float, many: int) -> list[Counts]:
+        """As `Raster.patterns`, of the patterns that fit when rounded up."""
+        return self.fitting.patterns(capacity // self.coarse, above, many)
+
+    def above(self, capacity: int, least: int, most: int) -> list[Counts] | None:
+        """As the function `above`: all that might fit, and of these what does."""
+        down = [size // self.coarse for size in self.sizes]
+        room = capacity // self.coarse
+        if not all(down[i] for i in self.index):  # there is always room for more of what takes none
+            return None
+        loose = raster(items([(i, 1) for i in self.index], self.bounds, down, self.values), room)
+        found = above(loose, room, least, most)
+        return found and [counts for counts in found if sum(a * self.sizes[i] for i, a in counts) <= capacity]
+
+
+Table = Raster | Front | Rounded
 
 
 def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], capacity: int, *,
-          floors: Sequence[tuple[int, int]] = (), every: bool = False) -> Table:
+          floors: Sequence[tuple[int, int]] = (), every: bool = False, large: set[int] | None = None) -> Table:
     """The table of these sizes, each taken at most as often as its bound.
 
     Sizes without a positive value are left out unless `every`. With `floors` a table of a long stick may leave out
-    what stays below them.
+    what stays below them. `large` remembers the capacities of which a table of undominated pairs was too large.
     """
     index = [i for i, v in enumerate(values) if (v > 0 or every) and bounds[i] > 0 and sizes[i] <= capacity]
-    if capacity > FINE:
-        index.sort(key=lambda i: -values[i] / sizes[i])
-        return front(items([(i, 1) for i in index], bounds, sizes, values), capacity, tuple(floors))
-    if every:  # each pattern must be had in one way only
-        return raster(items([(i, 1) for i in index], bounds, sizes, values), capacity)
-    parts = [(i, part) for i in index for part in halves(min(bounds[i], capacity // sizes[i]))]
-    return raster(items(parts, [1] * len(bounds), sizes, values), capacity)
+    parts = parts_of(index, bounds, sizes, capacity)
+    if capacity <= FINE and (len(parts) + 1) * (capacity + 1) <= MOST:
+        if every:  # each pattern must be had in one way only
+            return raster(items([(i, 1) for i in index], bounds, sizes, values), capacity)
+        return raster(items(parts, [1] * len(bounds), sizes, values), capacity)
+    if capacity > FINE and (large is None or capacity not in large):
+        steep = sorted(index, key=lambda i: -values[i] / sizes[i])
+        if found := front(items([(i, 1) for i in steep], bounds, sizes, values), capacity, tuple(floors)):
+            return found
+        if large is not None:
+            large.add(capacity)
+    return rounded(index, sizes, bounds, values, capacity)
+
+
+def parts_of(index: Sequence[int], bounds: Sequence[int], sizes: Sequence[int], capacity: int) -> list[tuple[int, int]]:
+    """Sizes and how many of them together, so that with each part once any number is had that may be taken."""
+    return [(i, part) for i in index for part in halves(min(bounds[i], capacity // sizes[i]))]
+
+
+def rounded(index: Sequence[int], sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int],
+            capacity: int) -> Rounded:
+    """The tables of rounded sizes, in steps that are the sizes' own, doubled until there are few enough of them."""
+    parts, once = parts_of(index, bounds, sizes, capacity), [1] * len(bounds)
+    step = math.gcd(*sizes) or 1
+    while capacity // step >= ROW:
+        step *= 2
+    coarse = step
+    while (len(parts) + 1) * (capacity // coarse + 1) > MOST and capacity // coarse > 1:
+        coarse *= 2
+    most = row(items(parts, once, [size // step for size in sizes], values), capacity // step)
+    up = [-(-size // coarse) for size in sizes]
+    fitting = raster(items(parts, once, up, values), capacity // coarse)
+    own = tuple(min(bound, capacity // size) for bound, size in zip(bounds, sizes, strict=True))
+    return Rounded(most, step, fitting, coarse, tuple(sizes), tuple(index), own, tuple(values))
 
 
 def items(parts: Sequence[tuple[int, int]], bounds: Sequence[int], sizes: Sequence[int],
@@ -192,28 +260,45 @@ def least_sum(sums: int, floor: int) -> int | None:
     return floor + (above & -above).bit_length() - 1 if above else None
 
 
+def row(items: Items, capacity: int) -> Values:
+    """The last layer of `raster` alone."""
+    last = np.zeros(capacity + 1, dtype=np.int64)
+    for size, value, bound in zip(items.sizes, items.values, items.bounds, strict=True):
+        for _ in range(bound if size <= capacity else 0):
+            last[size:] = np.maximum(last[size:], last[: capacity + 1 - size] + value)
+    return last
+
+
 def raster(items: Items, capacity: int) -> Raster:
     layers = np.empty((len(items.sizes) + 1, capacity + 1), dtype=np.int64)
     layers[0] = 0
     for k, (size, value, bound) in enumerate(zip(items.sizes, items.values, items.bounds, strict=True)):
         below, layer = layers[k], layers[k + 1]
-        layer[:size] = below[:size]
+        layer[:size] = below[:size]  # all of it where rounding has made a size longer than the stick
+        if size > capacity:
+            continue
         rest = layer[size:]
         np.add(below[: capacity + 1 - size], value, out=rest)
         np.maximum(rest, below[size:], out=rest)
-        for a in range(2, min(bound, capacity // size) + 1):
+        for a in range(2, min(bound, capacity // max(1, size)) + 1):
             np.maximum(layer[a * size :], below[: capacity + 1 - a * size] + a * value, out=layer[a * size :])
     return Raster(items, layers)
 
 
-def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> Front:
-    """Items in order of falling value for their size, so that what a pair can still become is easily bounded."""
+def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> Front | None:
+    """Items in order of falling value for their size, so that what a pair can still become is easily bounded.
+
+    None where there are too many pairs.
+    """
+    pairs = 0
     fills, values = [np.zeros(1, dtype=np.int64)], [np.zeros(1, dtype=np.int64)]
     needs = Needs(floors)
     for k, (size, value, bound) in enumerate(zip(items.sizes, items.values, items.bounds, strict=True)):
         before, worth = fills[-1], values[-1]
         runs = [int(np.searchsorted(before, capacity - a * size, side="right"))
                 for a in range(min(bound, capacity // size) + 1)]
+        if pairs + sum(runs) > MOST:
+            return None
         fill = np.concatenate([before[:run] + a * size for a, run in enumerate(runs)])
         total = np.concatenate([worth[:run] + a * value for a, run in enumerate(runs)])
         order = np.argsort(fill, kind="stable")
@@ -225,6 +310,7 @@ def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> F
             keep &= needs.can_still(fill, total, max(0, rest))
         fills.append(fill[keep])
         values.append(total[keep])
+        pairs += len(fills[-1])
     return Front(items, tuple(fills), tuple(values), floors)
 
 
@@ -249,6 +335,8 @@ class Needs:
 
 def above(table: Table, capacity: int, least: int, most: int) -> list[Counts] | None:
     """Every pattern filling at most `capacity` that is worth at least `least`; None where they are more than `most`."""
+    if isinstance(table, Rounded):
+        return table.above(capacity, least, most)
     found: list[Counts] = []
     taken: list[tuple[int, int]] = []
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, groupby, repeat
 
@@ -17,14 +17,15 @@ def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand
     """The sticks of a plan, like set-ups together, marks dealt in the order of the demand."""
     waiting = dealt(instance, plan, demand)
     drawn = {s: draw(stock) for s, stock in enumerate(instance.stock)}
-    singles = []
+    sticks = []
     for pattern, n in sorted(plan.items(), key=lambda item: order(instance, *item)):
         places = on_holes(profile, instance, pattern) if instance.holes else one_by_one(profile, instance, pattern)
-        for _ in range(n):
-            length = instance.sticks[pattern.stick].length if instance.blanks else None
-            marks = [waiting[i, length].popleft() for i in places.sizes]
-            singles.append(stick(profile, next(drawn[pattern.stick]), places, marks))
-    return [fold(list(alike)) for _, alike in groupby(singles)]
+        length = instance.sticks[pattern.stick].length if instance.blanks else None
+        queues = [waiting[i, length] for i in places.sizes]
+        each = ((next(drawn[pattern.stick]), tuple(queue.popleft() for queue in queues)) for _ in range(n))
+        for (stock, marks), alike in groupby(each):
+            sticks.append(stick(profile, stock, places, marks, sum(1 for _ in alike)))
+    return sticks
 
 
 def dealt(instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]
@@ -107,8 +108,8 @@ def on_holes(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
     )
 
 
-def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str]) -> Stick:
-    """One stick with its cuts in place, from the end squared first."""
+def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str], count: int) -> Stick:
+    """So many sticks with their cuts in place, from the end squared first."""
     cuts = []
     for start, length, mark, centred in zip(places.starts, places.lengths, marks, places.centred, strict=True):
         at = (stock.length - length) / 2 if start is None else start
@@ -121,9 +122,5 @@ def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str]) 
     keep = not profile.one_per_stick and profile.keep_from is not None and left >= profile.keep_from
     source = "new" if stock.tag is None else "rack"
     first = first_hole(profile, stock) if profile.routing else None
-    return Stick(source, stock.tag, stock.length, stock.price, 1, tuple(cuts), left, keep, first, places.turned,
+    return Stick(source, stock.tag, stock.length, stock.price, count, tuple(cuts), left, keep, first, places.turned,
                  head_trim=head, tail_trim=tail)
-
-
-def fold(alike: Sequence[Stick]) -> Stick:
-    return replace(alike[0], count=len(alike))

@@ -19,7 +19,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
+import numpy as np
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting import pricing
@@ -155,23 +157,26 @@ def safe_bound(objective: Objective, duals: Duals, found: Sequence[Priced], box:
 
 def exchanges(instance: Instance) -> Iterator[tuple[int, Counter[int]]]:
     """What can be cut in the place of a piece: the next smaller one, and pairs that leave the least of it over."""
-    sizes = instance.sizes
-    for i in range(len(sizes)):
+    for i in range(len(instance.sizes)):
         if (other := instance.smaller(i)) is not None:
             yield i, Counter([other])
-    if instance.spaced:
-        return
+    if not instance.spaced:
+        for i, j, k in pairs(instance.sizes):
+            yield i, Counter([j, k])
+
+
+@lru_cache(maxsize=16)
+def pairs(sizes: tuple[int, ...]) -> tuple[tuple[int, int, int], ...]:
+    """(i, j, k): pieces j and k fit in the place of i, and few pairs leave less of it over. `sizes` fall."""
+    falling = np.array(sizes, dtype=np.int64)
+    found = []
     for i, size in enumerate(sizes):
-        pairs = []
-        k = len(sizes) - 1
-        for j in range(i + 1, len(sizes)):
-            while k >= j and sizes[j] + sizes[k] <= size:
-                k -= 1
-            # sizes[k + 1] is the largest that fits beside sizes[j]
-            if k + 1 < len(sizes) and k + 1 >= j:
-                pairs.append((size - sizes[j] - sizes[k + 1], j, k + 1))
-        for _, j, other in sorted(pairs)[:PAIRS]:
-            yield i, Counter([j, other])
+        j = np.arange(i + 1, len(sizes))
+        k = np.maximum(j, np.searchsorted(-falling, falling[j] - size))  # the largest that fits beside j
+        j, k = j[k < len(sizes)], k[k < len(sizes)]
+        nearest = np.argsort(size - falling[j] - falling[k], kind="stable")[:PAIRS]
+        found += [(i, int(j[n]), int(k[n])) for n in nearest]
+    return tuple(found)
 
 
 class Master:

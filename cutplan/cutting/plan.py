@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from cutplan.lengths import added
 from cutplan.orders import Origin
 from cutplan.shop import Routing
 
@@ -135,13 +136,13 @@ def scrapped(stick: Stick, kerf: Fraction, turned_blank: bool) -> Fraction:
 
 def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Totals:
     """Where the length of these sticks goes; the kerfs are the rest."""
-    drawn = sum((s.count * s.length for s in sticks), Fraction(0))
-    pieces = sum((s.count * cut.length for s in sticks for cut in s.cuts), Fraction(0))
-    trims = sum((s.count * trimmed(s) for s in sticks), Fraction(0))
-    kept = sum((s.count * s.offcut for s in sticks if s.keep), Fraction(0))
-    scrap = sum((s.count * scrapped(s, kerf, turned_blanks) for s in sticks), Fraction(0))
+    drawn = added((s.count, s.length) for s in sticks)
+    pieces = added((s.count, cut.length) for s in sticks for cut in s.cuts)
+    trims = added((s.count, trimmed(s)) for s in sticks)
+    kept = added((s.count, s.offcut) for s in sticks if s.keep)
+    scrap = added((s.count, scrapped(s, kerf, turned_blanks)) for s in sticks)
     return Totals(
-        cost=sum((s.count * s.price for s in sticks if s.source == "new"), Fraction(0)),
+        cost=added((s.count, s.price) for s in sticks if s.source == "new"),
         drawn=drawn,
         pieces=pieces,
         kerf=drawn - pieces - trims - kept - scrap,

@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import partial
 from typing import Any, TypeVar
 
-from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar
+from cutplan.cutting.digest import MISSING, Difference, differences, digest, scalar, text
 from cutplan.cutting.grounds import grounded
 from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
 from cutplan.orders import CENTRINGS, Origin
@@ -174,10 +174,11 @@ def tier_fields(tier: Tier) -> dict[str, Any]:
 def written(value: Any, indent: str = "") -> str:
     """JSON of dicts, lists, text, Fractions, whole numbers, flags and None; short parts stay on one line."""
     deeper = indent + "  "
-    if isinstance(value, dict):
-        parts = [f"{json.dumps(key)}: {written(part, deeper)}" for key, part in value.items()]
+    kind = type(value)
+    if kind is dict:
+        parts = [f"{text(key)}: {written(part, deeper)}" for key, part in value.items()]
         opening, closing = "{", "}"
-    elif isinstance(value, list | tuple):
+    elif kind is list or kind is tuple:
         parts = [written(part, deeper) for part in value]
         opening, closing = "[", "]"
     else:

@@ -69,5 +69,6 @@ def price(instance: Instance, uses: Sequence[Use], bounds: Sequence[int], values
         worth = [value - slope * size for value, size in zip(values, instance.sizes, strict=True)]
         floors = [(use.capacity, use.floor) for use in alike if use.floor is not None]
         tables[slope] = knapsack.solve(instance.sizes, bounds, worth, max(use.capacity for use in alike),
-                                       floors=floors if len(floors) == len(alike) else [], every=every)
+                                       floors=floors if len(floors) == len(alike) else [], every=every,
+                                       large=instance.large)
     return [Plain(tables[use.slope], use.capacity) for use in uses]

@@ -10,9 +10,11 @@ import random
 from collections import Counter
 from collections.abc import Callable, Sequence
 
+import numpy as np
+
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance, Pattern, produced
+from cutplan.cutting.instance import Counts, Instance, Pattern, produced
 from cutplan.cutting.objective import Objective
 
 Plan = Counter[Pattern]
@@ -35,6 +37,39 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
 
     Each stick is then exchanged for the cheapest type that still holds its pieces. None where the stock runs out.
     """
+    plan = (piece_by_piece if instance.spaced else size_by_size)(instance, preference)
+    return None if plan is None else downgrade(instance, plan)
+
+
+def size_by_size(instance: Instance, preference: Sequence[int]) -> Plan | None:
+    """First fit on plain sticks: the pieces of a size go on the open sticks in turn, as many on each as it has room."""
+    left = [instance.most(s) for s in range(len(instance.sticks))]
+    opened: list[tuple[int, Counts]] = []
+    room = np.empty(sum(instance.demands), dtype=np.int64)
+    for i, (size, demand) in enumerate(zip(instance.sizes, instance.demands, strict=True)):
+        some = np.flatnonzero(room[: len(opened)] >= size)
+        before = np.concatenate([[0], np.cumsum(room[some] // size)])  # pieces placed before each of these sticks
+        some = some[before[:-1] < demand]
+        for k, n in zip(some.tolist(), np.diff(np.minimum(before[: len(some) + 1], demand)).tolist(), strict=True):
+            s, counts = opened[k]
+            opened[k] = s, (*counts, (i, n))
+            room[k] -= n * size
+        missing = demand - min(demand, int(before[len(some)]))
+        while missing:
+            s = next((s for s in preference if left[s] and instance.sticks[s].capacity >= size), -1)
+            if s < 0:
+                return None
+            each = min(missing, instance.sticks[s].capacity // size)
+            sticks = min(left[s], missing // each)
+            left[s] -= sticks
+            room[len(opened) : len(opened) + sticks] = instance.sticks[s].capacity - each * size
+            opened += [(s, ((i, each),))] * sticks
+            missing -= sticks * each
+    return Counter({Pattern(s, counts): n for (s, counts), n in Counter(opened).items()})
+
+
+def piece_by_piece(instance: Instance, preference: Sequence[int]) -> Plan | None:
+    """First fit where what a piece takes depends on its neighbours."""
     left = [instance.most(s) for s in range(len(instance.sticks))]
     opened: list[tuple[int, dict[int, int]]] = []
     room: list[int] = []
@@ -54,13 +89,11 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
             counts = opened[first][1]
             counts[i] = counts.get(i, 0) + 1
             room[first] -= size
-    return downgrade(instance, Counter(Pattern(s, tuple(counts.items())) for s, counts in opened))
+    return Counter(Pattern(s, tuple(counts.items())) for s, counts in opened)
 
 
 def has_room(instance: Instance, stick: int, counts: dict[int, int], i: int) -> bool:
-    """Whether one more piece of size i goes on a stick whose length would do; on a plain one it does."""
-    if not instance.spaced:
-        return True
+    """Whether one more piece of size i goes on a stick whose length would do."""
     return instance.fits(Pattern(stick, tuple(sorted({**counts, i: counts.get(i, 0) + 1}.items()))))
 
 

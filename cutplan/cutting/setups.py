@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.cutting import blanks, search
-from cutplan.cutting.effort import Effort
+from cutplan.cutting.effort import Effort, watched
 from cutplan.cutting.instance import Instance, Pattern, by_size
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Optimum
@@ -119,7 +119,8 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
     solver.parameters.num_workers = 1
     solver.parameters.max_deterministic_time = work
     solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
-    status = solver.solve(model)
+    with watched(effort, solver.stop_search):
+        status = solver.solve(model)
     bound = max(least, round(solver.best_objective_bound + 0.4999999))
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         plan = Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))})

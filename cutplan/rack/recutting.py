@@ -25,7 +25,7 @@ def shop_of(rack: Rack, name: str) -> Shop:
     return Shop("", rack.unit, "", profile.kerf, None, 1, TAPES[rack.unit], {name: profile}, {})
 
 
-def recut(found: Supply, piece: Piece, limit: float | None = None) -> Plan:
+def recut(found: Supply, piece: Piece) -> Plan:
     """The best plan for a piece from what is free and there: least cost, so offcuts before new sticks, and so on.
 
     Raises NoPlan where nothing of that is long enough.
@@ -38,7 +38,7 @@ def recut(found: Supply, piece: Piece, limit: float | None = None) -> Plan:
         right = "release a plan, or plan the piece with cutplan cut"
         raise NoPlan(f"{profile.name}: nothing of it on this rack is free; {right}")
     only = replace(found.shop, profiles={profile.name: replace(profile, stock=stock)})
-    return with_on_hand(cut_pieces([piece], only, limit), found)
+    return with_on_hand(cut_pieces([piece], only), found)
 
 
 def next_name(rack: Rack) -> str:

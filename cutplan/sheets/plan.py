@@ -77,23 +77,26 @@ def sticks_said(groups: Sequence[Group], stack: int, write: Writer) -> str:
 def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Group], write: Writer) -> str:
     """One set-up: a headline, then the bar, what to mark and the entries for each way its sticks are marked."""
     first = groups[0][0].stick
-    pieces = sum((cut.length for cut in first.cuts), Fraction(0))
-    waste = percent(100 * (first.length - pieces) / first.length)
+    net = sum((cut.length for cut in first.cuts), Fraction(0))
+    waste = percent(100 * (first.length - net) / first.length)
     lines = [f"{title}: {sticks_said(groups, plan.stack, write)}, {waste} % waste"]
     for group in groups:
         stick = group[0].stick
         if plan.stack > 1 and len(groups) > 1:
             lines.append(f"  {counted(count((one.stick for one in group), plan.stack), 'lift')}")
+        pieces = list(marked(profile, stick, write.tape))
+        careful = [care(one, plan.shortest_held) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
-        lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, plan.shortest_held, write)]
-        lines += [wrapped(entry_text(one, profile, plan.shortest_held, write), "  ", "    ") for one in group]
+        lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, pieces, careful, write)]
+        words = [one.piece for one in careful]
+        lines += [wrapped(entry_text(one, profile, words, write), "  ", "    ") for one in group]
     return "\n".join(lines)
 
 
-def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> list[str]:
+def marks_text(profile: ProfilePlan, stick: Stick, pieces: Sequence[Marked], careful: Sequence[Care],
+               write: Writer) -> list[str]:
     """What to mark from each new end and what is left; then where that is from 0."""
-    pieces = list(marked(profile, stick, write.tape))
-    left = left_text(profile, stick, shortest_held, write)
+    left = left_text(profile, stick, careful[-1], write)
     if profile.one_per_stick:
         end, piece = write.length(squared_end(profile, stick)), write.length(stick.cuts[0].length)
         return [f"cut {piece}: take {end} off each end; {left}"]
@@ -101,7 +104,7 @@ def marks_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | Non
     short = [words] if (words := shortage_words(profile, stick, write)) else []
     if profile.routing is not None:
         begun = squaring_words(profile, stick, profile.routing, write.length)
-        rails = [rail_text(one, care(one, shortest_held), write) for one in pieces]
+        rails = [rail_text(one, how, write) for one, how in zip(pieces, careful, strict=True)]
         return [begun, *rails, left, f"running marks {running}", *short]
     runs = [list(run) for _, run in groupby(pieces, key=lambda one: one.cut.length)]
     cuts = ", ".join((f"{len(run)} x " if len(run) > 1 else "") + write.length(run[0].cut.length) for run in runs)
@@ -134,11 +137,9 @@ def bracketed(word: str) -> str:
     return f" ({word})" if word else ""
 
 
-def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None, write: Writer) -> str:
+def left_text(profile: ProfilePlan, stick: Stick, last: Care, write: Writer) -> str:
     """What falls off besides the pieces, and where it goes."""
-    *_, last = marked(profile, stick, write.tape)
-    behind = care(last, shortest_held).behind
-    behind = behind and f", {behind}"
+    behind = last.behind and f", {last.behind}"
     if profile.one_per_stick:
         return f"both ends scrap{behind}"
     if not stick.offcut:
@@ -150,15 +151,17 @@ def left_text(profile: ProfilePlan, stick: Stick, shortest_held: Fraction | None
     return f"left {write.length(stick.offcut)}, {'keep' if stick.keep else 'scrap'}{first}{behind}"
 
 
-def entry_text(one: Numbered, profile: ProfilePlan, shortest_held: Fraction | None, write: Writer) -> str:
-    """Which sticks, where from, their cuts in order with runs of like ones folded, and their offcuts' tags."""
+def entry_text(one: Numbered, profile: ProfilePlan, careful: Sequence[str], write: Writer) -> str:
+    """Which sticks, where from, their cuts in order with runs of like ones folded, and their offcuts' tags.
+
+    `careful` is what is said of each piece.
+    """
     stick = one.stick
     which = f"stick {one.first}" if stick.count == 1 else f"sticks {one.first} to {one.last}"
     source = "new" if stick.source == "new" else f"{plain(stick.tag or '')} from the rack"
     if profile.begins_sawn(stick):
         source += ", its sawn end first"
-    pieces = [(piece.cut.mark, piece.cut.length, care(piece, shortest_held).piece) 
-              for piece in marked(profile, stick, write.tape)]
+    pieces = [(cut.mark, cut.length, word) for cut, word in zip(stick.cuts, careful, strict=True)]
     cuts = ", ".join(run_text(len(list(run)), *piece, write) for piece, run in groupby(pieces))
     return f"{which}, {source}: {cuts}{tags_text(stick)}"
 

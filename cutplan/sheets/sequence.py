@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cutplan.cutting.plan import Plan
-from cutplan.sequence import by_setup, fewest_open, gates, most_open
+from cutplan.sequence import by_setup, fewest_open, gates_of, most_open
 from cutplan.sheets.words import plain
 
 
@@ -11,7 +11,7 @@ def sequence_text(plan: Plan) -> str:
     """How many gates and bays are half cut at once in the plan's own order, and how few could be."""
     said = ["Most gates and bays half cut at once, in the plan's order and at the least:"]
     for profile in plan.profiles:
-        setups = [gates(profile, sticks) for sticks in by_setup(profile).values()]
+        setups = gates_of(profile, by_setup(profile).values())
         best = fewest_open(setups)
         known = "proven" if best.proven else "the fewest found"
         said.append(f"- {plain(profile.profile)}: {most_open(setups)}, {best.open} ({known})")

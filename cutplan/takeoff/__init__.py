@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cutplan.orders import Order, Piece
 from cutplan.problems import InputProblems, Problem
@@ -30,10 +30,15 @@ def take_off(orders: Iterable[Order], shop: Shop, centring: Mapping[str, str] | 
     InputProblems with all that does not fit, of all the orders.
     """
     cards: list[Card] = []
+    alike: dict[tuple[object, ...], Card] = {}
     problems: list[Problem] = []
     for order in orders:
+        centred = (centring or {}).get(order.mark)
+        size = order.kind, order.system, order.opening, order.height, centred
         try:
-            cards.append(set_out(order, shop, (centring or {}).get(order.mark)))
+            if size not in alike:
+                alike[size] = set_out(order, shop, centred)
+            cards.append(replace(alike[size], order=order))
         except InputProblems as found:
             problems += found.problems
     if problems:

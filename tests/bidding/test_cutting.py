@@ -119,7 +119,7 @@ def test_waste_falls_as_the_job_grows(shop: Shop, tmp_path: Path) -> None:
     """A lone gate's uprights take a whole stick; of many gates' little is left. The line goes through two points."""
     lines = load_bid(written(tmp_path, "A,gate,breakwater,1..2,40,42,"), shop).lines
     once = cut_versions(lines, shop, 40, 1)
-    found = {curve.name: curve for curve in curves(lines, shop, once, 1, F(80), None, None)}
+    found = {curve.name: curve for curve in curves(lines, shop, once, 1, F(80), Effort())}
     curve = found["box-upright"]
     assert [point.times for point in curve.points] == [1, 2, 4, 8]
     assert curve.points[0].mean > curve.points[-1].mean > 0

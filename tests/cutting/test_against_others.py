@@ -11,6 +11,7 @@ from ortools.sat.python import cp_model
 
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.audit import audit
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.cutting.proof import prove
 from cutplan.problems import NoPlan
@@ -165,7 +166,7 @@ def test_without_time_the_plan_still_stands_and_claims_nothing_false() -> None:
     rail = profile([(192, "41.20", None), (240, "50.10", None), (144, "31.5", None)], "1/8")
     chance = random.Random(5)
     demand: dict[object, int] = {Fraction(chance.randint(480, 1536), 16): 3 for _ in range(30)}
-    hurried = cut_pieces(pieces(demand), shop(rail), limit=1e-9)
+    hurried = cut_pieces(pieces(demand), shop(rail), Effort(1e-9))
     assert not audit(hurried)
     assert prove(hurried.profiles[0]).ok
     assert hurried.profiles[0].tiers[0].bound <= cut(rail, demand).totals.cost

@@ -11,6 +11,7 @@ import pytest
 
 from cutplan.cutting import core, cut_pieces
 from cutplan.cutting.audit import audit
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import ProfilePlan
 from cutplan.cutting.proof import prove
 from cutplan.shop import Profile, Routing, Stock
@@ -36,7 +37,8 @@ def asked(seed: int, lines: int, longest: int = 90) -> dict[object, int]:
 
 def planned(profile: Profile, demand: dict[object, int], limit: float | None = None) -> ProfilePlan:
     """The plan, which is right and whose bound its certificate proves with all of the stock in it."""
-    plan = cut_pieces([replace(piece, length=F(piece.length)) for piece in pieces(demand)], shop(profile), limit)
+    asked = [replace(piece, length=F(piece.length)) for piece in pieces(demand)]
+    plan = cut_pieces(asked, shop(profile), Effort(limit))
     assert audit(plan) == []
     (cut,) = plan.profiles
     assert prove(cut).ok

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan, numbered
 from cutplan.cutting.planfile import from_json, to_json
 from cutplan.orders import Piece, load_pieces, origins
@@ -153,7 +154,7 @@ def test_any_week_cuts_no_piece_twice(tmp_path: Path) -> None:
     def plan_of(pieces: list[Piece]) -> Plan:
         with changing(rack) as now:
             found = supply(SHOP, now)
-            plan = with_on_hand(cut_pieces(pieces, found.shop, 5), found)
+            plan = with_on_hand(cut_pieces(pieces, found.shop, Effort(5)), found)
             return tagged(replace(plan, replaces=origins(pieces)), now)
 
     def booked(k: int) -> int:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
 from cutplan.rack.store import changing, reading
@@ -36,7 +37,7 @@ def plan_of(rack: Path, wanted: Sequence[Piece], shop: Shop) -> Plan:
     """A plan made with what is free on a rack, as `cut --rack` makes it."""
     with reading(rack) as now:
         found = supply(shop, now)
-    plan = with_on_hand(cut_pieces(wanted, found.shop, 20), found)
+    plan = with_on_hand(cut_pieces(wanted, found.shop, Effort(20)), found)
     with changing(rack) as now:
         return tagged(plan, now)
 

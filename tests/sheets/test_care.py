@@ -11,6 +11,7 @@ from fractions import Fraction
 import pytest
 
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
 from cutplan.sheets.bench.page import plan_page
@@ -34,7 +35,7 @@ def random_plan(seed: int) -> Plan:
     pieces += [Piece(f"B{k}", "blank", F(chance.randint(8, 300), 8), 1) for k in range(3)]
     pieces += [Piece(f"H{k}", "holed", F(chance.randint(40, 300), 8), 1, centred="hole") for k in range(3)]
     return cut_pieces(pieces, Shop("", "in", "", F(1, 8), HELD, 1, F(1, 16),
-                                   {one.name: one for one in (rail, blank, holed)}, {}), 0.3)
+                                   {one.name: one for one in (rail, blank, holed)}, {}), Effort(0.3))
 
 
 @pytest.fixture(scope="module")

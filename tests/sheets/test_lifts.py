@@ -11,6 +11,7 @@ from fractions import Fraction
 import pytest
 
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan, numbered
 from cutplan.cutting.planfile import from_json, identity, to_json
 from cutplan.orders import Piece
@@ -31,7 +32,7 @@ def random_plan(seed: int, stack: int) -> Plan:
     pieces = [Piece(f"H{k}", "holed", F(40), chance.randint(3, 6), f"G{k}", centred="hole") for k in range(3)]
     pieces += [Piece(f"P{k}", "plain", F(23 + 8 * (k % 2)), chance.randint(5, 12), f"G{k}") for k in range(4)]
     shop = Shop("", "in", "", F(1, 8), None, stack, F(1, 16), {"holed": holed, "plain": plain}, {})
-    return sequenced(cut_pieces(pieces, shop, 0.3))
+    return sequenced(cut_pieces(pieces, shop, Effort(0.3)))
 
 
 @pytest.fixture(scope="module")

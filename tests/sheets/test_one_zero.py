@@ -19,6 +19,7 @@ from fractions import Fraction
 import pytest
 
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.orders import Order, Piece
 from cutplan.sequence import sequenced
@@ -66,7 +67,7 @@ def cases() -> list[tuple[Shop, list[Piece], Plan]]:
     made = []
     for seed in range(12):
         shop, pieces = random_shop(random.Random(seed))
-        made.append((shop, pieces, sequenced(cut_pieces(pieces, shop, 0.3))))
+        made.append((shop, pieces, sequenced(cut_pieces(pieces, shop, Effort(0.3)))))
     return made
 
 
@@ -388,7 +389,7 @@ def test_a_cards_holes_are_found_on_the_rail_that_the_sheet_has_cut() -> None:
         taken = take_off(orders, shop)
         cards = dict(re.findall(r"(H\d): bay.*?\n(.*?)(?=\n\n)", takeoff_text(taken, "in", F(1, 16)), re.S))
         rails = [piece for piece in taken.pieces if piece.profile == "holed"]
-        plan = cut_pieces(rails, shop, 0.3)
+        plan = cut_pieces(rails, shop, Effort(0.3))
         for sheet in from_text(saw_text(plan).replace(" top rail", "").replace(" bottom rail", ""), shop):
             for mark, said in zip(sheet.marks, sheet.pieces, strict=True):
                 card = " ".join(cards[mark].split())

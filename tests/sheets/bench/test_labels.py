@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
 from cutplan.sheets.bench.labels import Grid, labels_page
@@ -36,7 +37,7 @@ def random_plan(seed: int) -> Plan:
 
     most = chance.choice([6, 20, 60])
     pieces = [Piece(name(most), "rail", F(chance.randint(160, 1300), 16), 2, name(most)) for _ in range(6)]
-    return cut_pieces(pieces, SHOP, 0.3)
+    return cut_pieces(pieces, SHOP, Effort(0.3))
 
 
 def spilt(browser: Browser, file: Path, page: str) -> object:
