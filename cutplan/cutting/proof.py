@@ -206,12 +206,12 @@ def best_on_kinds(profile: ProfilePlan, duals: Mapping[Asked, int], demand: Mapp
     elif profile.one_per_stick:
         found = {kind: best_of_one(profile, kind, duals) for kind in floors}
     kerf, plain = profile.kerf, floors.keys() - found.keys()
-    unit = math.lcm(*((piece + kerf).denominator for piece, _ in duals))
+    unit = math.lcm(*((piece + kerf).denominator for piece, _ in demand))
     rooms = {kind: math.floor((kind[0] - sum(kind[4]) + kerf) * unit) for kind in plain}
     least: dict[int, int] = {}
     for kind, room in rooms.items():
         least[room] = min(floors[kind], least.get(room, floors[kind]))
-    items = [Item(int((asked[0] + kerf) * unit), pi, demand[asked]) for asked, pi in duals.items()]
+    items = [Item(int((asked[0] + kerf) * unit), duals.get(asked, 0), qty) for asked, qty in demand.items()]
     best_in = best_values(items, least, step)
     return found | {kind: best_in[room] for kind, room in rooms.items()}
 

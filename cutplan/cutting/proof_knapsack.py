@@ -43,11 +43,12 @@ def best_values(items: Iterable[Item], floors: Mapping[int, int], step: Step = l
     `floors` is by capacity. Where there are too many pairs to keep, the values may be larger than that, never
     smaller. `step` is called again and again meanwhile.
     """
-    largest = max(floors, default=0)
+    items, largest = list(items), max(floors, default=0)
     useful = [item for item in items if item.worth > 0 and item.copies > 0 and item.size <= largest]
-    unit = math.gcd(*(item.size for item in useful)) or 1
-    found = within(useful, floors, unit, step)
+    found = within(useful, floors, math.gcd(*(item.size for item in useful)) or 1, step)
     if found is None:
+        # the common step of all sizes, doubled: what holds of sizes rounded to a coarser such step holds of finer ones
+        unit = math.gcd(*(item.size for item in items))
         while largest // unit >= MOST_POSITIONS:
             unit *= 2
         found = within(useful, floors, unit, step)
@@ -95,7 +96,7 @@ def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[i
         step()
         runs = [int(np.searchsorted(fills, largest - a * item.size, side="right"))
                 for a in range(min(item.copies, largest // item.size) + 1)]
-        if sum(runs) * DENSE > largest and largest < MOST_POSITIONS:
+        if largest < MOST_POSITIONS and sum(runs) > min(largest // DENSE, MOST_PAIRS):
             values = table(fills, worths, items[k:], largest, step)
             return best | {room: int(values[room]) // finer for room in hopeful}
         if sum(runs) > MOST_PAIRS:

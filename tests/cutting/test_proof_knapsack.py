@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from collections.abc import Mapping, Sequence
 
@@ -33,9 +34,10 @@ def right(items: Sequence[Item], floors: Mapping[int, int]) -> dict[int, int]:
     return {room: max(floor, best_by_trying(items, room)) for room, floor in floors.items()}
 
 
-@pytest.mark.parametrize("dense", [0, proof_knapsack.DENSE, 10**9], ids=["pairs", "both", "table"])
+@pytest.mark.parametrize("dense", [10**9, proof_knapsack.DENSE, 0.01], ids=["table", "both", "pairs"])
 @pytest.mark.parametrize("kind", ["64 bits", "any size"])
-def test_the_best_values_are_those_of_trying_everything(dense: int, kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_best_values_are_those_of_trying_everything(
+        dense: float, kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(proof_knapsack, "DENSE", dense)
     if kind == "any size":
         monkeypatch.setattr(proof_knapsack, "LIMIT", 0)
@@ -45,8 +47,8 @@ def test_the_best_values_are_those_of_trying_everything(dense: int, kind: str, m
         assert best_values(items, floors) == right(items, floors), (items, floors)
 
 
-@pytest.mark.parametrize("dense", [0, 10**9], ids=["pairs", "table"])
-def test_numbers_around_the_limit_are_reckoned_without_overflow(dense: int, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("dense", [0.01, 10**9], ids=["pairs", "table"])
+def test_numbers_around_the_limit_are_reckoned_without_overflow(dense: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """Worths of which some fit 64 bits and some do not; both kinds of numbers occur, and no sum is wrong."""
     monkeypatch.setattr(proof_knapsack, "DENSE", dense)
     kinds = set()
@@ -86,6 +88,20 @@ def test_sizes_rounded_down_give_values_that_are_never_too_small(monkeypatch: py
         assert all(found[room] >= value for room, value in right(items, floors).items()), (items, floors)
         larger += found != right(items, floors)
     assert larger  # else nothing was rounded
+
+
+def test_a_finer_step_never_proves_less_than_a_coarser_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the cutter proves with sizes rounded to a step of its own, coarser ones, the proof must come to as well."""
+    monkeypatch.setattr(proof_knapsack, "MOST_PAIRS", 0)
+    for seed in range(300):
+        chance = random.Random(seed)
+        items, floors = random_items(chance), random_floors(chance)
+        found = []
+        for positions in (256, 40, 20, 6):
+            monkeypatch.setattr(proof_knapsack, "MOST_POSITIONS", positions)
+            found.append(best_values(items, floors))
+        for finer, coarser in itertools.pairwise(found):
+            assert all(finer[room] <= coarser[room] for room in floors), (items, floors)
 
 
 def test_very_fine_units_come_to_an_end() -> None:
