@@ -19,7 +19,7 @@ from cutplan.lengths import read_length
         ("1 cm", Fraction(10)),
         ("1 m", Fraction(1000)),
         ("1 mm", Fraction(1)),
-        ("10000 ft", Fraction(3048000)),  # the US survey foot would give 3048006.096...
+        ("900 ft", Fraction(274320)),  # the US survey foot would give 274320.548...
         ("1/16 in", Fraction("1.5875")),
         ("20 ft", Fraction(6096)),
     ],
