@@ -21,7 +21,7 @@ from typing import Any
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting import master as lp
-from cutplan.cutting.effort import Effort, watched
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Blanks, Instance, Pattern
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Box, Optimum, next_value
@@ -261,12 +261,9 @@ class Model:
         """The best plan found; `proven` is then whether there is none better, and `least` what it is worth."""
         from ortools.sat.python import cp_model
 
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.max_deterministic_time = work
-        solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
-        with watched(effort, solver.stop_search):
-            status = solver.solve(self.model)
+        from cutplan.cutting.cpsat import solved
+
+        solver, status = solved(self.model, effort, work)
         self.proven = status == cp_model.OPTIMAL
         self.least = round(solver.objective_value) if self.proven else 0
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from cutplan.cutting import master as lp
 from cutplan.cutting.instance import Instance, first_hole
-from cutplan.cutting.objective import cheapest
+from cutplan.cutting.objective import Objective, cheapest
 from cutplan.cutting.optimise import Box, Optimum, proven_alone, proven_by
 from cutplan.shop import Profile, Stock
 
@@ -44,6 +45,10 @@ class Tree:
     cost: int
     bound: int
 
+    @cached_property
+    def objective(self) -> Objective:
+        return cheapest(self.instance)
+
     def branch(self, box: Box, above: lp.Bound | None) -> dict[str, Any]:
         """One box: how it was split, or the duals that bound it (those of the boxes above where it has none).
 
@@ -63,7 +68,7 @@ class Tree:
         }
 
     def proves(self, box: Box, dual: lp.Bound | None) -> bool:
-        return proven_alone(cheapest(self.instance), box, self.cost, dual) >= self.bound
+        return proven_alone(self.objective, box, self.cost, dual) >= self.bound
 
     def leaf(self, box: Box, dual: lp.Bound | None) -> dict[str, Any]:
         """The duals, where any are needed, and the bound that a search proved where they prove less than is stated."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.cutting import blanks, search
-from cutplan.cutting.effort import Effort, watched
+from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Instance, Pattern, by_size
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Optimum
@@ -92,6 +92,8 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
     """The plan with the fewest set-ups over these patterns, no worse than `start`, and its proven bound."""
     from ortools.sat.python import cp_model
 
+    from cutplan.cutting.cpsat import solved
+
     instance = used.instance
     model = cp_model.CpModel()
     most = [min(p.often(instance.demands), instance.most(p.stick)) for p in patterns]
@@ -115,12 +117,7 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
     least = at_least(instance)
     model.add(sum(opened.values()) >= least)
     model.minimize(sum(opened.values()))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.max_deterministic_time = work
-    solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
-    with watched(effort, solver.stop_search):
-        status = solver.solve(model)
+    solver, status = solved(model, effort, work)
     bound = max(least, round(solver.best_objective_bound + 0.4999999))
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         plan = Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))})

@@ -48,9 +48,11 @@ def entry(plan: Plan, profile: ProfilePlan, one: Numbered, longest: Fraction, wr
     if profile.begins_sawn(stick):
         source += " &middot; <b>its sawn end first</b>"
     boxed = stick_boxes(one) if plan.stack == 1 else ""
+    pieces = list(marked(profile, stick, write.tape))
     return (f'<div class="stick"><p class="head"><b>{which}</b> &middot; {source}{boxed}</p>'
-            f"{bar(profile, stick, longest, write)}{begun(profile, stick, write)}{cuts(plan, profile, stick, write)}"
-            f"{left(plan, profile, stick, write)}{running(profile, stick, write)}{short(profile, stick, write)}</div>")
+            f"{bar(profile, stick, longest, write)}{begun(profile, stick, write)}{cuts(plan, profile, pieces, write)}"
+            f"{left(plan, profile, stick, pieces[-1], write)}{running(profile, pieces, write)}"
+            f"{short(profile, stick, write)}</div>")
 
 
 def begun(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
@@ -86,9 +88,8 @@ def boxes(named: Iterable[tuple[str, str, str]]) -> str:
         for id_, says, beside in named) + "</span>"
 
 
-def cuts(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> str:
+def cuts(plan: Plan, profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> str:
     """What to mark from each new end, in large figures; like pieces in a row under one name."""
-    pieces = marked(profile, stick, write.tape)
     runs = [list(run) for _, run in groupby(pieces, key=lambda one: (one.cut.mark, one.cut.length))]
     if profile.routing is not None:  # each has a first hole of its own
         runs = [[one] for run in runs for one in run]
@@ -120,18 +121,17 @@ def holes(one: Marked, write: Writer) -> str:
     return f": {first}, {middle_words(one.cut.centred, one.holes.middle)}"
 
 
-def running(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
+def running(profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> str:
     """Where the pieces end on a tape held at 0, to check by; where one begins too, if something is cut off before."""
     if profile.one_per_stick:
         return ""
     said = [f"{length(one.start, write)} to {length(one.end, write)}" if one.off else length(one.end, write)
-            for one in marked(profile, stick, write.tape)]
+            for one in pieces]
     return f'<p class="running">Running marks from 0: {", ".join(said)}</p>'
 
 
-def left(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> str:
-    """What is left, and where it goes."""
-    *_, last = marked(profile, stick, write.tape)
+def left(plan: Plan, profile: ProfilePlan, stick: Stick, last: Marked, write: Writer) -> str:
+    """What is left behind the last piece, and where it goes."""
     careful = minded(care(last, plan.shortest_held).behind)
     if profile.one_per_stick:
         end = length(squared_end(profile, stick), write)
