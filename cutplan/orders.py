@@ -244,7 +244,7 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
             or each is None):
         return None
     source = row.table.findings.file, row.row.line
-    return Piece(mark, profile, length, qty, row.cells.get("for", ""), *source, centred, come, each)
+    return Piece(mark, profile, length, qty, row.text("for"), *source, centred, come, each)
 
 
 def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:

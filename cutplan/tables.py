@@ -12,12 +12,16 @@ from typing import TypeVar
 
 from cutplan.lengths import quoted
 from cutplan.problems import Findings, nearest, read_text, suggest
+from cutplan.unprintable import printable, where
 
 T = TypeVar("T")
 SEPARATORS = ",;\t"
 FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"  # what a formula begins with, the wide forms of it too
-GUARDED = re.compile(rf"(^|; ?)'(?={FORMULA})")
-UNGUARDED = re.compile(rf"(^|; ?)(?={FORMULA})")
+# A text that begins with apostrophes and a formula gets one more, so that taking one off gives it back as it was.
+GUARDED = re.compile(rf"(^|; ?)'(?='*{FORMULA})")
+UNGUARDED = re.compile(rf"(^|; ?)(?='*{FORMULA})")
+BREAKS = str.maketrans("\t\r\n", "   ")  # in a cell they part words, as spaces do
+BLANKS = "\t\r\n \u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
 
 
 @dataclass(frozen=True)
@@ -77,12 +81,16 @@ class Reader:
     def report(self, column: str, message: str) -> None:
         self.table.findings.add(self.row.line, column, message)
 
+    def text(self, column: str) -> str:
+        """A cell on one line, with one space wherever there are any; "" where the column is missing."""
+        return " ".join(self.cells.get(column, "").split())
+
     def read(self, column: str, convert: Callable[[str], T]) -> T | None:
-        """What `convert` makes of a cell; None where its ValueError was reported or the column is missing."""
-        if column not in self.table.names:
+        """What `convert` makes of a cell; None where something of it was reported or the column is missing."""
+        if column not in self.table.names or not can_be_printed(self.cells.get(column, "")):
             return None
         try:
-            return convert(" ".join(self.cells.get(column, "").split()))
+            return convert(self.text(column))
         except ValueError as error:
             self.report(column, str(error))
             return None
@@ -92,7 +100,7 @@ def read_table(path: str | Path) -> Table:
     """A whole CSV file. InputProblems where it cannot be read or its quotes do not close.
 
     Separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are skipped, cells
-    under no column name reported.
+    under no column name reported, and so are those with a character that cannot be printed.
     """
     text = read_text(path)
     findings = Findings(str(path))
@@ -106,12 +114,25 @@ def read_table(path: str | Path) -> Table:
     names = tuple(" ".join(name.split()) for name in header.cells)
     if not rows and not findings.problems:
         findings.add(header.line, "file", "has a header but no rows; write at least one row")
+    for place, name in enumerate(header.cells, start=1):
+        if not can_be_printed(name):
+            findings.add(header.line, f"column {place}", f"its name {hides(name)}")
     for row in rows:
         for place, cell in enumerate(row.cells):
             if cell and (place >= len(names) or not names[place]):
                 fault = f"{quoted(cell)} stands under no column name; {more_cells(separator)}"
                 findings.add(row.line, f"column {place + 1}", fault)
+            elif not can_be_printed(cell):
+                findings.add(row.line, names[place], hides(cell))
     return Table(findings, header.line, names, tuple(rows), separator == ";")
+
+
+def can_be_printed(cell: str) -> bool:
+    return printable(cell.translate(BREAKS))
+
+
+def hides(cell: str) -> str:
+    return f"has a character that cannot be printed; leave it out ({where(cell.translate(BREAKS))})"
 
 
 def more_cells(separator: str) -> str:
@@ -126,7 +147,7 @@ def split(text: str, separator: str, findings: Findings) -> list[Row]:
     line = 1
     try:
         for cells in reader:
-            row = Row(line, tuple(as_typed(cell.strip()) for cell in cells))
+            row = Row(line, tuple(as_typed(cell.strip(BLANKS)) for cell in cells))
             line = reader.line_num + 1
             if any(row.cells):
                 records.append(row)
@@ -137,7 +158,7 @@ def split(text: str, separator: str, findings: Findings) -> list[Row]:
 
 
 def as_typed(cell: str) -> str:
-    """The cell without the apostrophes that keep a spreadsheet from taking it for a formula."""
+    """The text that `guarded` made this cell of, exactly; a cell that needs no guard stays as it is."""
     return GUARDED.sub(r"\1", cell)
 
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 import tomllib
-import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -16,6 +15,7 @@ from typing import Any, TypeVar
 
 from cutplan.lengths import quoted, read_length, read_money, read_rate, read_whole
 from cutplan.problems import Findings, InputProblems, Problem, read_text, suggest
+from cutplan.unprintable import printable, where
 
 Keys = tuple[str | int, ...]  # the keys that lead to a value, and places in lists counted from 0
 T = TypeVar("T")
@@ -39,23 +39,19 @@ def load(path: str | Path) -> Section:
     return root
 
 
-def printable(text: str) -> bool:
-    """Whether every character of it shows as something, be it as a space."""
-    return all(letter.isprintable() or unicodedata.category(letter) == "Zs" for letter in text)
-
-
 def refuse_unprintable(root: Section, value: Any, keys: Keys) -> None:
     """Reports every name and text with a character that no sheet can print, such as one that steers a terminal."""
     if isinstance(value, dict):
         for key, part in value.items():
             if not printable(key):
-                root.report_at((*keys, key), "is a name with a character that cannot be printed; leave it out")
+                root.report_at((*keys, key), "is a name with a character that cannot be printed; leave it out "
+                                             f"({where(key)})")
             refuse_unprintable(root, part, (*keys, key))
     elif isinstance(value, list):
         for place, part in enumerate(value):
             refuse_unprintable(root, part, (*keys, place))
     elif isinstance(value, str) and not printable(value):
-        root.report_at(keys, "has a character that cannot be printed; leave it out")
+        root.report_at(keys, f"has a character that cannot be printed; leave it out ({where(value)})")
 
 
 def syntax_problem(file: str, text: str, message: str) -> Problem:

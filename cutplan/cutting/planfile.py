@@ -22,6 +22,7 @@ from cutplan.cutting.plan import Cut, Demand, Plan, ProfilePlan, Stick, Tier, To
 from cutplan.orders import CENTRINGS, Origin
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing
+from cutplan.unprintable import printable, where
 
 T = TypeVar("T")
 Trims = tuple[Fraction | None, Fraction | None]  # at the end squared first and at the other; None: the profile's
@@ -266,6 +267,8 @@ class Place:
             return ""
         if not self.value.isascii() and any("\ud800" <= letter <= "\udfff" for letter in self.value):
             self.report("holds half of a character; whole characters are needed")
+        elif not printable(self.value):
+            self.report(f"has a character that cannot be printed ({where(self.value)}); text without it is needed")
         return self.value
 
     def one_of(self, words: Sequence[str]) -> str:

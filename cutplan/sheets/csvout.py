@@ -78,9 +78,15 @@ def yes_or_no(flag: bool) -> str:
     return "yes" if flag else "no"
 
 
+class Safe(str):
+    """A cell that is safe already; made so once more it would be another."""
+
+    __slots__ = ()
+
+
 def safe(text: str) -> str:
     """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
-    return guarded(plain(text))
+    return Safe(guarded(plain(text)))
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -90,5 +96,5 @@ def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 def cell(text: str) -> str:
     """In quotes wherever a reader could take a character for a separator."""
-    text = text if NUMBER.fullmatch(text) else safe(text)
+    text = text if isinstance(text, Safe) or NUMBER.fullmatch(text) else safe(text)
     return '"' + text.replace('"', '""') + '"' if QUOTED.search(text) else text

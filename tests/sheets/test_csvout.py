@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+import random
 from fractions import Fraction
 from pathlib import Path
 
 from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
-from cutplan.orders import Piece, load_inputs
+from cutplan.orders import Piece, load_inputs, load_pieces
 from cutplan.sheets.csvout import cuts_csv, pieces_csv
 
 F = Fraction
@@ -68,3 +69,19 @@ def test_the_pieces_can_be_read_again(tmp_path: Path) -> None:
     assert [(p.mark, p.profile, p.length, p.qty, p.for_, p.each) for p in read if isinstance(p, Piece)] == [
         (p.mark, p.profile, p.length, p.qty, p.for_, p.each) for p in written
     ]
+
+
+def test_whatever_a_mark_is_it_is_the_same_again_when_it_is_read(tmp_path: Path) -> None:
+    """Three thousand marks of what spreadsheets and readers of CSV take for something, on one line and printable."""
+    chance = random.Random(5)
+    hostile = ["'", "=", "+", "-", "@", "\uff1d", ";", "; ", ",", '"', " ", "1", "a", "\u00e9", "/", ".", "\u2019"]
+    marks = {"".join(chance.choices(hostile, k=chance.randrange(1, 9))) for _ in range(3000)}
+    marks = {" ".join(mark.split()) for mark in marks} - {""}
+    file = tmp_path / "pieces.csv"
+    written = [Piece(mark, f"p{mark}", F(1), 1, mark[::-1].strip()) for mark in sorted(marks)]
+    for sent in (written, *([one] for one in written[::30])):
+        file.write_text(pieces_csv(sent), encoding="utf-8")
+        read = load_pieces(file, None)
+        assert [(one.mark, one.profile, one.for_) for one in read] == [(p.mark, p.profile, p.for_) for p in sent]
+    for cells in csv.reader(io.StringIO(pieces_csv(written))):
+        assert not any(part.lstrip(" ").startswith(tuple("=+-@\uff1d")) for cell in cells for part in cell.split(";"))

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from cutplan import tables
 from cutplan.orders import Order, load_inputs
 from cutplan.sheets.bench.cards import cards_section
 from cutplan.sheets.bench.drawn import drawn
@@ -114,5 +115,6 @@ def test_a_reminder_stands_once_with_its_marks_and_decides_nothing(tmp_path: Pat
     assert "Local codes, the authority that enforces them and licensed practice decide" in sheet
 
 
-def test_a_name_cannot_steer_the_terminal(tmp_path: Path) -> None:
+def test_a_name_cannot_steer_the_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tables, "can_be_printed", lambda _: True)  # it is refused when it is read; if it were not:
     assert "\x1b" not in text("G01,gate,lantern,1,38 1/2,36,\x1b[2J", tmp_path)
