@@ -163,13 +163,23 @@ def problems(path: str, name: str, found: Sequence[Fault], readable: str) -> lis
 def salvaged(path: str, tables: Mapping[str, Table], steps: Sequence[Sequence[str]]) -> sqlite3.Connection:
     """A database in memory with the sound rows of a damaged file, as far as SQLite finds any."""
     copy = blank(steps)
-    for name, table in tables.items():
+    for name, whole_table in tables.items():
+        table = as_it_stands(path, name, whole_table)
         names = ", ".join(("rowid", *table.columns))
         marks = ", ".join("?" * (1 + len(table.columns)))
         for row in sound_rows(path, name, table):
             with suppress(sqlite3.Error):
                 copy.execute(f"INSERT INTO {name} ({names}) VALUES ({marks})", row)
     return copy
+
+
+def as_it_stands(path: str, name: str, table: Table) -> Table:
+    """The table with those columns that a file has: one of an older form has fewer."""
+    with suppress(sqlite3.Error, UnicodeError, OverflowError), closing(looking(path)) as db:
+        there = {row[1] for row in db.execute(f"PRAGMA table_info({name})")}
+        if set(table.columns) & there:
+            return Table({column: kind for column, kind in table.columns.items() if column in there}, table.single)
+    return table
 
 
 def blank(steps: Sequence[Sequence[str]]) -> sqlite3.Connection:

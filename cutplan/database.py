@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NoReturn
@@ -48,15 +48,19 @@ def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection]
     """
     if os.path.isdir(path):
         raise InputProblems([Problem(str(path), 1, "file", f"is a folder; give the file of the {form.name}")])
+    fresh = not is_there(path)
+    refuse_emptied(path, form)
     try:
         # not "ro" for looking: what a crash left half done may have to be put back
         with closing(connect(path, "rw" if new is None else "rwc")) as db:
             try:
-                prepare(db, str(path), form, new)
+                prepare(db, str(path), form, new, fresh)
                 yield db
                 db.execute("COMMIT")
             finally:
                 if db.in_transaction:
+                    if fresh:
+                        remove_empty(path)
                     db.execute("ROLLBACK")
     except sqlite3.Error as error:
         if (name := getattr(error, "sqlite_errorname", "")) == "SQLITE_NOTADB":
@@ -68,10 +72,14 @@ def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection]
         raise InputProblems([Problem(str(path), 1, "file", in_words(error, form.name))]) from None
 
 
-def prepare(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None) -> None:
-    """Begins the transaction. InputProblems for everything that is not as it should be in the file."""
+def prepare(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None,
+            fresh: bool) -> None:
+    """Begins the transaction. InputProblems for everything that is not as it should be in the file.
+
+    `fresh`: there was no file before.
+    """
     try:
-        begin(db, path, form, new)
+        begin(db, path, form, new, fresh)
         found = damage.faults(db, form.tables, form.agree)
     except (UnicodeError, OverflowError) as error:  # in what SQLite itself says of it
         found = [(1, "file", str(error))]
@@ -91,7 +99,8 @@ def connect(path: str | Path, mode: str) -> sqlite3.Connection:
     return db
 
 
-def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None) -> None:
+def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None,
+          fresh: bool) -> None:
     """Begins the transaction and brings the schema up to date."""
     db.execute("PRAGMA synchronous = EXTRA")  # on the disk, its folder's entry too, before it counts
     db.execute("PRAGMA foreign_keys = ON")
@@ -99,9 +108,9 @@ def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.
     version = version_of(db, path, form)
     if version == len(form.steps):
         return
-    if new is None and not version:
-        empty = f"is an empty database, no {form.name}; give the file of the {form.name}, or a copy of it from before"
-        raise InputProblems([Problem(path, 1, "file", empty)])
+    if not version and not (fresh and new):  # whoever makes one holds the lock until it is whole
+        refuse(path, form, [(1, "file", f"it is empty, and a {form.name} never is; delete it only if there never was "
+                                        "one here")])
     if new is None:  # an older file, to be brought up to date before it is looked at
         db.execute("ROLLBACK")
         db.execute("BEGIN IMMEDIATE")
@@ -129,12 +138,31 @@ def version_of(db: sqlite3.Connection, path: str, form: Form) -> int:
     return int(version)
 
 
-def holds_something(path: str | Path) -> bool:
-    """Whether there is a file with anything in it."""
+def is_there(path: str | Path) -> bool:
+    """Whether there is a file, be it an empty one: of that something was lost."""
     try:
-        return os.path.getsize(path) > 0
-    except (OSError, ValueError):
+        return os.path.exists(path)
+    except ValueError:
         return False
+
+
+def refuse_emptied(path: str | Path, form: Form) -> None:
+    """InputProblems where a file is gone or empty and its journal is not: opened, SQLite would delete that as well."""
+    beside = f"{os.path.realpath(path)}-journal"
+    with suppress(OSError, ValueError):
+        if is_there(path) and os.path.getsize(path):
+            return
+        with open(beside, "rb") as journal:
+            pages = int.from_bytes(journal.read(20)[16:], "big")  # that the file had when the change began
+        if pages:
+            refuse(str(path), form, [(1, "file", f"it is empty or gone, and {beside} was left of it; keep both")])
+
+
+def remove_empty(path: str | Path) -> None:
+    """Takes away the file that could not be made, while nobody else can have begun to fill it."""
+    with suppress(OSError):
+        if not os.path.getsize(path):
+            os.unlink(path)
 
 
 def in_words(error: sqlite3.Error, name: str) -> str:

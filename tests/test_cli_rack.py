@@ -194,6 +194,51 @@ def test_nothing_is_left_of_a_plan_that_is_booked() -> None:
     assert run("book", "plan.json").exit_code == 2
 
 
+STOCK = """unit = "in"
+[saw]
+kerf = "1/8 in"
+[profiles.rail]
+kind = "rail"
+keep_from = "20 in"
+stock = [ { length = "120 in" }, { length = "100 in" } ]
+"""
+
+
+def test_only_lengths_that_are_sold_are_counted() -> None:
+    """By the shop file, in its unit, or by what the rack last saw; nothing is written, and what is there has a way."""
+    Path("stock.toml").write_text(STOCK, encoding="utf-8")
+    for words, said in (
+        (["119"], "command line:1: LENGTH: rail is not sold in 119 in; by the shop file its lengths are 100 and 120 in: "
+                  "write one of these, or put what is there on the rack as an offcut with cutplan rack add"),
+        (["100 mm"], "its lengths are 100 and 120 in: write one of these"),
+        (["121"], "is longer than any that is sold, of which the longest is 120 in"),
+    ):
+        result = run("rack", "count", "rail", *words, "4", "--shop", "stock.toml")
+        assert result.exit_code == 2 and said in result.stderr and not Path("rack.db").exists()
+    result = run("rack", "count", "rial", "100", "4", "--shop", "stock.toml")
+    assert result.exit_code == 2 and "PROFILE: 'rial' is not in the shop file; did you mean 'rail'?" in result.stderr
+    assert not Path("rack.db").exists()
+    good("rack", "count", "rail", "100", "4", "--shop", "stock.toml")
+    Path("pieces.csv").write_text("mark,profile,length,qty\nA,rail,30,1\n", encoding="utf-8")
+    good("cut", "pieces.csv", "--shop", "stock.toml", "--rack", "rack.db", "--json", "plan.json")
+    before = Path("rack.db").read_bytes()
+    result = run("rack", "count", "rail", "119", "4")
+    assert result.exit_code == 2 and "give the shop file with --shop" in result.stderr
+    assert Path("rack.db").read_bytes() == before
+    good("rack", "count", "rail", "120", "2")
+    Path("stock.toml").write_text(STOCK.replace('{ length = "100 in" }', ""), encoding="utf-8")
+    good("rack", "count", "rail", "100", "0", "--shop", "stock.toml")  # no longer sold, and counted before
+
+
+def test_a_profile_of_the_rack_that_the_shop_file_does_not_have_is_said() -> None:
+    Path("stock.toml").write_text(STOCK, encoding="utf-8")
+    good("rack", "add", "rial", "80", "--new", "--unit", "in")
+    Path("pieces.csv").write_text("mark,profile,length,qty\nA,rail,30,1\n", encoding="utf-8")
+    result = run("cut", "pieces.csv", "--shop", "stock.toml", "--rack", "rack.db")
+    said = "rial: is on the rack, but the shop file has no such profile; nothing of it is used; was it to be rail?"
+    assert result.exit_code == 0 and said in result.stderr
+
+
 METRIC = str(ROOT / "data" / "metric" / "shop.toml")
 
 
@@ -204,8 +249,8 @@ def test_a_bare_number_is_in_the_unit_of_the_shop() -> None:
     name = next(line for line in text.splitlines() if line.startswith("[profiles."))[10:-1]
     result = run("rack", "add", name, "800", "--shop", METRIC)
     assert result.exit_code == 0 and "bare numbers are in mm; the lengths of rack.db are in in" in result.stderr
-    good("rack", "count", name, "600", "2", "--shop", METRIC)
-    assert sorted(lying().values()) == sorted(["3000/127", "4000/127", "80"])
+    good("rack", "count", name, "3000", "2", "--shop", METRIC)
+    assert sorted(lying().values()) == sorted(["15000/127", "4000/127", "80"])
     assert run("rack", "add", name, "800", "--shop", METRIC, "--unit", "in").exit_code == 2
     good("rack", "add", name, "700", "--unit", "mm")
     assert "3500/127" in lying().values()

@@ -92,7 +92,7 @@ def count(
         with said_of(rack, shop, unit, profile) as said:
             said.check_profile(new)
             whole = said.length("LENGTH", length)
-            said.check_longest(whole, longer)
+            said.check_sold(whole, longer)
         with changed(said) as open_rack:
             now = shelf.count(open_rack, profile, whole, qty, more)
             text = counted_text([now], open_rack.unit)
@@ -251,9 +251,9 @@ def supplied(rack: str, shop: Shop) -> Supply:
 
 
 def is_new(rack: str) -> bool:
-    from cutplan.database import holds_something
+    from cutplan.database import is_there
 
-    return not holds_something(rack)
+    return not is_there(rack)
 
 
 def tell_new(rack: Rack) -> None:
@@ -302,15 +302,41 @@ class Said:
 
     def check_longest(self, length: Fraction, longer: bool) -> None:
         """Reports a length beyond all that the profile is sold in, unless it is meant to be `longer`."""
-        from cutplan.lengths import exact_decimal, factor
+        from cutplan.lengths import exact_decimal
 
-        sold = [entry.length for entry in self.known.stock if entry.tag is None] if self.known else []
         unit = self.rack.unit
-        longest = max(sold, default=Fraction(0)) * factor(self.shop.unit if self.shop else unit, unit)
-        if sold and length > longest and not longer:
+        longest = max(self.sold(), default=length)
+        if length > longest and not longer:
             self.found.add(1, "LENGTH", f"{exact_decimal(length)} {unit} is longer than any that is sold, of which the "
                                         f"longest is {exact_decimal(longest)} {unit}; measure again, write the unit, "
                                         "or give --longer if it is meant so")
+
+    def check_sold(self, length: Fraction, longer: bool) -> None:
+        """Reports a length that the profile is not sold in, unless it was counted before or is meant to be `longer`."""
+        from cutplan.lengths import exact_decimal, factor
+        from cutplan.rack import shelf
+
+        sold, unit = self.sold(), self.shop.unit if self.shop else self.rack.unit
+        outward = factor(self.rack.unit, unit)
+        counted = {one.length for one in shelf.counts(self.rack, self.profile)}
+        if not length or not sold or length in sold or length in counted:
+            return
+        if length > max(sold):
+            self.check_longest(length, longer)
+            return
+        by = "by the shop file" if self.shop else "when this rack last saw it planned"
+        those = " and ".join(exact_decimal(one * outward) for one in sold)
+        right = "write one of these" + ("" if self.shop else ", give the shop file with --shop")
+        self.found.add(1, "LENGTH", f"{self.profile} is not sold in {exact_decimal(length * outward)} {unit}; {by} its "
+                                    f"lengths are {those} {unit}: {right}, or put what is there on the rack as an "
+                                    "offcut with cutplan rack add")
+
+    def sold(self) -> list[Fraction]:
+        """The lengths that the profile is sold in, in the rack's unit, rising; none where that is not known."""
+        from cutplan.lengths import factor
+
+        inward = factor(self.shop.unit if self.shop else self.rack.unit, self.rack.unit)
+        return sorted({entry.length * inward for entry in self.known.stock if entry.tag is None} if self.known else ())
 
     def length(self, column: str, text: str, *, zero_ok: bool = False) -> Fraction:
         """A length in the rack's unit; 0 where it is wrong."""

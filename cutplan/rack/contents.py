@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 
+from cutplan.cutting.digest import DIGITS
 from cutplan.damage import Table, length, number, or_none, plain_json, text, time, whole, word
-from cutplan.rack.tags import is_tag
+from cutplan.lengths import factor
+from cutplan.plausible import LONGEST
+from cutplan.rack.tags import is_tag, number_of, tag_of
 from cutplan.shop import UNITS
 
 STATES = ("here", "used", "scrapped", "taken back")
 EVENTS = ("added", "kept", "taken back", "cut up", "scrapped", "put back", "counted", "delivered", "drawn")
 OF_BOOKINGS = ("cut up", "kept", "drawn")  # the events that belong to one
+FINGERPRINT = re.compile(rf"[0-9a-f]{{{DIGITS}}}")
+# The longest that can be meant in either unit, by the unit it is written in.
+FARTHEST = {unit: max(LONGEST[other] * factor(other, unit) for other in UNITS) for unit in UNITS}
 
 
 def tag(value: Any) -> bool:
     return isinstance(value, str) and is_tag(value)
+
+
+def fingerprint(value: Any) -> bool:
+    """What a plan is known by; under anything else it would count as never booked."""
+    return isinstance(value, str) and FINGERPRINT.fullmatch(value) is not None
+
+
+def reach(value: Any) -> bool:
+    """A length that can be meant, in whatever unit."""
+    return length(value) and Fraction(value) <= max(FARTHEST.values())
 
 
 def figure(value: Any, least: int = 0) -> bool:
@@ -62,19 +80,20 @@ def pieces(value: Any) -> bool:
 
 
 TABLES = {
-    "rack": Table({"unit": word(*UNITS), "next_tag": whole}, single=True),
+    "rack": Table({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
     "offcuts": Table({
-        "tag": tag, "profile": text, "length": length, "first": or_none(number), "came": time, "source": text,
+        "tag": tag, "profile": text, "length": reach, "first": or_none(number), "came": time, "source": text,
         "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": number}),
-    "counted": Table({"profile": text, "length": length, "qty": whole}),
+    "counted": Table({"profile": text, "length": reach, "qty": whole}),
     "bookings": Table({
-        "id": whole, "plan": text, "name": text, "at": time, "first": whole, "last": whole, "undone": or_none(time),
-        "left_over": pieces}),
-    "replaced": Table({"plan": text, "booking": whole}),
+        "id": whole, "plan": fingerprint, "name": text, "at": time, "first": whole, "last": whole,
+        "undone": or_none(time), "left_over": pieces}),
+    "replaced": Table({"plan": fingerprint, "booking": whole}),
     "holds": Table({
-        "plan": text, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": length, "qty": whole}),
+        "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,
+        "qty": whole}),
     "history": Table({
-        "id": whole, "at": time, "what": word(*EVENTS), "tag": or_none(tag), "profile": text, "length": length,
+        "id": whole, "at": time, "what": word(*EVENTS), "tag": or_none(tag), "profile": text, "length": reach,
         "qty": whole, "booking": or_none(whole), "note": text}),
     "rules": Table({"profile": text, "rule": rule, "shortest": length}),
 }  # fmt: skip
@@ -96,6 +115,17 @@ CONTRADICTIONS = [
     ("SELECT profile FROM history WHERE what = 'drawn' AND NOT EXISTS (SELECT 1 FROM counted WHERE "
      "counted.profile = history.profile AND counted.length = history.length)", "the count of {} is lost"),
     ("SELECT id FROM bookings WHERE first < 1 OR last < first", "booking {} is of no stick"),
+    ("SELECT tag, history.profile, history.length, offcuts.profile, offcuts.length "
+     "FROM offcuts JOIN history USING (tag) WHERE history.id = "
+     "(SELECT max(id) FROM history AS one WHERE one.tag = offcuts.tag) "
+     "AND (history.profile, history.length) != (offcuts.profile, offcuts.length)",
+     "offcut {} is {} {} in the history, and {} {} on the rack"),
+    ("SELECT tag, holds.profile, holds.length, offcuts.profile, offcuts.length FROM holds JOIN offcuts USING (tag) "
+     "WHERE (holds.profile, holds.length) != (offcuts.profile, offcuts.length)",
+     "a plan holds offcut {} as {} {}, and it is {} {}"),
+    ("SELECT tag FROM holds JOIN offcuts USING (tag) WHERE state != 'here'", "a plan holds offcut {}, which is gone"),
+    ("SELECT profile, length FROM counted WHERE (profile, length) NOT IN (SELECT profile, length FROM history "
+     "WHERE what IN ('counted', 'delivered'))", "the count of {} {} is not in the history"),
 ]  # fmt: skip
 
 
@@ -103,4 +133,26 @@ def agree(db: sqlite3.Connection) -> Iterator[str]:
     """What does not agree between the rows of a rack whose columns are sound."""
     for sql, said in CONTRADICTIONS:
         for row in db.execute(f"{sql} LIMIT 3"):
-            yield said.format(row[0])
+            yield said.format(*row)
+    yield from tags_given_twice(db)
+    yield from out_of_reach(db)
+
+
+def tags_given_twice(db: sqlite3.Connection) -> Iterator[str]:
+    """Says so where the tags to come do not follow those that were given out here."""
+    number, last = db.execute("SELECT next_tag, last_tag FROM rack").fetchone()
+    added = [row[0] for row in db.execute("SELECT DISTINCT tag FROM history WHERE what = 'added' AND tag IS NOT NULL")]
+    given = max(added, key=number_of, default=None)
+    if last is not None and last != (tag_of(number - 1) if number else None):
+        yield f"the tag given out last is {last}, and the next to be given, {tag_of(number)}, does not follow it"
+    elif given is not None and number_of(given) >= number:
+        yield f"{given} was given out already, and the next tag to be given is {tag_of(number)}, which comes before it"
+
+
+def out_of_reach(db: sqlite3.Connection) -> Iterator[str]:
+    """Says so of lengths beyond all that can be meant in the rack's unit."""
+    unit = db.execute("SELECT unit FROM rack").fetchone()[0]
+    for name in ("offcuts", "counted", "holds", "history"):
+        for row in db.execute(f"SELECT DISTINCT length FROM {name}").fetchall():
+            if Fraction(row[0]) > FARTHEST[unit]:
+                yield f"{name} has a length of {row[0][:40]} {unit}, which nothing is"

@@ -136,7 +136,8 @@ def new_tags(rack: Rack, qty: int) -> list[str]:
         if not rack.one("SELECT 1 FROM offcuts WHERE tag = ?", tag):  # one may have come with a plan of another rack
             found.append(tag)
         number += 1
-    rack.do("UPDATE rack SET next_tag = ?", number)
+    if found:
+        rack.do("UPDATE rack SET next_tag = ?, last_tag = ?", number, found[-1])
     return found
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from cutplan.damage import blank, salvaged
-from cutplan.database import Form, holds_something, transaction
+from cutplan.database import Form, is_there, transaction
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.contents import TABLES, agree
 
@@ -53,6 +53,9 @@ MIGRATIONS: list[tuple[str, ...]] = [
     (  # of bookings made before, what they left is not known
         "ALTER TABLE bookings ADD COLUMN left_over TEXT NOT NULL DEFAULT '[]'",
         "CREATE TABLE replaced (plan TEXT PRIMARY KEY, booking INTEGER NOT NULL REFERENCES bookings (id))",
+    ),
+    (  # the tag given out last, for plans that are not booked too; not known until another is given out
+        "ALTER TABLE rack ADD COLUMN last_tag TEXT",
     ),
 ]
 
@@ -109,7 +112,7 @@ def reading(path: str | Path) -> Iterator[Rack]:
 @contextmanager
 def foreseen(path: str | Path, unit: str | None) -> Iterator[Rack]:
     """The rack as it is, or as it would be made in a `unit`: nothing is made yet. InputProblems as for `reading`."""
-    if holds_something(path):
+    if is_there(path):
         with reading(path) as rack:
             yield rack
     else:
@@ -140,7 +143,7 @@ def readable(path: str | Path) -> Iterator[Rack]:
 
 
 def refuse_none(path: str | Path) -> None:
-    if not holds_something(path):
+    if not is_there(path):
         raise InputProblems([Problem(str(path), 1, "file", "there is no rack here; rack add makes one")])
 
 

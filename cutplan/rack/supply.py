@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.cutting.plan import Plan
 from cutplan.lengths import exact_decimal, factor
+from cutplan.problems import nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Counted, Offcut
 from cutplan.rack.store import Rack
@@ -43,6 +44,9 @@ def supply(shop: Shop, rack: Rack) -> Supply:
             *(as_stock(profile, one, inward) for one in free)))
         sold = dict.fromkeys(entry.length for entry in profile.stock)
         on_hand[name] = tuple((length, there[length].free) for length in sold if length in there)
+    held = [row["profile"] for row in rack.all("SELECT DISTINCT profile FROM holds")]
+    counted = [name for name, there in counts.items() if any(one.qty for one in there)]
+    notes += strange_notes(shop, {*offcuts, *counted, *held})
     return Supply(replace(shop, profiles=profiles), on_hand, tuple(notes))
 
 
@@ -79,6 +83,13 @@ def profile_notes(profile: Profile, offcuts: Sequence[Offcut], there: Mapping[Fr
             yield f"{text}: {count.qty} are counted, but the shop file does not list this length; they are not used"
         elif entry is not None and entry.qty is not None and entry.qty != count.free:
             yield f"{text}: the rack has {count.free} free, the shop file says {entry.qty}; the rack's number is taken"
+
+
+def strange_notes(shop: Shop, names: Collection[str]) -> Iterator[str]:
+    """What of these profiles of the rack the shop file does not have."""
+    for name in sorted(set(names) - set(shop.profiles)):
+        asked = f"; was it to be {near}?" if (near := nearest(name, shop.profiles)) else ""
+        yield f"{name}: is on the rack, but the shop file has no such profile; nothing of it is used{asked}"
 
 
 def with_on_hand(plan: Plan, found: Supply) -> Plan:

@@ -29,6 +29,16 @@ def tag_of(number: int) -> str:
     return "".join(LETTERS[digit] for digit in [*digits, check(digits)])
 
 
+def number_of(tag: str) -> int:
+    """The number that a tag stands for."""
+    number = 0
+    for letter in tag[:-1]:
+        number = number * BASE + LETTERS.index(letter)
+    for length in range(SHORTEST - 1, len(tag) - 1):  # as many come before it as there are shorter ones
+        number += BASE ** abs(length)
+    return number
+
+
 def check(digits: Collection[int]) -> int:
     return sum(digit << place for place, digit in enumerate(digits, start=1)) % BASE
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from cutplan.rack import store
 from tests.commands import good, run
 from tests.rack import damages
 from tests.rack.damages import COMMANDS, PLANNING, SHOP, work
@@ -119,8 +120,121 @@ def test_rows_that_belong_together_are_missed(rack: Path) -> None:
         assert result.exit_code == 2 and said in result.stderr, lost
 
 
+def refused(rack: Path, *changes: str) -> str:
+    """What every command says of a rack that a hand changed so; it is as it was afterwards, and can be read."""
+    with closing(damages.hand(rack)) as db:
+        for sql in changes:
+            assert db.execute(sql).rowcount > 0, sql
+    before = rack.read_bytes()
+    result = run("rack", "show")
+    assert result.exit_code == 2 and result.stdout == "" and "is damaged: " in result.stderr, changes
+    assert "this rack is damaged, and nothing was changed; what can still be read of it: offcuts" in result.stderr
+    assert run("book", "plan.json").exit_code == run("rack", "add", "rail", "40").exit_code == 2
+    assert rack.read_bytes() == before and lying("--readable")
+    return result.stderr
+
+
+@pytest.mark.parametrize("value", ["''", "'x'", "'monday.json'", "substr(plan, 2) || 'A'", "substr(plan, 2)"])
+def test_a_booking_of_a_plan_that_nobody_can_name_is_not_forgotten(rack: Path, value: str) -> None:
+    sound = rack.read_bytes()
+    for table in ("bookings", "holds"):
+        assert f": {table}.plan: is damaged" in refused(restored(rack, sound), f"UPDATE {table} SET plan = {value}")
+
+
+def test_an_offcut_of_another_profile_or_length_than_it_came_with_is_told(rack: Path) -> None:
+    """Each offcut and each hold, changed to a profile that is there, one that is not, and a length that might be."""
+    sound = rack.read_bytes()
+    with closing(sqlite3.connect(rack)) as db:
+        tags = [("offcuts", row[0]) for row in db.execute("SELECT tag FROM offcuts")]
+        tags += [("holds", row[0]) for row in db.execute("SELECT tag FROM holds WHERE tag IS NOT NULL")]
+    assert len(tags) > 8 and tags[-1][0] == "holds"
+    for table, tag in tags:
+        for change in ("profile = 'rial'", "profile = iif(profile = 'rail', 'bar', 'rail')", "length = length + 0.5"):
+            said = refused(restored(rack, sound), f"UPDATE {table} SET {change} WHERE tag = '{tag}'")
+            assert f"offcut {tag} " in said
+
+
+def test_a_count_that_nobody_made_and_a_hold_of_what_is_gone_are_told(rack: Path) -> None:
+    sound = rack.read_bytes()
+    assert "the count of rial " in refused(rack, "UPDATE counted SET profile = 'rial' WHERE profile = 'rail'")
+    assert "which is gone" in refused(restored(rack, sound),
+                                      "UPDATE offcuts SET state = 'used' WHERE tag IN (SELECT tag FROM holds)")
+
+
+@pytest.mark.parametrize("length", [str(2**62), "9" * 900, "12001", "304801", f"{10**9}/7"])
+def test_a_length_that_nothing_has_is_damage_wherever_it_stands(rack: Path, length: str) -> None:
+    sound = rack.read_bytes()
+    for changes in (("offcuts", "history"), ("counted", "holds", "history"), ("holds", "offcuts", "history")):
+        text = refused(restored(rack, sound), *(
+            f"UPDATE {name} SET length = '{length}' WHERE rowid = (SELECT max(rowid) FROM {name})" for name in changes))
+        assert f": {changes[0]}.length: is damaged" in text or f"{changes[0]} has a length of" in text
+
+
+def test_a_tag_that_would_be_given_twice_is_told(rack: Path) -> None:
+    """The next tag set back, or ahead, by any number; also on a rack that does not know which it gave out last."""
+    sound = rack.read_bytes()
+    with closing(sqlite3.connect(rack)) as db:
+        number, last = db.execute("SELECT next_tag, last_tag FROM rack").fetchone()
+        added = [row[0] for row in db.execute("SELECT tag FROM history WHERE what = 'added'")]
+    for other in {*range(number), number + 1, number + 169}:
+        said = refused(restored(rack, sound), f"UPDATE rack SET next_tag = {other}")
+        assert f"the tag given out last is {last}, and the next to be given" in said
+    for other in range(len(added)):
+        said = refused(restored(rack, sound), f"UPDATE rack SET next_tag = {other}, last_tag = NULL")
+        assert "was given out already, and the next tag to be given is" in said
+    with closing(damages.hand(restored(rack, sound))) as db:
+        db.execute(f"UPDATE rack SET next_tag = {len(added)}, last_tag = NULL")
+    good("rack", "show")  # as racks were before they knew
+
+
+def test_an_emptied_rack_is_damaged_and_its_journal_is_kept(rack: Path) -> None:
+    """No command takes it for a rack that is still to be made, whose tags would begin again."""
+    for content in (None, b"\xd9\xd5\x05\xf9\x20\xa1\x63\xd7" + bytes(11) + b"\x07" + bytes(600)):
+        journal = rack.with_name("rack.db-journal")
+        rack.write_bytes(b"")
+        if content:
+            journal.write_bytes(content)
+        for words in [*COMMANDS, *PLANNING, ["rack", "count", "rail", "96", "5", "--shop", "shop.toml"]]:
+            if "--readable" not in words:
+                result = run(*words)
+                assert result.exit_code == 2 and "this rack is damaged, and nothing was changed" in result.stderr, words
+        assert rack.read_bytes() == b"" and journal.exists() == (content is not None)
+        if content:
+            rack.unlink()
+            assert "rack.db-journal was left of it; keep both" in run("rack", "add", "rail", "96", "--new",
+                                                                      "--unit", "in").stderr
+            assert journal.read_bytes() == content and not rack.exists()
+
+
+def test_a_rack_that_could_not_be_made_leaves_nothing_that_looks_like_damage(tmp_path: Path) -> None:
+    path = tmp_path / "new.db"
+    with pytest.raises(ZeroDivisionError), store.changing(path):
+        raise ZeroDivisionError
+    assert not path.exists()
+    with store.changing(path):
+        pass
+    assert path.exists()
+
+
+def test_a_damaged_rack_of_an_older_form_can_be_read_too(rack: Path) -> None:
+    """As racks were before they knew of sawn ends."""
+    rack.unlink()
+    with closing(sqlite3.connect(rack)) as db, db:
+        for statement in store.MIGRATIONS[0]:
+            db.execute(statement)
+        db.execute("INSERT INTO rack (unit, next_tag) VALUES ('mm', 2)")
+        for tag, length in (("CCC", "1000"), ("CFH", "none")):
+            db.execute("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) VALUES "
+                       f"('{tag}', 'rail', '{length}', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
+        db.execute(f"PRAGMA application_id = {store.MARK}")
+        db.execute("PRAGMA user_version = 1")
+    assert "rack.db:2: offcuts.length: is damaged: holds 'none'" in run("rack", "show").stderr
+    assert [(row["tag"], row["length"]) for row in lying("--readable")] == [("CCC", "1000")]
+    assert "unit is lost" not in run("rack", "show", "--readable").stderr
+
+
 def test_what_is_no_rack_at_all_is_said(rack: Path) -> None:
-    for content, said in ((b"", "there is no rack here"), (b"x" * 5000, "damaged at its very beginning"),
+    for content, said in ((b"", "it is empty, and a rack never is"), (b"x" * 5000, "damaged at its very beginning"),
                           (b"SQLite format 3\0" + bytes(84), "damaged")):
         rack.write_bytes(content)
         for words in (["rack", "show"], ["rack", "show", "--readable"], ["unbook", "plan.json"]):

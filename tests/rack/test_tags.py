@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from cutplan.rack.tags import LETTERS, is_tag, nearest_tags, tag_of, tidy
+from cutplan.rack.tags import LETTERS, is_tag, nearest_tags, number_of, tag_of, tidy
 
 SOME = [*range(3_000), *range(30_000, 30_050)]
 # What a quick hand mixes up, or somebody who holds the offcut upside down.
@@ -16,6 +16,10 @@ def test_no_two_offcuts_have_one_tag_and_the_first_are_the_shortest() -> None:
     assert len(set(tags)) == len(tags)
     assert [len(tag) for tag in tags] == sorted(len(tag) for tag in tags)
     assert len(tags[168]) == 3 and len(tags[20_000]) == 5
+
+
+def test_a_tag_stands_for_its_number() -> None:
+    assert all(number_of(tag_of(number)) == number for number in [*SOME, 10**9, 2**53])
 
 
 def test_letters_that_look_alike_are_not_both_used_and_none_is_a_vowel() -> None:
