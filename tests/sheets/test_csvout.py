@@ -10,7 +10,7 @@ from pathlib import Path
 
 from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
 from cutplan.orders import Piece, load_inputs, load_pieces
-from cutplan.sheets.csvout import cuts_csv, pieces_csv
+from cutplan.sheets.csvout import cuts_csv, pieces_csv, safe, table
 
 F = Fraction
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
@@ -85,3 +85,12 @@ def test_whatever_a_mark_is_it_is_the_same_again_when_it_is_read(tmp_path: Path)
         assert [(one.mark, one.profile, one.for_) for one in read] == [(p.mark, p.profile, p.for_) for p in sent]
     for cells in csv.reader(io.StringIO(pieces_csv(written))):
         assert not any(part.lstrip(" ").startswith(tuple("=+-@\uff1d")) for cell in cells for part in cell.split(";"))
+
+
+def test_a_text_is_guarded_whether_or_not_it_looks_like_another_that_is_guarded() -> None:
+    for first in (True, False):  # whichever comes first
+        mark = f"{first}=x;=y"
+        guarded = mark.replace(";", ";'")
+        cells = {True: safe(mark), False: guarded}
+        text = {of: table(["a"], [[cells[of]]]).splitlines()[1].strip('"') for of in (first, not first)}
+        assert text == {True: guarded, False: guarded.replace(";'", ";''")}
