@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -17,7 +18,7 @@ from cutplan.cutting.instance import EITHER, Asked, Instance, build, granule
 from cutplan.cutting.objective import Objective, cheapest, least_used
 from cutplan.cutting.optimise import Box, Optimum, Report
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
-from cutplan.lengths import added, exact_decimal
+from cutplan.lengths import added, exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
 from cutplan.problems import InputProblems, NoPlan, Problem
@@ -128,7 +129,8 @@ def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
             centred = (piece.centred or EITHER) if profile.routing else ""
             each = piece.together if profile.one_per_stick else 1
             key = (piece.mark, piece.length, piece.for_, centred)
-            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each))
+            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each,
+                                            piece.file, piece.line))
             qty = before.qty + piece.qty
             found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
     return list(found.values())
@@ -140,7 +142,7 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
     effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
     first = best_plan(cheapest, instance, first_plan(instance), effort, report)
-    refuse_missing(profile, instance, first)
+    refuse_missing(profile, instance, first, demand)
     return Job(profile, tuple(demand), instance, first)
 
 
@@ -281,22 +283,31 @@ def free(instance: Instance) -> list[int]:
                   key=lambda s: instance.sticks[s].length)
 
 
-def refuse_missing(profile: Profile, instance: Instance, first: Optimum) -> None:
-    """Raises NoPlan where the best plan needs sticks that are not there."""
-    missing = sum(n for pattern, n in first.plan.items() if instance.sticks[pattern.stick].emergency)
-    if not missing:
+def refuse_missing(profile: Profile, instance: Instance, first: Optimum, demand: Sequence[Demand]) -> None:
+    """Raises NoPlan where the best plan needs sticks that are not there.
+
+    The plan needs the fewest of them that was found; the bound tells how many every plan needs.
+    """
+    lacking: Counter[int] = Counter()
+    for pattern, n in first.plan.items():
+        if instance.sticks[pattern.stick].emergency:
+            lacking[instance.sticks[pattern.stick].length] += n
+    if not lacking:
         return
-    kind = instance.sticks[-1]
-    length = exact_decimal(kind.length * instance.unit)
-    free = first.root.dual.ceiling if instance.blanks is not None and first.root.dual is not None else first.bound
-    if first.proven and free < kind.cost:  # piece by piece there are sticks enough
-        raise NoPlan(f"{profile.name}: " + blanks.torn(instance, first.plan))
-    least = free // kind.cost  # all there is costs less than one of them
-    if least >= missing:
-        raise NoPlan(f"{profile.name}: the stock runs out: {missing} more of {length} would be needed")
-    if least:
-        raise NoPlan(f"{profile.name}: the stock runs out: {least} to {missing} more of {length} would be needed")
-    raise NoPlan(
-        f"{profile.name}: no plan was found with the stock there is (with {missing} more of {length} there is one); "
-        "it is not proven that none exists"
-    )
+    missing = lacking.total()
+    more = listed([f"{n} more of {exact_decimal(k * instance.unit)}" for k, n in sorted(lacking.items())])
+    least = first.bound // instance.sticks[-1].cost  # all there is costs less than one of them
+    why = blanks_said(instance, first, demand) if instance.blanks is not None else ""
+    if not least:
+        raise NoPlan(f"{profile.name}: no plan was found with the stock there is (with {more} there is one); "
+                     f"it is not proven that none exists{why}")
+    if least < missing:
+        more = f"{least} to {more}" if len(lacking) == 1 else f"{least} to {missing} more, such as {more},"
+    raise NoPlan(f"{profile.name}: the stock runs out: {more} would be needed{why}")
+
+
+def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:
+    """Which openings go without blanks, and that theirs must be of one length."""
+    said = "".join(f"; {short}" for short in blanks.shortfalls(instance, first.plan, demand))
+    bound = any(each > 1 for each in blanks.together(instance))
+    return said + ("; all of one opening come from blanks of one length" if bound else "")

@@ -17,7 +17,8 @@ class Demand:
     """`qty` pieces of one length under one mark.
 
     `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "". Of
-    pieces turned from blanks, sets of `each` come from blanks of one length.
+    pieces turned from blanks, sets of `each` come from blanks of one length. `file` and `line` are where it
+    was asked for first.
     """
 
     mark: str
@@ -26,6 +27,8 @@ class Demand:
     for_: str = ""
     centred: str = ""
     each: int = 1
+    file: str = field(default="", compare=False)
+    line: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True)
