@@ -36,7 +36,8 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
         plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
-    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack)
+    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
+                shortest_clamped=shop.shortest_clamped)
 
 
 @dataclass(frozen=True)

@@ -231,7 +231,8 @@ class ProfilePlan:
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shortest_held`, `tape` and `stack` (sticks cut together) are the shop's, for the sheets.
+    """A whole plan. `shortest_held`, `shortest_clamped`, `tape` and `stack` (sticks cut together) are the shop's, for
+    the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from.
@@ -245,6 +246,7 @@ class Plan:
     cards: tuple[dict[str, Any], ...] = ()
     replaces: tuple[Origin, ...] = ()
     stack: int = 1
+    shortest_clamped: Fraction | None = None
 
 
 @dataclass(frozen=True)

@@ -54,7 +54,7 @@ def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:
     profile, stick = plan.profiles[one.profile], one.stick
     for j, piece in enumerate(marked(profile, stick, plan.tape), start=1):
         cut, last, holes = piece.cut, j == len(stick.cuts), piece.holes
-        careful = care(piece, plan.shortest_held)
+        careful = care(piece, plan)
         parts = {"piece": careful.piece, "remainder": careful.behind if last else "", "cut off": careful.off}
         yield (
             safe(profile.profile), str(one.entry + 1), str(stick.count), exact_decimal(stick.length),
