@@ -31,6 +31,7 @@ EXAMPLES = {
 QUOTES = str.maketrans(dict.fromkeys("′‘’‛´`", "'") | dict.fromkeys("″“”‟", '"'))  # noqa: RUF001
 DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))  # noqa: RUF001
 MANY = 2**16  # lengths whose texts are remembered: a week asks for few, often
+Ratio = tuple[int, int]  # a length in lowest terms, which is found again much sooner than a Fraction
 FINEST_MARK = 64  # to the inch, on tapes and rules (common practice, no source)
 LONGEST_TEXT = 60  # characters; nothing a person measures needs more
 
@@ -230,18 +231,29 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
-@functools.lru_cache(MANY)
 def show(length: Fraction, unit: str, tape: Fraction) -> str:
     """What a tape reads: the nearest multiple of `tape` (ties up), after "~" where that is not exact.
 
     Inches are mixed numbers (34 7/8), millimetres decimals (886.5). `tape` is more than zero, in `unit`.
     """
-    return show_reading(nearest(length, tape), length, unit)
+    return shown(length.as_integer_ratio(), unit, tape.as_integer_ratio())
+
+
+@functools.lru_cache(MANY)
+def shown(length: Ratio, unit: str, tape: Ratio) -> str:
+    exact = Fraction(*length)
+    return show_reading(nearest(exact, Fraction(*tape)), exact, unit)
 
 
 def nearest(length: Fraction, tape: Fraction) -> Fraction:
     """The multiple of `tape` nearest to the length, ties up."""
-    return math.floor(length / tape + Fraction(1, 2)) * tape
+    return rounded(length.as_integer_ratio(), tape.as_integer_ratio())
+
+
+@functools.lru_cache(MANY)
+def rounded(length: Ratio, tape: Ratio) -> Fraction:
+    step = Fraction(*tape)
+    return math.floor(Fraction(*length) / step + Fraction(1, 2)) * step
 
 
 def show_reading(reading: Fraction, length: Fraction, unit: str) -> str:
@@ -276,15 +288,20 @@ def written(reading: Fraction, unit: str) -> str:
     return ("-" if reading < 0 else "") + " ".join(parts)
 
 
-@functools.lru_cache(MANY)
 def exact_decimal(number: Fraction) -> str:
     """The number in decimals, exactly; "p/q" where no finite decimal exists."""
-    rest, places = number.denominator, 0
+    return decimals_of(number.as_integer_ratio())
+
+
+@functools.lru_cache(MANY)
+def decimals_of(number: Ratio) -> str:
+    top, bottom = number
+    rest, places = bottom, 0
     while (common := math.gcd(rest, 10)) > 1:
         rest //= common
         places += 1
     if rest > 1:
-        return str(number)
-    digits = str(abs(number.numerator) * 10**places // number.denominator).rjust(places + 1, "0")
+        return f"{top}/{bottom}"
+    digits = str(abs(top) * 10**places // bottom).rjust(places + 1, "0")
     point = len(digits) - places
-    return ("-" if number < 0 else "") + digits[:point] + ("." + digits[point:] if places else "")
+    return ("-" if top < 0 else "") + digits[:point] + ("." + digits[point:] if places else "")

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from cutplan.takeoff import Takeoff
 
 SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
-AFTER = 2e-4  # seconds for each line of pieces that are kept for what is done with the plan
+AFTER = 2.5e-4  # seconds for each line of pieces that are kept for what is done with the plan
 
 
 def takeoff(

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick
+from cutplan.lengths import added
 from cutplan.lengths import exact_decimal as said
 from cutplan.shop import Routing
 
@@ -63,6 +64,9 @@ def demand(profile: ProfilePlan) -> Iterator[str]:
 
 def centrings(profile: ProfilePlan) -> Iterator[str]:
     """Each rail is centred as it was asked for, where there are holes; nothing is centred where there are none."""
+    if not any(entry.centred for entry in profile.demand) and not any(
+            cut.centred for stick in profile.sticks for cut in stick.cuts):
+        return
     asked: Counter[tuple[str, Fraction, str]] = Counter()
     free: Counter[tuple[str, Fraction]] = Counter()
     for entry in profile.demand:
@@ -70,9 +74,6 @@ def centrings(profile: ProfilePlan) -> Iterator[str]:
             free[entry.mark, entry.length] += entry.qty
         else:
             asked[entry.mark, entry.length, entry.centred] += entry.qty
-    if not any(centred for *_, centred in asked) and not any(
-            cut.centred for stick in profile.sticks for cut in stick.cuts) and not free:
-        return
     made: Counter[tuple[str, Fraction, str]] = Counter()
     for stick in profile.sticks:
         for cut in stick.cuts:
@@ -86,6 +87,8 @@ def centrings(profile: ProfilePlan) -> Iterator[str]:
 
 def sets(profile: ProfilePlan) -> Iterator[str]:
     """Turned pieces that belong together come from blanks of one length."""
+    if not profile.one_per_stick and all(entry.each == 1 for entry in profile.demand):
+        return
     asked: dict[tuple[str, Fraction], list[tuple[int, int]]] = {}
     for d, entry in enumerate(profile.demand):
         if entry.each != 1 and not profile.one_per_stick:
@@ -232,24 +235,25 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
 def totals(profile: ProfilePlan) -> Iterator[str]:
     """The totals, from the sticks alone."""
     sticks = profile.sticks
-    drawn = sum((s.length * s.count for s in sticks), Fraction(0))
-    pieces = sum((entry.length * entry.qty for entry in profile.demand), Fraction(0))
-    trim = sum((s.head_trim * s.count for s in sticks), Fraction(0))
-    trim += sum((s.tail_trim * s.count for s in sticks if not s.keep), Fraction(0))
-    kept = sum((s.offcut * s.count for s in sticks if s.keep), Fraction(0))
+    drawn = added((s.count, s.length) for s in sticks)
+    pieces = added((entry.qty, entry.length) for entry in profile.demand)
+    trim = added((s.count, s.head_trim) for s in sticks)
+    trim += added((s.count, s.tail_trim) for s in sticks if not s.keep)
+    kept = added((s.count, s.offcut) for s in sticks if s.keep)
     beyond = [(s.count, s.offcut if profile.one_per_stick else s.offcut - s.tail_trim) for s in sticks if not s.keep]
-    scrap = sum((n * left for n, left in beyond if left > 0), Fraction(0))
+    scrap = added((n, left) for n, left in beyond if left > 0)
     if profile.routing is not None:  # one kerf a piece; what else lies between the rails is scrap
-        scrap += sum((between(profile, s) * s.count for s in sticks if s.cuts), Fraction(0))
+        scrap += added((s.count, between(profile, s)) for s in sticks if s.cuts)
     right: dict[str, Fraction | int] = {
-        "cost": sum((s.price * s.count for s in sticks if s.source == "new"), Fraction(0)),
+        "cost": added((s.count, s.price) for s in sticks if s.source == "new"),
         "drawn": drawn,
         "pieces": pieces,
         "trim": trim,
         "scrap": scrap,
         "kept": kept,
         "kerf": drawn - pieces - trim - kept - scrap,
-        "patterns": len({(s.length, tuple(sorted(cut.length for cut in s.cuts))) for s in sticks}),
+        "patterns": len({(s.length.as_integer_ratio(), tuple(sorted(cut.length.as_integer_ratio() for cut in s.cuts)))
+                         for s in sticks}),
     }
     for name, value in right.items():
         stated = getattr(profile.totals, name)

@@ -76,9 +76,8 @@ class Effort:
         return self.share(1 / share)
 
     def before(self, seconds: float) -> Effort:
-        """One that ends so long before this, but not before half of what is left."""
-        now = time.monotonic()
-        return Effort.until(max(self.ends - seconds, now + max(0.0, self.ends - now) / 2), self._tell, self.halt)
+        """One that ends so long before this."""
+        return Effort.until(self.ends - seconds, self._tell, self.halt)
 
     def quietly(self) -> Effort:
         """The same, saying nothing."""

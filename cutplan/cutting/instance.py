@@ -80,6 +80,7 @@ class Instance:
     stock: tuple[tuple[Stock, ...], ...]
     unit: Fraction
     coin: Fraction
+    kerf: int
     centred: tuple[str, ...] = ()
     holes: Holes | None = None
     blanks: Blanks | None = None
@@ -221,6 +222,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
         stock=tuple(stock),
         unit=unit,
         coin=coin,
+        kerf=kerf,
         centred=tuple(centred for _, centred, _ in asked),
         holes=holes(profile, asked, unit) if profile.routing else None,
         blanks=blanks(profile, asked, unit) if profile.one_per_stick else None,

@@ -17,14 +17,15 @@ def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand
     """The sticks of a plan, like set-ups together, marks dealt in the order of the demand."""
     waiting = dealt(instance, plan, demand)
     drawn = {s: draw(stock) for s, stock in enumerate(instance.stock)}
+    exact = Exact(instance.unit)
     sticks = []
     for pattern, n in sorted(plan.items(), key=lambda item: order(instance, *item)):
-        places = on_holes(profile, instance, pattern) if instance.holes else one_by_one(profile, instance, pattern)
+        placed = places(profile, instance, pattern, exact)
         length = instance.sticks[pattern.stick].length if instance.blanks else None
-        queues = [waiting[i, length] for i in places.sizes]
+        queues = [waiting[i, length] for i in placed.sizes]
         each = ((next(drawn[pattern.stick]), tuple(queue.popleft() for queue in queues)) for _ in range(n))
         for (stock, marks), alike in groupby(each):
-            sticks.append(stick(profile, stock, places, marks, sum(1 for _ in alike)))
+            sticks.append(stick(profile, stock, placed, marks, sum(1 for _ in alike)))
     return sticks
 
 
@@ -61,66 +62,84 @@ def draw(stock: Sequence[Stock]) -> Iterator[Stock]:
             yield entry
 
 
+class Exact:
+    """Whole numbers of a step as lengths; equal ones are one and the same Fraction, so that a large plan stays small."""
+
+    def __init__(self, step: Fraction) -> None:
+        self.step = step
+        self._known: dict[int, Fraction] = {}
+
+    def __call__(self, steps: int) -> Fraction:
+        if steps not in self._known:
+            self._known[steps] = steps * self.step
+        return self._known[steps]
+
+
 @dataclass(frozen=True)
 class Places:
-    """Where the pieces of a pattern are cut, in their order: size, start, and what the middle falls on.
-
-    start None: in the middle of its stick.
-    """
+    """How the sticks of a pattern are cut: the sizes in their order, each one's length, start, end and what its middle
+    falls on; and what is left."""
 
     sizes: tuple[int, ...]
-    lengths: tuple[Fraction, ...]
-    starts: tuple[Fraction | None, ...]
-    centred: tuple[str, ...]
+    cuts: tuple[tuple[Fraction, Fraction, Fraction, str], ...]
+    left: Fraction
     turned: bool = False
 
 
-def head_trim(profile: Profile, instance: Instance, pattern: Pattern) -> Fraction:
-    """Where the first piece of a pattern may begin."""
-    return profile.trims(instance.stock[pattern.stick][0])[0]
-
-
-def one_by_one(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
-    """One piece after the other, a kerf between."""
-    sizes = tuple(i for i, a in pattern.counts for _ in range(a))
-    lengths = tuple(instance.lengths[i] for i in sizes)
+def places(profile: Profile, instance: Instance, pattern: Pattern, exact: Exact) -> Places:
     if profile.one_per_stick:
-        return Places(sizes, lengths, (None,), ("",))
-    begin = head_trim(profile, instance, pattern)
-    steps = accumulate((length + profile.kerf for length in lengths[:-1]), initial=begin)
-    return Places(sizes, lengths, tuple(steps), ("",) * len(sizes))
+        return in_the_middle(profile, instance, pattern)
+    return (on_holes if instance.holes else one_by_one)(instance, pattern, exact)
 
 
-def on_holes(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
+def in_the_middle(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
+    """One piece, trimmed equally at both ends."""
+    (i, _), = pattern.counts
+    stock, length = instance.stock[pattern.stick][0], instance.lengths[i]
+    start = (stock.length - length) / 2
+    left = max(Fraction(0), stock.length - sum(profile.trims(stock)) - length - profile.kerf)
+    return Places((i,), ((length, start, start + length, ""),), left)
+
+
+def one_by_one(instance: Instance, pattern: Pattern, exact: Exact) -> Places:
+    """One piece after the other, a kerf between."""
+    stick = instance.sticks[pattern.stick]
+    sizes = tuple(i for i, a in pattern.counts for _ in range(a))
+    starts = list(accumulate((instance.sizes[i] for i in sizes), initial=stick.head))
+    cuts = tuple((instance.lengths[i], exact(start), exact(then - instance.kerf), "")
+                 for i, start, then in zip(sizes, starts, starts[1:], strict=False))
+    return Places(sizes, cuts, exact(max(0, stick.length - starts[-1])))
+
+
+def on_holes(instance: Instance, pattern: Pattern, exact: Exact) -> Places:
     """Each piece where its holes fall right, by the order that takes the least of the stick."""
     assert instance.holes is not None
-    placed = instance.holes.place(instance.sticks[pattern.stick].ends, pattern.counts)
+    stick = instance.sticks[pattern.stick]
+    placed = instance.holes.place(stick.ends, pattern.counts)
     assert placed is not None, "the pattern fits"
+    cuts, then = [], stick.head
+    for rail, hole in placed.rails:
+        then = stick.head + instance.holes.fill(placed.end, rail, hole)
+        cuts.append((instance.lengths[rail.size], exact(then - instance.sizes[rail.size]), exact(then - instance.kerf),
+                     SPACE if rail.on_space else HOLE))
     sizes = tuple(rail.size for rail, _ in placed.rails)
-    lengths = tuple(instance.lengths[i] for i in sizes)
-    ends = [instance.holes.fill(placed.end, rail, hole) - instance.holes.kerf for rail, hole in placed.rails]
-    begin = head_trim(profile, instance, pattern)
-    return Places(
-        sizes, lengths,
-        tuple(begin + end * instance.unit - length for end, length in zip(ends, lengths, strict=True)),
-        tuple(SPACE if rail.on_space else HOLE for rail, _ in placed.rails),
-        placed.end.turned,
-    )
+    return Places(sizes, tuple(cuts), exact(max(0, stick.length - then)), placed.end.turned)
 
 
 def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str], count: int) -> Stick:
     """So many sticks with their cuts in place, from the end squared first."""
-    cuts = []
-    for start, length, mark, centred in zip(places.starts, places.lengths, marks, places.centred, strict=True):
-        at = (stock.length - length) / 2 if start is None else start
-        cuts.append(Cut(mark, length, at, at + length, centred))
     head, tail = profile.trims(stock)
-    left = stock.length - cuts[-1].end - profile.kerf
-    if profile.one_per_stick:
-        left = stock.length - head - tail - cuts[0].length - profile.kerf
-    left = max(Fraction(0), left)
-    keep = not profile.one_per_stick and profile.keep_from is not None and left >= profile.keep_from
-    source = "new" if stock.tag is None else "rack"
-    first = first_hole(profile, stock) if profile.routing else None
-    return Stick(source, stock.tag, stock.length, stock.price, count, tuple(cuts), left, keep, first, places.turned,
-                 head_trim=head, tail_trim=tail)
+    return Stick(
+        source="new" if stock.tag is None else "rack",
+        tag=stock.tag,
+        length=stock.length,
+        price=stock.price,
+        count=count,
+        cuts=tuple(Cut(mark, *cut) for mark, cut in zip(marks, places.cuts, strict=True)),
+        offcut=places.left,
+        keep=not profile.one_per_stick and profile.keep_from is not None and places.left >= profile.keep_from,
+        first=first_hole(profile, stock) if profile.routing else None,
+        turned=places.turned,
+        head_trim=head,
+        tail_trim=tail,
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -82,14 +82,16 @@ class Stick:
         return (self.first_from_squared(pitch) - self.cuts[-1].end - kerf) % pitch
 
     @property
-    def setup(self) -> tuple[Fraction, tuple[Fraction, ...]]:
-        """What the saw is set to: the stick's length and its cut lengths, longest first."""
-        return self.length, tuple(sorted((cut.length for cut in self.cuts), reverse=True))
+    def setup(self) -> Hashable:
+        """What the saw is set to: the stick's length and its cut lengths, in any order."""
+        return self.length.as_integer_ratio(), tuple(sorted([cut.length.as_integer_ratio() for cut in self.cuts]))
 
     @property
-    def places(self) -> tuple[Fraction, Fraction, Fraction | None, bool, tuple[tuple[Fraction, Fraction], ...]]:
+    def places(self) -> Hashable:
         """What sticks must share to be cut in one lift: length, squaring cut, holes, which end is first, every cut."""
-        return self.length, self.head_trim, self.first, self.turned, tuple((cut.start, cut.end) for cut in self.cuts)
+        marks = [end.as_integer_ratio() for cut in self.cuts for end in (cut.start, cut.end)]
+        first = self.first and self.first.as_integer_ratio()
+        return self.length.as_integer_ratio(), self.head_trim.as_integer_ratio(), first, self.turned, tuple(marks)
 
 
 @dataclass(frozen=True)

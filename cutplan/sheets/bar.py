@@ -26,8 +26,10 @@ def bar(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
 
 
 def column(at: Fraction, whole: Fraction) -> int:
-    """How many characters from the bar's beginning."""
-    return min(WIDTH, round(WIDTH * at / whole))
+    """How many characters from the bar's beginning, to the nearest; a half to the even one."""
+    (top, bottom), (most, parts) = at.as_integer_ratio(), whole.as_integer_ratio()
+    many, rest = divmod(WIDTH * top * parts, bottom * most)
+    return min(WIDTH, many + (2 * rest + many % 2 > bottom * most))
 
 
 def block(width: int, label: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 
 from cutplan.cutting.plan import Numbered, Plan, numbered
 from cutplan.lengths import exact_decimal
@@ -14,6 +15,7 @@ from cutplan.sheets.words import plain
 from cutplan.tables import guarded
 
 NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
+MANY = 2**16  # texts of cells that are remembered: most stand in many rows
 QUOTED = re.compile('[,;"]')
 PIECES = ("mark", "profile", "length", "qty", "for")
 CUTS = (
@@ -52,18 +54,20 @@ def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:
     new end before the piece is marked, and `first_hole` is then from there.
     """
     profile, stick = plan.profiles[one.profile], one.stick
+    of_all = safe(profile.profile), str(one.entry + 1), str(stick.count), exact_decimal(stick.length)
+    source = stick.source, safe(stick.tag or ""), exact_decimal(stick.price)
+    left = exact_decimal(stick.offcut), yes_or_no(stick.keep)
+    turned = yes_or_no(stick.turned) if profile.routing else ""
+    number, tags = str(one.first), safe(" ".join(stick.offcut_tags))
+    squared_off = exact_decimal(squared_end(profile, stick))
     for j, piece in enumerate(marked(profile, stick, plan.tape), start=1):
         cut, last, holes = piece.cut, j == len(stick.cuts), piece.holes
         careful = care(piece, plan)
         parts = {"piece": careful.piece, "remainder": careful.behind if last else "", "cut off": careful.off}
         yield (
-            safe(profile.profile), str(one.entry + 1), str(stick.count), exact_decimal(stick.length),
-            stick.source, safe(stick.tag or ""), exact_decimal(stick.price),
+            *of_all, *source,
             str(j), safe(cut.mark), *map(exact_decimal, (cut.length, piece.start, piece.end)),
-            exact_decimal(stick.offcut), yes_or_no(stick.keep), parts_with(CLAMP, parts),
-            cut.centred, yes_or_no(stick.turned) if profile.routing else "",
-            str(one.first), safe(" ".join(stick.offcut_tags)),
-            exact_decimal(squared_end(profile, stick)), exact_decimal(piece.off),
+            *left, parts_with(CLAMP, parts), cut.centred, turned, number, tags, squared_off, exact_decimal(piece.off),
             exact_decimal(holes.first) if holes else "", str(holes.middle) if holes else "",
             parts_with(FALL, parts), parts_with(HAND_SAW, parts),
         )  # fmt: skip
@@ -78,6 +82,7 @@ def yes_or_no(flag: bool) -> str:
     return "yes" if flag else "no"
 
 
+@lru_cache(MANY)
 def safe(text: str) -> str:
     """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
     return guarded(plain(text))
@@ -88,6 +93,7 @@ def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return "".join(",".join(map(cell, row)) + "\n" for row in (headings, *rows))
 
 
+@lru_cache(MANY)
 def cell(text: str) -> str:
     """In quotes wherever a reader could take a character for a separator."""
     text = text if NUMBER.fullmatch(text) else safe(text)

@@ -14,10 +14,13 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import repeat
 
 from cutplan.cutting.plan import Cut, ProfilePlan, Stick
 from cutplan.lengths import nearest
 from cutplan.shop import Routing
+
+NOTHING = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -58,13 +61,15 @@ def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:
 def marked(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marked]:
     """The pieces in the order in which they are cut, on a tape with such divisions."""
     zero = new_end = squared_end(profile, stick)
-    for cut, (reading, _) in zip(stick.cuts, as_read(profile, stick, tape), strict=True):
-        behind = max(Fraction(0), stick.length - cut.end - profile.kerf)
+    rails = as_read(profile, stick, tape) if profile.routing else repeat((NOTHING, NOTHING))
+    for cut, (reading, _) in zip(stick.cuts, rails, strict=False):
+        end = cut.end + profile.kerf
+        behind = stick.length - end if end < stick.length else NOTHING
         holes = holes_of(cut, stick, profile.routing) if profile.routing else None
         off = cut.start - new_end
         by_blade = min(off, reading) <= profile.kerf
         yield Marked(cut, off, reading, by_blade, cut.start - zero, cut.end - zero, behind, holes)
-        new_end = cut.end + profile.kerf
+        new_end = end
 
 
 def as_read(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
@@ -72,7 +77,7 @@ def as_read(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[tupl
     zero = squared_end(profile, stick)
     new_end = zero if profile.routing is None else nearest(zero, tape)
     for cut in stick.cuts:
-        off = Fraction(0) if profile.routing is None else max(Fraction(0), nearest(cut.start - new_end, tape))
+        off = NOTHING if profile.routing is None else max(NOTHING, nearest(cut.start - new_end, tape))
         end = new_end + off + nearest(cut.length, tape)
         yield off, end
         new_end = end + profile.kerf
@@ -80,10 +85,11 @@ def as_read(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[tupl
 
 def shortage(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Fraction:
     """By how much the last piece comes out short if the figures are obeyed; mostly 0."""
-    if profile.one_per_stick:
-        return Fraction(0)
+    on_the_tape = profile.routing is None and all(nearest(cut.length, tape) == cut.length for cut in stick.cuts)
+    if profile.one_per_stick or on_the_tape:
+        return NOTHING
     *_, (_, end) = as_read(profile, stick, tape)
-    return max(Fraction(0), end - stick.length + stick.tail_trim)
+    return max(NOTHING, end - stick.length + stick.tail_trim)
 
 
 def holes_of(cut: Cut, stick: Stick, routing: Routing) -> Hole | None:

@@ -88,6 +88,8 @@ def titled(title: str) -> str:
 
 def wrapped(text: str, indent: str = "", hanging: str | None = None) -> str:
     """The text on as many lines as it needs, those after the first behind `hanging`; no length is broken."""
+    if len(indent) + len(text) <= WIDTH and text.isprintable():
+        return indent + text
     filled = textwrap.fill(
         INSIDE_A_LENGTH.sub("\u00a0", text), WIDTH,
         initial_indent=indent, subsequent_indent=indent if hanging is None else hanging,
