@@ -11,7 +11,7 @@ from typing import TypeVar
 from cutplan.cutting import blanks, certificate, layout, rounding, setups
 from cutplan.cutting.audit import audit
 from cutplan.cutting.core import FEW, best_plan
-from cutplan.cutting.crew import Crew
+from cutplan.cutting.crew import GRACE, Crew
 from cutplan.cutting.effort import Effort, stoppable
 from cutplan.cutting.grounds import grounded, raised
 from cutplan.cutting.instance import EITHER, Asked, Instance, build, granule
@@ -24,6 +24,8 @@ from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
 from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
 
+LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audited
+
 Found = TypeVar("Found")
 
 
@@ -34,8 +36,8 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
              if (demand := demand_of(pieces, profile))]
     with stoppable(effort), Crew(effort, len(tasks)) as crew:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
-        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
-        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
+        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
+        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands), laid_out, grace)
     return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
                 shortest_clamped=shop.shortest_clamped)
 
@@ -69,12 +71,27 @@ class Job:
         return least_used(instance, rounding.spent(self.instance, self.first.plan))
 
 
+def grace(work: Task | Job) -> float:
+    """Seconds that a profile's work may take once its time is over."""
+    return GRACE + LINE * len(work.demand)
+
+
 def cheapest_or_none(task: Task, effort: Effort) -> Job | NoPlan:
     """One profile's first tier, or why it has no plan."""
     try:
         return cheapest_plan(task.profile, task.demand, effort)
     except NoPlan as nothing:
         return nothing
+
+
+def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
+    """As `cheapest_or_none`, with the best plan of a search that had to be ended."""
+    instance = build(task.profile, quantities(task.demand))
+    try:
+        refuse_missing(task.profile, instance, first, task.demand)
+    except NoPlan as nothing:
+        return nothing
+    return Job(task.profile, task.demand, instance, first)
 
 
 def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
@@ -142,6 +159,7 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
     instance = build(profile, quantities(demand))
     effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
+
     first = best_plan(cheapest, instance, first_plan(instance), effort, report)
     refuse_missing(profile, instance, first, demand)
     return Job(profile, tuple(demand), instance, first)
@@ -163,7 +181,7 @@ def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Profile
     """
     job = cheapest_plan(profile, demand, effort)
     second = uses_least(job, effort, brief=True)
-    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
+    return laid_out(job, second)
 
 
 def finish(job: Job, effort: Effort) -> ProfilePlan:
@@ -185,7 +203,7 @@ def finish(job: Job, effort: Effort) -> ProfilePlan:
     as_found = setups.as_they_are(job.instance, second.plan)
     plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, effort)))
             or attempt("less length used up", lambda: sound(job, second, as_found))
-            or in_shop_terms(job, as_cheap(job), setups.as_they_are(job.instance, job.first.plan)))
+            or laid_out(job, as_cheap(job)))
     return replace(plan, faults=tuple(faults))
 
 
@@ -197,6 +215,11 @@ def uses_least(job: Job, effort: Effort, brief: bool = False) -> Optimum:
     """The second tier."""
     report = in_words(job.profile.name, "length used up", job.instance.unit)
     return best_plan(job.aim, job.instance, job.first.plan, effort, report, brief)
+
+
+def laid_out(job: Job, second: Optimum) -> ProfilePlan:
+    """The plan with its set-ups as they come."""
+    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
 
 
 def as_cheap(job: Job) -> Optimum:
