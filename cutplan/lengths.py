@@ -10,7 +10,7 @@ import functools
 import math
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -224,6 +224,11 @@ def factor(source: str, target: str) -> Fraction:
 def quoted(text: str) -> str:
     """The text in quotes on one line, cut where it is long."""
     return repr(text if len(text) <= 40 else text[:37] + "...")
+
+
+def listed(words: Sequence[str]) -> str:
+    """a, b and c."""
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def show(length: Fraction, unit: str, tape: Fraction) -> str:

@@ -175,8 +175,9 @@ class System:
 class Shop:
     """A whole shop file. `unit` is "in" or "mm"; `tape` the division the shop's tapes are read to.
 
-    `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp". `offcut_credit` is the
-    share, 0 to 1, of what a kept offcut cost that a bid may count as not lost.
+    `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp", down to
+    `shortest_clamped` (None: a part of the other). `offcut_credit` is the share, 0 to 1, of what a kept offcut cost
+    that a bid may count as not lost.
     """
 
     name: str
@@ -190,6 +191,7 @@ class Shop:
     systems: Mapping[str, System]
     notes: tuple[str, ...] = ()
     offcut_credit: Fraction = Fraction(0)
+    shortest_clamped: Fraction | None = None
 
 
 def load_shop(path: str | Path) -> Shop:
@@ -198,8 +200,9 @@ def load_shop(path: str | Path) -> Shop:
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
-    saw.only("kerf", "shortest_held", "stack")
+    saw.only("kerf", "shortest_held", "shortest_clamped", "stack")
     kerf = saw.length("kerf", example='"1/8 in"')
+    held = saw.length_or_none("shortest_held")
     profiles, notes = read_profiles(root, kerf)
     systems = read_systems(root, profiles)
     shop = Shop(
@@ -207,13 +210,14 @@ def load_shop(path: str | Path) -> Shop:
         unit=root.unit,
         currency=root.text("currency"),
         kerf=kerf,
-        shortest_held=saw.length_or_none("shortest_held"),
+        shortest_held=held,
         stack=saw.whole("stack", 1, least=1),
         tape=root.length("tape", TAPES[root.unit], zero_ok=False),
         profiles=profiles,
         systems=systems,
         notes=(*notes, *(note for system in systems.values() for note in gap_notes(system, profiles, root.unit))),
         offcut_credit=read_credit(root),
+        shortest_clamped=read_clamped(saw, held),
     )
     root.findings.raise_any()
     return shop
@@ -226,6 +230,16 @@ def read_credit(root: Section) -> Fraction:
         said = f"{exact_decimal(credit)} is more than an offcut costs"
         root.report("offcut_credit", f"{said}; write a share from 0 to 1, such as 0.5")
     return credit
+
+
+def read_clamped(saw: Section, held: Fraction | None) -> Fraction | None:
+    """The least that the shop's clamps take, which is at most what a hand must have; None where nothing is said."""
+    clamped = saw.length_or_none("shortest_clamped")
+    if clamped is not None and held is None:
+        saw.report("shortest_clamped", "says nothing without shortest_held; write that too, or leave this out")
+    elif clamped is not None and held is not None and saw.sound("shortest_clamped", "shortest_held") and clamped > held:
+        saw.report("shortest_clamped", f"is more than shortest_held, {exact_decimal(held)}; write at most that")
+    return clamped
 
 
 def read_profiles(root: Section, saw_kerf: Fraction) -> tuple[dict[str, Profile], tuple[str, ...]]:

@@ -9,6 +9,9 @@ import subprocess
 import sys
 import threading
 import time
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -17,8 +20,10 @@ import pytest
 from cutplan.cutting import cut_pieces
 from cutplan.cutting import effort as efforts
 from cutplan.cutting.effort import Effort, stoppable, watched
-from cutplan.cutting.rounding import piece_by_piece, size_by_size
+from cutplan.cutting.instance import Instance, Pattern, build
+from cutplan.cutting.rounding import on_any_sticks, size_by_size
 from cutplan.sequence import fewest_open, most_open
+from cutplan.shop import Routing
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -44,8 +49,9 @@ def test_parts_of_an_effort_end_with_it_and_share_its_stop_key(clock: Clock) -> 
     heard: list[str] = []
     whole = Effort(60, heard.append)
     clock.now += 30
-    parts = [whole.share(3), whole.upto(0.5), whole.quietly(), whole.before(10), whole.before(50), whole.saying("so: ")]
-    assert [round(part.left(), 6) for part in parts] == [10, 15, 30, 20, 15, 30]
+    parts = [whole.share(3), whole.upto(0.5), whole.quietly(), whole.before(10), whole.before(50),
+             whole.beginning("so: ")]
+    assert [round(part.left(), 6) for part in parts] == [10, 15, 30, 20, 0, 30]
     parts[-1].tell("well")
     assert heard == ["so: well"]
     clock.now += 31
@@ -100,19 +106,48 @@ def test_the_sequence_ends_with_the_effort_and_its_work_is_counted() -> None:
     assert time.process_time() - began < 20
 
 
+def piece_by_piece(instance: Instance, preference: Sequence[int]) -> Counter[Pattern] | None:
+    """First fit as it is told: each piece, the longest first, on the first open stick with room, else on a new one."""
+    left = [instance.most(s) for s in range(len(instance.sticks))]
+    opened: list[Pattern] = []
+    for i, demand in enumerate(instance.demands):
+        for _ in range(demand):
+            k = next((k for k, one in enumerate(opened) if instance.fits(with_one(one, i))), None)
+            if k is None:
+                s = next((s for s in preference if left[s] and instance.fits(Pattern(s, ((i, 1),)))), None)
+                if s is None:
+                    return None
+                left[s] -= 1
+                k = len(opened)
+                opened.append(Pattern(s, ()))
+            opened[k] = with_one(opened[k], i)
+    return Counter(opened)
+
+
+def with_one(pattern: Pattern, i: int) -> Pattern:
+    counts = Counter(dict(pattern.counts))
+    counts[i] += 1
+    return Pattern(pattern.stick, tuple(sorted(counts.items())))
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_first_fit_by_sizes_is_first_fit_by_pieces(seed: int) -> None:
-    """The plain way, piece after piece, knows nothing of the other."""
-    from cutplan.cutting.instance import build
+    """The plain way, piece after piece, knows nothing of the others."""
     from tests.cutting.shops import profile
 
     chance = random.Random(seed)
     rail = profile([(n, n, chance.choice([None, 3])) for n in chance.sample(range(60, 120), 3)], kerf="1/8")
-    demand = {(Fraction(chance.randint(40, 480), 8), "", 1): chance.randint(1, 30) for _ in range(chance.randint(1, 9))}
-    instance = build(rail, demand)
-    for _ in range(4):
-        preference = chance.sample(range(len(instance.sticks)), chance.randint(1, len(instance.sticks)))
-        assert size_by_size(instance, preference) == piece_by_piece(instance, preference)
+    lengths = [Fraction(chance.randint(40, 480), 8) for _ in range(chance.randint(1, 9))]
+    plain = build(rail, {(length, "", 1): chance.randint(1, 30) for length in lengths})
+    holes = Routing(Fraction(chance.randint(16, 40), 8), Fraction(chance.randint(0, 16), 8))
+    routed = build(replace(rail, routing=holes), {(length + 6, chance.choice(["hole", "space", "either"]), 1): chance.randint(1, 30)
+                    for length in lengths if length < 50} or {(Fraction(20), "hole", 1): 4})
+    for instance in (plain, routed):
+        for _ in range(4):
+            preference = chance.sample(range(len(instance.sticks)), chance.randint(1, len(instance.sticks)))
+            expected = piece_by_piece(instance, preference)
+            assert on_any_sticks(instance, preference) == expected
+            assert instance is routed or size_by_size(instance, preference) == expected
 
 
 def week_of(lines: int, file: Path) -> Path:

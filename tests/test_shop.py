@@ -80,6 +80,13 @@ def test_a_whole_shop(tmp_path: Path) -> None:
     assert shop.notes == ()
 
 
+def test_what_the_clamps_take(tmp_path: Path) -> None:
+    assert load(tmp_path, SHOP).shortest_clamped is None
+    for said in ("5 in", "12 in"):
+        shop = load(tmp_path, SHOP.replace("stack = 2", f'shortest_clamped = "{said}"'))
+        assert shop.shortest_clamped == int(said.split()[0])
+
+
 def test_the_least_a_shop_file_can_say(tmp_path: Path) -> None:
     text = 'unit = "mm"\nsaw.kerf = 3\nprofiles.bar = { kind = "other", stock = [ { length = 6000 } ] }\n'
     shop = load(tmp_path, text)
@@ -127,6 +134,9 @@ ONE_FAULT = [
     ('"1/8 in"', "1e-1", 5, "saw.kerf", "without an exponent"),
     ('"1/8 in"', "1979-05-27", 5, "saw.kerf", "is a date or time"),
     ('"12 in"', '"0 in"', 6, "saw.shortest_held", "is zero; more than zero is needed"),
+    ("stack = 2", "shortest_clamped = 0", 7, "saw.shortest_clamped", "is zero"),
+    ("stack = 2", 'shortest_clamped = "13 in"', 7, "saw.shortest_clamped", "is more than shortest_held, 12; write at"),
+    ('shortest_held = "12 in"', "shortest_clamped = 4", 6, "saw.shortest_clamped", "says nothing without"),
     ("stack = 2", "stack = 0", 7, "saw.stack", "whole number of at least 1"),
     ("stack = 2", "stack = 1.5", 7, "saw.stack", "whole number of at least 1"),
     ("stack = 2", "stak = 2", 7, "saw.stak", "did you mean 'stack'?"),

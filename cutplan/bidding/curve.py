@@ -56,7 +56,7 @@ def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Frac
             break
         if effort.spent():
             break
-        own = effort.share(len(TIMES) - k).saying(f"the job {times} times over: ")
+        own = effort.share(len(TIMES) - k).beginning(f"the job {times} times over: ")
         try:
             cut = cut_versions(copies(lines, times), shop, min(MOST, once.asked), seed, own)
         except NoPlan:  # out of time, or of stock for so many jobs: the curve ends before

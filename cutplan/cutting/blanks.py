@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
@@ -23,10 +24,12 @@ from ortools.linear_solver import pywraplp
 from cutplan.cutting import master as lp
 from cutplan.cutting.effort import Effort
 from cutplan.cutting.instance import Blanks, Instance, Pattern
+from cutplan.cutting.layout import dealt
 from cutplan.cutting.objective import Objective
 from cutplan.cutting.optimise import Box, Optimum, next_value
+from cutplan.cutting.plan import Demand
 from cutplan.cutting.rounding import Plan, spent, value
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, listed
 
 WORK = 4.0  # CP-SAT's deterministic seconds for a tier, so that the same input gives the same plan anywhere
 SCALE = 10**6  # of duals that are not whole
@@ -34,15 +37,15 @@ SCALE = 10**6  # of duals that are not whole
 
 @dataclass(frozen=True)
 class Lengths:
-    """The kinds of stick of each length, the cheapest first; what would be missing is a length of its own, the last."""
+    """The kinds of stick of each length, the cheapest first: what would be missing of it is the last."""
 
     instance: Instance
 
     @cached_property
     def kinds(self) -> tuple[tuple[int, ...], ...]:
-        found: dict[tuple[bool, int], list[int]] = {}
+        found: dict[int, list[int]] = {}
         for s, stick in enumerate(self.instance.sticks):
-            found.setdefault((stick.emergency, stick.length), []).append(s)
+            found.setdefault(stick.length, []).append(s)
         sticks = self.instance.sticks
         return tuple(tuple(sorted(found[key], key=lambda s: (sticks[s].cost, s))) for key in sorted(found))
 
@@ -131,13 +134,59 @@ def best(objective: Objective, start: Plan, effort: Effort) -> Optimum:
     return Optimum(plan, worth, min(root.known, worth), root, tuple(plan))
 
 
-def torn(instance: Instance, plan: Plan) -> str:
-    """Which pieces, of a plan that lacks sticks, belong together and find no length with sticks enough."""
-    lacking = {i: n for pattern, n in plan.items() if instance.sticks[pattern.stick].emergency
-               for i, _ in pattern.counts}
-    said = ", ".join(f"{together(instance)[i]} of {exact_decimal(instance.lengths[i])}" for i in sorted(lacking))
-    return (f"pieces that stand side by side are turned from blanks of one length, and none has enough left for {said}"
-            "; more blanks of one length are needed")
+# ---- what is missing ----
+
+
+MOST_NAMED = 5  # openings of which it is said that they lack blanks, of each length
+
+
+@dataclass(frozen=True)
+class Shortfall:
+    """So many `more` blanks of a length a plan needs: `left` are left when all openings that can be have been served,
+    and of these entries so many sets each go without. Lengths in the file's unit."""
+
+    blank: Fraction
+    more: int
+    left: int
+    without: tuple[tuple[Demand, int], ...]
+
+    def __str__(self) -> str:
+        """Which openings go without, and where each was asked for."""
+        named = [called(entry, sets) for entry, sets in self.without[:MOST_NAMED]]
+        if others := len(self.without) - len(named):
+            named.append(f"{others} more")
+        left = {0: "none {} is", 1: "1 {} is"}.get(self.left, f"{self.left} {{}} are")
+        return f"{left.format(f'of {exact_decimal(self.blank)}')} left for {listed(named)}"
+
+
+def called(entry: Demand, sets: int) -> str:
+    """An opening as the file calls it: 2 x 6 of 31 are the pieces of two."""
+    wanted = "".join((f"{sets} x " if sets > 1 else "", f"{entry.each} of {exact_decimal(entry.length)}"))
+    place = f", {entry.file}:{entry.line}" if entry.file else ""
+    return f"{entry.mark} ({wanted}{place})" if entry.mark else wanted
+
+
+def shortfalls(instance: Instance, plan: Plan, demand: Sequence[Demand]) -> tuple[Shortfall, ...]:
+    """What a plan lacks, by length; the openings are served in the order of the demand."""
+    pieces = {(i, length): Counter(marks) for (i, length), marks in dealt(instance, plan, demand).items()}
+    sizes = {asked: i for i, asked in enumerate(zip(instance.lengths, together(instance), strict=True))}
+    found = []
+    for kinds in Lengths(instance).kinds:
+        length = instance.sticks[kinds[0]].length
+        more = sum(n for pattern, n in plan.items() if pattern.stick in kinds
+                   and instance.sticks[pattern.stick].emergency)
+        left = sum(instance.sticks[s].available or 0 for s in kinds)
+        without = []
+        for entry in demand if more else ():
+            marks = pieces.get((sizes[entry.length, entry.each], length), Counter())
+            sets = min(entry.qty, marks[entry.mark]) // entry.each
+            marks[entry.mark] -= sets * entry.each
+            served = min(sets, left // entry.each)
+            left -= served * entry.each
+            without += [(entry, sets - served)] if sets > served else []
+        if more:
+            found.append(Shortfall(length * instance.unit, more, left, tuple(without)))
+    return tuple(found)
 
 
 # ---- the bound ----

@@ -85,7 +85,7 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
     if root.known >= begun or effort.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
-    found = optimise(own, core.into(start), effort, report, brief)
+    found = optimise(own, core.into(start), effort.kept_by(None), report, brief)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
     tree = Widening(whole, own, core, reached, effort)(found.root, box, bound)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -10,18 +11,20 @@ from typing import TypeVar
 from cutplan.cutting import blanks, certificate, layout, rounding, setups
 from cutplan.cutting.audit import audit
 from cutplan.cutting.core import FEW, best_plan
-from cutplan.cutting.crew import Crew
+from cutplan.cutting.crew import GRACE, Crew
 from cutplan.cutting.effort import Effort, stoppable
 from cutplan.cutting.grounds import grounded, raised
 from cutplan.cutting.instance import EITHER, Asked, Instance, build, granule
 from cutplan.cutting.objective import Objective, cheapest, least_used
 from cutplan.cutting.optimise import Box, Optimum, Report
 from cutplan.cutting.plan import Demand, Plan, ProfilePlan, Tier, sum_up
-from cutplan.lengths import added, exact_decimal
+from cutplan.lengths import added, exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
 from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
+
+LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audited
 
 Found = TypeVar("Found")
 
@@ -33,9 +36,10 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
              if (demand := demand_of(pieces, profile))]
     with stoppable(effort), Crew(effort, len(tasks)) as crew:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
-        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2))
-        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands))
-    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack)
+        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
+        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands), laid_out, grace)
+    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
+                shortest_clamped=shop.shortest_clamped)
 
 
 @dataclass(frozen=True)
@@ -67,12 +71,27 @@ class Job:
         return least_used(instance, rounding.spent(self.instance, self.first.plan))
 
 
+def grace(work: Task | Job) -> float:
+    """Seconds that a profile's work may take once its time is over."""
+    return GRACE + LINE * len(work.demand)
+
+
 def cheapest_or_none(task: Task, effort: Effort) -> Job | NoPlan:
     """One profile's first tier, or why it has no plan."""
     try:
         return cheapest_plan(task.profile, task.demand, effort)
     except NoPlan as nothing:
         return nothing
+
+
+def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
+    """As `cheapest_or_none`, with the best plan of a search that had to be ended."""
+    instance = build(task.profile, quantities(task.demand))
+    try:
+        refuse_missing(task.profile, instance, first, task.demand)
+    except NoPlan as nothing:
+        return nothing
+    return Job(task.profile, task.demand, instance, first)
 
 
 def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
@@ -128,7 +147,8 @@ def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
             centred = (piece.centred or EITHER) if profile.routing else ""
             each = piece.together if profile.one_per_stick else 1
             key = (piece.mark, piece.length, piece.for_, centred)
-            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each))
+            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each,
+                                            piece.file, piece.line))
             qty = before.qty + piece.qty
             found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
     return list(found.values())
@@ -139,8 +159,9 @@ def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) ->
     instance = build(profile, quantities(demand))
     effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
+
     first = best_plan(cheapest, instance, first_plan(instance), effort, report)
-    refuse_missing(profile, instance, first)
+    refuse_missing(profile, instance, first, demand)
     return Job(profile, tuple(demand), instance, first)
 
 
@@ -160,7 +181,7 @@ def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Profile
     """
     job = cheapest_plan(profile, demand, effort)
     second = uses_least(job, effort, brief=True)
-    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
+    return laid_out(job, second)
 
 
 def finish(job: Job, effort: Effort) -> ProfilePlan:
@@ -182,7 +203,7 @@ def finish(job: Job, effort: Effort) -> ProfilePlan:
     as_found = setups.as_they_are(job.instance, second.plan)
     plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, effort)))
             or attempt("less length used up", lambda: sound(job, second, as_found))
-            or in_shop_terms(job, as_cheap(job), setups.as_they_are(job.instance, job.first.plan)))
+            or laid_out(job, as_cheap(job)))
     return replace(plan, faults=tuple(faults))
 
 
@@ -194,6 +215,11 @@ def uses_least(job: Job, effort: Effort, brief: bool = False) -> Optimum:
     """The second tier."""
     report = in_words(job.profile.name, "length used up", job.instance.unit)
     return best_plan(job.aim, job.instance, job.first.plan, effort, report, brief)
+
+
+def laid_out(job: Job, second: Optimum) -> ProfilePlan:
+    """The plan with its set-ups as they come."""
+    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
 
 
 def as_cheap(job: Job) -> Optimum:
@@ -281,22 +307,31 @@ def free(instance: Instance) -> list[int]:
                   key=lambda s: instance.sticks[s].length)
 
 
-def refuse_missing(profile: Profile, instance: Instance, first: Optimum) -> None:
-    """Raises NoPlan where the best plan needs sticks that are not there."""
-    missing = sum(n for pattern, n in first.plan.items() if instance.sticks[pattern.stick].emergency)
-    if not missing:
+def refuse_missing(profile: Profile, instance: Instance, first: Optimum, demand: Sequence[Demand]) -> None:
+    """Raises NoPlan where the best plan needs sticks that are not there.
+
+    The plan needs the fewest of them that was found; the bound tells how many every plan needs.
+    """
+    lacking: Counter[int] = Counter()
+    for pattern, n in first.plan.items():
+        if instance.sticks[pattern.stick].emergency:
+            lacking[instance.sticks[pattern.stick].length] += n
+    if not lacking:
         return
-    kind = instance.sticks[-1]
-    length = exact_decimal(kind.length * instance.unit)
-    free = first.root.dual.ceiling if instance.blanks is not None and first.root.dual is not None else first.bound
-    if first.proven and free < kind.cost:  # piece by piece there are sticks enough
-        raise NoPlan(f"{profile.name}: " + blanks.torn(instance, first.plan))
-    least = free // kind.cost  # all there is costs less than one of them
-    if least >= missing:
-        raise NoPlan(f"{profile.name}: the stock runs out: {missing} more of {length} would be needed")
-    if least:
-        raise NoPlan(f"{profile.name}: the stock runs out: {least} to {missing} more of {length} would be needed")
-    raise NoPlan(
-        f"{profile.name}: no plan was found with the stock there is (with {missing} more of {length} there is one); "
-        "it is not proven that none exists"
-    )
+    missing = lacking.total()
+    more = listed([f"{n} more of {exact_decimal(k * instance.unit)}" for k, n in sorted(lacking.items())])
+    least = first.bound // instance.sticks[-1].cost  # all there is costs less than one of them
+    why = blanks_said(instance, first, demand) if instance.blanks is not None else ""
+    if not least:
+        raise NoPlan(f"{profile.name}: no plan was found with the stock there is (with {more} there is one); "
+                     f"it is not proven that none exists{why}")
+    if least < missing:
+        more = f"{least} to {more}" if len(lacking) == 1 else f"{least} to {missing} more, such as {more},"
+    raise NoPlan(f"{profile.name}: the stock runs out: {more} would be needed{why}")
+
+
+def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:
+    """Which openings go without blanks, and that theirs must be of one length."""
+    said = "".join(f"; {short}" for short in blanks.shortfalls(instance, first.plan, demand))
+    bound = any(each > 1 for each in blanks.together(instance))
+    return said + ("; all of one opening come from blanks of one length" if bound else "")

@@ -6,6 +6,7 @@ share its stop key.
 
 from __future__ import annotations
 
+import copy
 import mmap
 import signal
 import threading
@@ -16,6 +17,7 @@ from typing import Any
 
 FOREVER = float("inf")
 LOOK = 0.1  # seconds between two looks at the stop key while a solver runs
+SELDOM, DEAR = 0.5, 20  # seconds between two times that finds are handed on, and how often what that takes at least
 
 
 class Halt:
@@ -42,13 +44,13 @@ class Effort:
         self.ends = FOREVER if limit is None else time.monotonic() + limit
         self.halt = halt or Halt()
         self._tell = tell
+        self._keeper: Keeper | None = None
 
-    @classmethod
-    def until(cls, ends: float, tell: Callable[[str], None] | None, halt: Halt) -> Effort:
+    def until(self, ends: float) -> Effort:
         """One that ends at a time of the clock."""
-        effort = cls(None, tell, halt)
-        effort.ends = ends
-        return effort
+        part = copy.copy(self)
+        part.ends = ends
+        return part
 
     def stop(self) -> None:
         self.halt.set()
@@ -69,7 +71,7 @@ class Effort:
     def share(self, parts: float) -> Effort:
         """An effort of its own for the next of so many equal parts of what is left; stopped along with this one."""
         now = time.monotonic()
-        return Effort.until(now + max(0.0, self.ends - now) / parts, self._tell, self.halt)
+        return self.until(now + max(0.0, self.ends - now) / parts)
 
     def upto(self, share: float) -> Effort:
         """As `share`, for this part of what is left."""
@@ -77,19 +79,49 @@ class Effort:
 
     def before(self, seconds: float) -> Effort:
         """One that ends so long before this."""
-        return Effort.until(self.ends - seconds, self._tell, self.halt)
+        return self.until(self.ends - seconds)
 
     def quietly(self) -> Effort:
         """The same, saying nothing."""
-        return Effort.until(self.ends, None, self.halt)
+        return self.saying(None)
 
-    def saying(self, before: str) -> Effort:
+    def beginning(self, before: str) -> Effort:
         """The same, whose words begin so."""
-        return Effort.until(self.ends, lambda text: self.tell(before + text), self.halt)
+        return self.saying(lambda text: self.tell(before + text))
+
+    def saying(self, tell: Callable[[str], None] | None) -> Effort:
+        """The same, whose words go there."""
+        part = copy.copy(self)
+        part._tell = tell
+        return part
 
     def tell(self, text: str) -> None:
         if self._tell is not None:
             self._tell(text)
+
+    def kept_by(self, keeper: Keeper | None) -> Effort:
+        """The same, whose finds so far go to this keeper."""
+        part = copy.copy(self)
+        part._keeper = keeper
+        return part
+
+    def keep(self, find: Callable[[], Any]) -> None:
+        """Hands on what there is so far, should this have to be ended by force: where there is a keeper, and seldom."""
+        if self._keeper is not None:
+            self._keeper.offered(find)
+
+
+class Keeper:
+    """Takes what there is so far, for use if nothing better comes in time; the longer that takes the more seldom."""
+
+    def __init__(self, take: Callable[[Any], None]) -> None:
+        self._take, self._next = take, 0.0
+
+    def offered(self, find: Callable[[], Any]) -> None:
+        if (began := time.monotonic()) >= self._next:
+            self._take(find())
+            now = time.monotonic()
+            self._next = now + max(SELDOM, DEAR * (now - began))
 
 
 @contextmanager

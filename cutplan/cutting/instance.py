@@ -107,7 +107,7 @@ class Instance:
         capacity = self.sticks[pattern.stick].capacity
         if sum(a * self.sizes[i] for i, a in pattern.counts) > capacity:  # wherever the holes are
             return False
-        if self.blanks is not None and not self.sticks[pattern.stick].emergency:
+        if self.blanks is not None:
             limits = [self.blanks.longest[i] for i, _ in pattern.counts]
             return all(most is None or self.sticks[pattern.stick].length <= most for most in limits)
         return not self.spaced or self.fill(pattern) <= capacity
@@ -179,7 +179,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     """
     asked = sorted(demand, key=lambda key: (-key[0], *key[1:]))
     lengths = tuple(length for length, *_ in asked)
-    stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0))
+    stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0 or sold_out(profile, entry)))
     longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
     if too_long := sorted({length for length in lengths if length > longest}, reverse=True):
         raise NoPlan(
@@ -229,6 +229,11 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     )
     refuse_unplaceable(profile, instance)
     return with_emergency(instance)
+
+
+def sold_out(profile: Profile, entry: Stock) -> bool:
+    """Whether these are blanks of which none is left: what is missing may have to be of just their length."""
+    return profile.one_per_stick and entry.qty == 0 and entry.tag is None
 
 
 def halves_of(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]]) -> list[Fraction]:
@@ -319,14 +324,30 @@ def available(group: Sequence[Stock]) -> int | None:
 
 
 def with_emergency(instance: Instance) -> Instance:
-    """Adds a last stick type, dearer than any plan, where the stock might run out: it measures what is missing."""
+    """Adds stick types, each dearer than any plan, where the stock might run out: they measure what is missing."""
     endless = [s for s, stick in enumerate(instance.sticks) if stick.available is None]
     if all(any(instance.fits(Pattern(s, ((i, 1),))) for s in endless) for i in range(len(instance.sizes))):
         return instance
     pieces = sum(instance.demands)
-    longest = max(instance.sticks, key=lambda stick: stick.capacity)
     dearest = 1 + sum(s.cost * (pieces if s.available is None else s.available) for s in instance.sticks)
+    lacking = [longest(instance)] if instance.blanks is None else lengths_that_run_out(instance)
+    missing = [replace(stick, cost=dearest, available=None, keep_fill=None, emergency=True) for stick in lacking]
+    entries = [(Stock(stick.length * instance.unit, dearest * instance.coin),) for stick in missing]
+    return replace(instance, sticks=(*instance.sticks, *missing), stock=(*instance.stock, *entries))
+
+
+def longest(instance: Instance) -> StickType:
+    """The kind of stick that yields the most, with every end that any has: what can be cut at all comes from it."""
     every_end = tuple(dict.fromkeys(end for stick in instance.sticks for end in stick.ends))
-    missing = StickType(longest.length, longest.capacity, longest.head, dearest, emergency=True, ends=every_end)
-    entry = (Stock(longest.length * instance.unit, dearest * instance.coin),)
-    return replace(instance, sticks=(*instance.sticks, missing), stock=(*instance.stock, entry))
+    return replace(max(instance.sticks, key=lambda stick: stick.capacity), ends=every_end)
+
+
+def lengths_that_run_out(instance: Instance) -> list[StickType]:
+    """A kind of each length of new blanks of which there are only so many; for pieces that fit no new blank, of the
+    longest offcut that they fit."""
+    sticks, new = instance.sticks, [s for s, group in enumerate(instance.stock) if group[0].tag is None]
+    lost = [i for i in range(len(instance.sizes)) if not any(instance.fits(Pattern(s, ((i, 1),))) for s in new)]
+    fitting = [max((s for s in range(len(sticks)) if instance.fits(Pattern(s, ((i, 1),)))),
+                   key=lambda s: sticks[s].length) for i in lost]
+    endless = {stick.length for stick in sticks if stick.available is None}
+    return list({sticks[s].length: sticks[s] for s in (*new, *fitting) if sticks[s].length not in endless}.values())

@@ -63,7 +63,7 @@ def draw(stock: Sequence[Stock]) -> Iterator[Stock]:
 
 
 class Exact:
-    """Whole numbers of a step as lengths; equal ones are one and the same Fraction, so that a large plan stays small."""
+    """Whole numbers of a step as lengths; equal ones are one and the same Fraction, so that a plan stays small."""
 
     def __init__(self, step: Fraction) -> None:
         self.step = step

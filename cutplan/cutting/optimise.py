@@ -155,13 +155,16 @@ class Search:
             self.effort.tell(self.report(self.worth, self._proven()))
         while self._hard and self._proven() < self.worth and not self.effort.spent():
             self._insist(self._hard.pop(0))
-        return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
+        return self._so_far()
 
     def run_briefly(self) -> Optimum:
         """A good plan soon: the root only, and of it no more than a few dives."""
         if self._open:
             self.master.enter(self.root.box)
             self._rough(self.root)
+        return self._so_far()
+
+    def _so_far(self) -> Optimum:
         return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
 
     def _proven(self) -> int:
@@ -254,6 +257,7 @@ class Search:
         if box.dual is not None or known >= box.known:  # the search went on from its own duals, if it has some
             box.dual = relaxed.bound
         box.known = max(box.known, known)
+        self.effort.keep(self._so_far)
 
     def _try_passes(self, box: Box, work: int) -> None:
         """Sequential plans until one reaches the box's bound or so much work is done; their patterns begin the LP."""
@@ -362,6 +366,7 @@ class Search:
         value = rounding.value(self.objective, plan)
         if value < self.worth:
             self.best, self.worth = plan, value
+            self.effort.keep(self._so_far)
 
 
 def optimise(objective: Objective, start: Plan, effort: Effort, report: Report, brief: bool = False) -> Optimum:

@@ -17,7 +17,8 @@ class Demand:
     """`qty` pieces of one length under one mark.
 
     `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "". Of
-    pieces turned from blanks, sets of `each` come from blanks of one length.
+    pieces turned from blanks, sets of `each` come from blanks of one length. `file` and `line` are where it
+    was asked for first.
     """
 
     mark: str
@@ -26,6 +27,8 @@ class Demand:
     for_: str = ""
     centred: str = ""
     each: int = 1
+    file: str = field(default="", compare=False)
+    line: int = field(default=0, compare=False)
 
 
 @dataclass(frozen=True)
@@ -230,7 +233,8 @@ class ProfilePlan:
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shortest_held`, `tape` and `stack` (sticks cut together) are the shop's, for the sheets.
+    """A whole plan. `shortest_held`, `shortest_clamped`, `tape` and `stack` (sticks cut together) are the shop's, for
+    the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from.
@@ -244,6 +248,7 @@ class Plan:
     cards: tuple[dict[str, Any], ...] = ()
     replaces: tuple[Origin, ...] = ()
     stack: int = 1
+    shortest_clamped: Fraction | None = None
 
 
 @dataclass(frozen=True)

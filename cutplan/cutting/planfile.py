@@ -92,6 +92,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "currency": plan.currency,
         "tape": plan.tape,
         "shortest_held": plan.shortest_held,
+        **({"shortest_clamped": plan.shortest_clamped} if plan.shortest_clamped is not None else {}),
         **({"stack": plan.stack} if plan.stack != 1 else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
@@ -384,6 +385,7 @@ def read_plan(root: Place) -> Plan:
         cards=root.maybe("cards", []).each(read_card),
         replaces=root.maybe("replaces", []).each(read_replaced),
         stack=root.maybe("stack", 1).whole(1),
+        shortest_clamped=root.maybe("shortest_clamped", None).or_none(Place.length),
     )
     report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])
     report_doubles(root.maybe("replaces", []), "plan", [origin.plan for origin in plan.replaces])

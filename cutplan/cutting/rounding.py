@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -37,7 +38,7 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
 
     Each stick is then exchanged for the cheapest type that still holds its pieces. None where the stock runs out.
     """
-    plan = (piece_by_piece if instance.spaced else size_by_size)(instance, preference)
+    plan = (on_any_sticks if instance.spaced else size_by_size)(instance, preference)
     return None if plan is None else downgrade(instance, plan)
 
 
@@ -68,33 +69,61 @@ def size_by_size(instance: Instance, preference: Sequence[int]) -> Plan | None:
     return Counter({Pattern(s, counts): n for (s, counts), n in Counter(opened).items()})
 
 
-def piece_by_piece(instance: Instance, preference: Sequence[int]) -> Plan | None:
-    """First fit where what a piece takes depends on its neighbours."""
+def on_any_sticks(instance: Instance, preference: Sequence[int]) -> Plan | None:
+    """First fit where what a piece takes depends on its neighbours.
+
+    Sticks that carry the same are looked at once: of a size as many go on each as it has room for.
+    """
     left = [instance.most(s) for s in range(len(instance.sticks))]
-    opened: list[tuple[int, dict[int, int]]] = []
-    room: list[int] = []
-    for i, (size, demand) in enumerate(zip(instance.sizes, instance.demands, strict=True)):
-        first = 0
-        for _ in range(demand):
-            while first < len(room) and not (room[first] >= size and has_room(instance, *opened[first], i)):
-                first += 1
-            if first == len(room):
-                s = next((s for s in preference if left[s] and instance.sticks[s].capacity >= size
-                          and has_room(instance, s, {}, i)), None)
-                if s is None:
-                    return None
-                left[s] -= 1
-                opened.append((s, {}))
-                room.append(instance.sticks[s].capacity)
-            counts = opened[first][1]
-            counts[i] = counts.get(i, 0) + 1
-            room[first] -= size
-    return Counter(Pattern(s, tuple(counts.items())) for s, counts in opened)
+    opened: list[Alike] = []
+    for i, demand in enumerate(instance.demands):
+        after: list[Alike] = []
+        for alike in opened:
+            more = min(demand, room_for(instance, alike.pattern, i, demand))
+            after += alike.given(i, more, demand)
+            demand -= min(demand, more * alike.many)
+        while demand:
+            s, each = next(((s, each) for s in preference
+                            if left[s] and (each := room_for(instance, Pattern(s, ()), i, demand))), (-1, 0))
+            if not each:
+                return None
+            new = Alike(Pattern(s, ()), min(left[s], -(-demand // each)))
+            left[s] -= new.many
+            after += new.given(i, each, demand)
+            demand -= min(demand, each * new.many)
+        opened = after
+    plan: Plan = Counter()
+    for alike in opened:
+        plan[alike.pattern] += alike.many
+    return plan
 
 
-def has_room(instance: Instance, stick: int, counts: dict[int, int], i: int) -> bool:
-    """Whether one more piece of size i goes on a stick whose length would do."""
-    return instance.fits(Pattern(stick, tuple(sorted({**counts, i: counts.get(i, 0) + 1}.items()))))
+@dataclass(frozen=True)
+class Alike:
+    """Open sticks that carry the same pieces."""
+
+    pattern: Pattern
+    many: int
+
+    def given(self, i: int, each: int, demand: int) -> Iterator[Alike]:
+        """The sticks once each has so many more pieces of size i, as long as there are any, in their order."""
+        full, rest = divmod(demand, each) if each else (0, 0)
+        full = min(self.many, full)
+        last = int(rest > 0 and full < self.many)
+        for many, more in ((full, each), (last, rest), (self.many - full - last, 0)):
+            if many:
+                added = (*self.pattern.counts, (i, more)) if more else self.pattern.counts
+                yield Alike(Pattern(self.pattern.stick, added), many)
+
+
+def room_for(instance: Instance, pattern: Pattern, i: int, most: int) -> int:
+    """How many more pieces of size i, which comes after those of the pattern, fit with them, one after the other."""
+    room = instance.sticks[pattern.stick].capacity - sum(a * instance.sizes[k] for k, a in pattern.counts)
+    many = 0
+    while many < min(most, room // instance.sizes[i]) and instance.fits(
+            Pattern(pattern.stick, (*pattern.counts, (i, many + 1)))):
+        many += 1
+    return many
 
 
 def downgrade(instance: Instance, plan: Plan) -> Plan:

@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cutplan.cutting.plan import Plan
 from cutplan.sheets.tape import Marked
 
 CLAMP, FALL, HAND_SAW = "clamp", "let it fall", "hand saw"
-# Of what a hand must have to hold, so much a clamp must have; common practice, no source.
+# Of what a hand must have to hold, so much a clamp must have where the shop says no more; common practice, no source.
 CLAMPED = Fraction(1, 3)
 
 
@@ -25,19 +26,19 @@ class Care:
     off: str = ""
 
 
-def care(one: Marked, shortest_held: Fraction | None) -> Care:
-    """What to do at the cut of a piece."""
-    if shortest_held is None:
+def care(one: Marked, plan: Plan) -> Care:
+    """What to do at the cut of a piece of a plan."""
+    held, clamped = plan.shortest_held, plan.shortest_clamped
+    if held is None:
         return Care()
-    off = FALL if not one.by_blade and one.off < shortest_held else ""
-    return Care(*at_cut(one.cut.length, one.behind, shortest_held), off)
+    off = FALL if not one.by_blade and one.off < held else ""
+    return Care(*at_cut(one.cut.length, one.behind, held, CLAMPED * held if clamped is None else clamped), off)
 
 
-def at_cut(piece: Fraction, behind: Fraction, shortest_held: Fraction) -> tuple[str, str]:
-    """What is said of the two parts of a stick that a cut makes."""
-    least = CLAMPED * shortest_held
-    if piece >= least:
-        return CLAMP if piece < shortest_held else "", FALL if 0 < behind < shortest_held else ""
-    if behind >= least:
-        return FALL, CLAMP if behind < shortest_held else ""
+def at_cut(piece: Fraction, behind: Fraction, held: Fraction, clamped: Fraction) -> tuple[str, str]:
+    """What is said of the two parts of a stick that a cut makes, where a hand and a clamp take no less than these."""
+    if piece >= clamped:
+        return CLAMP if piece < held else "", FALL if 0 < behind < held else ""
+    if behind >= clamped:
+        return FALL, CLAMP if behind < held else ""
     return HAND_SAW, HAND_SAW if behind else ""

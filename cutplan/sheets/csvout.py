@@ -62,7 +62,7 @@ def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:
     squared_off = exact_decimal(squared_end(profile, stick))
     for j, piece in enumerate(marked(profile, stick, plan.tape), start=1):
         cut, last, holes = piece.cut, j == len(stick.cuts), piece.holes
-        careful = care(piece, plan.shortest_held)
+        careful = care(piece, plan)
         parts = {"piece": careful.piece, "remainder": careful.behind if last else "", "cut off": careful.off}
         yield (
             *of_all, *source,

@@ -11,7 +11,7 @@ from tabulate import tabulate
 from cutplan.buying.choosing import Answer, Best, Choice, Question, Single
 from cutplan.buying.mill import Mill
 from cutplan.cutting.planfile import written
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, listed
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.csvout import safe, table, yes_or_no
 from cutplan.sheets.page import figure, heading, page, paragraph
@@ -47,10 +47,6 @@ def feet(length: Fraction, write: Writer) -> str:
 
 def lengths_of(choice: Choice, write: Writer) -> str:
     return listed([feet(offer.length, write) for offer in choice.offers])
-
-
-def listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def cost_of(question: Question, amount: Fraction, write: Writer) -> str:

@@ -85,7 +85,7 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
         if plan.stack > 1 and len(groups) > 1:
             lines.append(f"  {counted(count((one.stick for one in group), plan.stack), 'lift')}")
         pieces = list(marked(profile, stick, write.tape))
-        careful = [care(one, plan.shortest_held) for one in pieces]
+        careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
         lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, pieces, careful, write)]
         words = [one.piece for one in careful]

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import random
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -83,7 +85,7 @@ def test_every_plan_is_as_good_as_the_best_of_all_ways() -> None:
     planned = refused = searched = 0
     for _ in range(150):
         trim, most_trim = chance.choice((0, 1)), chance.choice((None, None, 3, 4))
-        blanks: list[Blank] = [(length, chance.choice((0, 4, 5, 6)), chance.choice((None, 3, 5, 8, 12)))
+        blanks: list[Blank] = [(length, chance.choice((0, 4, 5, 6)), chance.choice((None, 0, 3, 5, 8, 12)))
                                for length in chance.sample((33, 36, 36, 39, 42), chance.randint(1, 4))]
         blanks = [(length, price, qty if price else qty or 4) for length, price, qty in blanks]
         sets: list[Set] = [(f"G{k}", chance.choice((30, 31, 34)), chance.choice((1, 2, 3, 5)), chance.randint(1, 2))
@@ -124,13 +126,100 @@ def test_pieces_for_nothing_are_free_one_by_one() -> None:
 
 def test_no_plan_says_why() -> None:
     for blanks, most_trim, words in (
-        ([(36, 4, 5), (42, 5, 5)], None, "none has enough left for 6 of 31"),
-        ([(36, 4, 2), (42, 5, 3)], None, "the stock runs out: 1 to 6 more of 42 would be needed"),
+        ([(36, 4, 5), (42, 5, 5)], None, "the stock runs out: 1 more of 36 would be needed; 5 of 36 are left for G1 "
+         r"\(6 of 31\); all of one opening come from blanks of one length$"),
+        ([(36, 4, 2), (42, 5, 3)], None, "the stock runs out: 3 more of 42 would be needed; 3 of 42 are left"),
+        ([(36, 4, 2), (42, 5, None)], 3, "the stock runs out: 4 more of 36 would be needed; 2 of 36 are left"),
+        ([(36, 4, 0), (42, 5, None)], 3, "the stock runs out: 6 more of 36 would be needed; none of 36 is left"),
         ([(42, 5, None)], 3, "31: every blank .* would lose more at each end than most_trim allows, 3"),
         ([(30, 5, None)], None, "longer than 28"),
     ):
         with pytest.raises(NoPlan, match=f"^turned: .*{words}"):
             cut_pieces(pieces([("G1", 31, 6, 1)]), shop(blanks, most_trim=most_trim))
+
+
+def fewest_more(blanks: Sequence[Blank], sets: Sequence[Set], trim: int, most_trim: int | None) -> int | None:
+    """How many blanks must be added for every gate to have its own, of all ways to give each gate a length.
+
+    Only new blanks are added; for a piece that no new blank is right for, the longest offcut that is. None: no blank
+    is right for a piece, however many there are.
+    """
+    def right(blank: int, length: int) -> bool:
+        return blank - length >= 2 * trim and (most_trim is None or blank - length <= 2 * most_trim)
+
+    lengths = {length for length, _, _ in blanks}
+    added = {length for length, price, _ in blanks if price}
+    fitting = {length: [blank for blank in lengths if right(blank, length)] for _, length, _, _ in sets}
+    if not all(fitting.values()):
+        return None
+    lacking = {max(own) for own in fitting.values() if not added & set(own)}
+    there: dict[int, float] = dict.fromkeys(lengths, 0)
+    for length, _, qty in blanks:
+        there[length] += math.inf if qty is None else qty
+    gates = [(length, each) for _, length, each, several in sets for _ in range(several)]
+    found = []
+    for way in product(*(fitting[length] for length, _ in gates)):
+        wanted: Counter[int] = Counter()
+        for blank, (_, each) in zip(way, gates, strict=True):
+            wanted[blank] += each
+        short = {blank: n - there[blank] for blank, n in wanted.items() if n > there[blank]}
+        if short.keys() <= added | lacking:
+            found.append(int(sum(short.values())))
+    return min(found)
+
+
+LEFT = re.compile(r"(none|\d+) of (\d+) (?:is|are) left for (.*)")
+GATE = re.compile(r"(G\d+) \((?:(\d+) x )?(\d+) of (\d+), week.csv:(\d+)\)")
+
+
+def test_a_shortage_is_the_fewest_blanks_of_a_length_that_serves_and_names_who_goes_without() -> None:
+    chance = random.Random(11)
+    short = several = unproven = 0
+    for _ in range(150):
+        trim, most_trim = chance.choice((0, 1)), chance.choice((None, 2, 3, 4))
+        blanks: list[Blank] = [(length, chance.choice((0, 4, 5, 6)), chance.choice((None, 0, 2, 3, 5, 7)))
+                               for length in chance.sample((33, 36, 36, 39, 42), chance.randint(1, 4))]
+        blanks = [(length, price, qty if price else qty or 4) for length, price, qty in blanks]
+        sets: list[Set] = [(f"G{k}", chance.choice((30, 31, 34)), chance.choice((1, 2, 3, 5)), chance.randint(1, 2))
+                           for k in range(chance.randint(1, 3))]
+        asked = [replace(piece, file="week.csv", line=k) for k, piece in enumerate(pieces(sets), start=2)]
+        fewest = fewest_more(blanks, sets, trim, most_trim)
+        if not fewest:
+            continue
+        with pytest.raises(NoPlan, match=r"^turned: the stock runs out: ") as none:
+            cut_pieces(asked, shop(blanks, trim, most_trim))
+        said, *why = str(none.value).split("; ")
+        more = {int(length): int(n) for n, length in re.findall(r"(\d+) more of (\d+)", said)}
+        assert re.fullmatch(r"turned: the stock runs out: (\d+ more of \d+(, | and | would be needed$))+", said)
+        assert sum(more.values()) == fewest
+        assert not [length for length, _, qty in blanks if qty is None and length in more]
+        cut_pieces(asked, shop([*blanks, *((length, 5, n) for length, n in more.items())], trim, most_trim))
+        for line in [one for one in why if not one.startswith("all of")]:
+            match = LEFT.fullmatch(line)
+            assert match
+            left, blank, lacking = int(match[1].replace("none", "0")), int(match[2]), 0
+            for mark, n, each, length, row in GATE.findall(match[3]):
+                assert sets[int(row) - 2][:3] == (mark, int(length), int(each)) and left < int(each)
+                assert int(n or 1) <= sets[int(row) - 2][3]
+                assert blank - int(length) >= 2 * trim and blank - int(length) <= 2 * (most_trim or 99)
+                lacking += int(n or 1) * int(each)
+            assert lacking - left == more.pop(blank)
+        assert not more
+        short, several = short + 1, several + (" and " in said)
+        with pytest.raises(NoPlan) as hasty:
+            cut_pieces(asked, shop(blanks, trim, most_trim), Effort(0))
+        low, high = bounds(str(hasty.value).split("; ")[0])
+        assert low <= fewest <= high
+        unproven += low < high
+    assert short > 50 and several > 2 and unproven > 2
+
+
+def bounds(said: str) -> tuple[int, int]:
+    """From how many to how many more blanks a refusal names."""
+    if span := re.search(r"(\d+) to (\d+) more", said):
+        return int(span[1]), int(span[2])
+    named = sum(map(int, re.findall(r"(\d+) more of", said)))
+    return 0 if "no plan was found" in said else named, named
 
 
 def test_what_a_plan_file_may_not_say() -> None:

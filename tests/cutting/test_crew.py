@@ -65,6 +65,36 @@ def test_a_stop_reaches_all(hands: int) -> None:
     assert time.monotonic() - began < 5
 
 
+def deaf(job: int, effort: Effort) -> int:
+    """Hears no stop, as a solver may."""
+    if effort.spent():
+        return -job
+    effort.keep(lambda: 10 * job)
+    time.sleep(60)
+    return job
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere jobs are done one after the other")
+@pytest.mark.parametrize("jobs", [[1], [1, 2, 3]])
+def test_what_does_not_end_is_ended_and_what_there_is_so_far_is_taken(jobs: list[int], hands: int) -> None:
+    began = time.monotonic()
+    with Crew(Effort(0.5), len(jobs)) as crew:
+        found = crew.each(deaf, jobs, lambda job: -job, lambda k: 1, lambda job, so_far: so_far + 1)
+        assert found[:hands] == [10 * job + 1 for job in jobs][:hands]
+        assert found[hands:] == [-job for job in jobs][hands:]  # begun when it was over
+        assert crew.each(square, jobs, lambda job: job, lambda k: 1) == [job * job for job in jobs]
+    assert time.monotonic() - began < 5
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere jobs are done one after the other")
+def test_a_job_of_which_nothing_is_known_is_done_again_by_a_spent_effort(hands: int) -> None:
+    effort, began = Effort(None), time.monotonic()
+    threading.Timer(0.2, effort.stop).start()
+    with Crew(effort, 2) as crew:
+        assert crew.each(deaf, [1, 2], lambda job: -job, lambda k: 1) == [-1, -2]
+    assert time.monotonic() - began < 6
+
+
 def test_what_goes_wrong_in_a_job_comes_out(hands: int) -> None:
     with pytest.raises(ValueError, match="job"), Crew(Effort(5.0), 2) as crew:
         crew.each(fail, [1, 2], lambda job: 1, lambda k: 1)

@@ -98,7 +98,7 @@ def cuts(plan: Plan, profile: ProfilePlan, pieces: Sequence[Marked], write: Writ
 
 def run_of(plan: Plan, run: Sequence[Marked], write: Writer) -> str:
     """Like pieces one after the other: how long each is, what it is, and what to mind."""
-    one, careful = run[0], care(run[0], plan.shortest_held)
+    one, careful = run[0], care(run[0], plan)
     many = f"{len(run)} &times; " if len(run) > 1 else ""
     off = off_words(one, set_fractions(write.reading(one.reading, one.off)), minded(careful.off))
     return (f'<li>{off}<span class="what">{many}<b class="own">{length(one.cut.length, write)}</b> '
@@ -107,7 +107,7 @@ def run_of(plan: Plan, run: Sequence[Marked], write: Writer) -> str:
 
 def mindful(plan: Plan, run: Sequence[Marked]) -> str:
     """What is said of any of these pieces, once."""
-    return "".join(minded(word) for word in dict.fromkeys(care(one, plan.shortest_held).piece for one in run))
+    return "".join(minded(word) for word in dict.fromkeys(care(one, plan).piece for one in run))
 
 
 def minded(word: str) -> str:
@@ -132,7 +132,7 @@ def running(profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> st
 
 def left(plan: Plan, profile: ProfilePlan, stick: Stick, last: Marked, write: Writer) -> str:
     """What is left behind the last piece, and where it goes."""
-    careful = minded(care(last, plan.shortest_held).behind)
+    careful = minded(care(last, plan).behind)
     if profile.one_per_stick:
         end = length(squared_end(profile, stick), write)
         return f'<p class="left">Take <b>{end}</b> off each end: scrap{careful}</p>'
