@@ -140,8 +140,9 @@ def test_first_fit_by_sizes_is_first_fit_by_pieces(seed: int) -> None:
     lengths = [Fraction(chance.randint(40, 480), 8) for _ in range(chance.randint(1, 9))]
     plain = build(rail, {(length, "", 1): chance.randint(1, 30) for length in lengths})
     holes = Routing(Fraction(chance.randint(16, 40), 8), Fraction(chance.randint(0, 16), 8))
-    routed = build(replace(rail, routing=holes), {(length + 6, chance.choice(["hole", "space", "either"]), 1): chance.randint(1, 30)
-                    for length in lengths if length < 50} or {(Fraction(20), "hole", 1): 4})
+    rails = [length + 6 for length in lengths if length < 50] or [Fraction(20)]
+    routed = build(replace(rail, routing=holes), {
+        (length, chance.choice(["hole", "space", "either"]), 1): chance.randint(1, 30) for length in rails})
     for instance in (plain, routed):
         for _ in range(4):
             preference = chance.sample(range(len(instance.sticks)), chance.randint(1, len(instance.sticks)))
