@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from cutplan.cutting.plan import ProfilePlan
@@ -101,30 +102,24 @@ def drawn(profile: ProfilePlan) -> tuple[Fraction, Fraction | None] | None:
     proven = Fraction(0) if has_search(profile.certificate.get("tree")) else tier.bound
     if amount * len(new) > MOST_STEPS:
         return None
-    kinds = [(int(price * unit) // coin, length) for price, length in new]
-    sums = bought(kinds, amount)
-    bounds = [found for at, found in enumerate(sums) if found is not None and Fraction(at * coin, unit) >= proven]
-    if not bounds:
+    step = math.lcm(*(length.denominator for _, length in new))
+    kinds = tuple((int(price * unit) // coin, int(length * step)) for price, length in new)
+    sums = [found for found in bought(kinds, amount)[math.ceil(proven * unit / coin):] if found is not None]
+    if not sums:
         return None
-    most = max(most for _, most in bounds)
-    return min(least for least, _ in bounds), None if rack is None else most + rack
+    least, most = min(low for low, _ in sums), max(high for _, high in sums)
+    return Fraction(least, step), None if rack is None else Fraction(most, step) + rack
 
 
-def bought(kinds: list[tuple[int, Fraction]], amount: int) -> list[tuple[Fraction, Fraction] | None]:
+@lru_cache(maxsize=4)
+def bought(kinds: tuple[tuple[int, int], ...], amount: int) -> tuple[tuple[int, int] | None, ...]:
     """For each sum up to `amount` the least and the most length that sticks (price, length) of that sum have."""
-    unit = math.lcm(*(length.denominator for _, length in kinds))
-    whole = [(price, int(length * unit)) for price, length in kinds]
-    least: list[int | None] = [0] + [None] * amount
-    most: list[int | None] = [0] + [None] * amount
+    found: list[tuple[int, int] | None] = [(0, 0)]
     for at in range(1, amount + 1):
-        low, high = None, None
-        for price, length in whole:
-            if price <= at and (before := least[at - price]) is not None and (after := most[at - price]) is not None:
-                low = before + length if low is None else min(low, before + length)
-                high = after + length if high is None else max(high, after + length)
-        least[at], most[at] = low, high
-    return [None if low is None or high is None else (Fraction(low, unit), Fraction(high, unit))
-            for low, high in zip(least, most, strict=True)]
+        ways = [(before, length) for price, length in kinds if price <= at and (before := found[at - price])]
+        found.append((min(low + length for (low, _), length in ways), max(high + length for (_, high), length in ways))
+                     if ways else None)
+    return tuple(found)
 
 
 def least_setups(profile: ProfilePlan) -> int:
