@@ -1,6 +1,9 @@
 """python -m cutplan, and the command cutplan."""
 
+import gc
 import signal
+
+RARELY = 100_000, 50, 100  # the collector's thresholds: a plan is very many records, and none lead back to themselves
 
 
 def main() -> None:
@@ -8,6 +11,7 @@ def main() -> None:
     whole = signal.getsignal(signal.SIGINT)
     if whole is signal.default_int_handler:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
+    gc.set_threshold(*RARELY)
     from cutplan import cli
 
     signal.signal(signal.SIGINT, whole)
