@@ -19,7 +19,7 @@ from cutplan.bidding.allowance import Outcome
 from cutplan.bidding.bidfile import Line
 from cutplan.bidding.cutting import UNCOUNTED, cut_drawn, cut_versions
 from cutplan.bidding.versions import Drawn, unknowns
-from cutplan.cutting.effort import Effort
+from cutplan.running.budget import Effort
 from cutplan.shop import Shop, load_shop
 
 CHANCE = Fraction(80)

@@ -18,10 +18,10 @@ from pathlib import Path
 
 import pandas as pd
 
-from cutplan.cutting.cutter import cheapest_plan, finish
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Demand
-from cutplan.cutting.proof import prove
+from cutplan.checking.proof import prove
+from cutplan.cutting.tiers import cheapest_plan, finish
+from cutplan.plans.records import Demand
+from cutplan.running.budget import Effort
 from cutplan.shop import Profile, Stock
 
 

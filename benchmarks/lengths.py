@@ -19,10 +19,11 @@ from tabulate import tabulate
 
 from benchmarks.shopweeks import demo_week
 from cutplan.buying.asking import question
-from cutplan.buying.choosing import Answer, Question, choose
+from cutplan.buying.choices import Answer, Question
+from cutplan.buying.choosing import choose
 from cutplan.buying.offers import Market, market
-from cutplan.cutting.effort import Effort
 from cutplan.orders import Piece
+from cutplan.running.budget import Effort
 from cutplan.shop import Profile
 
 PER_LENGTH = Fraction(258, 1200)  # money for an inch

@@ -19,12 +19,12 @@ from fractions import Fraction
 
 import pandas as pd
 
+from cutplan.checking.audit import audit
+from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.audit import audit
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
-from cutplan.cutting.proof import prove
 from cutplan.orders import Order, Piece
+from cutplan.plans.records import Plan
+from cutplan.running.budget import Effort
 from cutplan.shop import BayRule, GateRule, Profile, Routing, Shop, Stock, System
 from cutplan.takeoff import take_off
 

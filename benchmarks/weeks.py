@@ -15,11 +15,11 @@ from pathlib import Path
 import pandas as pd
 
 from benchmarks import assignment, firstfit, shopweeks
+from cutplan.checking.audit import audit
+from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.audit import audit
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
-from cutplan.cutting.proof import prove
+from cutplan.plans.records import Plan
+from cutplan.running.budget import Effort
 
 WEEKS = {"shop": shopweeks.shop_week, "demo": shopweeks.demo_week}
 PAIR = (1, 10)

@@ -25,13 +25,13 @@ from tabulate import tabulate
 
 from benchmarks.shopweeks import demo_week
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
+from cutplan.plans.records import Plan
 from cutplan.rack import booking, shelf
 from cutplan.rack.claims import known
 from cutplan.rack.report import prices, report
 from cutplan.rack.store import changing
 from cutplan.rack.supply import supply, tagged
+from cutplan.running.budget import Effort
 from cutplan.shop import Shop
 
 QUARTER = 13  # weeks

@@ -12,6 +12,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NoReturn
 from urllib.parse import quote
@@ -175,3 +176,7 @@ def in_words(error: sqlite3.Error, name: str) -> str:
     if "readonly" in said or "unable to open" in said:
         return f"cannot be written ({said}); nothing was changed: put the {name} in a folder that can be written to"
     return f"the {name} could not be used ({said}); nothing was changed"
+
+
+def utc_now() -> str:
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -5,13 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
 
 from cutplan.lengths import quoted
 from cutplan.problems import Findings, nearest, read_text, suggest
+from cutplan.texts import plain
 from cutplan.unprintable import printable, where
 
 T = TypeVar("T")
@@ -178,3 +180,36 @@ UNCLOSED = (
     'a cell of this row opens with a quote (") that does not close before the row ends; '
     'take the quote away or close it, and write inches without quotes'
 )
+
+
+NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
+MANY = 2**16  # texts of cells that are remembered: most stand in many rows
+QUOTED = re.compile('[,;"]')
+
+
+def yes_or_no(flag: bool) -> str:
+    return "yes" if flag else "no"
+
+
+class Safe(str):
+    """A cell that is safe already; made so once more it would be another."""
+
+    __slots__ = ()
+
+
+@lru_cache(MANY)
+def safe(text: str) -> str:
+    """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
+    return Safe(guarded(plain(text)))
+
+
+def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Every cell but a number is made safe here; names that may look like one, where they are given."""
+    return "".join(",".join(map(cell, row)) + "\n" for row in (headings, *rows))
+
+
+@lru_cache(MANY, typed=True)  # a text and the same one made safe are two things
+def cell(text: str) -> str:
+    """In quotes wherever a reader could take a character for a separator."""
+    text = text if isinstance(text, Safe) or NUMBER.fullmatch(text) else safe(text)
+    return '"' + text.replace('"', '""') + '"' if QUOTED.search(text) else text

@@ -16,11 +16,12 @@ from typing import Any
 import pytest
 
 from cutplan import problems
+from cutplan.checking import proof
 from cutplan.commands import words
-from cutplan.cutting import proof
-from cutplan.cutting.grounds import grounded
-from cutplan.cutting.plan import Plan, ProfilePlan
-from cutplan.cutting.planfile import from_json, to_json
+from cutplan.plans.grounds import grounded
+from cutplan.plans.reading import from_json
+from cutplan.plans.records import Plan, ProfilePlan
+from cutplan.plans.writing import to_json
 from cutplan.problems import InputProblems
 from tests.commands import run
 from tests.cutting.shops import cut, profile

@@ -10,8 +10,8 @@ from cutplan.bidding.allowance import Figures, Outcome
 from cutplan.bidding.bidfile import Line
 from cutplan.bidding.cutting import Cut, cut_versions
 from cutplan.bidding.versions import copies
-from cutplan.cutting.effort import Effort
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort
 from cutplan.shop import Shop
 
 TIMES = (1, 2, 4, 8)

@@ -16,16 +16,17 @@ from cutplan.bidding.allowance import Figures, Outcome, add
 from cutplan.bidding.bidfile import Line
 from cutplan.bidding.versions import Drawn, draw, orders_of
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.core import best_plan
-from cutplan.cutting.crew import Crew
-from cutplan.cutting.cutter import Job, cheapest_plan, refuse_misplaced
-from cutplan.cutting.effort import Effort, stoppable
-from cutplan.cutting.instance import EITHER, Asked, Instance
-from cutplan.cutting.objective import least_used
-from cutplan.cutting.plan import Demand, ProfilePlan
-from cutplan.cutting.rounding import Plan, spent
+from cutplan.cutting.exact.sifting import best_plan
+from cutplan.cutting.heuristics.first_fit import Plan, spent
+from cutplan.cutting.problem.demand import refuse_misplaced
+from cutplan.cutting.problem.instance import EITHER, Asked, Instance
+from cutplan.cutting.problem.objective import least_used
+from cutplan.cutting.tiers import Job, cheapest_plan
 from cutplan.orders import Order, Piece
+from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort, stoppable
+from cutplan.running.workers import Crew
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 

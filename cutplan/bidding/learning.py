@@ -9,9 +9,9 @@ from fractions import Fraction
 
 from cutplan.bidding.allowance import Outcome
 from cutplan.bidding.cutting import Cut
-from cutplan.cutting.plan import Plan
-from cutplan.cutting.planfile import identity
-from cutplan.rack.store import utc_now
+from cutplan.database import utc_now
+from cutplan.plans.records import Plan
+from cutplan.plans.writing import identity
 
 HALF = Fraction(50)
 

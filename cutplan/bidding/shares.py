@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan, ProfilePlan
+from cutplan.plans.records import Plan, ProfilePlan
 
 Key = tuple[str, str]
 

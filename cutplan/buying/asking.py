@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.buying.choosing import Question
+from cutplan.buying.choices import Question
 from cutplan.buying.offers import Market
-from cutplan.cutting.cutter import demand_of
+from cutplan.cutting.problem.demand import demand_of
 from cutplan.lengths import exact_decimal, quoted, read_length
 from cutplan.orders import Piece
 

@@ -18,14 +18,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.cutting import master as lp
-from cutplan.cutting import pricing
-from cutplan.cutting.core import Core, relax
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Instance, Pattern
-from cutplan.cutting.knapsack import least_sum, sums_of
-from cutplan.cutting.objective import cheapest
-from cutplan.cutting.pricing import Use
+from cutplan.cutting.exact.sifting import Core, relax
+from cutplan.cutting.lp import bounds
+from cutplan.cutting.lp import master as lp
+from cutplan.cutting.pricing import pricing
+from cutplan.cutting.pricing.knapsack import least_sum, sums_of
+from cutplan.cutting.pricing.pricing import Use
+from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.problem.objective import cheapest
+from cutplan.running.budget import Effort
 
 Ints = NDArray[np.int64]
 
@@ -44,9 +45,9 @@ class Pool:
         self.fine = max(1, ROOM // (2 * self.ceiling))
         self.rows: list[Ints] = []
         self._patterns: dict[Pattern, None] = {}
-        self.learn(lp.by_length(self.objective, max(1, lp.FINE // self.ceiling)))
+        self.learn(bounds.by_length(self.objective, max(1, lp.FINE // self.ceiling)))
 
-    def learn(self, duals: lp.Duals) -> None:
+    def learn(self, duals: bounds.Duals) -> None:
         """Keeps the bound that these duals give to each length alone."""
         instance = self.instance
         uses = [Use(s, stick.capacity) for s, stick in enumerate(instance.sticks)]

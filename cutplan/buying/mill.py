@@ -9,10 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.buying.choosing import BATCH, Choice, Field, Question, Search, settled
-from cutplan.cutting.crew import Crew
-from cutplan.cutting.effort import Effort
+from cutplan.buying.choices import Choice, Question
+from cutplan.buying.choosing import settled
+from cutplan.buying.field import BATCH, Field, Search
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort
+from cutplan.running.workers import Crew
 
 PLANS = 0.7  # of the time is for plans; where weeks lean on each other as many lengths are planned as it allows
 LPS = 60  # lengths of the curve that get LPs of their own, where there is time

@@ -20,14 +20,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.buying.terms import Terms
-from cutplan.cutting import rounding
-from cutplan.cutting.core import best_plan
-from cutplan.cutting.cutter import cheapest_plan, first_plan, in_words, quantities
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.instance import Counts, Instance, Pattern, build, granule
-from cutplan.cutting.objective import cheapest
-from cutplan.cutting.plan import Demand
+from cutplan.cutting.exact.sifting import best_plan
+from cutplan.cutting.heuristics import first_fit
+from cutplan.cutting.problem.demand import quantities
+from cutplan.cutting.problem.instance import Counts, Instance, Pattern, build, granule
+from cutplan.cutting.problem.objective import cheapest
+from cutplan.cutting.tiers import cheapest_plan, first_plan, in_words
+from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort
 from cutplan.shop import Profile, Stock
 
 Kind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
@@ -216,15 +217,15 @@ def before(term: Terms, x: int) -> int:
     return low - 1
 
 
-def as_cut(instance: Instance, plan: rounding.Plan) -> Cut:
+def as_cut(instance: Instance, plan: first_fit.Plan) -> Cut:
     return Cut(tuple(
         (kind_of(instance.stock[pattern.stick][0]), pattern.counts, n)
         for pattern, n in sorted(plan.items())))
 
 
-def as_plan(instance: Instance, cut: Cut) -> rounding.Plan:
+def as_plan(instance: Instance, cut: Cut) -> first_fit.Plan:
     """The same patterns on the sticks of another instance of the same pieces."""
-    plan: rounding.Plan = Counter()
+    plan: first_fit.Plan = Counter()
     left = [instance.most(s) for s in range(len(instance.sticks))]
     for kind, counts, n in cut.sticks:
         for s, stock in enumerate(instance.stock):

@@ -9,15 +9,16 @@ from fractions import Fraction
 from cutplan.buying.ordering import Best, as_plan, cheapest_order
 from cutplan.buying.terms import Terms
 from cutplan.buying.weeks import left_of
-from cutplan.cutting.core import best_plan
-from cutplan.cutting.crew import Crew
-from cutplan.cutting.cutter import Job, demand_of, finish, in_words, quantities, refuse_misplaced
-from cutplan.cutting.effort import Effort, stoppable
-from cutplan.cutting.instance import build
-from cutplan.cutting.objective import cheapest
-from cutplan.cutting.plan import Demand, ProfilePlan
+from cutplan.cutting.exact.sifting import best_plan
+from cutplan.cutting.problem.demand import demand_of, quantities, refuse_misplaced
+from cutplan.cutting.problem.instance import build
+from cutplan.cutting.problem.objective import cheapest
+from cutplan.cutting.tiers import Job, finish, in_words
 from cutplan.orders import Piece
+from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort, stoppable
+from cutplan.running.workers import Crew
 from cutplan.shop import Profile, Shop, Stock
 
 OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from cutplan.cutting.plan import ProfilePlan
+from cutplan.plans.records import ProfilePlan
 from cutplan.shop import Profile
 
 

@@ -11,7 +11,7 @@ import typer
 from cutplan.commands.words import Files, plainly, read_plan
 
 if TYPE_CHECKING:
-    from cutplan.cutting.plan import Plan
+    from cutplan.plans.records import Plan
     from cutplan.sheets.bench.labels import Grid
 
 
@@ -65,12 +65,12 @@ def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
 
 
 def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
-    from cutplan.cutting.planfile import identity
+    from cutplan.plans.writing import identity
     from cutplan.problems import Findings
     from cutplan.sheets.bench.cards import cards_section
-    from cutplan.sheets.bench.drawn import from_fields
     from cutplan.sheets.bench.page import plan_page
     from cutplan.sheets.words import Writer
+    from cutplan.takeoff.carried import from_fields
 
     found = Findings(file)
     cards = [card for k, said in enumerate(plan.cards) if (card := from_fields(said, f"cards[{k}]", found))]

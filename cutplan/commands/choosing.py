@@ -22,11 +22,11 @@ from cutplan.commands.words import (
 )
 
 if TYPE_CHECKING:
-    from cutplan.buying.choosing import Question
+    from cutplan.buying.choices import Question
     from cutplan.buying.offers import Market
-    from cutplan.cutting.effort import Effort
     from cutplan.orders import Order, Piece
     from cutplan.problems import Findings
+    from cutplan.running.budget import Effort
     from cutplan.sheets.lengths import Report
     from cutplan.shop import Shop
 
@@ -114,7 +114,7 @@ class Asked:
             self.check_profile(shop, found)
 
     def check_profile(self, shop: Shop, found: Findings) -> None:
-        from cutplan.buying.choosing import MOST_SETS, sets_of
+        from cutplan.buying.field import MOST_SETS, sets_of
         from cutplan.problems import suggest
 
         if self.profile is not None and self.profile not in shop.profiles:
@@ -155,7 +155,7 @@ def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, 
     """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
     from cutplan.buying.choosing import choose
     from cutplan.buying.mill import mill
-    from cutplan.cutting.cutter import refuse_misplaced
+    from cutplan.cutting.problem.demand import refuse_misplaced
     from cutplan.problems import NoPlan
     from cutplan.sheets.lengths import Report
 

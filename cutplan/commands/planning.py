@@ -20,17 +20,17 @@ from cutplan.commands.words import (
     going,
     patiently,
     plainly,
-    printable,
     read_plan,
     show,
     tell,
 )
+from cutplan.texts import printable
 
 if TYPE_CHECKING:
-    from cutplan.cutting.effort import Effort
-    from cutplan.cutting.plan import Plan, ProfilePlan
-    from cutplan.cutting.proof import Proved
+    from cutplan.checking.proof import Proved
     from cutplan.orders import Order, Piece
+    from cutplan.plans.records import Plan, ProfilePlan
+    from cutplan.running.budget import Effort
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
 
@@ -84,8 +84,8 @@ def cut(
         for note in loaded.notes:
             tell(note)
 
-        from cutplan.cutting.crew import side_by_side
-        from cutplan.cutting.planfile import to_json
+        from cutplan.plans.writing import to_json
+        from cutplan.running.workers import side_by_side
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
 
@@ -102,7 +102,7 @@ def cut(
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
-        from cutplan.cutting.planfile import findings
+        from cutplan.plans.place import findings
 
         found = findings(plan)
         with patiently(f"{plan}: reading it"):
@@ -121,7 +121,7 @@ def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan writt
 
 def proved(profiles: Sequence[ProfilePlan]) -> list[Proved]:
     """What came of each profile; says its progress. On the stop key it says what was proven, what not, and ends."""
-    from cutplan.cutting.proof import prove
+    from cutplan.checking.proof import prove
 
     tell_progress = Progress()
     results: list[Proved] = []
@@ -164,12 +164,12 @@ def only_orders(work: Sequence[Order | Piece], file: str) -> list[Order]:
 
 def planned(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Plan:
     """The plan, which has passed its own audit; says its progress."""
+    from cutplan.checking.audit import audit
     from cutplan.cutting import cut_pieces
-    from cutplan.cutting.audit import audit
     from cutplan.orders import marks_apart, origins
+    from cutplan.planning.sequence import sequenced
     from cutplan.problems import InputProblems
-    from cutplan.sequence import sequenced
-    from cutplan.sheets.bench.drawn import as_fields, drawn
+    from cutplan.takeoff.carried import as_fields, drawn
 
     taken = taken_off(work, shop, effort.share(2))
     if problems := [*marks_apart(taken.pieces)]:
@@ -229,7 +229,7 @@ def taken_off(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Take
     listed = tuple(entry for entry in work if isinstance(entry, Piece))
     taken = take_off(orders, shop)
     if orders and any(system.free_centring for system in shop.systems.values()):
-        from cutplan.centring import choose
+        from cutplan.planning.centring import choose
         from cutplan.sheets.takeoff import centring_text
 
         if chosen := choose(orders, shop, effort):

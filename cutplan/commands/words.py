@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cutplan.texts import printable
+
 if TYPE_CHECKING:
-    from cutplan.cutting.effort import Effort
-    from cutplan.cutting.plan import Plan
+    from cutplan.plans.records import Plan
     from cutplan.problems import Problem
+    from cutplan.running.budget import Effort
 
 STDOUT = "-"
 STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
@@ -82,8 +84,9 @@ def check_limit(limit: float) -> None:
 
 def read_plan(file: str) -> Plan:
     """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
-    from cutplan.cutting.audit import audit
-    from cutplan.cutting.planfile import findings, read_json
+    from cutplan.checking.audit import audit
+    from cutplan.plans.place import findings
+    from cutplan.plans.reading import read_json
     from cutplan.problems import read_text
 
     found = findings(file)
@@ -130,11 +133,6 @@ def tell(text: str) -> None:
         hush(sys.stderr)
 
 
-def printable(text: str) -> str:
-    """The text without characters that would steer a terminal."""
-    return "".join(letter if letter.isprintable() or letter == "\n" else "?" for letter in text)
-
-
 class Progress:
     """Prints what it is called with, at most once a second and never in the first."""
 
@@ -163,7 +161,7 @@ def patiently(text: str) -> Iterator[None]:
 @contextmanager
 def going(limit: float) -> Iterator[Effort]:
     """The one effort of a command, counted from here: its files are read. The stop key ends it."""
-    from cutplan.cutting.effort import Effort, stoppable
+    from cutplan.running.budget import Effort, stoppable
 
     effort = Effort(limit, Progress())
     with stoppable(effort):

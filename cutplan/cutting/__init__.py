@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
+from cutplan.plans.records import Plan
+from cutplan.running.budget import Effort
 from cutplan.shop import Shop
 
 
@@ -16,6 +16,6 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort | None = None
     Raises NoPlan where a piece is longer than any stick yields or the stock runs out, InputProblems for a profile
     that cannot be cut.
     """
-    from cutplan.cutting.cutter import cut_pieces as cut  # the solvers are loaded only when something is cut
+    from cutplan.cutting.tiers import cut_pieces as cut
 
     return cut(pieces, shop, effort or Effort())

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, groupby, repeat
 
-from cutplan.cutting.instance import HOLE, SPACE, Instance, Pattern, first_hole
-from cutplan.cutting.plan import Cut, Demand, Stick
+from cutplan.cutting.problem.instance import HOLE, SPACE, Instance, Pattern, first_hole
+from cutplan.plans.records import Cut, Demand, Stick
 from cutplan.shop import Profile, Stock
 
 

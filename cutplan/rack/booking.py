@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.cutting.plan import Demand, Plan
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Origin, Piece
+from cutplan.plans.records import Demand, Plan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, replacing, rules, shelf
 from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse, stretch

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.cutting.plan import Numbered, Plan, ProfilePlan, numbered
-from cutplan.cutting.planfile import identity
 from cutplan.lengths import exact_decimal, factor
+from cutplan.plans.records import Numbered, Plan, ProfilePlan, numbered
+from cutplan.plans.writing import identity
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import shelf
 from cutplan.rack.shelf import Offcut

@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from cutplan.cutting.digest import DIGITS
 from cutplan.damage import Table, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
+from cutplan.plans.digest import DIGITS
 from cutplan.plausible import LONGEST
 from cutplan.rack.tags import is_tag, number_of, tag_of
 from cutplan.shop import UNITS

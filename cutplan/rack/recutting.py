@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
+from cutplan.plans.records import Plan
 from cutplan.problems import InputProblems, NoPlan, Problem, nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.store import Rack

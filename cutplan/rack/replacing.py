@@ -8,10 +8,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan
-from cutplan.cutting.planfile import written
+from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Order, Origin, Piece
+from cutplan.plans.records import Plan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.claims import Known, booked_through, refuse
 from cutplan.rack.store import Rack

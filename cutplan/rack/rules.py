@@ -6,9 +6,9 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from cutplan.cutting.plan import Plan, ProfilePlan
-from cutplan.cutting.planfile import written
+from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
+from cutplan.plans.records import Plan, ProfilePlan
 from cutplan.rack.store import Rack
 from cutplan.shop import Profile, Routing, Stock
 

@@ -6,12 +6,11 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from cutplan.damage import blank, salvaged
-from cutplan.database import Form, is_there, transaction
+from cutplan.database import Form, is_there, transaction, utc_now
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.contents import TABLES, agree
 
@@ -58,10 +57,6 @@ MIGRATIONS: list[tuple[str, ...]] = [
         "ALTER TABLE rack ADD COLUMN last_tag TEXT",
     ),
 ]
-
-
-def utc_now() -> str:
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan
 from cutplan.lengths import exact_decimal, factor
+from cutplan.plans.records import Plan
 from cutplan.problems import nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Counted, Offcut

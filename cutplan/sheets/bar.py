@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cutplan.cutting.plan import ProfilePlan, Stick
+from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer
 

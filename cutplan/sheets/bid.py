@@ -26,11 +26,11 @@ from cutplan.bidding.curve import Curve
 from cutplan.bidding.cutting import Cut
 from cutplan.bidding.learning import Lesson
 from cutplan.bidding.shares import Share, by_owner, together
-from cutplan.cutting.planfile import written
+from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
-from cutplan.sheets.csvout import safe, table
-from cutplan.sheets.plan import right_aligned
-from cutplan.sheets.words import Writer, bulleted, counted, percent, places, plain, titled, wrapped
+from cutplan.sheets.words import Writer, bulleted, counted, percent, places, right_aligned, titled, wrapped
+from cutplan.tables import safe, table
+from cutplan.texts import plain
 
 USUAL = (Fraction(50), Fraction(80), Fraction(95))
 BIDS = ("profile", "enough_in", "net", "waste_percent_of_net", "low", "high", "waste_percent_of_bought", "sticks",

@@ -12,7 +12,8 @@ from cutplan.lengths import exact_decimal
 from cutplan.sheets.bid import Sheet, cost, how_many, mean_length, reading, sticks, up, waste_of_bought, waste_of_net
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.page import figure, heading, page, paragraph, table
-from cutplan.sheets.words import Writer, plain
+from cutplan.sheets.words import Writer
+from cutplan.texts import plain
 
 FOOT = "Ranges are yours, and so is the bid: the page says what the cutting would take, not what the site will bring."
 STEPS = 40  # of the curve's line between its first and last point

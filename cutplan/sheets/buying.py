@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from cutplan.buying.orders import Line, Part, ProfileOrder
-from cutplan.cutting.planfile import written
+from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
-from cutplan.sheets.csvout import safe, table
-from cutplan.sheets.plan import right_aligned
-from cutplan.sheets.words import Writer, bulleted, plain, titled, wrapped
+from cutplan.sheets.words import Writer, bulleted, right_aligned, titled, wrapped
+from cutplan.tables import safe, table
+from cutplan.texts import plain
 
 ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over")
 

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache
 
-from cutplan.cutting.plan import Numbered, Plan, numbered
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece, origins_text
+from cutplan.plans.records import Numbered, Plan, numbered
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
-from cutplan.sheets.words import plain
-from cutplan.tables import guarded
+from cutplan.tables import safe, table, yes_or_no
 
-NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
-MANY = 2**16  # texts of cells that are remembered: most stand in many rows
-QUOTED = re.compile('[,;"]')
 PIECES = ("mark", "profile", "length", "qty", "for")
 CUTS = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
@@ -78,29 +72,3 @@ def parts_with(word: str, parts: Mapping[str, str]) -> str:
     return " and ".join(part for part, said in parts.items() if said == word)
 
 
-def yes_or_no(flag: bool) -> str:
-    return "yes" if flag else "no"
-
-
-class Safe(str):
-    """A cell that is safe already; made so once more it would be another."""
-
-    __slots__ = ()
-
-
-@lru_cache(MANY)
-def safe(text: str) -> str:
-    """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
-    return Safe(guarded(plain(text)))
-
-
-def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Every cell but a number is made safe here; names that may look like one, where they are given."""
-    return "".join(",".join(map(cell, row)) + "\n" for row in (headings, *rows))
-
-
-@lru_cache(MANY, typed=True)  # a text and the same one made safe are two things
-def cell(text: str) -> str:
-    """In quotes wherever a reader could take a character for a separator."""
-    text = text if isinstance(text, Safe) or NUMBER.fullmatch(text) else safe(text)
-    return '"' + text.replace('"', '""') + '"' if QUOTED.search(text) else text

@@ -8,15 +8,16 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
-from cutplan.buying.choosing import Answer, Best, Choice, Question, Single
+from cutplan.buying.choices import Answer, Best, Choice, Question, Single
 from cutplan.buying.mill import Mill
-from cutplan.cutting.planfile import written
+from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, listed
 from cutplan.sheets.chart import Axis, Chart, Series, svg
-from cutplan.sheets.csvout import safe, table, yes_or_no
 from cutplan.sheets.page import figure, heading, page, paragraph
 from cutplan.sheets.page import table as html_table
-from cutplan.sheets.words import Writer, bulleted, counted, percent, plain, titled, wrapped
+from cutplan.sheets.words import Writer, bulleted, counted, percent, titled, wrapped
+from cutplan.tables import safe, table, yes_or_no
+from cutplan.texts import plain
 
 ROWS = ("profile", "what", "lengths", "sticks", "drawn", "cost", "bound", "waste_percent", "carrying", "planned")
 WORTH_IT = Fraction(1)  # percent of the cost that one more length must save to be named first, where carrying is free

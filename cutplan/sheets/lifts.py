@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from cutplan.cutting.plan import Numbered, Stick
+from cutplan.plans.records import Numbered, Stick
 
 Group = list[Numbered]  # entries that share their marks
 

@@ -7,16 +7,15 @@ from dataclasses import astuple, dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from tabulate import tabulate
-
-from cutplan.cutting.plan import Numbered, Plan, ProfilePlan, Stick, Tier, Totals, numbered, purchases
+from cutplan.plans.records import Numbered, Plan, ProfilePlan, Stick, Tier, Totals, numbered, purchases
 from cutplan.sheets.bar import LEGEND, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
 from cutplan.sheets.lifts import Group, count, setups
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.tape import Marked, marked, middle_words, squared_end
-from cutplan.sheets.words import Writer, bulleted, counted, percent, plain, titled, wrapped
+from cutplan.sheets.words import Writer, bulleted, counted, percent, right_aligned, titled, wrapped
+from cutplan.texts import plain
 
 
 def plan_text(plan: Plan) -> str:
@@ -236,12 +235,6 @@ def length_table(rows: Iterable[Row], write: Writer) -> str:
         (row.name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))
         for row in rows for t in [row.totals]
     ))  # fmt: skip
-
-
-def right_aligned(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A table of names and figures."""
-    align = ("left", *["right"] * (len(headings) - 1))
-    return tabulate(list(rows), headings, colalign=align, disable_numparse=True)
 
 
 # ---- what is proven ----

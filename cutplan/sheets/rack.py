@@ -7,16 +7,17 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
-from cutplan.cutting.planfile import written
+from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
-from cutplan.sheets.csvout import safe, table
-from cutplan.sheets.words import Writer, bulleted, counted, plain, titled, wrapped
+from cutplan.sheets.words import Writer, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
+from cutplan.tables import safe, table
+from cutplan.texts import plain
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")

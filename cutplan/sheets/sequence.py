@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from cutplan.cutting.plan import Plan
-from cutplan.sequence import by_setup, fewest_open, gates_of, most_open
-from cutplan.sheets.words import plain
+from cutplan.planning.sequence import by_setup, fewest_open, gates_of, most_open
+from cutplan.plans.records import Plan
+from cutplan.texts import plain
 
 
 def sequence_text(plan: Plan) -> str:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from fractions import Fraction
 
-from cutplan.cutting.plan import ProfilePlan, Stick
+from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.sheets.tape import shortage
 from cutplan.sheets.words import Writer
 from cutplan.shop import Routing

@@ -7,16 +7,17 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
-from cutplan.centring import Chosen
 from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
+from cutplan.planning.centring import Chosen
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import CORNERS, Writer, bulleted, counted, plain, titled, wrapped
+from cutplan.sheets.words import CORNERS, Writer, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
+from cutplan.texts import plain
 
 RAIL_MIDDLE = {
     "gap": "all gaps equal",

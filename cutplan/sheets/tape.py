@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import repeat
 
-from cutplan.cutting.plan import Cut, ProfilePlan, Stick
 from cutplan.lengths import nearest
+from cutplan.plans.records import Cut, ProfilePlan, Stick
 from cutplan.shop import Routing
 
 NOTHING = Fraction(0)

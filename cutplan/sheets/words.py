@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 import re
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tabulate import tabulate
+
 from cutplan.lengths import show, show_reading, written
+from cutplan.texts import plain
 
 WIDTH = 100  # characters
 NAMES = {"in": "inches", "mm": "millimetres"}
@@ -73,11 +76,6 @@ def percent(share: Fraction) -> str:
     return places(share, 2)
 
 
-def plain(text: str) -> str:
-    """A name from a file, on one line and without characters that would steer a terminal."""
-    return "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
-
-
 def counted(number: int, thing: str) -> str:
     return f"{number} {thing}" + ("" if number == 1 else "s")
 
@@ -100,3 +98,9 @@ def wrapped(text: str, indent: str = "", hanging: str | None = None) -> str:
 
 def bulleted(lines: Iterable[str]) -> str:
     return "\n".join(wrapped(line, "- ", "  ") for line in lines)
+
+
+def right_aligned(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table of names and figures."""
+    align = ("left", *["right"] * (len(headings) - 1))
+    return tabulate(list(rows), headings, colalign=align, disable_numparse=True)

@@ -13,10 +13,10 @@ from cutplan.bidding.curve import curves
 from cutplan.bidding.cutting import Cut, cut_drawn, cut_versions
 from cutplan.bidding.versions import draw
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
 from cutplan.orders import load_inputs, load_week
+from cutplan.plans.records import Plan
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort
 from cutplan.shop import Shop, Stock
 from cutplan.takeoff import take_off
 from tests.bidding.bids import DEMO, written

@@ -8,8 +8,8 @@ import pytest
 
 from cutplan.bidding.shares import by_owner, shares, together
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.plan import Plan
 from cutplan.orders import load_inputs
+from cutplan.plans.records import Plan
 from cutplan.takeoff import take_off
 from tests.bidding.bids import DEMO
 

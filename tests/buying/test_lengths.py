@@ -15,13 +15,15 @@ from itertools import combinations, product
 
 import pytest
 
-from cutplan.buying.choosing import Answer, Best, Question, Task, choose
-from cutplan.buying.choosing import plan as plan_weeks
+from cutplan.buying.choices import Answer, Best, Question
+from cutplan.buying.choosing import choose
 from cutplan.buying.mill import Mill, mill
 from cutplan.buying.offers import market
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Demand
+from cutplan.buying.trying import Task
+from cutplan.buying.trying import plan as plan_weeks
+from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort
 from cutplan.shop import Profile, Stock
 
 Pieces = dict[int, int]

@@ -6,7 +6,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from cutplan.cutting.digest import digest
+from cutplan.plans.digest import digest
 
 
 def renewed(fields: dict[str, Any]) -> str:

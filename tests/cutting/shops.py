@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.plan import ProfilePlan
 from cutplan.orders import Piece
+from cutplan.plans.records import ProfilePlan
 from cutplan.shop import Profile, Shop, Stock
 
 Entry = tuple[object, object, int | None]

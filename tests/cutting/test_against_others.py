@@ -9,12 +9,12 @@ from fractions import Fraction
 import pytest
 from ortools.sat.python import cp_model
 
+from cutplan.checking.audit import audit
+from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.audit import audit
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
-from cutplan.cutting.proof import prove
+from cutplan.plans.records import Plan
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort
 from cutplan.shop import Profile, Stock
 from tests.cutting.shops import cut, patterns, pieces, profile, shop
 

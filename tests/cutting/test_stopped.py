@@ -9,15 +9,17 @@ from fractions import Fraction as F
 
 import pytest
 
-from cutplan.cutting import cutter, setups
-from cutplan.cutting.audit import audit
-from cutplan.cutting.cutter import cheapest_plan, finish
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.optimise import Optimum
-from cutplan.cutting.plan import Demand, Plan, ProfilePlan
-from cutplan.cutting.planfile import from_json, to_json
-from cutplan.cutting.proof import prove
+from cutplan.checking.audit import audit
+from cutplan.checking.proof import prove
+from cutplan.cutting import tiers as cutter
+from cutplan.cutting.exact import setups
+from cutplan.cutting.exact.branch_and_bound import Optimum
+from cutplan.cutting.tiers import cheapest_plan, finish
+from cutplan.plans.reading import from_json
+from cutplan.plans.records import Demand, Plan, ProfilePlan
+from cutplan.plans.writing import to_json
 from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort
 from cutplan.shop import Profile, Routing, Stock
 
 LOOKS = (0, 1, 2, 3, 5, 8, 13, 21, 34, 55, 90, 140, 220, 300)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 
-from cutplan.cutting.instance import Instance, build
+from cutplan.cutting.problem.instance import Instance, build
 from tests.cutting.shops import profile
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.cutting.plan import Plan, numbered, purchases
 from cutplan.orders import Piece
+from cutplan.plans.records import Plan, numbered, purchases
 from cutplan.problems import InputProblems, NoPlan
 from cutplan.rack import booking, holding, recutting, shelf
 from cutplan.rack.claims import known

@@ -17,10 +17,11 @@ from typing import Any
 
 import pytest
 
-from cutplan.cutting.audit import audit
-from cutplan.cutting.planfile import from_json, to_json
-from cutplan.cutting.proof import prove
+from cutplan.checking.audit import audit
+from cutplan.checking.proof import prove
 from cutplan.orders import Piece
+from cutplan.plans.reading import from_json
+from cutplan.plans.writing import to_json
 from cutplan.problems import NoPlan
 from cutplan.rack import booking, shelf
 from cutplan.rack.claims import known

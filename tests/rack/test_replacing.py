@@ -14,15 +14,16 @@ from pathlib import Path
 import pytest
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan, numbered
-from cutplan.cutting.planfile import from_json, to_json
 from cutplan.orders import Piece, load_pieces, origins
+from cutplan.plans.reading import from_json
+from cutplan.plans.records import Plan, numbered
+from cutplan.plans.writing import to_json
 from cutplan.problems import InputProblems
 from cutplan.rack import booking, holding
 from cutplan.rack.claims import Known, known
 from cutplan.rack.store import changing, reading
 from cutplan.rack.supply import supply, tagged, with_on_hand
+from cutplan.running.budget import Effort
 from cutplan.sheets.csvout import pieces_csv
 from tests.commands import good, run
 from tests.rack.workshop import SHOP

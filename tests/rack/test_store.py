@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from cutplan import database
-from cutplan.cutting.plan import Plan
+from cutplan.plans.records import Plan
 from cutplan.problems import InputProblems
 from cutplan.rack import booking, shelf, store
 from cutplan.rack.claims import known
@@ -137,7 +137,7 @@ def without_times(rack: Path) -> object:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_the_command_killed_leaves_all_or_nothing(rack: Path, tmp_path: Path, seed: int) -> None:
-    from cutplan.cutting.planfile import to_json
+    from cutplan.plans.writing import to_json
 
     file = tmp_path / "plan.json"
     file.write_text(to_json(plan_with(rack, DEMAND)), encoding="utf-8")

@@ -8,11 +8,11 @@ from fractions import Fraction
 from pathlib import Path
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
+from cutplan.plans.records import Plan
 from cutplan.rack.store import changing, reading
 from cutplan.rack.supply import supply, tagged, with_on_hand
+from cutplan.running.budget import Effort
 from cutplan.shop import Profile, Routing, Shop, Stock
 
 RAIL = Profile("rail", "rail", (Stock(Fraction(96), Fraction(20)), Stock(Fraction(144), Fraction(28))), Fraction(1, 8),

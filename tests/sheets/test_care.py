@@ -12,10 +12,11 @@ from fractions import Fraction
 import pytest
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
-from cutplan.cutting.planfile import from_json, identity, to_json
 from cutplan.orders import Piece
+from cutplan.plans.reading import from_json
+from cutplan.plans.records import Plan
+from cutplan.plans.writing import identity, to_json
+from cutplan.running.budget import Effort
 from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import saw_text

@@ -8,9 +8,10 @@ import random
 from fractions import Fraction
 from pathlib import Path
 
-from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
 from cutplan.orders import Piece, load_inputs, load_pieces
-from cutplan.sheets.csvout import cuts_csv, pieces_csv, safe, table
+from cutplan.plans.records import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.sheets.csvout import cuts_csv, pieces_csv
+from cutplan.tables import safe, table
 
 F = Fraction
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"

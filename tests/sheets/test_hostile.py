@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from cutplan import tables
-from cutplan.cutting import planfile
+from cutplan.plans import reading as planfile
 from tests.commands import run
 from tests.cutting.renewed import renewed
 

@@ -10,7 +10,7 @@ import pytest
 
 from cutplan.buying.choosing import choose
 from cutplan.buying.mill import mill
-from cutplan.cutting.effort import Effort
+from cutplan.running.budget import Effort
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.lengths import Report, lengths_page, lengths_text, summary
 from cutplan.sheets.words import Writer

@@ -11,11 +11,12 @@ from fractions import Fraction
 import pytest
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan, numbered
-from cutplan.cutting.planfile import from_json, identity, to_json
 from cutplan.orders import Piece
-from cutplan.sequence import sequenced
+from cutplan.planning.sequence import sequenced
+from cutplan.plans.reading import from_json
+from cutplan.plans.records import Plan, numbered
+from cutplan.plans.writing import identity, to_json
+from cutplan.running.budget import Effort
 from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.plan import plan_text
 from cutplan.shop import Profile, Routing, Shop, Stock

@@ -19,10 +19,10 @@ from fractions import Fraction
 import pytest
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
 from cutplan.orders import Order, Piece
-from cutplan.sequence import sequenced
+from cutplan.planning.sequence import sequenced
+from cutplan.plans.records import Plan
+from cutplan.running.budget import Effort
 from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.bench.style import style
 from cutplan.sheets.csvout import cuts_csv

@@ -5,8 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.plan import Cut, Plan, ProfilePlan, Stick, Tier, Totals
 from cutplan.orders import Piece
+from cutplan.plans.records import Cut, Plan, ProfilePlan, Stick, Tier, Totals
 from cutplan.sheets.plan import plan_text
 from cutplan.sheets.words import Writer, places
 from cutplan.shop import Profile, Routing, Shop, Stock

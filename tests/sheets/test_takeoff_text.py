@@ -12,10 +12,10 @@ import pytest
 from cutplan import tables
 from cutplan.orders import Order, load_inputs
 from cutplan.sheets.bench.cards import cards_section
-from cutplan.sheets.bench.drawn import drawn
 from cutplan.sheets.takeoff import takeoff_text
 from cutplan.sheets.words import Writer
 from cutplan.takeoff import take_off
+from cutplan.takeoff.carried import drawn
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
 F = Fraction

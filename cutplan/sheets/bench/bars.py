@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from cutplan.cutting.plan import Cut, ProfilePlan, Stick
 from cutplan.lengths import show
+from cutplan.plans.records import Cut, ProfilePlan, Stick
 from cutplan.sheets.bench.html import percent
 from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer

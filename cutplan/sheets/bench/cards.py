@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from cutplan.lengths import show_sqrt
-from cutplan.sheets.bench.drawn import Drawn
 from cutplan.sheets.bench.html import length, percent, set_fractions, text
 from cutplan.sheets.cautions import AT_THE_SITE
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
 from cutplan.sheets.words import CORNERS, Writer
+from cutplan.takeoff.carried import Drawn
 
 WIDE, HIGH = 620, 430  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides

@@ -6,7 +6,8 @@ import re
 from fractions import Fraction
 from html import escape
 
-from cutplan.sheets.words import Writer, plain
+from cutplan.sheets.words import Writer
+from cutplan.texts import plain
 
 FRACTION = re.compile(r"((?<=\d) )?\b(\d+)/(\d+)\b")
 

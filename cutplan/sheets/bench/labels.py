@@ -7,13 +7,14 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan, numbered
 from cutplan.lengths import exact_decimal
+from cutplan.plans.records import Plan, numbered
 from cutplan.sheets.bench.html import set_fractions, text
 from cutplan.sheets.bench.measure import LINE, height
 from cutplan.sheets.bench.style import PAPERS, page_size
-from cutplan.sheets.csvout import safe, table
-from cutplan.sheets.words import Writer, plain
+from cutplan.sheets.words import Writer
+from cutplan.tables import safe, table
+from cutplan.texts import plain
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends")
 Said = tuple[str, str, str]  # the paragraphs of a label

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.cutting.plan import Plan, Tier, numbered, purchases
+from cutplan.plans.records import Plan, Tier, numbered, purchases
 from cutplan.sheets.bench.bars import PATTERNS
 from cutplan.sheets.bench.html import length, text
 from cutplan.sheets.bench.sticks import profile_section

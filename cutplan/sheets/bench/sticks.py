@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.cutting.plan import Numbered, Plan, ProfilePlan, Stick
+from cutplan.plans.records import Numbered, Plan, ProfilePlan, Stick
 from cutplan.sheets.bench.bars import bar
 from cutplan.sheets.bench.html import length, set_fractions, text
 from cutplan.sheets.clamps import care

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.sheets.words import plain
+from cutplan.texts import plain
 
 PAPERS = {"letter": (Fraction(2159, 10), Fraction(2794, 10)), "a4": (Fraction(210), Fraction(297))}  # mm
 

@@ -18,10 +18,10 @@ from cutplan import cli
 from cutplan.orders import load_inputs
 from cutplan.problems import Findings
 from cutplan.sheets.bench.cards import EDGE, HIGH, WIDE, cards_section
-from cutplan.sheets.bench.drawn import as_fields, drawn, from_fields
 from cutplan.sheets.bench.labels import grid
 from cutplan.sheets.words import Writer
 from cutplan.takeoff import take_off
+from cutplan.takeoff.carried import as_fields, drawn, from_fields
 
 F = Fraction
 DEMO = Path(__file__).resolve().parent.parent.parent.parent / "data" / "demo"

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan
 from cutplan.orders import Piece
+from cutplan.plans.records import Plan
+from cutplan.running.budget import Effort
 from cutplan.sheets.bench.labels import Grid, labels_page
 from tests.rack.workshop import SHOP
 from tests.sheets.bench.browser import FOUND, Browser

@@ -14,12 +14,12 @@ import pytest
 from pypdf import PdfReader
 
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.effort import Effort
-from cutplan.cutting.plan import Plan, numbered
 from cutplan.orders import Piece
+from cutplan.planning.sequence import sequenced
+from cutplan.plans.records import Plan, numbered
 from cutplan.rack.store import changing
 from cutplan.rack.supply import tagged
-from cutplan.sequence import sequenced
+from cutplan.running.budget import Effort
 from cutplan.sheets.bench.page import plan_page
 from tests.rack.workshop import SHOP
 from tests.sheets.bench.browser import FOUND, Browser

@@ -1,0 +1,278 @@
+"""All sets of so many lengths, bounded without a plan, and the search among them."""
+
+from __future__ import annotations
+
+import heapq
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import combinations
+from math import comb
+
+import numpy as np
+
+from cutplan.buying.bounds import Bounds, Ints, Pool, Sums, next_sum
+from cutplan.buying.choices import Choice, Question, Single
+from cutplan.buying.offers import Offer, selling
+from cutplan.buying.trying import Task, heap_of, plan
+from cutplan.cutting.problem.demand import quantities
+from cutplan.cutting.problem.instance import Instance, Pattern, build
+from cutplan.running.budget import Effort
+from cutplan.running.workers import Crew
+
+MOST_SETS = 200_000  # that are held against each other
+GUESSED = 20_000  # of them with a guess of their own
+BATCH = 8  # sets planned at once; not the number of cores, so that the answer is the same on any machine
+REFINED = 8  # sets that get LPs of their own before the next batch is planned, where only a guess orders them
+LOOKS = 400  # sets planned for each number of lengths, where only a guess orders them
+SPREAD = 5  # single lengths whose duals begin a pool
+
+
+class Search:
+    """One question's pools, plans and best sets. Raises NoPlan where the candidates together cannot cut the demand."""
+
+    def __init__(self, question: Question, effort: Effort, crew: Crew) -> None:
+        self.question, self.effort, self.crew = question, effort, crew
+        market, heap = question.market, quantities(heap_of(question.demand))
+        build(selling(market.profile, market.offers), heap)  # only for what it refuses
+        shortest = min(length for length, *_ in heap)
+        self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.stock) >= shortest]
+        self.kind = {offer: s for s, offer in enumerate(self.offers)}
+        whole = selling(market.profile, self.offers)
+        self.heap = Pool(build(whole, heap))
+        self.weeks = [self.heap] if len(question.demand) == 1 else [
+            Pool(build(whole, quantities(demand))) for demand in question.demand]
+        self.coin = self.heap.instance.coin
+        self.costs = [stick.cost for stick in self.heap.instance.sticks]
+        self.fits = fitting(self.heap.instance)
+        self.done: dict[tuple[int, ...], Choice] = {}
+        self.proven: dict[tuple[int, ...], int] = {}  # coins, from the cutter
+
+    @property
+    def pools(self) -> list[Pool]:
+        """Those whose bounds, added up, hold for every plan."""
+        return [self.heap] if self.question.carried else self.weeks
+
+    def begin(self) -> None:
+        """Duals of all lengths together and of some alone, from which most sets get a good bound."""
+        able = [s for s in range(len(self.offers)) if self.fits[:, s].all()]
+        some = sorted({able[round(k * (len(able) - 1) / max(1, SPREAD - 1))] for k in range(SPREAD)}) if able else []
+        for number, pool in enumerate(dict.fromkeys([self.heap, *self.weeks])):
+            self.tell(f"bounds, {number + 1} of {len(self.weeks) + (self.heap not in self.weeks)}")
+            few = self.question.carried and pool is self.heap  # a large LP, for a bound that is not tight anyway
+            for kinds in [range(len(self.offers)), *([s] for s in some[:: SPREAD - 1 if few else 1])]:
+                if not self.effort.spent():
+                    pool.solve(list(kinds), self.effort)
+
+    def task(self, kinds: Sequence[int]) -> Task:
+        offers = [self.offers[s] for s in kinds]
+        return Task(selling(self.question.market.profile, offers), self.question.demand, self.question.carried)
+
+    def plan(self, tasks: dict[tuple[int, ...], Task], effort: Effort) -> None:
+        """Plans sets side by side; `done` has the best plan so far of each that was not hopeless."""
+        self.crew.effort = effort
+        found = self.crew.each(plan, list(tasks.values()), lambda _: 1, lambda _: 2)
+        for kinds, planned in zip(tasks, found, strict=True):
+            if planned is not None:
+                self.done[kinds] = self.choice(kinds, planned.drawn)
+                if not self.question.carried:
+                    self.proven[kinds] = int(planned.bound / self.coin)
+
+    def choice(self, kinds: Sequence[int], drawn: Counter[Fraction]) -> Choice:
+        offers = tuple(sorted(self.offers[s] for s in kinds))
+        counts = tuple(drawn[offer.length] for offer in offers)
+        money = sum((offer.price * n for offer, n in zip(offers, counts, strict=True)), Fraction(0))
+        carrying = self.question.market.carrying * len(offers) * self.question.weeks
+        return Choice(offers, counts, money, carrying, self.question.pieces)
+
+    def kinds(self, offers: Sequence[Offer]) -> tuple[int, ...]:
+        """Those that any piece can be cut from, by their places among all lengths."""
+        return tuple(sorted(self.kind[offer] for offer in offers if offer in self.kind))
+
+    def can(self, kinds: Sequence[int]) -> bool:
+        """Whether these lengths can cut every piece."""
+        return bool(self.fits[:, list(kinds)].any(axis=1).all())
+
+    def tell(self, text: str) -> None:
+        self.effort.tell(f"{self.question.market.profile.name}: {text}")
+
+
+def fitting(instance: Instance) -> np.ndarray:
+    """Which pieces fit which lengths: a row for each different answer, a column for each length."""
+    kinds = range(len(instance.sticks))
+    rows = {tuple(instance.fits(Pattern(s, ((i, 1),))) for s in kinds) for i in range(len(instance.sizes))}
+    return np.array(sorted(rows), dtype=bool)
+
+
+class Field:
+    """All sets of K candidates that can cut the demand, with their bounds and their scores, in coins."""
+
+    def __init__(self, search: Search, many: int) -> None:
+        self.search = search
+        own = sorted(search.kind[offer] for offer in search.question.market.offers if offer in search.kind)
+        self.candidates = len(own)
+        sets = np.array(list(combinations(own, many)), dtype=np.int64).reshape(-1, many)
+        able = np.ones(len(sets), dtype=bool)
+        for row in search.fits:
+            able &= row[sets].any(axis=1)
+        self.sets: Ints = sets[able]
+        self.bounds = [Bounds(pool, self.sets) for pool in search.pools]
+        self.weeks = [Bounds(pool, self.sets) for pool in search.weeks] if search.question.carried else self.bounds
+        self.least = np.zeros(len(self.sets), dtype=np.int64)  # what else is proven of a set
+        self.refined: set[int] = set()
+        self.looked = 0
+
+    def kinds(self, i: int) -> tuple[int, ...]:
+        return tuple(int(s) for s in self.sets[i])
+
+    def seeds(self) -> list[int]:
+        """Sets that people would try: the lengths that are best alone, and the best so far with one of these added."""
+        many, done = self.sets.shape[1], self.search.done
+        places = {self.kinds(i): i for i in range(len(self.sets))}
+        alone = sorted((kinds[0] for kinds in done if len(kinds) == 1), key=lambda s: done[s,].money)
+        fewer = min((kinds for kinds in done if len(kinds) == many - 1), key=lambda k: done[k].money, default=())
+        tried = [alone[:many], *([*fewer, s] for s in alone[:BATCH] if s not in fewer)]
+        found = (places.get(tuple(sorted(kinds))) for kinds in tried)
+        return list(dict.fromkeys(i for i in found if i is not None))[:BATCH] if many > 1 else []
+
+    def planned(self) -> list[Choice]:
+        """Plans there are already: today's, where these are so many of the candidates."""
+        offers = set(self.search.question.market.offers)
+        return [choice for kinds, choice in self.search.done.items()
+                if len(kinds) == self.sets.shape[1] and offers.issuperset(choice.offers)]
+
+    def lower(self) -> Ints:
+        """The proven bound of every set."""
+        found: Ints = np.maximum(self.least, np.sum([bounds.coins() for bounds in self.bounds], axis=0))
+        return found
+
+    def score(self, i: int) -> int:
+        """What orders the sets: a bound rounded up to sums of prices, or a guess where offcuts are carried."""
+        costs = [self.search.costs[s] for s in self.kinds(i)]
+        needs = [bounds.at(i) for bounds in self.weeks]
+        if self.search.question.carried:
+            return self.guess(i, costs, needs)
+        found = max(int(self.least[i]), sum(next_sum(costs, need) for need in needs))
+        self.least[i] = found
+        return found
+
+    def guess(self, i: int, costs: Sequence[int], needs: Sequence[int]) -> int:
+        """The weeks in turn: each buys the next sum of prices, and what it has over, if it is long enough, helps on."""
+        if not any(costs):
+            return 0
+        search = self.search
+        per = min(cost / float(search.offers[s].length) for cost, s in zip(costs, self.kinds(i), strict=True))
+        keep = float(search.question.market.profile.keep_from or 0) * per
+        coarse = max(1, max(needs) // 20_000)
+        sums = Sums([max(1, round(cost / coarse)) for cost in costs], max(needs) // coarse + 1)
+        total = over = 0.0
+        for need in needs:
+            wanted = max(0.0, need - over)
+            bought = coarse * sums.next(round(wanted / coarse))
+            total += bought
+            left = over + bought - need
+            over = left if left >= keep else 0.0
+        return round(total)
+
+    def refine(self, i: int, effort: Effort) -> None:
+        """The set's own LPs."""
+        self.refined.add(i)
+        for pool in self.search.weeks:
+            if not effort.spent():
+                pool.solve(self.kinds(i), effort)
+
+    def tighten(self, i: int, effort: Effort) -> None:
+        """As `refine`, for the bound that is claimed."""
+        for pool in self.search.pools:
+            if not effort.spent():
+                pool.solve(self.kinds(i), effort)
+
+    def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
+        """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
+        carried = self.search.question.carried
+        known: Ints = np.sum([bounds.coins() for bounds in self.weeks], axis=0)
+        first = np.argsort(known, kind="stable")[:GUESSED].tolist()
+        if carried and (seeds := self.seeds()):
+            best = self.plan(seeds, best, effort)
+        queue = [(self.score(i) if carried else int(known[i]), i) for i in first if self.kinds(i) not in
+                 self.search.done or not carried]
+        heapq.heapify(queue)
+        while queue and not effort.spent() and not (carried and not every and self.looked >= LOOKS):
+            batch: list[int] = []
+            aside: list[tuple[int, int]] = []  # for a later batch
+            refined = len(self.refined)
+            while queue and len(batch) < BATCH and not effort.spent():
+                score, i = heapq.heappop(queue)
+                limit = None if best is None or every else round(best.money / self.search.coin)
+                if limit is not None and (self.proven(i) if carried else score) >= limit:
+                    if carried:
+                        continue
+                    queue = []
+                    break
+                if carried and not every and i not in self.refined and len(self.refined) >= refined + REFINED:
+                    aside.append((score, i))
+                elif (now := self.score(i)) > score:
+                    heapq.heappush(queue, (now, i))
+                elif i not in self.refined and not every:
+                    self.refine(i, effort)
+                    heapq.heappush(queue, (max(score, self.score(i)), i))
+                else:
+                    batch.append(i)
+            for entry in aside:
+                heapq.heappush(queue, entry)
+            best = self.plan(batch, best, effort, every)
+        return self.plan([first[0]], None, effort) if best is None else best
+
+    def proven(self, i: int) -> int:
+        return max(int(self.least[i]), sum(bounds.at(i) for bounds in self.bounds))
+
+    def plan(self, batch: Sequence[int], best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
+        """Plans some sets; the best of them and of what there was. With `every` also those that cannot be better."""
+        few = len(self.sets) <= LOOKS  # then all of them are planned, and to the end
+        below = None if best is None or every or few else best.money
+        new = {self.kinds(i): self.task(i, below) for i in batch if self.kinds(i) not in self.search.done}
+        if new:  # weeks that lean on each other are finished once begun: half a plan says nothing of its set
+            self.search.plan(new, self.search.effort if self.search.question.carried else effort)
+        for i in batch:
+            kinds = self.kinds(i)
+            self.looked += 1
+            self.least[i] = max(int(self.least[i]), self.search.proven.get(kinds, 0))
+            made = self.search.done.get(kinds)
+            if made is not None and (best is None or made.money < best.money):
+                best = made
+        if best is not None:
+            self.search.tell(f"{self.looked} of {len(self.sets)} sets of {self.sets.shape[1]} planned, "
+                             f"best so far {float(best.cost):.2f}")
+        return best
+
+    def task(self, i: int, below: Fraction | None) -> Task:
+        """A set to be planned, if weeks lean on each other only as long as it may stay below so much money."""
+        task = self.search.task(self.kinds(i))
+        if not self.search.question.carried:
+            return task
+        needs = tuple(bounds.at(i) * self.search.coin for bounds in self.weeks)
+        return replace(task, needs=needs, below=below)
+
+    def proven_least(self) -> int:
+        """No plan from any of the sets costs less, in coins."""
+        return int(self.lower().min())
+
+
+def singles(search: Search, field: Field) -> tuple[Single, ...]:
+    """Every candidate alone."""
+    question, found = search.question, []
+    lower = {int(kinds[0]): int(bound) for kinds, bound in zip(field.sets, field.lower(), strict=True)}
+    for offer in question.market.offers:
+        kind = search.kind.get(offer)
+        if kind is None or kind not in lower:
+            found.append(Single(offer, False))
+        else:
+            bound = lower[kind] * search.coin + question.market.carrying * question.weeks
+            found.append(Single(offer, True, search.done.get((kind,)), bound))
+    return tuple(found)
+
+
+def sets_of(candidates: int, many: int) -> int:
+    """How many sets of so many candidates there are."""
+    return comb(candidates, many)

@@ -1,0 +1,1 @@
+"""Whether a plan is sound, and whether its bound is proven. Imports nothing of what makes plans."""

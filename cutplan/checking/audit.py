@@ -1,0 +1,282 @@
+"""Goes through a finished plan with nothing but the records: no line of the optimiser is used here.
+
+Demand met exactly, every stick within the kerf and trim rule, offcuts, counts and totals adding up.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from cutplan.lengths import added
+from cutplan.lengths import exact_decimal as said
+from cutplan.plans.records import Cut, Plan, ProfilePlan, Stick
+from cutplan.shop import Routing
+
+Kind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
+
+
+def audit(plan: Plan) -> list[str]:
+    """Everything wrong with a plan, each with the place it is in; empty where the plan is right."""
+    found = []
+    for k, profile in enumerate(plan.profiles):
+        where = f"profiles[{k}]"
+        for check in (demand, sets, stock, totals, tiers):
+            found += [f"{where}.{named(text, profile)}" for text in check(profile)]
+        for s, stick in enumerate(profile.sticks):
+            found += [f"{where}.sticks[{s}]{named(text, profile)}" for text in one_stick(profile, stick)]
+    return found + list(offcut_tags(plan))
+
+
+def named(text: str, profile: ProfilePlan) -> str:
+    """What is wrong at a place, with the profile's name after the place."""
+    place, _, what = text.partition(": ")
+    return f"{place}: {profile.profile}: {what}"
+
+
+def offcut_tags(plan: Plan) -> Iterator[str]:
+    """No tag is given to two offcuts, nor to one while another has it."""
+    seen = {stick.tag for profile in plan.profiles for stick in profile.sticks if stick.tag is not None}
+    for k, profile in enumerate(plan.profiles):
+        for s, stick in enumerate(profile.sticks):
+            for tag in stick.offcut_tags:
+                if tag in seen:
+                    yield f"profiles[{k}].sticks[{s}].offcut_tags: {tag} stands twice in the plan; once is right"
+                seen.add(tag)
+
+
+def demand(profile: ProfilePlan) -> Iterator[str]:
+    """Each mark and length is cut as often as it was asked for."""
+    asked: Counter[tuple[str, int, int]] = Counter()
+    for entry in profile.demand:
+        asked[entry.mark, *entry.length.as_integer_ratio()] += entry.qty
+    made: Counter[tuple[str, int, int]] = Counter()
+    for stick in profile.sticks:
+        for cut in stick.cuts:
+            made[cut.mark, *cut.length.as_integer_ratio()] += stick.count
+    yield from centrings(profile)
+    for mark, top, bottom in sorted(asked.keys() | made.keys()) if asked != made else ():
+        want, there = asked[mark, top, bottom], made[mark, top, bottom]
+        if want != there:
+            yield f"demand: {mark} of {said(Fraction(top, bottom))}: {want} asked for, {there} cut"
+
+
+def centrings(profile: ProfilePlan) -> Iterator[str]:
+    """Each rail is centred as it was asked for, where there are holes; nothing is centred where there are none."""
+    if not any(entry.centred for entry in profile.demand) and not any(
+            cut.centred for stick in profile.sticks for cut in stick.cuts):
+        return
+    asked: Counter[tuple[str, Fraction, str]] = Counter()
+    free: Counter[tuple[str, Fraction]] = Counter()
+    for entry in profile.demand:
+        if entry.centred == "either":
+            free[entry.mark, entry.length] += entry.qty
+        else:
+            asked[entry.mark, entry.length, entry.centred] += entry.qty
+    made: Counter[tuple[str, Fraction, str]] = Counter()
+    for stick in profile.sticks:
+        for cut in stick.cuts:
+            made[cut.mark, cut.length, cut.centred] += stick.count
+    for mark, length, centred in sorted(asked.keys() | made.keys()):
+        there, wanted = made[mark, length, centred], asked[mark, length, centred]
+        if there < wanted or there - wanted > free[mark, length]:
+            yield (f"demand: {mark} of {said(length)}: {wanted} asked for centred on "
+                   f"'{centred}', {there} are")
+
+
+def sets(profile: ProfilePlan) -> Iterator[str]:
+    """Turned pieces that belong together come from blanks of one length."""
+    if not profile.one_per_stick and all(entry.each == 1 for entry in profile.demand):
+        return
+    asked: dict[tuple[str, Fraction], list[tuple[int, int]]] = {}
+    for d, entry in enumerate(profile.demand):
+        if entry.each != 1 and not profile.one_per_stick:
+            yield f"demand[{d}].each: {entry.each}, but only pieces turned from blanks belong together"
+        if entry.qty % entry.each:
+            yield f"demand[{d}].each: {entry.each}, but {entry.qty} is no whole number of times that"
+        asked.setdefault((entry.mark, entry.length), []).append((entry.each, entry.qty // entry.each))
+    if not profile.one_per_stick:
+        return
+    made: dict[tuple[str, Fraction], Counter[Fraction]] = {}
+    for stick in profile.sticks:
+        for cut in stick.cuts:
+            made.setdefault((cut.mark, cut.length), Counter())[stick.length] += stick.count
+    for (mark, length), alike in asked.items():
+        blanks = made.get((mark, length), Counter())
+        if len({each for each, _ in alike}) > 1:
+            yield f"demand: {mark} of {said(length)} stands there with two values of each; one mark has one"
+        elif any(count % alike[0][0] for count in blanks.values()):
+            each = " and ".join(f"{count} from blanks of {said(stick)}" for stick, count in sorted(blanks.items()))
+            yield f"demand: {mark} of {said(length)}: {each}; {alike[0][0]} from blanks of one length would be right"
+
+
+def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
+    """One stick's cuts follow each other with a kerf between, inside the trims, and leave the offcut stated."""
+    if stick.count < 1:
+        yield f".count: {stick.count} sticks; at least 1 would be right"
+    if not stick.cuts:
+        yield ".cuts: nothing is cut from this stick"
+        return
+    if stick.offcut_tags and not (stick.keep and len(stick.offcut_tags) == stick.count):
+        yield f".offcut_tags: {len(stick.offcut_tags)} tags; one for each offcut that is kept would be right"
+    if stick.source == "rack" and (stick.tag is None or stick.count != 1):
+        yield ".tag: an offcut from the rack has a tag and is there once"
+    yield from own_trims(profile, stick)
+    at = stick.head_trim
+    end = stick.length - stick.tail_trim
+    if profile.one_per_stick:
+        if len(stick.cuts) > 1:
+            yield ".cuts: this profile yields one piece from each blank"
+        at = (stick.length - stick.cuts[0].length) / 2
+        if at < stick.head_trim or at < stick.tail_trim:
+            yield ".cuts[0].start: equal trims at both ends would be less than the squaring cut"
+        if profile.most_trim is not None and at > profile.most_trim:
+            yield f".cuts[0].start: {said(at)} is lost at each end; at most {said(profile.most_trim)} would be right"
+    if profile.routing is None and (stick.first is not None or stick.turned):
+        yield ".first: this profile has no holes"
+    if profile.routing is not None and stick.first is None:
+        yield ".first: missing; how far the first hole is from the stick's end would be right"
+    for c, cut in enumerate(stick.cuts):
+        if profile.routing is not None:
+            if cut.start < at:
+                yield (f".cuts[{c}].start: {said(cut.start)} is before {said(at)}, where the saw is done with what "
+                       "comes before")
+            for text in on_its_hole(profile.routing, stick, cut):
+                yield f".cuts[{c}].{text}"
+        elif cut.start != at:
+            yield f".cuts[{c}].start: {said(cut.start)}, but {said(at)} would be right"
+        if cut.end != cut.start + cut.length:
+            yield f".cuts[{c}].end: {said(cut.end)}, but {said(cut.start + cut.length)} would be right"
+        if cut.end > end:
+            yield f".cuts[{c}].end: {said(cut.end)} lies beyond {said(end)}, where the usable stick ends"
+        at = cut.end + profile.kerf
+    yield from what_is_left(profile, stick)
+
+
+def own_trims(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
+    """Only a sawn end of an offcut needs no trim, and is then squared first; more is lost only where holes lack."""
+    head, tail = stick.head_trim, stick.tail_trim
+    if (head, tail) == (profile.head_trim, profile.tail_trim):
+        return
+    if stick.tag is None or profile.one_per_stick:
+        yield (f".head_trim: {said(head)}, and {said(tail)} at the tail; only an offcut's sawn ends differ from the "
+               "profile's")
+        return
+    if head:
+        yield f".head_trim: {said(head)}, but nothing is lost at a sawn end, which is squared first"
+    holes_lack = profile.routing is not None and tail > profile.tail_trim
+    if tail not in (0, profile.tail_trim) and not holes_lack:
+        yield f".tail_trim: {said(tail)}, but {said(profile.tail_trim)} would be right, or 0 where that end is sawn too"
+    both_sawn = tail == 0 and profile.tail_trim > 0
+    if stick.turned and not both_sawn:
+        yield ".turned: its end that is not sawn would be squared first, with no trim"
+
+
+def on_its_hole(routing: Routing, stick: Stick, cut: Cut) -> Iterator[str]:
+    """A rail's middle is on a hole, or half a pitch further, exactly; its own end reaches into no plain end."""
+    if stick.first is None:
+        return
+    first = stick.first_from_squared(routing.pitch)
+    away = ((cut.start + cut.end) / 2 - first) % routing.pitch
+    right = {"hole": Fraction(0), "space": routing.pitch / 2}
+    if cut.centred not in right:
+        yield 'centred: missing; "hole" or "space" would be right'
+    elif away != right[cut.centred]:
+        yield (f"start: the middle lies {said(away)} after a hole; {said(right[cut.centred])} would be right on a "
+               f"{cut.centred}")
+    plain = stick.first - routing.pitch
+    if plain > 0 and (cut.end > stick.length - plain if stick.turned else cut.start < plain):
+        yield f"start: the rail reaches into the {said(plain)} of the stick that has no holes"
+
+
+def what_is_left(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
+    """What is in hand once the last piece is cut off; of a turned blank, both ends beyond their trims and a kerf."""
+    if profile.one_per_stick:
+        lost = stick.head_trim + stick.cuts[0].length + profile.kerf + stick.tail_trim
+    elif profile.routing is None:
+        lost = stick.head_trim + sum((cut.length + profile.kerf for cut in stick.cuts), Fraction(0))
+    else:
+        lost = stick.cuts[-1].end + profile.kerf
+    offcut = max(stick.length - lost, Fraction(0))
+    if stick.offcut != offcut:
+        yield f".offcut: {said(stick.offcut)}, but {said(offcut)} would be right"
+    keep = profile.keep_from is not None and offcut >= profile.keep_from and not profile.one_per_stick
+    if stick.keep != keep:
+        yield f".keep: {stick.keep}, but {keep} would be right"
+
+
+def stock(profile: ProfilePlan) -> Iterator[str]:
+    """Every stick is of a length and price that the stock has, and no more are drawn than there are."""
+    listed = profile.certificate.get("stock")
+    if not isinstance(listed, list):
+        yield "proof.certificate.stock: missing; the lengths this profile is sold in would be right"
+        return
+    drawn: Counter[Kind] = Counter()
+    for stick in profile.sticks:
+        first = stick.first or Fraction(0)
+        drawn[stick.tag, stick.length, stick.price, first, stick.head_trim, stick.tail_trim] += stick.count
+    there: dict[Kind, int | None] = {}
+    for k, entry in enumerate(listed):
+        head = Fraction(entry.get("head_trim", profile.head_trim))
+        tail = Fraction(entry.get("tail_trim", profile.tail_trim))
+        if entry["tag"] is None and (head, tail) != (profile.head_trim, profile.tail_trim):
+            yield f"proof.certificate.stock[{k}]: new stock has trims of its own; the profile's would be right"
+        key = (entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]), Fraction(entry.get("first", 0)),
+               head, tail)
+        had = there.get(key, 0)
+        there[key] = None if had is None or entry["qty"] is None else had + entry["qty"]
+    for key, count in drawn.items():
+        has = there.get(key, 0)
+        if has is not None and count > has:
+            yield f"sticks: {count} of length {said(key[1])} at {said(key[2])} are drawn, the stock has {has}"
+
+
+def totals(profile: ProfilePlan) -> Iterator[str]:
+    """The totals, from the sticks alone."""
+    sticks = profile.sticks
+    drawn = added((s.count, s.length) for s in sticks)
+    pieces = added((entry.qty, entry.length) for entry in profile.demand)
+    trim = added((s.count, s.head_trim) for s in sticks)
+    trim += added((s.count, s.tail_trim) for s in sticks if not s.keep)
+    kept = added((s.count, s.offcut) for s in sticks if s.keep)
+    beyond = [(s.count, s.offcut if profile.one_per_stick else s.offcut - s.tail_trim) for s in sticks if not s.keep]
+    scrap = added((n, left) for n, left in beyond if left > 0)
+    if profile.routing is not None:  # one kerf a piece; what else lies between the rails is scrap
+        scrap += added((s.count, between(profile, s)) for s in sticks if s.cuts)
+    right: dict[str, Fraction | int] = {
+        "cost": added((s.count, s.price) for s in sticks if s.source == "new"),
+        "drawn": drawn,
+        "pieces": pieces,
+        "trim": trim,
+        "scrap": scrap,
+        "kept": kept,
+        "kerf": drawn - pieces - trim - kept - scrap,
+        "patterns": len({(s.length.as_integer_ratio(), tuple(sorted(cut.length.as_integer_ratio() for cut in s.cuts)))
+                         for s in sticks}),
+    }
+    for name, value in right.items():
+        stated = getattr(profile.totals, name)
+        if stated != value:
+            yield f"totals.{name}: {said(Fraction(stated))}, but {said(Fraction(value))} would be right"
+
+
+def between(profile: ProfilePlan, stick: Stick) -> Fraction:
+    """What lies before, between and not in the rails of one stick, besides a kerf for each but the last."""
+    starts = [cut.start for cut in stick.cuts]
+    ready = [stick.head_trim, *(cut.end + profile.kerf for cut in stick.cuts[:-1])]
+    return sum((start - at for start, at in zip(starts, ready, strict=True)), Fraction(0))
+
+
+def tiers(profile: ProfilePlan) -> Iterator[str]:
+    """The three aims in their order, each with the plan's own value and a bound not above it."""
+    total = profile.totals
+    values = {"cost": total.cost, "used up": total.drawn - total.kept, "patterns": Fraction(total.patterns)}
+    if [tier.name for tier in profile.tiers] != list(values):
+        yield f"tiers: {', '.join(values)} would be right, in this order"
+        return
+    for k, tier in enumerate(profile.tiers):
+        if tier.value != values[tier.name]:
+            yield f"tiers[{k}].value: {said(tier.value)}, but {said(values[tier.name])} would be right"
+        if tier.bound > tier.value:
+            yield f"tiers[{k}].bound: {said(tier.bound)} is above the plan's own {said(tier.value)}"

@@ -1,0 +1,268 @@
+"""Proves the bound on cost again, in plain integers: neither the optimiser nor any solver is used here.
+
+With integer duals pi >= 0 scaled by K and P_s the most by which any pattern on stick s is worth more than the stick
+costs, no plan costs less than (sum_i d_i pi_i - sum_s u_s max(0, P_s)) / K (Held, Cook and Sewell, Math. Prog.
+Comp. 4 (2012) 363-381; Farley, Oper. Res. 38 (1990) 922-923), rounded up to the next sum of prices.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+from typing import Any
+
+from cutplan.checking.proof_holes import best_on_holes
+from cutplan.checking.proof_knapsack import Item, Step, best_values, halves
+from cutplan.lengths import exact_decimal
+from cutplan.plans.grounds import least_setups, least_used
+from cutplan.plans.records import ProfilePlan, Tier
+
+Tell = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Proved:
+    """What came of one profile: `ok` where nothing it claims was refuted, and lines that say what was proven.
+
+    The first line is on cost, the others on the length used up and on the set-ups.
+    """
+
+    ok: bool
+    line: str
+    others: tuple[str, ...] = ()
+
+
+def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
+    """Proves the bound of the first tier from the certificate; every claim in it is worked out again.
+
+    Of the other two tiers only the plain floors are proven; what a search claims beyond them is named as such.
+    `tell` hears of progress, many times a second.
+    """
+    tier, claim, name = profile.tiers[0], Claim(profile, tell), profile.profile
+    shown, stated = claim.bound(), tier.bound
+    words = f"{name}: costs {money(tier.value)}; proven: {no_cheaper(shown, tier.value)}"
+    if shown < stated and claim.bound(trust_search=True) < stated:
+        return Proved(False, f"{name}: the certificate proves only {money(shown)} of the bound {money(stated)}")
+    if shown < stated:
+        words += f"; by search, not checked here: {no_cheaper(stated, tier.value)}"
+    return Proved(True, words, tuple(later_tiers(profile)))
+
+
+def no_cheaper(bound: Fraction, cost: Fraction) -> str:
+    return "no plan is cheaper" if bound >= cost else f"no plan costs less than {money(bound)}"
+
+
+def later_tiers(profile: ProfilePlan) -> Iterator[str]:
+    """What is proven of the length used up and of the set-ups, and what is only read."""
+    _, used, setups = profile.tiers
+    reached = f"{exact_decimal(used.value)} used up"
+    yield f"{reached}: " + ground(used, least_used(profile), lambda bound: (
+        "no plan of this cost uses up less" if bound >= used.value
+        else f"no plan of this cost uses up less than {exact_decimal(bound)}"))
+    yield f"{int(setups.value)} set-up{'s' * (setups.value != 1)}: " + ground(
+        setups, Fraction(least_setups(profile)), lambda bound: (
+            "no plan as good in cost and length has fewer" if bound >= setups.value
+            else f"no plan has fewer than {int(bound)}"))
+
+
+def ground(tier: Tier, floor: Fraction, words: Callable[[Fraction], str]) -> str:
+    """What the floor proves of a tier and, where more is stated, what a search claims."""
+    proven = f"proven: {words(min(floor, tier.value))}"
+    return proven if floor >= tier.bound else f"{proven}; by search, not checked here: {words(tier.bound)}"
+
+
+def money(value: Fraction) -> str:
+    """Money to the cent, rounded down so that no claim grows in print."""
+    cents = math.floor(value * 100)
+    return f"{cents // 100}.{cents % 100:02d}"
+
+
+MOST_SUMS = 10**8  # bits; beyond so many a bound is rounded up to a whole multiple only
+
+Trims = tuple[Fraction, Fraction]
+Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, first hole, trims
+Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
+Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
+
+
+@dataclass(frozen=True)
+class Duals:
+    """What a piece of each is worth, scaled by `scale`."""
+
+    scale: int
+    worths: tuple[tuple[Asked, int], ...]
+
+
+class Claim:
+    """The certificate of one profile, read against the plan's own rules and demand."""
+
+    def __init__(self, profile: ProfilePlan, tell: Tell = lambda text: None) -> None:
+        self.profile = profile
+        self.cost, self.stated = profile.tiers[0].value, profile.tiers[0].bound
+        self.coin = Fraction(profile.certificate["coin"])
+        self.demand: dict[Asked, int] = {}
+        for entry in profile.demand:
+            key = entry.length, entry.centred
+            self.demand[key] = self.demand.get(key, 0) + entry.qty
+        self._stock = self._all_there()
+        self._tell = tell
+        self._best: dict[tuple[Duals, bool], dict[Kind, int]] = {}  # many boxes have the same duals
+
+    def bound(self, trust_search: bool = False) -> Fraction:
+        """What no plan can cost less than; with `trust_search`, taking a search's word for its boxes."""
+        boxes = list(self._boxes())
+        proven = self.cost
+        for k, (node, limits) in enumerate(boxes, start=1):
+            said = f"{self.profile.profile}: checking the proof, part {k} of {len(boxes)}"
+            here = self._leaf(node, limits, partial(self._tell, said))
+            if trust_search and "search" in node:
+                here = max(here, Fraction(node["search"]))
+            proven = min(proven, here)
+        return proven
+
+    def _all_there(self) -> Limits:
+        """How many of each kind a plan no dearer than this one can draw; each stick carries a piece at least."""
+        pieces = sum(self.demand.values())
+        limits: Limits = {}
+        for entry in self.profile.certificate["stock"]:
+            price = Fraction(entry["price"])
+            kind = kind_of(self.profile, entry, entry["tag"] is None)
+            there = pieces if entry["qty"] is None else int(entry["qty"])
+            most = min(limits.get(kind, (0, 0))[1] + there, pieces)
+            limits[kind] = 0, min(most, int(self.cost // price)) if price else most
+        return limits
+
+    def _boxes(self) -> Iterator[tuple[dict[str, Any], Limits]]:
+        """The leaves of the tree with the numbers of sticks that are left there: every plan is in one of them."""
+        waiting = [(self.profile.certificate["tree"], self._stock)]
+        while waiting:
+            node, limits = waiting.pop()
+            if "stick" not in node:
+                yield node, limits
+                continue
+            kind = kind_of(self.profile, node["stick"], node["stick"]["source"] == "new")
+            (low, high), at = limits[kind], int(node["at_most"])
+            waiting.append((node["above"], limits | {kind: (max(low, at + 1), high)}))
+            waiting.append((node["below"], limits | {kind: (low, min(high, at))}))
+
+    def _leaf(self, node: dict[str, Any], limits: Limits, step: Step) -> Fraction:
+        """What the duals of one box prove."""
+        if any(low > high for low, high in limits.values()) or least_cost(limits) >= self.cost:
+            return self.cost
+        duals = Duals(int(node["scale"]), tuple(
+            ((Fraction(entry["length"]), entry.get("centred", "")), int(entry["value"])) for entry in node["duals"]))
+        if not self._sound(duals):
+            return Fraction(0)
+        proven = self._proven(duals, limits, False, step)
+        if proven < self.stated and any(low for low, _ in limits.values()):  # there it counts what falls short
+            proven = self._proven(duals, limits, True, step)
+        return proven
+
+    def _sound(self, duals: Duals) -> bool:
+        asked = dict(duals.worths)
+        return (duals.scale >= 1 and self.coin > 0 and min(asked.values(), default=0) >= 0
+                and len(asked) == len(duals.worths) and asked.keys() <= self.demand.keys())
+
+    def _proven(self, duals: Duals, limits: Limits, exactly: bool, step: Step) -> Fraction:
+        best = self._best_values(duals, exactly, step)
+        total = Fraction(sum(self.demand[asked] * pi for asked, pi in duals.worths))
+        for kind, (low, high) in limits.items():
+            excess = best[kind] - self._charge(duals, kind)
+            total -= max(low * excess, high * excess)
+        return next_sum(limits, total * self.coin / duals.scale, self.cost, step)
+
+    def _best_values(self, duals: Duals, exactly: bool, step: Step) -> dict[Kind, int]:
+        """The most that a pattern on a stick of each kind is worth; unless `exactly`, no less than the stick costs."""
+        known = self._best.get((duals, exactly))
+        if known is None:
+            floors = {kind: 0 if exactly else math.floor(self._charge(duals, kind)) for kind in self._stock}
+            known = self._best[duals, exactly] = best_on_kinds(
+                self.profile, dict(duals.worths), self.demand, floors, step)
+        return known
+
+    def _charge(self, duals: Duals, kind: Kind) -> Fraction:
+        """What a pattern must be worth to pay for its stick."""
+        return duals.scale * kind[1] / self.coin
+
+
+def kind_of(profile: ProfilePlan, entry: Mapping[str, Any], new: bool) -> Kind:
+    """The kind of stick that an entry names; at its ends it loses what the entry says, else what the profile does."""
+    trims = (Fraction(entry.get("head_trim", profile.head_trim)), Fraction(entry.get("tail_trim", profile.tail_trim)))
+    return Fraction(entry["length"]), Fraction(entry["price"]), new, Fraction(entry.get("first", 0)), trims
+
+
+def best_on_kinds(profile: ProfilePlan, duals: Mapping[Asked, int], demand: Mapping[Asked, int],
+                  floors: Mapping[Kind, int], step: Step) -> dict[Kind, int]:
+    """The best value of a pattern on a stick of each kind, or the kind's floor where that is more."""
+    found: dict[Kind, int] = {}
+    if profile.routing is not None:
+        for kind in floors:
+            step()
+            if (best := best_between_holes(profile, kind, duals, demand)) is not None:
+                found[kind] = best
+    elif profile.one_per_stick:
+        found = {kind: best_of_one(profile, kind, duals) for kind in floors}
+    kerf, plain = profile.kerf, floors.keys() - found.keys()
+    unit = math.lcm(*((piece + kerf).denominator for piece, _ in demand))
+    rooms = {kind: math.floor((kind[0] - sum(kind[4]) + kerf) * unit) for kind in plain}
+    least: dict[int, int] = {}
+    for kind, room in rooms.items():
+        least[room] = min(floors[kind], least.get(room, floors[kind]))
+    items = [Item(int((asked[0] + kerf) * unit), duals.get(asked, 0), qty) for asked, qty in demand.items()]
+    best_in = best_values(items, least, step)
+    return found | {kind: best_in[room] for kind, room in rooms.items()}
+
+
+def best_of_one(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int]) -> int:
+    """The most that one piece is worth of those that the stick may be turned to."""
+    length, trims = kind[0], kind[4]
+    room = length - 2 * max(trims)
+    least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
+    return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
+
+
+def best_between_holes(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int],
+                       demand: Mapping[Asked, int]) -> int | None:
+    """At least the best value on a stick with holes; None where these never cost anything."""
+    assert profile.routing is not None
+    length, _, _, first, trims = kind
+    # an offcut with one sawn end has that squared first; with both sawn, as with none, either may be
+    turns = trims == (profile.head_trim, profile.tail_trim) or (not any(trims) and profile.tail_trim > 0)
+    return best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand, turns)
+
+
+def least_cost(limits: Limits) -> Fraction:
+    """What the sticks that have to be drawn cost."""
+    return sum((low * kind[1] for kind, (low, _) in limits.items() if low), Fraction(0))
+
+
+def common(prices: Sequence[Fraction]) -> Fraction:
+    """The largest amount of which every price is a whole multiple; 0 where all are zero."""
+    shared = math.lcm(*(price.denominator for price in prices))
+    return Fraction(math.gcd(*(int(price * shared) for price in prices)), shared)
+
+
+def next_sum(limits: Limits, floor: Fraction, cost: Fraction, step: Step) -> Fraction:
+    """The least sum of prices that numbers of sticks within the limits give and that is at least `floor`.
+
+    At most `cost`. The sums that occur are the bits of one integer.
+    """
+    base = least_cost(limits)
+    unit = common([price for _, price, *_ in limits])
+    if base >= cost or floor >= cost:
+        return cost
+    if not unit:
+        return base if floor <= base else cost
+    room, first = int((cost - base) / unit), max(0, math.ceil((floor - base) / unit))
+    if room > MOST_SUMS:
+        return min(cost, base + first * unit)
+    sums, within = 1, (1 << (room + 1)) - 1
+    for (_, price, *_), (low, high) in limits.items():
+        for part in halves(min(high - low, int(room * unit / price)) if price else 0):
+            step()
+            sums |= (sums << (part * int(price / unit))) & within
+    above = sums >> first
+    return base + (first + (above & -above).bit_length() - 1) * unit if above else cost

@@ -1,0 +1,1 @@
+"""What a piece takes of a stick beside its neighbours."""

@@ -1,0 +1,1 @@
+"""Searches that end with a proof."""

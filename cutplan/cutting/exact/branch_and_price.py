@@ -1,0 +1,415 @@
+"""Whether so many sticks are enough: branch and price on which pieces share a stick.
+
+    min sum_p x_p   s.t.   sum_p a_ip x_p >= d_i (pi_i),   sum_p floor(sum_i m_ci a_ip / 2) x_p <= r_c (sigma_c)
+
+over the patterns that leave at most R = m W - sum_i d_i w_i of their stick, for no plan of m sticks wastes more. Where
+R is little that forbids most patterns, and the LP soon needs more than m sticks. The rows below are subset-row cuts
+(Jepsen, Petersen, Spoorendonk and Pisinger, Oper. Res. 56 (2008) 497-511), priced by labels (`labels.py`).
+
+A node whose LP gets by with m sticks is split by two pieces (Ryan and Foster 1981; with several pieces of a size as
+Vance, Comput. Optim. Appl. 9 (1998) 211-228): either no stick carries a piece of size i and one of size j, or one does,
+and those two are glued into one piece. Both are again problems of this kind. For any whole pi, sigma >= 0 and K > 0,
+with E the most by which a pattern is worth more than K (an exact integer knapsack), sum d pi - sum r sigma - m E above
+m K proves that m sticks are not enough: the duals come from a floating-point LP, the proof does not.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+from ortools.linear_solver import pywraplp
+
+from cutplan.cutting.exact.branch_and_cut import triples
+from cutplan.cutting.heuristics.first_fit import Plan
+from cutplan.cutting.pricing.knapsack import FINE as LONGEST_STICK
+from cutplan.cutting.pricing.labels import MOST, Labels, Penalty
+from cutplan.cutting.problem.instance import Counts, Instance, Pattern, produced
+from cutplan.cutting.problem.objective import Objective
+from cutplan.running.budget import Effort
+
+Pair = tuple[int, int]
+
+FINE = 10**13  # the scaled number of sticks
+PENALTY = 3.0  # sticks for a piece that is left uncut; a stick's values stay below 2^60 all the same
+CLOSE = 1e-7  # by how much the LP may be above m, or a pattern be worth more than its stick, and not count
+WIDTH = 4_000  # labels kept after each size, at first
+ROUNDS = (10, 2)  # of cuts at the root and below
+CUTS, EACH = 30, 4  # a round, and of one size
+LEAST_CUT = 0.03  # by how much a cut must be violated
+COLUMNS, OFTEN = 50, 3  # that are added at once, and that have one size in common
+WANDER = 1e-3  # what a stick's cost may differ by, to come to another corner of the LP
+HANDED_DOWN = 1_200  # columns of a node that its halves begin with
+UNDECIDED = 0.15  # of a stick: a pair nearer to a whole number of sticks is not split by while there are others
+
+
+@dataclass(frozen=True)
+class Piece:
+    """So many alike pieces of a node; `parts` are the instance's pieces that are glued into one."""
+
+    size: int
+    demand: int
+    parts: Counts
+
+
+@dataclass(frozen=True)
+class Cut:
+    """sum_p floor(sum_i m_i a_ip / 2) x_p <= most; `weights` are the pairs (i, m_i)."""
+
+    weights: Counts
+    most: int
+
+    def coefficient(self, counts: Counts) -> int:
+        weights = dict(self.weights)
+        return sum(a * weights.get(i, 0) for i, a in counts) // 2
+
+
+@dataclass(frozen=True)
+class Node:
+    """Pieces, the pairs of them kept apart (i, i: no stick carries two), cuts, and columns to begin with."""
+
+    pieces: tuple[Piece, ...]
+    apart: frozenset[Pair] = frozenset()
+    cuts: tuple[Cut, ...] = ()
+    columns: tuple[Counts, ...] = ()
+    depth: int = 0
+
+    def pattern(self, counts: Counts) -> Pattern:
+        """A column with its pieces unglued."""
+        cut = Counter[int]()
+        for i, a in counts:
+            for j, parts in self.pieces[i].parts:
+                cut[j] += a * parts
+        return Pattern(0, tuple(sorted(cut.items())))
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A plan of so many sticks or None; then `proven` says whether there is none."""
+
+    plan: Plan | None
+    proven: bool
+
+
+def applies(objective: Objective) -> bool:
+    """Only sticks of one kind, however many, that are counted and short enough for tables over every position."""
+    instance = objective.instance
+    return (objective.budget is None and len(objective.ways) == 1 and not instance.spaced
+            and instance.sticks[0].cost > 0 and instance.sticks[0].capacity <= LONGEST_STICK)
+
+
+def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int, effort: Effort) -> Answer:
+    """A plan of at most `most` sticks, or the proof that there is none, within so many nodes.
+
+    `patterns` are what the LP begins with.
+    """
+    if waste_of(instance, most) < 0:
+        return Answer(None, True)
+    return decide(instance, root(instance, patterns, most), most, nodes, effort)
+
+
+def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> Node:
+    """The node of the whole demand, with those patterns that cut nothing too many and waste no more than all may."""
+    capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
+    there = [i for i, demand in enumerate(instance.demands) if demand]
+    index = {i: k for k, i in enumerate(there)}
+    columns = dict.fromkeys(
+        tuple((index[i], a) for i, a in p.counts) for p in patterns
+        if all(a <= instance.demands[i] for i, a in p.counts) and capacity - waste <= instance.fill(p) <= capacity
+    )
+    return Node(tuple(Piece(instance.sizes[i], instance.demands[i], ((i, 1),)) for i in there), columns=tuple(columns))
+
+
+def decide(instance: Instance, root: Node, most: int, nodes: int, effort: Effort) -> Answer:
+    """As `pair`, for plans with some pieces glued or kept apart."""
+    capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
+    open_, made = [root], 1
+    while open_:
+        node = open_.pop()  # depth first, and what is glued before what is apart: each way down is a dive as well
+        relaxed = Relaxation(node, capacity, most, waste)
+        refuted = relaxed.solve(effort)
+        if refuted:
+            continue
+        if refuted is None:
+            return Answer(None, False)
+        if (plan := whole(instance, relaxed, most)) is not None:
+            return Answer(plan, True)
+        split = relaxed.split()
+        made += 2
+        if split is None or made > nodes:
+            return Answer(None, False)
+        rest = relaxed.handed_down()
+        open_ += [keep_apart(node, relaxed.cuts, split, rest), glue(node, relaxed.cuts, split, rest)]
+    return Answer(None, True)
+
+
+def waste_of(instance: Instance, most: int) -> int:
+    """R: what so many sticks have room for beyond the pieces."""
+    pieces = sum(size * demand for size, demand in zip(instance.sizes, instance.demands, strict=True))
+    return most * instance.sticks[0].capacity - pieces
+
+
+def whole(instance: Instance, relaxed: Relaxation, most: int) -> Plan | None:
+    """The plan that the LP's solution is, if its numbers are whole and it is one."""
+    plan: Plan = Counter()
+    for counts, x in zip(relaxed.columns, relaxed.weights(), strict=True):
+        n = round(x)
+        if abs(x - n) > 1e-6:
+            return None
+        if n:
+            plan[relaxed.node.pattern(counts)] += n
+    enough = all(made >= d for made, d in zip(produced(instance, plan), instance.demands, strict=True))
+    return plan if enough and plan.total() <= most and all(map(instance.fits, plan)) else None
+
+
+def keep_apart(node: Node, cuts: Sequence[Cut], split: Pair, columns: Sequence[Counts]) -> Node:
+    """The half in which no stick carries both."""
+    return Node(node.pieces, node.apart | {split}, tuple(cuts),
+                tuple(counts for counts in columns if not carries(counts, split)), node.depth + 1)
+
+
+def carries(counts: Counts, split: Pair) -> bool:
+    found = dict(counts)
+    i, j = split
+    return found.get(i, 0) > 1 if i == j else i in found and j in found
+
+
+def glue(node: Node, cuts: Sequence[Cut], split: Pair, columns: Sequence[Counts]) -> Node:
+    """The half in which some stick carries both: one piece of each is glued to the other.
+
+    The glued piece is kept apart from all that either is, and a cut counts it as both.
+    """
+    less = Counter(split)
+    left = {i: piece.demand - less[i] for i, piece in enumerate(node.pieces)}
+    index = {i: k for k, i in enumerate(i for i, n in left.items() if n)}
+    both = [node.pieces[i] for i in split]
+    pieces = [Piece(node.pieces[i].size, left[i], node.pieces[i].parts) for i in index]
+    parts = Counter[int]()
+    for piece in both:
+        parts.update(dict(piece.parts))
+    glued = len(pieces)
+    pieces.append(Piece(sum(piece.size for piece in both), 1, tuple(sorted(parts.items()))))
+    apart = {(index[i], index[j]) for i, j in node.apart if i in index and j in index}
+    for i, j in node.apart:
+        apart |= {(index[other], glued) for one, other in ((i, j), (j, i)) if one in split and other in index}
+    return Node(
+        tuple(pieces), frozenset(apart),
+        tuple(Cut(renamed(cut.weights, index, glued, sum(dict(cut.weights).get(i, 0) for i in split)), cut.most)
+              for cut in cuts),
+        tuple(dict.fromkeys(counts for column in columns
+                            for counts in reglued(column, split, index, glued, pieces, apart))),
+        node.depth + 1,
+    )
+
+
+def renamed(weights: Counts, index: dict[int, int], glued: int, weight: int) -> Counts:
+    kept = [(index[i], m) for i, m in weights if i in index]
+    return tuple(sorted([*kept, (glued, weight)] if weight else kept))
+
+
+def reglued(counts: Counts, split: Pair, index: dict[int, int], glued: int, pieces: Sequence[Piece],
+            apart: set[Pair]) -> list[Counts]:
+    """What becomes of a column: itself where pieces enough are left unglued, and with the glued piece."""
+    versions = [(dict(counts), False)]
+    if carries(counts, split):
+        versions.append((dict(Counter(dict(counts)) - Counter(split)), True))
+    found = []
+    for cut, with_glued in versions:
+        if all(i in index and a <= pieces[index[i]].demand for i, a in cut.items()):
+            new = sorted((index[i], a) for i, a in cut.items())
+            if with_glued:
+                if any((i, glued) in apart for i, _ in new):
+                    continue
+                new.append((glued, 1))
+            found.append(tuple(new))
+    return found
+
+
+class Relaxation:
+    """The LP of a node, its pricing and its exact bound."""
+
+    def __init__(self, node: Node, capacity: int, most: int, waste: int) -> None:
+        self.node, self.most = node, most
+        self.scale = max(1, FINE // max(1, most))
+        self.demands = np.array([piece.demand for piece in node.pieces], dtype=np.int64)
+        self.order = sorted(range(len(node.pieces)), key=lambda i: -node.pieces[i].size)
+        self.place = {i: k for k, i in enumerate(self.order)}
+        singly = {i for i, j in node.apart if i == j}
+        self.labels = Labels([node.pieces[i].size for i in self.order],
+                             [1 if i in singly else node.pieces[i].demand for i in self.order], capacity, waste)
+        self.apart = [(self.place[i], self.place[j]) for i, j in sorted(node.apart) if i != j]
+        self.cuts = list(node.cuts)
+        self.columns: list[Counts] = []
+        self._known: set[Counts] = set()
+        self._build(node.columns)
+
+    def _build(self, columns: Sequence[Counts], parameters: str = "use_preprocessing:false") -> None:
+        self._lp = pywraplp.Solver.CreateSolver("GLOP")
+        self._lp.SetNumThreads(1)
+        self._lp.SetTimeLimit(5_000)
+        self._lp.SetSolverSpecificParametersAsString(parameters)
+        self._lp.Objective().SetMinimization()
+        infinity = self._lp.infinity()
+        self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
+        self._limits = [self._lp.Constraint(-infinity, float(cut.most)) for cut in self.cuts]
+        self._uncut: list[pywraplp.Variable] = []
+        for row in self._demand:
+            uncut = self._lp.NumVar(0.0, infinity, "")
+            row.SetCoefficient(uncut, 1.0)
+            self._lp.Objective().SetCoefficient(uncut, PENALTY)
+            self._uncut.append(uncut)
+        self._x: list[pywraplp.Variable] = []
+        self.columns, self._known = [], set()
+        for counts in columns:
+            self.add(counts)
+
+    def add(self, counts: Counts) -> bool:
+        """A new column; False where it is there already."""
+        if counts in self._known:
+            return False
+        self._known.add(counts)
+        self.columns.append(counts)
+        x = self._lp.NumVar(0.0, self._lp.infinity(), "")
+        self._lp.Objective().SetCoefficient(x, 1.0)
+        self._x.append(x)
+        for i, a in counts:
+            self._demand[i].SetCoefficient(x, float(a))
+        for cut, limit in zip(self.cuts, self._limits, strict=True):
+            if n := cut.coefficient(counts):
+                limit.SetCoefficient(x, float(n))
+        return True
+
+    def _add_cut(self, cut: Cut) -> None:
+        self.cuts.append(cut)
+        limit = self._lp.Constraint(-self._lp.infinity(), float(cut.most))
+        self._limits.append(limit)
+        for counts, x in zip(self.columns, self._x, strict=True):
+            if n := cut.coefficient(counts):
+                limit.SetCoefficient(x, float(n))
+
+    def _solve_lp(self) -> bool:
+        """Solves the LP; where that goes wrong, once more from nothing and with the solver's own settings."""
+        if self._lp.Solve() == pywraplp.Solver.OPTIMAL:
+            return True
+        self._build(self.columns, "")
+        return bool(self._lp.Solve() == pywraplp.Solver.OPTIMAL)
+
+    def weights(self) -> list[float]:
+        return [x.solution_value() for x in self._x]
+
+    def wander(self, chance: random.Random) -> list[float]:
+        """The weights at a corner of the LP drawn at random, with hardly more sticks; prices no more after that."""
+        for x in self._x:
+            self._lp.Objective().SetCoefficient(x, 1.0 + WANDER * chance.random())
+        return self.weights() if self._solve_lp() else []
+
+    def solve(self, effort: Effort) -> bool | None:
+        """Whether it is proven that m sticks are not enough, with cuts as long as some are violated; None: given up."""
+        for _ in range(ROUNDS[self.node.depth > 0]):
+            refuted = self.price(effort)
+            if refuted is not False or not self._cut():
+                return refuted
+        return self.price(effort)
+
+    def price(self, effort: Effort) -> bool | None:
+        """Adds columns until m sticks are proven too few (True) or are enough for the LP (False)."""
+        while self._solve_lp():
+            few = self._lp.Objective().Value() <= self.most + CLOSE
+            if few and all(uncut.solution_value() < CLOSE for uncut in self._uncut):
+                return False
+            if effort.spent():
+                return None
+            pi = [max(0, int(row.dual_value() * self.scale)) for row in self._demand]
+            sigma = [max(0, int(-limit.dual_value() * self.scale)) for limit in self._limits]
+            total = sum(d * v for d, v in zip(self.demands.tolist(), pi, strict=True))
+            total -= sum(cut.most * dual for cut, dual in zip(self.cuts, sigma, strict=True))
+            values = [pi[i] for i in self.order]
+            penalties = [Penalty(tuple(sorted((self.place[i], m) for i, m in cut.weights)), dual)
+                         for cut, dual in zip(self.cuts, sigma, strict=True) if dual]
+            rest = self.labels.completions(values)
+            if self._too_few(total, int(rest[0, -1])):
+                return True
+            least = self.scale + int(self.scale * CLOSE)
+            for width in (WIDTH, MOST):
+                found = self.labels.best(values, rest, penalties, self.apart, least, width)
+                if found is None:
+                    return None
+                if found.exact and self._too_few(total, found.patterns[0][0] if found.patterns else least):
+                    return True
+                if self._add_some(found.patterns):
+                    break
+                if found.exact:
+                    return False
+            else:
+                return None
+        return None
+
+    def _too_few(self, total: int, worth: int) -> bool:
+        """Whether these duals prove that m sticks are not enough, if no pattern is worth more than `worth`."""
+        return total - self.most * max(0, worth - self.scale) > self.most * self.scale
+
+    def _add_some(self, patterns: Sequence[tuple[int, Counts]]) -> int:
+        """Adds the best of these patterns, few of which have a size in common; how many were new."""
+        often, added = Counter[int](), 0
+        for _, taken in patterns:
+            if all(often[k] < OFTEN for k, _ in taken):
+                often.update(k for k, _ in taken)
+                added += self.add(tuple(sorted((self.order[k], a) for k, a in taken)))
+                if added >= COLUMNS:
+                    break
+        return added
+
+    def _used(self) -> tuple[list[int], NDArray[np.float64]]:
+        """The columns in the LP's solution, and how often each."""
+        weights = np.array(self.weights())
+        used = np.flatnonzero(weights > 1e-7)
+        return used.tolist(), weights[used]
+
+    def _cut(self) -> int:
+        """Adds the most violated subset-row cuts; how many."""
+        used, weights = self._used()
+        counts = np.zeros((len(self.demands), len(used)), dtype=np.int64)
+        for k, column in enumerate(used):
+            for i, a in self.columns[column]:
+                counts[i, k] = a
+        violated = []
+        for triple in triples(counts, weights, self.demands):
+            row = counts[list(triple)].sum(axis=0) // 2
+            most = int(self.demands[list(triple)].sum()) // 2
+            if (by := float(row @ weights) - most) > LEAST_CUT:
+                violated.append((by, triple, most))
+        often, added = Counter[int](), 0
+        for _, triple, most in sorted(violated, reverse=True):
+            if added < CUTS and all(often[i] < EACH for i in triple):
+                often.update(triple)
+                self._add_cut(Cut(tuple((i, 1) for i in triple), most))
+                added += 1
+        return added
+
+    def split(self) -> Pair | None:
+        """Two pieces that the LP neither always nor never puts on one stick: the longest such, for they decide most."""
+        together: dict[Pair, float] = {}
+        broken: set[Pair] = set()
+        for column, weight in zip(*self._used(), strict=True):
+            counts = self.columns[column]
+            pairs = [(i, i) for i, a in counts if a > 1] + list(combinations([i for i, _ in counts], 2))
+            for both in pairs:
+                together[both] = together.get(both, 0.0) + weight
+            if 1e-6 < weight % 1 < 1 - 1e-6:
+                broken.update(pairs)
+        def key(both: Pair) -> tuple[bool, bool, int, Pair]:
+            off = min(together[both] % 1, 1 - together[both] % 1)
+            return off > UNDECIDED, off > 1e-5, sum(self.node.pieces[i].size for i in both), both
+
+        return max(broken, key=key, default=None)
+
+    def handed_down(self) -> list[Counts]:
+        """The columns that may still be of use below."""
+        cost = [x.reduced_cost() for x in self._x]
+        best = sorted(range(len(cost)), key=lambda k: (cost[k], k))[:HANDED_DOWN]
+        return [self.columns[k] for k in sorted(best)]

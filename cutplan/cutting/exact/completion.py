@@ -1,0 +1,74 @@
+"""The rest of a plan that has begun: built stick by stick, or, when little is left, found by a search."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from itertools import chain
+
+from cutplan.cutting.exact import listing as search
+from cutplan.cutting.heuristics.first_fit import Plan, spent
+from cutplan.cutting.heuristics.sequential import Passes
+from cutplan.cutting.lp import generation
+from cutplan.cutting.lp import master as lp
+from cutplan.cutting.problem.instance import Instance, remaining
+from cutplan.cutting.problem.objective import cheapest
+from cutplan.running.budget import Effort
+
+PASSES = 2
+LITTLE = (120, 45)  # pieces left at which a search is made: the first time that so many or fewer are
+FEW = 800  # patterns in the search
+DUALS = 6  # other duals to list them by
+
+
+class Completion:
+    """The rests of one plan that is being built from the LP of `master`, for less than `dearest` in all."""
+
+    def __init__(self, master: lp.Master, dearest: int, effort: Effort) -> None:
+        self.master, self.dearest, self.effort = master, dearest, effort
+        self._little = list(LITTLE)
+
+    def __call__(self, fixed: Plan) -> Plan | None:
+        """Sticks for all that these sticks leave to be cut; None if not found. The LP is solved, for what is left."""
+        objective = self.master.objective
+        if objective.budget is not None or not any(self.master.demands):
+            return None
+        rest = left_over(objective.instance, fixed)
+        below = self.dearest - spent(rest, fixed)
+        passes = Passes(rest)
+        for _ in range(PASSES):
+            if (plan := passes.next(below, self.effort)) is not None:
+                return plan
+        # with several kinds of stick the search takes longer than it is worth: the boxes find such plans sooner
+        if len(objective.ways) == 1 and self._little and sum(rest.demands) <= self._little[0]:
+            self._little = [most for most in self._little if most < sum(rest.demands)]
+            return search_little(self.master, rest, below, self.effort)
+        return None
+
+
+def left_over(instance: Instance, fixed: Plan) -> Instance:
+    """The instance with what these sticks leave to be cut, and the sticks that are still there."""
+    drawn = Counter[int]()
+    for pattern, n in fixed.items():
+        drawn[pattern.stick] += n
+    return replace(instance, demands=remaining(instance, fixed), sticks=tuple(
+        stick if stick.available is None else replace(stick, available=max(0, stick.available - drawn[s]))
+        for s, stick in enumerate(instance.sticks)
+    ))
+
+
+def search_little(master: lp.Master, rest: Instance, below: int, effort: Effort) -> Plan | None:
+    """A MIP over the patterns that a plan of the rest, cheaper than `below`, can use, where they are few."""
+    objective = cheapest(rest)
+    own = lp.Master(objective, objective.box(below - 1), below)
+    for pattern in master.patterns:
+        if pattern.often(rest.demands):
+            own.add(pattern)
+    relaxed = generation.relax(own, effort, lambda bound, _: bound.ceiling >= below)
+    if relaxed is None or relaxed.own is None:
+        return None
+    for bound in chain([relaxed.own, relaxed.bound], generation.elsewhere(own, DUALS, effort)):
+        patterns = search.worthwhile(objective, bound, below, own.box, FEW)
+        if patterns is not None:
+            return search.look(objective, patterns, own.box, max(0, bound.ceiling), below, effort, search.FEW_NODES)
+    return None

@@ -1,0 +1,22 @@
+"""CP-SAT as it is run here: one worker and counted work, so that the same input gives the same plan on any machine."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ortools.sat.python import cp_model
+
+from cutplan.running.budget import Effort, watched
+
+
+def solved(model: cp_model.CpModel, effort: Effort, work: float) -> tuple[cp_model.CpSolver, Any]:
+    """The solver after it has run, and the status it ended with (of `cp_model`).
+
+    `work` is in the solver's deterministic seconds; the effort's end and its stop key end it sooner.
+    """
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = work
+    solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
+    with watched(effort, solver.stop_search):
+        return solver, solver.solve(model)

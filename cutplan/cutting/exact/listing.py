@@ -1,0 +1,132 @@
+"""Closing the gap: every pattern that a better plan could use, and a MIP over them.
+
+In a plan worth less than U each pattern's reduced cost is at most U - bound; where all such patterns can be listed,
+the MIP over them is exact: if it finds no plan below U, there is none (Lubbecke and Desrosiers, Oper. Res. 53 (2005)
+1007-1023, on reduced-cost fixing of columns).
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cutplan.cutting.exact.branch_and_cut import refute
+from cutplan.cutting.heuristics.first_fit import Plan, value
+from cutplan.cutting.lp import bounds
+from cutplan.cutting.problem.instance import Pattern, by_size
+from cutplan.cutting.problem.objective import Objective
+from cutplan.running.budget import Effort
+
+FEW_NODES, NODES = 50, 1_000  # counts, not times, so that the same input gives the same plan
+SECONDS = 10.0
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A plan below the ceiling or None; and the bound below which the search proved that there is none."""
+
+    plan: Plan | None
+    bound: int | None
+
+
+def worthwhile(objective: Objective, bound: bounds.Bound, ceiling: int, box: bounds.Box,
+               most: int) -> list[Pattern] | None:
+    """Every pattern that a plan in the box worth less than `ceiling` can use; None where they are more than `most`.
+
+    A plan's value lies above the bound by what its sticks fall short of the most their type can be worth; a pattern
+    that alone falls short by more than the gap is in no such plan.
+    """
+    instance = objective.instance
+    duals = bound.duals
+    gap = duals.scale * (ceiling - 1) - bound.numerator
+    found = bounds.tables(objective, duals, instance.demands, box, every=True, less=gap)
+    patterns: dict[Pattern, None] = {}
+    excess = bounds.excesses(objective, duals, found)
+    for w, way in enumerate(objective.ways):
+        most_excess = bounds.most_excess(objective, excess, box, way.stick)
+        using = bounds.most_excess(objective, excess, box, way.stick, using=w)
+        if most_excess is None or using is None:
+            continue
+        least = bounds.charge(objective, way, duals) + excess[w] + (most_excess - using) - gap
+        listed = found[w].above(least, most - len(patterns))
+        if listed is None:
+            return None
+        patterns.update(dict.fromkeys(Pattern(way.stick, counts) for counts in listed if counts))
+    return list(patterns)
+
+
+def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
+           effort: Effort) -> Outcome:
+    """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
+
+    HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
+    """
+    found: Plan | None = None
+    worth = ceiling
+
+    def better(plan: Plan | None) -> bool:
+        nonlocal found, worth
+        if plan is None or value(objective, plan) >= worth:
+            return False
+        found, worth = plan, value(objective, plan)
+        return True
+
+    better(look(objective, patterns, box, floor, worth, effort, FEW_NODES))
+    while worth > floor:
+        answer = refute(objective, patterns, box, worth - 1, effort)
+        if answer.proven and answer.plan is None:
+            return Outcome(found, worth)
+        if not better(answer.plan) and (
+            objective.budget is not None or not better(look(objective, patterns, box, floor, worth, effort, NODES))
+        ):
+            return Outcome(found, None)
+    return Outcome(found, worth)
+
+
+def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
+         effort: Effort, nodes: int, complete: bool = True) -> Plan | None:
+    """The best plan that HiGHS finds in so many nodes, if any. `complete`: all patterns it could use are there."""
+    from ortools.math_opt.python import mathopt
+
+    instance = objective.instance
+    model = mathopt.Model()
+    x = [model.add_integer_variable(lb=0.0) for _ in patterns]
+    for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
+        # what is cut too many of can be left out of its patterns, and where those are listed too equality is sharper
+        model.add_linear_constraint(lb=demand, ub=demand if complete else math.inf,
+                                    expr=mathopt.fast_sum(a * x[k] for k, a in cuts))
+    kept = objective.kept
+    ways = [objective.way(p) for p in patterns]
+    own = [len(instance.sticks) + kept.index(w) if w in kept else -1 for w in ways]
+    rows = [(p.stick, row) for p, row in zip(patterns, own, strict=True)]
+    for s, (_, high) in enumerate(box):
+        drawn = [x[k] for k, (stick, row) in enumerate(rows) if s in (stick, row)]
+        if drawn:
+            model.add_linear_constraint(mathopt.fast_sum(drawn) <= high)
+    if objective.budget is not None:
+        costs = [instance.sticks[p.stick].cost for p in patterns]
+        model.add_linear_constraint(
+            mathopt.fast_sum(c * x[k] for k, c in enumerate(costs) if c) <= objective.budget
+        )
+    worth = mathopt.fast_sum(objective.cost(p) * x[k] for k, p in enumerate(patterns))
+    model.add_linear_constraint(worth <= ceiling - 1)
+    model.add_linear_constraint(worth >= floor)
+    if floor < ceiling - 1:  # else any plan will do, and is found sooner without an aim
+        model.minimize(worth)
+    limit = min(SECONDS, effort.left())
+    if limit <= 0.0:
+        return None
+    result = mathopt.solve(
+        model, mathopt.SolverType.HIGHS,
+        params=mathopt.SolveParameters(
+            time_limit=datetime.timedelta(seconds=limit), node_limit=nodes,
+            relative_gap_tolerance=0.0, absolute_gap_tolerance=0.5,  # the worth is a whole number
+        ),
+    )
+    if not result.has_primal_feasible_solution():
+        return None
+    values = result.variable_values()
+    return Counter({p: n for k, p in enumerate(patterns) if (n := round(values[x[k]]))})

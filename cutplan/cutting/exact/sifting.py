@@ -1,0 +1,189 @@
+"""A rack of very many lengths: planned over a few kinds of stick, the core, and bounded over all of them.
+
+A plan over the core is a plan. Its bound is not a bound yet: but duals that prove something of the core prove something
+of the whole stock once each kind's excess is counted (see master), and a kind without columns is no burden to the LP.
+So the core's LP is solved, its duals are held against all kinds, those that would pay join the core, and so on until
+none does: the LP over the core is then the LP over all (sifting: Bixby, Gregory, Lustig, Marsten and Shanno, Oper.
+Res. 40 (1992) 885-897, there of columns, here of kinds of stick). Then the kinds that come nearest to paying are the
+core that the tier is searched in, and each leaf of its tree is bounded over the whole stock again.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+
+from cutplan.cutting.exact import blanks
+from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report, barren, next_value, optimise
+from cutplan.cutting.heuristics.first_fit import Plan, value
+from cutplan.cutting.lp import bounds, generation
+from cutplan.cutting.lp import master as lp
+from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.problem.objective import Objective
+from cutplan.running.budget import Effort
+
+FEW = 150  # kinds of stick that are planned with as they are
+CORE = 60  # kinds in a core besides those that it needs
+JOIN = 30  # kinds that join it at once
+PATIENCE = 3  # rounds that bring the bound less than a tenth nearer to the core's
+LEAST = -2**62  # the excess of a kind that the budget does not allow
+
+Aim = Callable[[Instance], Objective]
+
+
+@dataclass(frozen=True)
+class Core:
+    """Some kinds of stick of an instance, in their order, as an instance of their own."""
+
+    whole: Instance
+    chosen: tuple[int, ...]
+
+    @cached_property
+    def instance(self) -> Instance:
+        return replace(self.whole, sticks=tuple(self.whole.sticks[s] for s in self.chosen),
+                       stock=tuple(self.whole.stock[s] for s in self.chosen))
+
+    @cached_property
+    def at(self) -> dict[int, int]:
+        """Where each kind of the core stands in it."""
+        return {s: k for k, s in enumerate(self.chosen)}
+
+    def into(self, plan: Plan) -> Plan:
+        """A plan of the whole, which draws on the core alone, as one of the core."""
+        return Counter({Pattern(self.at[pattern.stick], pattern.counts): n for pattern, n in plan.items()})
+
+    def back(self, pattern: Pattern) -> Pattern:
+        """A pattern of the core as one of the whole."""
+        return Pattern(self.chosen[pattern.stick], pattern.counts)
+
+    def joined(self, others: Iterable[int]) -> Core:
+        return Core(self.whole, tuple(sorted({*self.chosen, *others})))
+
+
+def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report: Report,
+              brief: bool = False) -> Optimum:
+    """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
+
+    Pieces turned from blanks are an assignment of their own kind.
+    """
+    whole = aim(instance)
+    if instance.blanks is not None:
+        return blanks.best(whole, start, effort)
+    if whole.budget is not None and effort.spent():  # a later tier: its floor is a bound
+        worth = value(whole, start)
+        return Optimum(start, worth, min(whole.floor, worth), Box(whole.box(worth), whole.floor), ())
+    if len(instance.sticks) <= FEW:
+        return optimise(whole, start, effort, report, brief)
+    begun = value(whole, start)
+    box = whole.box(begun)
+    if begun <= whole.floor:
+        return Optimum(start, begun, begun, Box(box, begun), tuple(start))
+    core, bound = sift(whole, aim, start, box, effort.share(2))
+    root = Box(box, next_value(whole, bound.ceiling, begun, box), bound)
+    if root.known >= begun or effort.spent():
+        return Optimum(start, begun, min(root.known, begun), root, tuple(start))
+    own = aim(core.instance)
+    found = optimise(own, core.into(start), effort.kept_by(None), report, brief)
+    plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
+    reached = value(whole, plan)
+    tree = Widening(whole, own, core, reached, effort)(found.root, box, bound)
+    return Optimum(plan, reached, min(tree.known, reached), tree, tuple(map(core.back, found.patterns)))
+
+
+def needed(instance: Instance, start: Plan) -> set[int]:
+    """The kinds that every core has: those that cost something, and those of the plan to begin with."""
+    return {s for s, stick in enumerate(instance.sticks) if stick.cost} | {pattern.stick for pattern in start}
+
+
+def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, effort: Effort) -> tuple[Core, bounds.Bound]:
+    """The core to search in, and the best bound over the whole stock; see above.
+
+    On holes the worth of a pattern is bounded from above, and many kinds never cease to pay: after some rounds that
+    bring the bound little nearer to the core's own there is no point in more.
+    """
+    instance, ceiling, patience = whole.instance, value(whole, start), PATIENCE
+    must = needed(instance, start)
+    core = Core(instance, ()).joined([*must, *range(0, len(instance.sticks), -(-len(instance.sticks) // CORE))])
+    patterns = dict.fromkeys(start)
+    best = bounds.Bound(bounds.Duals((0,) * len(instance.sizes), 0, 1), 0)
+    while True:
+        relaxed = relax(core, aim(core.instance), patterns, ceiling, effort)
+        patterns.update(dict.fromkeys(relaxed.patterns))
+        found = bounds.tables(whole, relaxed.bound.duals, instance.demands, box)
+        excess = bounds.excesses(whole, relaxed.bound.duals, found)
+        alone = [max((excess[w] for w in ways), default=LEAST) for ways in whole.by_stick]
+        wide = bounds.safe_bound(whole, relaxed.bound.duals, found, box)
+        patience -= 10 * (worth(wide) - worth(best)) < worth(relaxed.bound) - worth(best)
+        best = max(best, wide, key=worth)
+        nearest = sorted(range(len(alone)), key=lambda s: (-alone[s], s))
+        joining = [s for s in nearest if alone[s] > 0 and s not in core.at][:JOIN]
+        if not joining or not patience or best.ceiling >= ceiling or effort.spent():
+            return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:CORE]]), best
+        core = core.joined(joining)
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """The LP of a core: its best duals and what they prove there, the patterns it knows and the kinds that it draws."""
+
+    bound: bounds.Bound
+    patterns: list[Pattern]
+    drawn: list[int]
+
+
+def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, effort: Effort) -> Relaxed:
+    """The LP of a core, begun with patterns of the whole that draw on it."""
+    master = lp.Master(objective, objective.box(ceiling), ceiling)
+    for pattern in core.into(Counter(patterns)):
+        master.add(pattern)
+    ended = generation.relax(master, effort, lambda bound, _: bound.ceiling >= ceiling)
+    begun = bounds.by_length(objective, master.scale)
+    bound = (ended and (ended.own or ended.bound)) or generation.bound_of(master, begun)
+    drawn = master.sticks()[:len(core.chosen)] if master.solve() else []
+    return Relaxed(bound, list(map(core.back, master.patterns)), [core.chosen[k] for k, n in enumerate(drawn) if n])
+
+
+def worth(bound: bounds.Bound) -> Fraction:
+    return Fraction(bound.numerator, bound.duals.scale)
+
+
+def bound_over(whole: Objective, duals: bounds.Duals, box: bounds.Box) -> bounds.Bound:
+    """What these duals prove of the plans in a box of the whole stock."""
+    return bounds.safe_bound(whole, duals, bounds.tables(whole, duals, whole.instance.demands, box), box)
+
+
+class Widening:
+    """The tree of a core's search, with each leaf bounded over the whole stock."""
+
+    def __init__(self, whole: Objective, own: Objective, core: Core, worth: int, effort: Effort) -> None:
+        self.whole, self.own, self.core, self.worth, self.effort = whole, own, core, worth, effort
+
+    def __call__(self, box: Box, limits: bounds.Box, above: bounds.Bound) -> Box:
+        """A box of the core as one of the whole, within `limits`; what proves `above` of more proves it of them."""
+        if barren(self.whole, limits, self.worth):
+            return Box(limits, self.worth)
+        dual = above
+        if box.dual is not None and not self.effort.spent():
+            dual = max(above, bound_over(self.whole, box.dual.duals, limits), key=worth)
+        wide = Box(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
+        if box.split is None or box.below is None or box.above is None:
+            return wide
+        if wide.known < self.worth and not self.effort.spent():
+            row, at = self._row(box.split[0]), box.split[1]
+            low, high = limits[row]
+            wide.split = row, at
+            wide.below = self(box.below, (*limits[:row], (low, min(high, at)), *limits[row + 1:]), dual)
+            wide.above = self(box.above, (*limits[:row], (max(low, at + 1), high), *limits[row + 1:]), dual)
+            wide.known = max(wide.known, min(wide.below.known, wide.above.known))
+        return wide
+
+    def _row(self, k: int) -> int:
+        """A limit of the core's box in the whole's."""
+        kinds = len(self.core.chosen)
+        if k < kinds:
+            return self.core.chosen[k]
+        kind = self.core.chosen[self.own.ways[self.own.kept[k - kinds]].stick]
+        return self.whole.rows[self.whole.by_stick[kind][-1]][-1]

@@ -1,0 +1,131 @@
+"""Whole plans, quickly: first-fit decreasing, and a dive from the LP.
+
+The dive fixes the whole parts of the LP's solution, or where there are none rounds its largest fraction up, and
+prices again for what is left (Wascher and Gau, OR Spektrum 18 (1996) 131-144, residual heuristics).
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Callable, Sequence
+
+from cutplan.cutting.heuristics.first_fit import Plan, trim, value
+from cutplan.cutting.lp import bounds, generation
+from cutplan.cutting.lp import master as lp
+from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.running.budget import Effort
+
+BACKS = (1, 1, 2, 1, 1, 2, 1, 1, 2, 1)  # steps taken back, each time that a dive fails
+
+
+def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete: Callable[[Plan], Plan | None],
+         chance: random.Random | None = None, steps: int | None = None) -> Plan | None:
+    """A whole plan from the LP worth less than `dearest`, or None. Leaves the LP as it found it.
+
+    `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
+    up at random instead, large ones likelier, so that dives differ. After each step `complete` may find the rest.
+    After so many `steps` the dive ends; without that limit, a step after which the LP is too dear is taken back, now
+    and then with those before it, and its patterns are left alone from then on.
+    """
+    instance = master.objective.instance
+    made: list[Plan] = [Counter()]  # what is fixed after each step
+    banned: set[Pattern] = set()
+    backs = list(BACKS) if steps is None and master.objective.budget is None else []
+    try:
+        while any(master.demands) and not effort.spent():
+            fixed = made[-1]
+            served = regenerate(master, effort)
+            if fixed and not (served and worth(master, fixed) <= dearest - 1 + 1e-6):
+                if not backs:
+                    return None
+                banned.update(fixed - made[-2])
+                del made[max(1, len(made) - backs.pop()):]
+            elif not served or steps == len(made) - 1:
+                return None
+            elif fixed and (rest := complete(fixed)) is not None:
+                return trim(instance, fixed + rest)
+            else:
+                further = fixed.copy()
+                if not fix(master, further, share, chance, banned):
+                    return None
+                made.append(further)
+            master.narrow(made[-1])
+        return None if any(master.demands) else trim(instance, made[-1])
+    finally:
+        master.narrow(Counter())
+
+
+def worth(master: lp.Master, fixed: Plan) -> float:
+    """What these sticks and the LP for the rest are worth together."""
+    return value(master.objective, fixed) + master.worth
+
+
+def regenerate(master: lp.Master, effort: Effort, rounds: int = 30) -> bool:
+    """A few rounds of pricing for what is left; False where nothing can serve it."""
+    for _ in range(rounds):
+        solved = master.solve()
+        if solved is None or effort.spent():
+            return False
+        duals = solved[0]
+        found = bounds.tables(master.objective, duals, master.demands, master.box)
+        if not generation.price(master, solved, duals, found):
+            break
+    return master.solve() is not None and master.serves()
+
+
+def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | None, banned: set[Pattern]) -> bool:
+    """Fixes whole parts and fractions of the LP's solution, at least one stick; False where that cannot be."""
+    weights = {k: weight for k, weight in enumerate(master.weights())
+               if weight > 1e-9 and master.patterns[k] not in banned}
+    left, instance = list(master.demands), master.objective.instance
+    up = 1 - (1.0 if chance else share) + 1e-9
+    before = fixed.total()
+    for k in sorted(weights, key=lambda k: -(weights[k] % 1.0)):
+        for _ in range(int(weights[k] + up)):
+            pattern = serving(instance, master.patterns[k], left)
+            if pattern is None or (not master.exchanges and pattern != master.patterns[k]):
+                break
+            take(pattern, left, fixed)
+    if chance or fixed.total() == before:
+        fractions = [(k, weight % 1.0) for k, weight in weights.items() if weight % 1.0 > 1e-6]
+        if fractions and (pattern := serving(instance, master.patterns[pick(fractions, chance)], left)):
+            take(pattern, left, fixed)
+    return fixed.total() > before and available(master.box, fixed)
+
+
+def serving(instance: Instance, pattern: Pattern, left: Sequence[int]) -> Pattern | None:
+    """The pattern with only what is still to be cut: for a piece too many the next smaller one, or none."""
+    needed = list(left)
+    counts = Counter[int]()
+    for size, a in pattern.counts:
+        i: int | None = size
+        while a and i is not None:
+            n = min(a, needed[i])
+            counts[i] += n
+            needed[i] -= n
+            a -= n
+            i = instance.smaller(i)
+    found = tuple(sorted((i, a) for i, a in counts.items() if a))
+    return Pattern(pattern.stick, found) if found else None
+
+
+def take(pattern: Pattern, left: list[int], fixed: Plan) -> None:
+    fixed[pattern] += 1
+    for i, a in pattern.counts:
+        left[i] -= a
+
+
+def pick(fractions: Sequence[tuple[int, float]], chance: random.Random | None) -> int:
+    """The column with the largest fraction, or one at random with large fractions likelier."""
+    if chance is None:
+        return max(fractions, key=lambda entry: entry[1])[0]
+    return chance.choices([k for k, _ in fractions], [fraction**3 for _, fraction in fractions])[0]
+
+
+def available(box: bounds.Box, plan: Plan) -> bool:
+    """Whether the plan draws no more sticks of any type than the box has."""
+    drawn = Counter[int]()
+    for pattern, n in plan.items():
+        drawn[pattern.stick] += n
+    return all(n <= box[s][1] for s, n in drawn.items())

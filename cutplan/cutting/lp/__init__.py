@@ -1,0 +1,1 @@
+"""The linear program over patterns, and bounds from its duals."""

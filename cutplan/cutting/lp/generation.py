@@ -1,0 +1,128 @@
+"""Column generation: the LP solved by pricing, until its bound can rise no more."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from cutplan.cutting.lp.bounds import Bound, Duals, by_length, charge, mean, mix, safe_bound, tables, value
+from cutplan.cutting.lp.master import Master
+from cutplan.cutting.pricing.pricing import Priced
+from cutplan.cutting.problem.instance import Pattern
+from cutplan.cutting.problem.objective import Objective
+from cutplan.running.budget import Effort
+
+MIXES = (2, 1, 0)  # quarters of the best duals so far mixed into the LP's, tried in turn until a pattern pays
+MANY = 5  # patterns a round, over all ways
+SHRINK = (0.5, 0.2, 0.1, 0.05)  # by which share of itself a demand is at most made smaller for other duals
+ROUNDS = 30  # of pricing for them
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """What column generation ends with: the best exact bound; that of the LP's own duals if it came to its end."""
+
+    bound: Bound
+    own: Bound | None = None
+
+
+def starters(objective: Objective) -> list[Pattern]:
+    """One pattern for each size and stick: as many of that size as fit."""
+    instance = objective.instance
+    found = []
+    for way in objective.ways:
+        for i, size in enumerate(instance.sizes):
+            for a in range(min(way.capacity // size, instance.demands[i]), 0, -1):
+                if instance.fill(pattern := Pattern(way.stick, ((i, a),))) <= way.capacity:
+                    found.append(pattern)
+                    break
+    return found
+
+
+def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool],
+          start: Bound | None = None) -> Relaxed | None:
+    """Generates columns until the LP is solved, the effort is spent, or the bound and the LP's value are `enough`.
+
+    `start` is any bound for the same box. None where the LP solver gives up.
+    """
+    best = start or bound_of(master, by_length(master.objective, master.scale))
+    while (solved := master.solve()) is not None:
+        if enough(best, master.worth):
+            return Relaxed(best)
+        for quarters in MIXES:
+            duals = mix(best.duals, solved[0], quarters)
+            found = tables(master.objective, duals, master.demands, master.box)
+            bound = safe_bound(master.objective, duals, found, master.box)
+            if bound.numerator > best.numerator:
+                best = bound
+            if price(master, solved, duals, found) or effort.spent():
+                break
+        else:
+            if not master.settle():
+                return Relaxed(best, bound)
+        if effort.spent():
+            return Relaxed(best)
+    return None
+
+
+def elsewhere(master: Master, tries: int, effort: Effort) -> Iterator[Bound]:
+    """Bounds of other duals, nearly as good: the LP's for smaller demands, and the mean of all so far.
+
+    Where many duals are as good as each other, their mean leaves the fewest patterns worth a look: each pattern that
+    any of them rules out.
+    """
+    chance = random.Random(0)
+    found: list[Duals] = []
+    try:
+        for _ in range(tries):
+            share = chance.choice(SHRINK)
+            master.disturb([d * (1 - share * chance.random()) for d in master.demands])
+            if (duals := settled(master, effort)) is None:
+                return
+            yield bound_of(master, duals)
+            found.append(duals)
+            if len(found) > 1:
+                yield bound_of(master, mean(found))
+    finally:
+        master.disturb(master.demands)
+
+
+def settled(master: Master, effort: Effort) -> Duals | None:
+    """The LP's duals after some more rounds of pricing; None where it gives up or the effort is spent."""
+    for _ in range(ROUNDS):
+        solved = master.solve()
+        if solved is None or effort.spent():
+            return None
+        found = tables(master.objective, solved[0], master.demands, master.box)
+        if not price(master, solved, solved[0], found):
+            return solved[0]
+    solved = master.solve()
+    return solved and solved[0]
+
+
+def bound_of(master: Master, duals: Duals) -> Bound:
+    """The exact bound of any duals."""
+    found = tables(master.objective, duals, master.demands, master.box)
+    return safe_bound(master.objective, duals, found, master.box)
+
+
+def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,
+          found: Sequence[Priced]) -> int:
+    """Adds the best patterns of every way, by the tables of duals `near` the LP's, that pay by the LP's own.
+
+    Returns how many were new.
+    """
+    objective = master.objective
+    duals, limits = solved
+    many = max(1, MANY // len(objective.ways))
+    added = 0
+    for w, way in enumerate(objective.ways):
+        hopeful = max(0.0, charge(objective, way, near) + limits[w] - duals.scale * way.base / 50)
+        if found[w].best() <= hopeful:
+            continue
+        least = charge(objective, way, duals) + limits[w] + duals.scale * 1e-7 * max(1, way.base)
+        for counts in found[w].patterns(hopeful, many):
+            if value(objective, way, counts, duals) > least:
+                added += master.add(Pattern(way.stick, counts), w)
+    return added

@@ -1,0 +1,1 @@
+"""Which patterns are worth most: exact knapsacks."""

@@ -1,0 +1,1 @@
+"""The cutting problem of one profile, in whole numbers."""

@@ -1,0 +1,77 @@
+"""What is asked of one profile."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from cutplan.cutting.problem.instance import EITHER, Asked, granule
+from cutplan.lengths import added, exact_decimal
+from cutplan.orders import Piece
+from cutplan.plans.records import Demand
+from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
+from cutplan.problems import InputProblems, Problem
+from cutplan.shop import Profile, Shop
+
+
+def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
+    """InputProblems for rails too short to have a hole of their own, for centring where there are no holes, and for
+    more pieces or finer lengths than can be meant."""
+    problems = [*too_many(pieces), *too_fine(pieces, shop)]
+    for piece in pieces:
+        profile = shop.profiles[piece.profile]
+        if profile.routing is None and piece.centred:
+            problems.append(Problem(piece.file, piece.line, "centred", f"{profile.name} has no holes to centre on; "
+                                    "leave it empty, or give the profile its routing"))
+        elif profile.routing is not None and piece.length + profile.kerf <= profile.routing.pitch:
+            least = exact_decimal(profile.routing.pitch - profile.kerf)
+            problems.append(Problem(piece.file, piece.line, "length", f"{exact_decimal(piece.length)} is shorter than "
+                                    f"the holes of {profile.name} are apart; more than {least} is needed"))
+    if problems:
+        raise InputProblems(problems)
+
+
+def too_many(pieces: Sequence[Piece]) -> Iterator[Problem]:
+    """Says so where all pieces together are more than a shop cuts, at the line that asks for the most."""
+    if (total := sum(piece.qty for piece in pieces)) > MOST_TOGETHER:
+        most = max(pieces, key=lambda piece: piece.qty)
+        yield Problem(most.file, most.line, "qty", f"all lines together come to {total:,} pieces, {most.qty:,} of them "
+                      f"here; at most {MOST_TOGETHER:,} are cut together, so check the quantities, or plan in parts")
+
+
+def too_fine(pieces: Sequence[Piece], shop: Shop) -> Iterator[Problem]:
+    """Says so where the lengths of a profile have no step in common that is worth the name, at the finest of them."""
+    for profile in shop.profiles.values():
+        own = [piece for piece in pieces if piece.profile == profile.name]
+        lengths = {piece.length for piece in own}
+        total = added((piece.qty, piece.length) for piece in own)
+        lost = profile.kerf, profile.head_trim, profile.tail_trim, *(entry.length for entry in profile.stock)
+        if own and total / granule({*lengths, *lost}) > MOST_STEPS:
+            finest = max(own, key=lambda piece: piece.length.denominator)
+            yield Problem(finest.file, finest.line, "length", f"{exact_decimal(finest.length)} is too fine beside the "
+                          f"other lengths of {profile.name}; round them to {DECIMALS - 2} decimals or fewer")
+
+
+def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
+    """The pieces of one profile; lines of one mark and length are added up."""
+    found: dict[tuple[str, Fraction, str, str], Demand] = {}
+    for piece in pieces:
+        if piece.profile == profile.name:
+            centred = (piece.centred or EITHER) if profile.routing else ""
+            each = piece.together if profile.one_per_stick else 1
+            key = (piece.mark, piece.length, piece.for_, centred)
+            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each,
+                                            piece.file, piece.line))
+            qty = before.qty + piece.qty
+            found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
+    return list(found.values())
+
+
+def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
+    """How many pieces are asked for of each length and centring, and of each number that belongs together."""
+    counts: dict[Asked, int] = {}
+    for entry in demand:
+        key = entry.length, entry.centred, entry.each
+        counts[key] = counts.get(key, 0) + entry.qty
+    return counts

@@ -1,0 +1,353 @@
+"""The cutting problem of one profile in whole numbers.
+
+Every length becomes a multiple of one unit and every price a multiple of one coin, so that fit, cost and every
+bound are integers. A piece of length l takes w = l + kerf of a stick's capacity W = length - trims + kerf: then
+"pieces and the kerfs between them fit" reads sum(w_i a_i) <= W.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+
+from cutplan.cutting.arrangement.holes import TOO_LONG, End, Holes, rail
+from cutplan.lengths import exact_decimal
+from cutplan.problems import NoPlan
+from cutplan.shop import Profile, Stock
+
+Counts = tuple[tuple[int, int], ...]
+HOLE, SPACE, EITHER = "hole", "space", "either"
+ON = {HOLE: "a hole", SPACE: "a space", EITHER: "a hole or a space"}
+
+
+@dataclass(frozen=True)
+class StickType:
+    """One kind of stick. Lengths in units, cost in coins.
+
+    capacity:  W, what the sizes on one stick may add up to
+    head:      the trim at the end squared first; length - head - sum(sizes) is the offcut, never below zero
+    keep_fill: sum of sizes up to which the offcut is long enough to be kept (None: never)
+    available: how many there are (None: any number)
+    emergency: not real stock, but what would be missing
+    ends:      which end may be squared first, where there are holes
+    """
+
+    length: int
+    capacity: int
+    head: int
+    cost: int
+    available: int | None = None
+    keep_fill: int | None = None
+    emergency: bool = False
+    ends: tuple[End, ...] = ()
+
+    def used(self, fill: int) -> int:
+        """Length used up that does not come back, of a stick whose sizes add up to `fill`."""
+        if self.keep_fill is not None and fill <= self.keep_fill:
+            return self.head + fill
+        return self.length
+
+
+@dataclass(frozen=True)
+class Blanks:
+    """What binds pieces that are turned, one from each stick.
+
+    Of size i sets of `together[i]` pieces come from sticks of one length, of at most `longest[i]` units (None: of any).
+    """
+
+    together: tuple[int, ...]
+    longest: tuple[int | None, ...]
+
+
+@dataclass(frozen=True)
+class Instance:
+    """Sizes w_1 > w_2 > ... with demands d_i, and the sticks they are cut from.
+
+    (With blanks, sizes may be equal whose pieces belong together in other numbers.)
+    Where there are holes, `centred` says for each size what its middle falls on. `unit` and `coin` turn the integers
+    back into the file's lengths and money. `lengths` are the pieces' own.
+    `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type).
+    """
+
+    sizes: tuple[int, ...]
+    demands: tuple[int, ...]
+    sticks: tuple[StickType, ...]
+    lengths: tuple[Fraction, ...]
+    stock: tuple[tuple[Stock, ...], ...]
+    unit: Fraction
+    coin: Fraction
+    kerf: int
+    centred: tuple[str, ...] = ()
+    holes: Holes | None = None
+    blanks: Blanks | None = None
+
+    @cached_property
+    def spaced(self) -> bool:
+        """Whether what a piece takes depends on its neighbours, as it does where there are holes."""
+        return self.holes is not None and not self.holes.idle([end for stick in self.sticks for end in stick.ends])
+
+    @cached_property
+    def large(self) -> set[int]:
+        """Capacities of which a knapsack table was too large, which the tables themselves find out."""
+        return set()
+
+    def fill(self, pattern: Pattern) -> int:
+        """How much of its stick's capacity a pattern takes; more than any capacity where the holes forbid it."""
+        if not self.spaced:
+            return sum(a * self.sizes[i] for i, a in pattern.counts)
+        assert self.holes is not None
+        placed = self.holes.place(self.sticks[pattern.stick].ends, pattern.counts)
+        return TOO_LONG if placed is None else placed.fill
+
+    def fits(self, pattern: Pattern) -> bool:
+        capacity = self.sticks[pattern.stick].capacity
+        if sum(a * self.sizes[i] for i, a in pattern.counts) > capacity:  # wherever the holes are
+            return False
+        if self.blanks is not None:
+            limits = [self.blanks.longest[i] for i, _ in pattern.counts]
+            return all(most is None or self.sticks[pattern.stick].length <= most for most in limits)
+        return not self.spaced or self.fill(pattern) <= capacity
+
+    def smaller(self, i: int) -> int | None:
+        """The next smaller size, which can be cut wherever size i can; None where there is none."""
+        if not self.spaced:
+            return i + 1 if i + 1 < len(self.sizes) else None
+        return next((j for j in range(i + 1, len(self.sizes)) if self.centred[j] in (self.centred[i], EITHER)), None)
+
+    def most(self, stick: int) -> int:
+        """The most sticks of a type that any plan draws: each carries at least one piece."""
+        pieces = sum(self.demands)
+        available = self.sticks[stick].available
+        return pieces if available is None else min(available, pieces)
+
+
+@dataclass(frozen=True, order=True)
+class Pattern:
+    """How one stick is cut: the stick type, and (i, a_i) for each size i of which a_i > 0 pieces come, i rising."""
+
+    stick: int
+    counts: Counts
+
+    def often(self, demands: Sequence[int]) -> int:
+        """How often it can be cut before there is too much of something."""
+        return min((demands[i] // a for i, a in self.counts), default=0)
+
+
+def produced(instance: Instance, plan: Counter[Pattern]) -> list[int]:
+    """How many pieces of each size these sticks yield."""
+    made = [0] * len(instance.sizes)
+    for pattern, n in plan.items():
+        for i, a in pattern.counts:
+            made[i] += a * n
+    return made
+
+
+def remaining(instance: Instance, plan: Counter[Pattern]) -> tuple[int, ...]:
+    """How many pieces of each size these sticks leave to be cut."""
+    return tuple(max(0, d - made) for d, made in zip(instance.demands, produced(instance, plan), strict=True))
+
+
+def by_size(instance: Instance, patterns: Sequence[Pattern]) -> list[list[tuple[int, int]]]:
+    """For each size the patterns it is cut in: (k, a) where pattern k cuts a of them."""
+    found: list[list[tuple[int, int]]] = [[] for _ in instance.sizes]
+    for k, pattern in enumerate(patterns):
+        for i, a in pattern.counts:
+            found[i].append((k, a))
+    return found
+
+
+def granule(values: Iterable[Fraction]) -> Fraction:
+    """The largest rational of which every value is a whole multiple; 1 where all are zero."""
+    values = list(values)
+    denominator = math.lcm(*(value.denominator for value in values))
+    numerator = math.gcd(*(int(value * denominator) for value in values))
+    return Fraction(numerator, denominator) if numerator else Fraction(1)
+
+
+# a piece's length, what its middle must fall on ("" where there are no holes), and how many belong together (1: none)
+Asked = tuple[Fraction, str, int]
+
+
+def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
+    """The integer instance of a profile and its demand.
+
+    Raises NoPlan where a piece is longer than any stick yields, or shorter than any blank may be turned down to.
+    """
+    asked = sorted(demand, key=lambda key: (-key[0], *key[1:]))
+    lengths = tuple(length for length, *_ in asked)
+    stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0 or sold_out(profile, entry)))
+    longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
+    if too_long := sorted({length for length in lengths if length > longest}, reverse=True):
+        raise NoPlan(
+            f"{profile.name}: " + ", ".join(exact_decimal(length) for length in too_long)
+            + f": longer than {exact_decimal(longest)}, the longest piece that any stick here yields"
+        )
+    keep = profile.keep_from
+    unit = granule(
+        [*lengths, profile.kerf, keep or Fraction(0)]
+        + [group[0].length for group in stock]
+        + [trim for group in stock for trim in profile.trims(group[0])]
+        + [2 * (profile.most_trim or Fraction(0))]
+        + (halves_of(profile, lengths, stock))
+    )
+    coin = granule(group[0].price for group in stock)
+    kerf = int(profile.kerf / unit)
+    # one piece a stick: a block added to every size and capacity leaves no room for two
+    block = max(int(group[0].length / unit) for group in stock) + kerf if profile.one_per_stick else 0
+    sticks = []
+    for group in stock:
+        length, head = int(group[0].length / unit), int(profile.trims(group[0])[0] / unit)
+        capacity = int(profile.longest_piece(group[0]) / unit) + kerf + block
+        keeps = keep is not None and not profile.one_per_stick and length - head > keep / unit
+        sticks.append(
+            StickType(
+                length=length,
+                capacity=capacity,
+                head=head,
+                cost=int(group[0].price / coin),
+                available=available(group),
+                keep_fill=min(capacity, length - head - int(keep / unit)) if keeps and keep is not None else None,
+                ends=ends(profile, group[0], unit) if profile.routing else (),
+            )
+        )
+    instance = Instance(
+        sizes=tuple(int(length / unit) + kerf + block for length in lengths),
+        demands=tuple(demand[key] for key in asked),
+        sticks=tuple(sticks),
+        lengths=lengths,
+        stock=tuple(stock),
+        unit=unit,
+        coin=coin,
+        kerf=kerf,
+        centred=tuple(centred for _, centred, _ in asked),
+        holes=holes(profile, asked, unit) if profile.routing else None,
+        blanks=blanks(profile, asked, unit) if profile.one_per_stick else None,
+    )
+    refuse_unplaceable(profile, instance)
+    return with_emergency(instance)
+
+
+def sold_out(profile: Profile, entry: Stock) -> bool:
+    """Whether these are blanks of which none is left: what is missing may have to be of just their length."""
+    return profile.one_per_stick and entry.qty == 0 and entry.tag is None
+
+
+def halves_of(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]]) -> list[Fraction]:
+    """Half of all that a rail's middle is reckoned from."""
+    if profile.routing is None:
+        return []
+    firsts = [first_hole(profile, entry) for group in stock for entry in group]
+    return [value / 2 for value in (*lengths, profile.kerf, profile.routing.pitch, *firsts)]
+
+
+def first_hole(profile: Profile, entry: Stock) -> Fraction:
+    """From a stick's end to its first hole; 0 where there are none."""
+    if profile.routing is None:
+        return Fraction(0)
+    return profile.routing.first if entry.first is None else entry.first
+
+
+def holes(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Holes:
+    """Each size's ways to fall on the holes."""
+    assert profile.routing is not None
+    pitch, kerf = int(profile.routing.pitch / unit), int(profile.kerf / unit)
+    return Holes(pitch, kerf, tuple(
+        tuple(rail(i, (int(length / unit) + kerf) // 2, pitch, on_space)
+              for on_space, word in ((False, HOLE), (True, SPACE)) if centred in (word, EITHER))
+        for i, (length, centred, _) in enumerate(asked)
+    ))
+
+
+def blanks(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Blanks:
+    """Which pieces belong together, and how long a blank of each may be."""
+    most = profile.most_trim
+    return Blanks(tuple(together for *_, together in asked),
+                  tuple(None if most is None else int((length + 2 * most) / unit) for length, *_ in asked))
+
+
+def ends(profile: Profile, entry: Stock, unit: Fraction) -> tuple[End, ...]:
+    """The ends that a stick with holes can be squared at first; one where it reads the same both ways.
+
+    No rail reaches into a plain end further than where the next hole would be.
+    """
+    assert profile.routing is not None
+    length, pitch, first = entry.length, profile.routing.pitch, first_hole(profile, entry)
+    head, tail = profile.trims(entry)
+    if first > length:
+        return ()
+    last = length - (length - first) % pitch
+    room = length - head - tail + profile.kerf
+    plain = max(Fraction(0), first - pitch)
+    found = (
+        (first, max(plain, head), room),
+        (length - last, head, min(room, length - plain - head + profile.kerf)),
+    )
+    made = [End(int((hole - head) / unit), int((least - head) / unit), int(most / unit), turned)
+            for (hole, least, most), turned in zip(found, (False, True), strict=True)]
+    one = not profile.may_turn(entry) or made[0] == replace(made[1], turned=False)
+    return tuple(made[:1] if one else made)
+
+
+def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
+    """Raises NoPlan for pieces that fit a stick by length alone: not with their middle where it must fall, or as blanks
+    that lose no more than they may."""
+    lost = [i for i in range(len(instance.sizes))
+            if not any(instance.fits(Pattern(s, ((i, 1),))) for s in range(len(instance.sticks)))]
+    if lost and profile.most_trim is not None:
+        raise NoPlan(f"{profile.name}: " + ", ".join(
+            dict.fromkeys(exact_decimal(instance.lengths[i]) for i in lost)
+        ) + ": every blank that is long enough would lose more at each end than most_trim allows, "
+            + exact_decimal(profile.most_trim))
+    if lost:
+        raise NoPlan(f"{profile.name}: " + ", ".join(
+            f"{exact_decimal(instance.lengths[i])} centred on {ON[instance.centred[i]]}" for i in lost
+        ) + ": no stick here has room for it where its holes fall right")
+
+
+def merge(profile: Profile, stock: Iterable[Stock]) -> list[tuple[Stock, ...]]:
+    """Stock entries of equal length, price, holes and trims, together; longest first, rack offcuts before new stock."""
+    groups: dict[tuple[Fraction, Fraction, bool, Fraction, tuple[Fraction, Fraction]], list[Stock]] = {}
+    for entry in stock:
+        key = -entry.length, entry.price, entry.tag is None, first_hole(profile, entry), profile.trims(entry)
+        groups.setdefault(key, []).append(entry)
+    return [tuple(groups[key]) for key in sorted(groups)]
+
+
+def available(group: Sequence[Stock]) -> int | None:
+    if any(entry.qty is None for entry in group):
+        return None
+    return sum(entry.qty or 0 for entry in group)
+
+
+def with_emergency(instance: Instance) -> Instance:
+    """Adds stick types, each dearer than any plan, where the stock might run out: they measure what is missing."""
+    endless = [s for s, stick in enumerate(instance.sticks) if stick.available is None]
+    if all(any(instance.fits(Pattern(s, ((i, 1),))) for s in endless) for i in range(len(instance.sizes))):
+        return instance
+    pieces = sum(instance.demands)
+    dearest = 1 + sum(s.cost * (pieces if s.available is None else s.available) for s in instance.sticks)
+    lacking = [longest(instance)] if instance.blanks is None else lengths_that_run_out(instance)
+    missing = [replace(stick, cost=dearest, available=None, keep_fill=None, emergency=True) for stick in lacking]
+    entries = [(Stock(stick.length * instance.unit, dearest * instance.coin),) for stick in missing]
+    return replace(instance, sticks=(*instance.sticks, *missing), stock=(*instance.stock, *entries))
+
+
+def longest(instance: Instance) -> StickType:
+    """The kind of stick that yields the most, with every end that any has: what can be cut at all comes from it."""
+    every_end = tuple(dict.fromkeys(end for stick in instance.sticks for end in stick.ends))
+    return replace(max(instance.sticks, key=lambda stick: stick.capacity), ends=every_end)
+
+
+def lengths_that_run_out(instance: Instance) -> list[StickType]:
+    """A kind of each length of new blanks of which there are only so many; for pieces that fit no new blank, of the
+    longest offcut that they fit."""
+    sticks, new = instance.sticks, [s for s, group in enumerate(instance.stock) if group[0].tag is None]
+    lost = [i for i in range(len(instance.sizes)) if not any(instance.fits(Pattern(s, ((i, 1),))) for s in new)]
+    fitting = [max((s for s in range(len(sticks)) if instance.fits(Pattern(s, ((i, 1),)))),
+                   key=lambda s: sticks[s].length) for i in lost]
+    endless = {stick.length for stick in sticks if stick.available is None}
+    return list({sticks[s].length: sticks[s] for s in (*new, *fitting) if sticks[s].length not in endless}.values())

@@ -1,0 +1,108 @@
+"""What a tier minimises, as the pricer needs it: the ways of using a stick, each a knapsack of its own.
+
+A pattern with counts a on stick s and fill f = sum(w_i a_i) costs g_s(f). Tier 1 has g_s = c_s. Tier 2 has
+g_s(f) = length_s, or head_s + f where the offcut is kept: flat, or rising with the fill by 1 a unit.
+A way (stick, capacity, base, slope) says that any pattern filling at most `capacity` may be had for
+base + slope * f; the cheapest way a pattern fits is its cost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from cutplan.cutting.problem.instance import Instance, Pattern
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way of using a stick: fill up to `capacity`, cost base + slope * fill."""
+
+    stick: int
+    capacity: int
+    base: int
+    slope: int
+
+
+@dataclass(frozen=True)
+class Objective:
+    """The ways of one tier; `budget` caps the cost of new stock (None in tier 1)."""
+
+    instance: Instance
+    ways: tuple[Way, ...]
+    budget: int | None = None
+
+    def cost(self, pattern: Pattern) -> int:
+        """What one stick cut by this pattern adds to the tier's value."""
+        fill = self.instance.fill(pattern)
+        return min(
+            way.base + way.slope * fill
+            for way in map(self.ways.__getitem__, self.by_stick[pattern.stick])
+            if fill <= way.capacity
+        )
+
+    def way(self, pattern: Pattern) -> int:
+        """The cheapest way (its index) to have a pattern."""
+        fill = self.instance.fill(pattern)
+        return min(
+            (w for w in self.by_stick[pattern.stick] if fill <= self.ways[w].capacity),
+            key=lambda w: self.ways[w].base + self.ways[w].slope * fill,
+        )
+
+    @property
+    def floor(self) -> int:
+        """What any plan is worth at least: nothing in tier 1, the pieces' own length in tier 2."""
+        if self.budget is None:
+            return 0
+        return sum(int(length / self.instance.unit) * d for length, d in zip(
+            self.instance.lengths, self.instance.demands, strict=True))
+
+    @cached_property
+    def kept(self) -> tuple[int, ...]:
+        """The ways that keep an offcut."""
+        return tuple(w for w, way in enumerate(self.ways) if way.slope)
+
+    @cached_property
+    def by_stick(self) -> tuple[tuple[int, ...], ...]:
+        """For each stick type its ways; none where the budget does not allow it."""
+        found: list[list[int]] = [[] for _ in self.instance.sticks]
+        for w, way in enumerate(self.ways):
+            found[way.stick].append(w)
+        return tuple(map(tuple, found))
+
+    @cached_property
+    def rows(self) -> tuple[tuple[int, ...], ...]:
+        """For each way the limits of a box that it counts towards: its type's, and its own where it keeps an offcut."""
+        own = {w: len(self.instance.sticks) + k for k, w in enumerate(self.kept)}
+        return tuple((way.stick, own[w]) if w in own else (way.stick,) for w, way in enumerate(self.ways))
+
+    def box(self, ceiling: int) -> tuple[tuple[int, int], ...]:
+        """The least and the most sticks of each type, then of each way that keeps an offcut.
+
+        For plans worth at most `ceiling` and within the budget.
+        """
+        limit = ceiling if self.budget is None else self.budget
+        sticks = [
+            (0, min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s))
+            for s, stick in enumerate(self.instance.sticks)
+        ]
+        return (*sticks, *(sticks[self.ways[w].stick] for w in self.kept))
+
+
+def cheapest(instance: Instance) -> Objective:
+    """Tier 1: the cost of new stock."""
+    return Objective(
+        instance, tuple(Way(s, stick.capacity, stick.cost, 0) for s, stick in enumerate(instance.sticks))
+    )
+
+
+def least_used(instance: Instance, budget: int) -> Objective:
+    """Tier 2: the length used up that does not come back, at a cost of at most `budget`."""
+    ways = []
+    for s, stick in enumerate(instance.sticks):
+        if stick.cost > budget:
+            continue
+        ways.append(Way(s, stick.capacity, stick.length, 0))
+        if stick.keep_fill is not None:
+            ways.append(Way(s, stick.keep_fill, stick.head, 1))
+    return Objective(instance, tuple(ways), budget)

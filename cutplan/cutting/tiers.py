@@ -1,0 +1,277 @@
+"""The whole plan: profile by profile through the three tiers, and the result in the shop's own terms."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import TypeVar
+
+from cutplan.checking.audit import audit
+from cutplan.cutting import certificate, layout
+from cutplan.cutting.exact import blanks, setups
+from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report
+from cutplan.cutting.exact.sifting import FEW, best_plan
+from cutplan.cutting.heuristics import first_fit
+from cutplan.cutting.problem.demand import demand_of, quantities, refuse_misplaced
+from cutplan.cutting.problem.instance import Instance, build
+from cutplan.cutting.problem.objective import Objective, cheapest, least_used
+from cutplan.lengths import exact_decimal, listed
+from cutplan.orders import Piece
+from cutplan.plans.grounds import grounded, raised
+from cutplan.plans.records import Demand, Plan, ProfilePlan, Tier, sum_up
+from cutplan.problems import NoPlan
+from cutplan.running.budget import Effort, stoppable
+from cutplan.running.workers import GRACE, Crew
+from cutplan.shop import Profile, Shop
+
+LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audited
+
+Found = TypeVar("Found")
+
+
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
+    """See cutplan.cutting.cut_pieces."""
+    refuse_misplaced(pieces, shop)
+    tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
+             if (demand := demand_of(pieces, profile))]
+    with stoppable(effort), Crew(effort, len(tasks)) as crew:
+        # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
+        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
+        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands), laid_out, grace)
+    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
+                shortest_clamped=shop.shortest_clamped)
+
+
+@dataclass(frozen=True)
+class Task:
+    """One profile and what is asked of it."""
+
+    profile: Profile
+    demand: tuple[Demand, ...]
+
+    def load(self) -> int:
+        return len(self.demand) * len(self.profile.stock)
+
+
+@dataclass(frozen=True)
+class Job:
+    """One profile after its first tier; `share` is its part of the work that the plan's set-ups are worth."""
+
+    profile: Profile
+    demand: tuple[Demand, ...]
+    instance: Instance
+    first: Optimum
+    share: float = 1.0
+
+    def load(self) -> int:
+        return len(self.instance.sizes) * len(self.instance.sticks)
+
+    def aim(self, instance: Instance) -> Objective:
+        """The second tier's: the least length used up by plans that cost no more."""
+        return least_used(instance, first_fit.spent(self.instance, self.first.plan))
+
+
+def grace(work: Task | Job) -> float:
+    """Seconds that a profile's work may take once its time is over."""
+    return GRACE + LINE * len(work.demand)
+
+
+def cheapest_or_none(task: Task, effort: Effort) -> Job | NoPlan:
+    """One profile's first tier, or why it has no plan."""
+    try:
+        return cheapest_plan(task.profile, task.demand, effort)
+    except NoPlan as nothing:
+        return nothing
+
+
+def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
+    """As `cheapest_or_none`, with the best plan of a search that had to be ended."""
+    instance = build(task.profile, quantities(task.demand))
+    try:
+        refuse_missing(task.profile, instance, first, task.demand)
+    except NoPlan as nothing:
+        return nothing
+    return Job(task.profile, task.demand, instance, first)
+
+
+def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
+    """The jobs. Raises NoPlan, which names every profile that has none."""
+    if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
+        raise NoPlan("\n".join(lacking))
+    return [replace(job, share=1 / len(found)) for job in found if isinstance(job, Job)]
+
+
+def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
+    """One profile through the first tier. Raises NoPlan."""
+    instance = build(profile, quantities(demand))
+    effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
+    report = in_words(profile.name, "cost", instance.coin)
+
+    first = best_plan(cheapest, instance, first_plan(instance), effort, report)
+    refuse_missing(profile, instance, first, demand)
+    return Job(profile, tuple(demand), instance, first)
+
+
+def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> ProfilePlan:
+    """One profile's plan for comparisons: the cheapest as ever, hardly a look at length used up, set-ups as they come.
+
+    Raises NoPlan.
+    """
+    job = cheapest_plan(profile, demand, effort)
+    second = uses_least(job, effort, brief=True)
+    return laid_out(job, second)
+
+
+def finish(job: Job, effort: Effort) -> ProfilePlan:
+    """One profile through the second and third tier, and its plan in the shop's own terms.
+
+    A fault in a later tier never withholds what an earlier one found: that plan is given then, with the fault's name.
+    """
+    faults: list[str] = []
+
+    def attempt(aim: str, find: Callable[[], Found]) -> Found | None:
+        try:
+            return find()
+        except Exception as fault:  # whatever it is, there is a plan already
+            faults.append(f"{job.profile.name}: the search for {aim} failed, and the plan found before it is given "
+                          f"({type(fault).__name__}: {fault})")
+            return None
+
+    second = attempt("less length used up", lambda: uses_least(job, effort)) or as_cheap(job)
+    as_found = setups.as_they_are(job.instance, second.plan)
+    plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, effort)))
+            or attempt("less length used up", lambda: sound(job, second, as_found))
+            or laid_out(job, as_cheap(job)))
+    return replace(plan, faults=tuple(faults))
+
+
+class Unsound(Exception):
+    """A plan failed its audit."""
+
+
+def uses_least(job: Job, effort: Effort, brief: bool = False) -> Optimum:
+    """The second tier."""
+    report = in_words(job.profile.name, "length used up", job.instance.unit)
+    return best_plan(job.aim, job.instance, job.first.plan, effort, report, brief)
+
+
+def laid_out(job: Job, second: Optimum) -> ProfilePlan:
+    """The plan with its set-ups as they come."""
+    return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))
+
+
+def as_cheap(job: Job) -> Optimum:
+    """The first tier's plan in the place of the second's, of which nothing is known then."""
+    aim = job.aim(job.instance)
+    worth = first_fit.value(aim, job.first.plan)
+    return Optimum(job.first.plan, worth, min(worth, aim.floor), Box(aim.box(worth), aim.floor), job.first.patterns)
+
+
+def fewest_setups(job: Job, second: Optimum, effort: Effort) -> setups.Setups:
+    """The third tier."""
+    return setups.fewest(job.aim(job.instance), job.first, second, effort, job.share)
+
+
+def sound(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
+    """The plan laid out. Raises Unsound where it fails its audit."""
+    plan = in_shop_terms(job, second, third)
+    if findings := audit(Plan("in", (plan,))):
+        raise Unsound(findings[0])
+    return plan
+
+
+def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
+    """One profile's plan with its sticks, and what is proven of each tier."""
+    profile, instance, first = job.profile, job.instance, job.first
+    sticks = layout.lay_out(profile, instance, third.plan, job.demand)
+    totals = sum_up(sticks, profile.kerf, profile.one_per_stick)
+    cost = int(totals.cost / instance.coin)
+    bound = certificate.proven_cost(instance, first, cost)
+    plan = ProfilePlan(
+        profile=profile.name,
+        kerf=profile.kerf,
+        head_trim=profile.head_trim,
+        tail_trim=profile.tail_trim,
+        keep_from=profile.keep_from,
+        one_per_stick=profile.one_per_stick,
+        demand=job.demand,
+        sticks=tuple(sticks),
+        totals=totals,
+        tiers=(
+            Tier("cost", totals.cost, bound * instance.coin),
+            # a plan below the proven least cost is impossible; above it, a cheaper one might use up less
+            Tier("used up", totals.drawn - totals.kept, second.bound * instance.unit),
+            Tier("patterns", Fraction(totals.patterns), Fraction(third.bound)),
+        ),
+        certificate=certificate.write(profile, instance, first, cost, bound),
+        routing=profile.routing,
+        most_trim=profile.most_trim,
+    )
+    return grounded(raised(plan))
+
+
+def in_words(profile: str, aim: str, step: Fraction) -> Report:
+    """Progress as people read it; `step` turns the search's whole numbers into money or length."""
+
+    def report(best: int, bound: int) -> str:
+        return f"{profile}: {aim} {float(best * step):g}, proven so far: no less than {float(bound * step):g}"
+
+    return report
+
+
+def first_plan(instance: Instance) -> first_fit.Plan:
+    """The cheapest of the first-fit-decreasing plans, one for each length that new sticks may be taken from.
+
+    Where there are very many lengths, for each that costs something, and for the longest.
+    """
+    if instance.blanks is not None:
+        return blanks.first_plan(instance)
+    kinds = range(len(instance.sticks))
+    plans = []
+    for s in kinds if len(kinds) <= FEW else [0, *(s for s in kinds if instance.sticks[s].cost)]:
+        others = sorted((t for t in kinds if t != s), key=lambda t: (instance.sticks[t].emergency, t))
+        for preference in ([s, *others], [*free(instance), s, *others]):
+            plan = first_fit.first_fit_decreasing(instance, preference)
+            if plan is not None:
+                plans.append(plan)
+                if not first_fit.spent(instance, plan):
+                    return plan
+    return min(plans, key=lambda plan: first_fit.spent(instance, plan))
+
+
+def free(instance: Instance) -> list[int]:
+    """Stick types that cost nothing, shortest first."""
+    return sorted((s for s, stick in enumerate(instance.sticks) if not stick.cost),
+                  key=lambda s: instance.sticks[s].length)
+
+
+def refuse_missing(profile: Profile, instance: Instance, first: Optimum, demand: Sequence[Demand]) -> None:
+    """Raises NoPlan where the best plan needs sticks that are not there.
+
+    The plan needs the fewest of them that was found; the bound tells how many every plan needs.
+    """
+    lacking: Counter[int] = Counter()
+    for pattern, n in first.plan.items():
+        if instance.sticks[pattern.stick].emergency:
+            lacking[instance.sticks[pattern.stick].length] += n
+    if not lacking:
+        return
+    missing = lacking.total()
+    more = listed([f"{n} more of {exact_decimal(k * instance.unit)}" for k, n in sorted(lacking.items())])
+    least = first.bound // instance.sticks[-1].cost  # all there is costs less than one of them
+    why = blanks_said(instance, first, demand) if instance.blanks is not None else ""
+    if not least:
+        raise NoPlan(f"{profile.name}: no plan was found with the stock there is (with {more} there is one); "
+                     f"it is not proven that none exists{why}")
+    if least < missing:
+        more = f"{least} to {more}" if len(lacking) == 1 else f"{least} to {missing} more, such as {more},"
+    raise NoPlan(f"{profile.name}: the stock runs out: {more} would be needed{why}")
+
+
+def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:
+    """Which openings go without blanks, and that theirs must be of one length."""
+    said = "".join(f"; {short}" for short in blanks.shortfalls(instance, first.plan, demand))
+    bound = any(each > 1 for each in blanks.together(instance))
+    return said + ("; all of one opening come from blanks of one length" if bound else "")

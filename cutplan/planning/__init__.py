@@ -1,0 +1,1 @@
+"""From orders to a finished plan: take off, centre, cut, sequence, audit."""

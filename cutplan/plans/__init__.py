@@ -1,0 +1,1 @@
+"""What a plan is: its records and its file."""

@@ -1,0 +1,68 @@
+"""The certificate of a plan file: its form, read and checked."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from fractions import Fraction
+from typing import Any
+
+from cutplan.orders import CENTRINGS
+from cutplan.plans.place import Place, as_number, shown
+from cutplan.plans.records import SOURCES
+
+Trims = tuple[Fraction | None, Fraction | None]  # at the end squared first and at the other; None: the profile's
+Kind = tuple[Fraction, Fraction, str, Fraction, Trims]  # length, price, source, first hole, trims
+TEXT_IN_CERTIFICATE = ("tag",)  # what is text there even where it looks like "p/q"
+
+
+def check_certificate(place: Place) -> None:
+    """Reports what keeps the certificate from being understood; what it proves is not judged here."""
+    place.get("coin").length()
+    kinds = set(place.get("stock").each(read_kind, least=1))
+    check_box(place.get("tree"), kinds)
+
+
+def read_kind(place: Place) -> Kind:
+    """What tells a stock entry from others."""
+    place.get("qty").or_none(lambda qty: qty.whole(0))
+    tag = place.get("tag").or_none(Place.text)
+    if tag is not None and as_number(place.get("price").value):
+        place.get("price").report(f"{shown(place.value['price'])} is asked for an offcut from the rack; 0 is needed")
+    return kind_of(place, "new" if tag is None else "rack")
+
+
+def kind_of(place: Place, source: str) -> Kind:
+    head, tail = (place.maybe(key, None).or_none(Place.number) for key in ("head_trim", "tail_trim"))
+    first = place.maybe("first", 0).number()
+    return place.get("length").length(), place.get("price").number(), source, first, (head, tail)
+
+
+def check_box(place: Place, kinds: Collection[Kind]) -> None:
+    """One box of the tree: split in two by the number of sticks of a kind, or bounded by duals."""
+    if isinstance(place.value, dict) and "stick" in place.value:
+        stick = place.get("stick")
+        if kind_of(stick, stick.get("source").one_of(SOURCES)) not in kinds:
+            stick.report("is not in the certificate's stock; one of those is needed")
+        place.get("at_most").whole(0)
+        check_box(place.get("below"), kinds)
+        check_box(place.get("above"), kinds)
+    else:
+        place.get("scale").whole(1)
+        place.get("duals").each(check_dual)
+        place.maybe("search", 0).number()
+
+
+def check_dual(place: Place) -> None:
+    place.get("length").length()
+    place.get("value").whole(0)
+    place.maybe("centred", "").one_of(("", *CENTRINGS))
+
+
+def numbers_again(value: Any, key: str = "") -> Any:
+    """A certificate with its "p/q" texts turned back into numbers."""
+    if isinstance(value, dict):
+        return {name: numbers_again(part, name) for name, part in value.items()}
+    if isinstance(value, list):
+        return [numbers_again(part, key) for part in value]
+    number = as_number(value) if isinstance(value, str) and key not in TEXT_IN_CERTIFICATE else None
+    return value if number is None else number

@@ -1,0 +1,313 @@
+"""The records of a plan, for the optimiser, the audit and the sheets alike. Lengths in the file's unit."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from cutplan.lengths import added
+from cutplan.orders import Origin
+from cutplan.shop import Routing
+
+
+@dataclass(frozen=True)
+class Demand:
+    """`qty` pieces of one length under one mark.
+
+    `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "". Of
+    pieces turned from blanks, sets of `each` come from blanks of one length. `file` and `line` are where it
+    was asked for first.
+    """
+
+    mark: str
+    length: Fraction
+    qty: int
+    for_: str = ""
+    centred: str = ""
+    each: int = 1
+    file: str = field(default="", compare=False)
+    line: int = field(default=0, compare=False)
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One piece on a stick, from `start` to `end` along the stick, both measured from the end squared first.
+
+    `centred`: what a rail's middle falls on where there are holes, "hole" or "space"; else "".
+    """
+
+    mark: str
+    length: Fraction
+    start: Fraction
+    end: Fraction
+    centred: str = ""
+
+
+@dataclass(frozen=True)
+class Stick:
+    """`count` sticks cut alike, marks included. `price` is one stick's; `offcut` what is in hand after the last cut,
+    the stick's raw end included. `head_trim` is what squaring its first end takes, `tail_trim` what is lost at the
+    other where nothing is kept: the profile's, but nothing at the sawn ends of an offcut.
+
+    A blank that yields one turned piece is trimmed equally at both ends: its `offcut` is the two ends together, beyond
+    their trims and a kerf, and is never kept. Where there are holes, `first` is how far the first is from the stick's
+    end, and `turned` says that the stick was turned end for end before its cuts were measured. `offcut_tags` names the
+    offcuts that are kept, one for each stick, where they have names already.
+    """
+
+    source: str  # "new" | "rack"
+    tag: str | None
+    length: Fraction
+    price: Fraction
+    count: int
+    cuts: tuple[Cut, ...]
+    offcut: Fraction
+    keep: bool
+    first: Fraction | None = None
+    turned: bool = False
+    offcut_tags: tuple[str, ...] = ()
+    head_trim: Fraction = Fraction(0)
+    tail_trim: Fraction = Fraction(0)
+
+    def first_from_squared(self, pitch: Fraction) -> Fraction:
+        """Where the first hole is from the end squared first (0 on a plain stick)."""
+        if self.first is None:
+            return Fraction(0)
+        return (self.length - self.first) % pitch if self.turned else self.first
+
+    def first_of_offcut(self, pitch: Fraction, kerf: Fraction) -> Fraction:
+        """Where the first hole of what is left is, from the end that the last cut made."""
+        return (self.first_from_squared(pitch) - self.cuts[-1].end - kerf) % pitch
+
+    @property
+    def setup(self) -> Hashable:
+        """What the saw is set to: the stick's length and its cut lengths, in any order."""
+        return self.length.as_integer_ratio(), tuple(sorted([cut.length.as_integer_ratio() for cut in self.cuts]))
+
+    @property
+    def places(self) -> Hashable:
+        """What sticks must share to be cut in one lift: length, squaring cut, holes, which end is first, every cut."""
+        marks = [end.as_integer_ratio() for cut in self.cuts for end in (cut.start, cut.end)]
+        first = self.first and self.first.as_integer_ratio()
+        return self.length.as_integer_ratio(), self.head_trim.as_integer_ratio(), first, self.turned, tuple(marks)
+
+
+@dataclass(frozen=True)
+class Totals:
+    """drawn = pieces + kerf + trim + scrap + kept; `patterns` counts the different saw set-ups."""
+
+    cost: Fraction
+    drawn: Fraction
+    pieces: Fraction
+    kerf: Fraction
+    trim: Fraction
+    scrap: Fraction
+    kept: Fraction
+    patterns: int
+
+    @property
+    def waste_percent(self) -> Fraction:
+        """100 x (drawn - pieces) / drawn; 0 where nothing is drawn."""
+        return 100 * (self.drawn - self.pieces) / self.drawn if self.drawn else Fraction(0)
+
+    @property
+    def net_waste_percent(self) -> Fraction:
+        """As `waste_percent`, kept offcuts not counted as wasted."""
+        return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
+
+
+def slivers(stick: Stick, kerf: Fraction) -> Fraction:
+    """What lies between the pieces of a stick with holes, besides one kerf for each piece."""
+    if stick.first is None or not stick.cuts:
+        return Fraction(0)
+    pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+    return stick.cuts[-1].end - stick.head_trim - pieces - (len(stick.cuts) - 1) * kerf
+
+
+def trimmed(stick: Stick) -> Fraction:
+    """What is lost at a stick's ends: nothing at the far one where that is part of a kept offcut."""
+    return stick.head_trim + (0 if stick.keep else stick.tail_trim)
+
+
+def scrapped(stick: Stick, kerf: Fraction, turned_blank: bool) -> Fraction:
+    """What of a stick is neither piece nor kerf, is no trim and is not kept."""
+    if turned_blank:
+        return stick.offcut
+    left = Fraction(0) if stick.keep else max(Fraction(0), stick.offcut - stick.tail_trim)
+    return left + slivers(stick, kerf)
+
+
+def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Totals:
+    """Where the length of these sticks goes; the kerfs are the rest."""
+    drawn = added((s.count, s.length) for s in sticks)
+    pieces = added((s.count, cut.length) for s in sticks for cut in s.cuts)
+    trims = added((s.count, trimmed(s)) for s in sticks)
+    kept = added((s.count, s.offcut) for s in sticks if s.keep)
+    scrap = added((s.count, scrapped(s, kerf, turned_blanks)) for s in sticks)
+    return Totals(
+        cost=added((s.count, s.price) for s in sticks if s.source == "new"),
+        drawn=drawn,
+        pieces=pieces,
+        kerf=drawn - pieces - trims - kept - scrap,
+        trim=trims,
+        scrap=scrap,
+        kept=kept,
+        patterns=len({s.setup for s in sticks}),
+    )
+
+
+@dataclass(frozen=True)
+class Left:
+    """An offcut that is kept: where its first hole is, how many ends are sawn, how much of its far end has no holes."""
+
+    length: Fraction
+    first: Fraction | None
+    sawn: int
+    plain: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True)
+class Tier:
+    """One of the three aims ("cost", "used up", "patterns"): the plan's value and its lower bound.
+
+    `by_search`: the bound rests on a search that went to its end, and not on what the plan file proves.
+    """
+
+    name: str
+    value: Fraction
+    bound: Fraction
+    by_search: bool = False
+
+    @property
+    def closed(self) -> bool:
+        """Whether no plan can be better."""
+        return self.bound >= self.value
+
+    @property
+    def status(self) -> str:
+        if not self.closed:
+            return "gap"
+        return "search" if self.by_search else "proven"
+
+
+@dataclass(frozen=True)
+class ProfilePlan:
+    """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
+
+    `certificate` is what `check` needs to prove the bound of the first tier again; its form is in DEVELOPERS.md.
+    `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
+    `faults` says what failed in a later tier as it was made; it is told, and not written down.
+    """
+
+    profile: str
+    kerf: Fraction
+    head_trim: Fraction
+    tail_trim: Fraction
+    keep_from: Fraction | None
+    one_per_stick: bool
+    demand: tuple[Demand, ...]
+    sticks: tuple[Stick, ...]
+    totals: Totals
+    tiers: tuple[Tier, ...]
+    certificate: dict[str, Any] = field(default_factory=dict)
+    routing: Routing | None = None
+    on_hand: tuple[tuple[Fraction, int], ...] = ()
+    most_trim: Fraction | None = None
+    faults: tuple[str, ...] = field(default=(), compare=False)
+
+    def begins_sawn(self, stick: Stick) -> bool:
+        """Whether the end that is squared first is sawn already, and loses nothing."""
+        return stick.head_trim != self.head_trim
+
+    def left_by(self, stick: Stick) -> Left:
+        """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
+        own = stick.tail_trim != self.tail_trim
+        sawn = 2 if own and not stick.tail_trim else 1
+        if self.routing is None or stick.first is None:
+            return Left(stick.offcut, None, sawn)
+        plain = stick.first - self.routing.pitch if stick.turned else stick.tail_trim if own else Fraction(0)
+        return Left(stick.offcut, stick.first_of_offcut(self.routing.pitch, self.kerf), sawn, max(plain, Fraction(0)))
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A whole plan. `shortest_held`, `shortest_clamped`, `tape` and `stack` (sticks cut together) are the shop's, for
+    the sheets.
+
+    `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
+    `replaces` are the rests of other plans that pieces of this one come from.
+    """
+
+    unit: str
+    profiles: tuple[ProfilePlan, ...]
+    currency: str = ""
+    tape: Fraction = Fraction(1, 16)
+    shortest_held: Fraction | None = None
+    cards: tuple[dict[str, Any], ...] = ()
+    replaces: tuple[Origin, ...] = ()
+    stack: int = 1
+    shortest_clamped: Fraction | None = None
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """An entry of a plan's sticks; its first stick is number `first`, counted through the whole plan from 1.
+
+    `profile` and `entry` are its places in the lists of the plan.
+    """
+
+    first: int
+    profile: int
+    entry: int
+    stick: Stick
+
+    @property
+    def last(self) -> int:
+        return self.first + self.stick.count - 1
+
+
+def numbered(plan: Plan) -> Iterator[Numbered]:
+    """The entries of all sticks in the plan's order."""
+    first = 1
+    for k, profile in enumerate(plan.profiles):
+        for s, stick in enumerate(profile.sticks):
+            yield Numbered(first, k, s, stick)
+            first += stick.count
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """New sticks of one length and price that a plan draws, `there` of them uncut when it was made."""
+
+    profile: str
+    length: Fraction
+    price: Fraction
+    drawn: int
+    there: int
+
+    @property
+    def missing(self) -> int:
+        """How many are to be bought."""
+        return self.drawn - self.there
+
+
+def purchases(profile: ProfilePlan) -> list[Purchase]:
+    """The new sticks of a profile; what is there of a length goes to its first price first."""
+    drawn: dict[tuple[Fraction, Fraction], int] = {}
+    for stick in profile.sticks:
+        if stick.source == "new":
+            key = stick.length, stick.price
+            drawn[key] = drawn.get(key, 0) + stick.count
+    there = dict(profile.on_hand)
+    found = []
+    for (length, price), count in drawn.items():
+        taken = min(count, there.get(length, 0))
+        there[length] = there.get(length, 0) - taken
+        found.append(Purchase(profile.profile, length, price, count, taken))
+    return found
+
+
+TIERS = ("cost", "used up", "patterns")
+SOURCES = ("new", "rack")

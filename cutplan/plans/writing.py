@@ -1,0 +1,111 @@
+"""plan.json, written: exact decimals, one fingerprint for each part."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cutplan.exactjson import written
+from cutplan.plans.digest import digest
+from cutplan.plans.records import Demand, Plan, ProfilePlan, Stick, Tier, Totals
+
+FORMAT, VERSION = "cutplan plan", 1
+
+
+def to_json(plan: Plan) -> str:
+    """The plan as text, in the plan's unit. `from_json` gives the same plan back."""
+    fields = plan_fields(plan)
+    return written({**fields, "digest": digest(fields)}) + "\n"
+
+
+def identity(plan: Plan) -> str:
+    """The fingerprint of the whole plan, by which it is known again."""
+    return str(digest(plan_fields(plan))["whole"])
+
+
+def plan_fields(plan: Plan) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "unit": plan.unit,
+        "currency": plan.currency,
+        "tape": plan.tape,
+        "shortest_held": plan.shortest_held,
+        **({"shortest_clamped": plan.shortest_clamped} if plan.shortest_clamped is not None else {}),
+        **({"stack": plan.stack} if plan.stack != 1 else {}),
+        "profiles": [profile_fields(profile) for profile in plan.profiles],
+        **({"cards": list(plan.cards)} if plan.cards else {}),
+        **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
+    }
+
+
+def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
+    on_hand = [{"length": length, "qty": qty} for length, qty in profile.on_hand]
+    routing = profile.routing and {"pitch": profile.routing.pitch, "first": profile.routing.first}
+    return {
+        "profile": profile.profile,
+        **({"routing": routing} if routing else {}),
+        "kerf": profile.kerf,
+        "head_trim": profile.head_trim,
+        "tail_trim": profile.tail_trim,
+        "keep_from": profile.keep_from,
+        "one_per_stick": profile.one_per_stick,
+        **({} if profile.most_trim is None else {"most_trim": profile.most_trim}),
+        **({"on_hand": on_hand} if on_hand else {}),
+        "demand": [demand_fields(demand) for demand in profile.demand],
+        "sticks": [stick_fields(stick, profile) for stick in profile.sticks],
+        "totals": totals_fields(profile.totals),
+        "proof": {**proof_fields(profile.tiers[0]), "certificate": profile.certificate},
+        "tiers": [tier_fields(tier) for tier in profile.tiers],
+    }
+
+
+def demand_fields(demand: Demand) -> dict[str, Any]:
+    fields = {"mark": demand.mark, "length": demand.length, "qty": demand.qty}
+    said = {"for": demand.for_, "centred": demand.centred}
+    sets = {"each": demand.each} if demand.each != 1 else {}
+    return {**fields, **{key: text for key, text in said.items() if text}, **sets}
+
+
+def stick_fields(stick: Stick, profile: ProfilePlan) -> dict[str, Any]:
+    """A stick's own trims stand there where they are not the profile's."""
+    return {
+        "source": stick.source,
+        "tag": stick.tag,
+        "length": stick.length,
+        "price": stick.price,
+        "count": stick.count,
+        **({} if stick.head_trim == profile.head_trim else {"head_trim": stick.head_trim}),
+        **({} if stick.tail_trim == profile.tail_trim else {"tail_trim": stick.tail_trim}),
+        **({} if stick.first is None else {"first": stick.first, "turned": stick.turned}),
+        "cuts": [
+            {"mark": cut.mark, "length": cut.length, "start": cut.start, "end": cut.end,
+             **({"centred": cut.centred} if cut.centred else {})} for cut in stick.cuts
+        ],
+        "offcut": stick.offcut,
+        "keep": stick.keep,
+        **({"offcut_tags": list(stick.offcut_tags)} if stick.offcut_tags else {}),
+    }
+
+
+def totals_fields(totals: Totals) -> dict[str, Any]:
+    return {
+        "cost": totals.cost,
+        "drawn": totals.drawn,
+        "pieces": totals.pieces,
+        "kerf": totals.kerf,
+        "trim": totals.trim,
+        "scrap": totals.scrap,
+        "kept": totals.kept,
+        "waste_percent": round(totals.waste_percent, 10),
+        "net_waste_percent": round(totals.net_waste_percent, 10),
+        "patterns": totals.patterns,
+    }
+
+
+def proof_fields(cost: Tier) -> dict[str, Any]:
+    """What `proof` says besides the certificate; it repeats the first tier."""
+    return {"status": cost.status, "cost": cost.value, "bound": cost.bound}
+
+
+def tier_fields(tier: Tier) -> dict[str, Any]:
+    return {"name": tier.name, "value": tier.value, "bound": tier.bound, "status": tier.status}

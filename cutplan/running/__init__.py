@@ -1,0 +1,1 @@
+"""How long to go on, on how many cores."""

@@ -1,0 +1,121 @@
+"""If these fail, a number of sticks is called too few that is not, or a plan is made that is none."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Sequence
+from itertools import combinations
+
+import pytest
+
+from cutplan.cutting.exact import branch_and_price as pairing
+from cutplan.cutting.pricing import labels
+from cutplan.cutting.problem.instance import produced
+from cutplan.running.budget import Effort
+from tests.cutting.tight import fewest, instance_of, nearly_full
+
+
+@pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
+@pytest.mark.parametrize("seed", range(150))
+def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(
+    seed: int, rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By branching alone and with cuts; with labels replaced and kept few wherever they can be."""
+    monkeypatch.setattr(pairing, "ROUNDS", rounds)
+    monkeypatch.setattr(labels, "FEW", 0)
+    monkeypatch.setattr(pairing, "WIDTH", 2)
+    capacity, pieces = nearly_full(seed)
+    best = fewest(capacity, pieces)
+    instance = instance_of(capacity, pieces)
+    assert pairing.pair(instance, [], best - 1, 10**4, Effort()) == pairing.Answer(None, True)
+    found = pairing.pair(instance, [], best, 10**4, Effort())
+    assert found.plan is not None and found.plan.total() <= best
+    assert all(map(instance.fits, found.plan))
+    assert all(made >= d for made, d in zip(produced(instance, found.plan), instance.demands, strict=True))
+
+
+def test_an_instance_whose_optimum_is_above_the_rounded_lp() -> None:
+    """W = 132, sizes 44, 33, 12, demands 2, 3, 6: the LP needs 259/132 sticks, a plan three (Gau 1994; from memory)."""
+    instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
+    assert pairing.pair(instance, [], 2, 10**4, Effort()) == pairing.Answer(None, True)
+
+
+def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int) -> pairing.Answer:
+    """Sticks are colours: room for every piece on one, and the ends of an edge kept apart."""
+    sizes = range(100 + vertices, 100, -1)
+    instance = instance_of(200 * vertices, sizes)
+    pieces = tuple(pairing.Piece(size, 1, ((i, 1),)) for i, size in enumerate(sizes))
+    return pairing.decide(instance, pairing.Node(pieces, frozenset(edges)), colours, 10**4, Effort())
+
+
+def kneser(n: int) -> tuple[int, list[tuple[int, int]]]:
+    """The pairs out of n; an edge between two that have nothing in common."""
+    pairs = [set(pair) for pair in combinations(range(n), 2)]
+    return len(pairs), [(i, j) for i, j in combinations(range(len(pairs)), 2) if not pairs[i] & pairs[j]]
+
+
+@pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
+def test_kneser_graphs_need_as_many_colours_as_proven(
+    rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """n - 2 (Lovasz, J. Combin. Theory A 25 (1978) 319-324), where the LP gets by with n / 2."""
+    monkeypatch.setattr(pairing, "ROUNDS", rounds)
+    for n in (5, 6):
+        vertices, edges = kneser(n)
+        assert colouring(vertices, edges, n - 3) == pairing.Answer(None, True)
+        plan = colouring(vertices, edges, n - 2).plan
+        assert plan is not None
+        assert not any(i in dict(p.counts) and j in dict(p.counts) for p in plan for i, j in edges)
+
+
+def apart_by_trial(capacity: int, pieces: Sequence[int], sizes: Sequence[int], apart: set[tuple[int, int]],
+                   sticks: int) -> bool:
+    """Whether a plan keeps these sizes apart, by trying every stick for each piece."""
+    def clash(on: Sequence[int], piece: int) -> bool:
+        i = sizes.index(piece)
+        return any((min(i, j), max(i, j)) in apart for j in map(sizes.index, on))
+
+    def rest(k: int, made: tuple[tuple[int, ...], ...]) -> bool:
+        if k == len(pieces):
+            return True
+        return any(rest(k + 1, tuple(sorted((*made[:s], (*on, pieces[k]), *made[s + 1:]))))
+                   for s, on in enumerate(made)
+                   if on not in made[:s] and sum(on) + pieces[k] <= capacity and not clash(on, pieces[k]))
+    return rest(0, ((),) * sticks)
+
+
+@pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
+@pytest.mark.parametrize("seed", range(100))
+def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
+    seed: int, rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Several pieces of a size, also kept apart from their own kind; splits and glued pieces of all sorts."""
+    monkeypatch.setattr(pairing, "ROUNDS", rounds)
+    monkeypatch.setattr(labels, "FEW", 0)
+    chance = random.Random(seed)
+    capacity = chance.choice([20, 30])
+    sizes = sorted(chance.sample(range(3, 12), chance.randint(5, 7)), reverse=True)
+    pieces = sorted((size for size in sizes for _ in range(chance.choice([1, 1, 1, 2, 3]))), reverse=True)
+    apart = {(i, j) for i in range(len(sizes)) for j in range(i, len(sizes)) if chance.random() < 0.45}
+    instance = instance_of(capacity, pieces)
+    node = pairing.Node(tuple(pairing.Piece(w, d, ((i, 1),)) for i, (w, d) in enumerate(
+        zip(instance.sizes, instance.demands, strict=True))), frozenset(apart))
+    least = -(-sum(pieces) // capacity)
+    for sticks in range(least, least + 4):
+        answer = pairing.decide(instance, node, sticks, 10**4, Effort())
+        assert answer.proven
+        assert (answer.plan is not None) == apart_by_trial(capacity, pieces, sizes, apart, sticks)
+        for pattern in answer.plan or ():
+            counts = dict(pattern.counts)
+            assert not any(counts.get(i, 0) > (i == j) and j in counts for i, j in apart)
+
+
+def test_without_nodes_or_time_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
+    instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
+    assert pairing.pair(instance, [], 2, 10**4, Effort(0.0)) == pairing.Answer(None, False)
+    monkeypatch.setattr(pairing, "ROUNDS", (0, 0))
+    vertices, edges = kneser(6)
+    pieces = tuple(pairing.Piece(size, 1, ((i, 1),)) for i, size in enumerate(range(100 + vertices, 100, -1)))
+    few = pairing.decide(instance_of(3000, range(101, 101 + vertices)), pairing.Node(pieces, frozenset(edges)), 3, 2,
+                         Effort())
+    assert few == pairing.Answer(None, False)
