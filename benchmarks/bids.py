@@ -19,7 +19,7 @@ from cutplan.bidding.allowance import Outcome
 from cutplan.bidding.bidfile import Line
 from cutplan.bidding.cutting import UNCOUNTED, cut_drawn, cut_versions
 from cutplan.bidding.versions import Drawn, unknowns
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Shop, load_shop
 
 CHANCE = Fraction(80)
@@ -58,7 +58,7 @@ def coverage(shop: Shop, bids: int, lines: int, versions: int, jobs: int) -> pd.
     for seed in range(bids):
         job = invented(lines, seed, shop)
         bid = cut_versions(job, shop, versions, seed)
-        real = cut_drawn(job, by_chance(job, jobs, seed), shop, Effort(None), UNCOUNTED)
+        real = cut_drawn(job, by_chance(job, jobs, seed), shop, Budget(None), UNCOUNTED)
         for said, was in zip((*bid.profiles, bid.together), (*real.profiles, real.together), strict=True):
             row: dict[str, object] = {"bid": seed, "profile": said.name}
             for name, figure in FIGURES.items():

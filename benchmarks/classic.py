@@ -21,7 +21,7 @@ import pandas as pd
 from cutplan.checking.proof import prove
 from cutplan.cutting.tiers import cheapest_plan, finish
 from cutplan.plans.records import Demand
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
 
 
@@ -37,9 +37,9 @@ def run(path: Path, limit: float) -> dict[str, object]:
     """One instance: bounds, proven or not, whether the certificate alone proves it, seconds to plan it."""
     profile, demand = read(path)
     began = time.perf_counter()
-    job = cheapest_plan(profile, demand, Effort(limit))
+    job = cheapest_plan(profile, demand, Budget(limit))
     seconds = time.perf_counter() - began
-    plan = finish(job, Effort(0.0))
+    plan = finish(job, Budget(0.0))
     proved = prove(plan)
     cost = plan.tiers[0]
     return {

@@ -23,7 +23,7 @@ from cutplan.buying.choices import Answer, Question
 from cutplan.buying.choosing import choose
 from cutplan.buying.offers import Market, market
 from cutplan.orders import Piece
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile
 
 PER_LENGTH = Fraction(258, 1200)  # money for an inch
@@ -58,12 +58,12 @@ def by_the_foot(profile: Profile) -> Profile:
 def measured(profile: Profile, work: list[tuple[Piece, ...]], most: int, limit: float,
              together: bool) -> list[list[object]]:
     began = time.perf_counter()
-    answer = choose(asked(market(profile, CANDIDATES), work, together), most, Effort(limit))
+    answer = choose(asked(market(profile, CANDIDATES), work, together), most, Budget(limit))
     seconds = time.perf_counter() - began
     rows: list[list[object]] = []
     for best in answer.best:
         lengths = easier(answer, len(best.choice.offers))
-        other = choose(asked(market(profile, lengths), work, together), len(lengths), Effort(limit / 2)).best[-1].choice
+        other = choose(asked(market(profile, lengths), work, together), len(lengths), Budget(limit / 2)).best[-1].choice
         dearer = 100 * (other.cost - best.choice.cost) / best.choice.cost
         rows.append([profile.name, len(lengths), feet([offer.length for offer in best.choice.offers]),
                      float(best.choice.cost), float(best.choice.waste_percent), float(best.gap_percent), best.looked,

@@ -24,7 +24,7 @@ from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Plan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import BayRule, GateRule, Profile, Routing, Shop, Stock, System
 from cutplan.takeoff import take_off
 
@@ -100,7 +100,7 @@ def run(seed: int, limit: float) -> dict[str, object]:
     """One week: cutplan with the holes, and without them and slid."""
     pieces = week(seed)
     began = time.perf_counter()
-    plan = cut_pieces(pieces, shop(), Effort(limit))
+    plan = cut_pieces(pieces, shop(), Budget(limit))
     seconds = time.perf_counter() - began
     if wrong := audit(plan):
         raise AssertionError(f"week {seed}: {wrong}")
@@ -108,7 +108,7 @@ def run(seed: int, limit: float) -> dict[str, object]:
     proved = prove(rail)
     whole = shop()
     plain = replace(whole, profiles={"rail": replace(whole.profiles["rail"], routing=None)})
-    without = cut_pieces([replace(piece, centred="") for piece in pieces], plain, Effort(limit))
+    without = cut_pieces([replace(piece, centred="") for piece in pieces], plain, Budget(limit))
     return {
         "seed": seed,
         "sticks": sum(stick.count for stick in rail.sticks),

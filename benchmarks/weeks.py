@@ -19,7 +19,7 @@ from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.plans.records import Plan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 WEEKS = {"shop": shopweeks.shop_week, "demo": shopweeks.demo_week}
 PAIR = (1, 10)
@@ -32,7 +32,7 @@ def run_week(kind: str, seed: int, scale: int, limit: float, model_limit: float 
     """One week by every method; `model_limit` None leaves the models out."""
     shop, pieces = WEEKS[kind](seed, scale)
     began = time.perf_counter()
-    plan = cut_pieces(pieces, shop, Effort(limit))
+    plan = cut_pieces(pieces, shop, Budget(limit))
     seconds = time.perf_counter() - began
     row: Row = {"kind": kind, "seed": seed, "scale": scale, "pieces": sum(piece.qty for piece in pieces)}
     row |= of_plan(plan, seconds)

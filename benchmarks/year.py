@@ -31,7 +31,7 @@ from cutplan.rack.claims import known
 from cutplan.rack.report import prices, report
 from cutplan.rack.store import changing
 from cutplan.rack.supply import supply, tagged
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
 QUARTER = 13  # weeks
@@ -61,7 +61,7 @@ def one_week(rack: Path, week: int, lines: tuple[int, int], limit: float) -> dic
     day = (datetime(2026, 1, 5) + timedelta(weeks=week)).strftime("%Y-%m-%dT%H:%M:%SZ")
     with changing(rack, shop.unit) as now:
         found = supply(shop, now)
-    plan = cut_pieces(pieces, found.shop, Effort(limit))
+    plan = cut_pieces(pieces, found.shop, Budget(limit))
     seconds = time.perf_counter() - began
     with changing(rack, clock=lambda: day) as now:
         booked = booking.book(now, known(tagged(plan, now), f"week {week}"))
@@ -70,7 +70,7 @@ def one_week(rack: Path, week: int, lines: tuple[int, int], limit: float) -> dic
             shelf.scrap(now, sorted({one.tag for one in [*listed.old, *(one for one, _ in listed.useless)]}))
         lying = shelf.offcuts(now)
         per = prices(shop, now.unit)
-    without = cut_pieces(pieces, shop, Effort(limit))
+    without = cut_pieces(pieces, shop, Budget(limit))
     return {
         "week": week,
         "pieces": sum(piece.qty for piece in pieces),

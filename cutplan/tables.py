@@ -13,8 +13,7 @@ from typing import TypeVar
 
 from cutplan.lengths import quoted
 from cutplan.problems import Findings, nearest, read_text, suggest
-from cutplan.texts import plain
-from cutplan.unprintable import printable, where
+from cutplan.texts import can_be_printed, plain, where_unprintable
 
 T = TypeVar("T")
 SEPARATORS = ",;\t"
@@ -89,7 +88,7 @@ class Reader:
 
     def read(self, column: str, convert: Callable[[str], T]) -> T | None:
         """What `convert` makes of a cell; None where something of it was reported or the column is missing."""
-        if column not in self.table.names or not can_be_printed(self.cells.get(column, "")):
+        if column not in self.table.names or not fit_to_print(self.cells.get(column, "")):
             return None
         try:
             return convert(self.text(column))
@@ -117,24 +116,24 @@ def read_table(path: str | Path) -> Table:
     if not rows and not findings.problems:
         findings.add(header.line, "file", "has a header but no rows; write at least one row")
     for place, name in enumerate(header.cells, start=1):
-        if not can_be_printed(name):
+        if not fit_to_print(name):
             findings.add(header.line, f"column {place}", f"its name {hides(name)}")
     for row in rows:
         for place, cell in enumerate(row.cells):
             if cell and (place >= len(names) or not names[place]):
                 fault = f"{quoted(cell)} stands under no column name; {more_cells(separator)}"
                 findings.add(row.line, f"column {place + 1}", fault)
-            elif not can_be_printed(cell):
+            elif not fit_to_print(cell):
                 findings.add(row.line, names[place], hides(cell))
     return Table(findings, header.line, names, tuple(rows), separator == ";")
 
 
-def can_be_printed(cell: str) -> bool:
-    return printable(cell.translate(BREAKS))
+def fit_to_print(cell: str) -> bool:
+    return can_be_printed(cell.translate(BREAKS))
 
 
 def hides(cell: str) -> str:
-    return f"has a character that cannot be printed; leave it out ({where(cell.translate(BREAKS))})"
+    return f"has a character that cannot be printed; leave it out ({where_unprintable(cell.translate(BREAKS))})"
 
 
 def more_cells(separator: str) -> str:

@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 
 from cutplan.lengths import quoted, read_length, read_money, read_rate, read_whole
 from cutplan.problems import Findings, InputProblems, Problem, read_text, suggest
-from cutplan.unprintable import printable, where
+from cutplan.texts import can_be_printed, where_unprintable
 
 Keys = tuple[str | int, ...]  # the keys that lead to a value, and places in lists counted from 0
 T = TypeVar("T")
@@ -43,15 +43,15 @@ def refuse_unprintable(root: Section, value: Any, keys: Keys) -> None:
     """Reports every name and text with a character that no sheet can print, such as one that steers a terminal."""
     if isinstance(value, dict):
         for key, part in value.items():
-            if not printable(key):
+            if not can_be_printed(key):
                 root.report_at((*keys, key), "is a name with a character that cannot be printed; leave it out "
-                                             f"({where(key)})")
+                                             f"({where_unprintable(key)})")
             refuse_unprintable(root, part, (*keys, key))
     elif isinstance(value, list):
         for place, part in enumerate(value):
             refuse_unprintable(root, part, (*keys, place))
-    elif isinstance(value, str) and not printable(value):
-        root.report_at(keys, f"has a character that cannot be printed; leave it out ({where(value)})")
+    elif isinstance(value, str) and not can_be_printed(value):
+        root.report_at(keys, f"has a character that cannot be printed; leave it out ({where_unprintable(value)})")
 
 
 def syntax_problem(file: str, text: str, message: str) -> Problem:

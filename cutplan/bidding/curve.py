@@ -11,7 +11,7 @@ from cutplan.bidding.bidfile import Line
 from cutplan.bidding.cutting import Cut, cut_versions
 from cutplan.bidding.versions import copies
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
 TIMES = (1, 2, 4, 8)
@@ -48,15 +48,15 @@ class Curve:
 
 
 def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Fraction,
-           effort: Effort) -> tuple[Curve, ...]:
+           budget: Budget) -> tuple[Curve, ...]:
     """A curve for each profile and for the whole job; of fewer points where the time runs out."""
     found = [(1, once)]
     for k, times in enumerate(TIMES[1:], start=1):
         if found[-1][1].cut_short:  # time is up, or the stop key was struck
             break
-        if effort.spent():
+        if budget.spent():
             break
-        own = effort.share(len(TIMES) - k).beginning(f"the job {times} times over: ")
+        own = budget.share(len(TIMES) - k).beginning(f"the job {times} times over: ")
         try:
             cut = cut_versions(copies(lines, times), shop, min(MOST, once.asked), seed, own)
         except NoPlan:  # out of time, or of stock for so many jobs: the curve ends before

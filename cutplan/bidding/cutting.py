@@ -25,7 +25,7 @@ from cutplan.cutting.tiers import Job, cheapest_plan
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort, stoppable
+from cutplan.running.budget import Budget, stoppable
 from cutplan.running.workers import Crew
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
@@ -40,10 +40,10 @@ Asking = tuple[tuple[Asked, int], ...]
 Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height of a gate or bay
 
 
-class Steps(Effort):
-    """An effort that ends after so many looks at it, or with the one it belongs to; it says nothing of itself."""
+class Steps(Budget):
+    """An budget that ends after so many looks at it, or with the one it belongs to; it says nothing of itself."""
 
-    def __init__(self, whole: Effort, steps: int) -> None:
+    def __init__(self, whole: Budget, steps: int) -> None:
         super().__init__(None, halt=whole.halt)
         self.whole, self.steps = whole, steps
 
@@ -51,7 +51,7 @@ class Steps(Effort):
         self.steps -= 1
         return float("inf") if self.steps > 0 and not self.whole.spent() else 0.0
 
-    def share(self, parts: float) -> Effort:
+    def share(self, parts: float) -> Budget:
         return Steps(self.whole, int(self.steps // parts))
 
 
@@ -88,24 +88,24 @@ class Cut:
         return self.done < self.asked
 
 
-def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, effort: Effort | None = None) -> Cut:
-    """Draws and cuts the versions with this effort (None: all). The stop key ends it; what is done by then is given.
+def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, budget: Budget | None = None) -> Cut:
+    """Draws and cuts the versions with this budget (None: all). The stop key ends it; what is done by then is given.
 
     Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
     """
-    return cut_drawn(lines, draw(lines, versions, seed), shop, effort or Effort())
+    return cut_drawn(lines, draw(lines, versions, seed), shop, budget or Budget())
 
 
-def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int = LEAST_STEPS,
+def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, steps: int = LEAST_STEPS,
               work: int = WORK) -> Cut:
     """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
     if len(drawn.choices) == 1:
-        return cut_one(lines, drawn, shop, effort)
+        return cut_one(lines, drawn, shop, budget)
     if drawn.whole and len(drawn.choices) <= FEW:
         steps = UNCOUNTED
-    with stoppable(effort):
-        tasks, wanted = tasks_of(lines, drawn, shop, effort, steps, work)
-        with Crew(effort, len(tasks)) as crew:
+    with stoppable(budget):
+        tasks, wanted = tasks_of(lines, drawn, shop, budget, steps, work)
+        with Crew(budget, len(tasks)) as crew:
             found = dict(zip(tasks, crew.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
     refuse_none(wanted, found)
     done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
@@ -114,21 +114,21 @@ def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, s
     return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop)
 
 
-def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort) -> Cut:
+def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget) -> Cut:
     """A job that is known: the plan that `cut` makes, to the last figure."""
     pieces = take_off(orders_of(lines, drawn, drawn.choices[0], shop.tape), shop).pieces
-    plan = cut_pieces(pieces, shop, effort)
+    plan = cut_pieces(pieces, shop, budget)
     return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
 
 
-def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, steps: int, work: int
+def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, steps: int, work: int
              ) -> tuple[dict[tuple[str, Asking], Task], list[dict[str, Asking]]]:
     """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
     tasks: dict[tuple[str, Asking], Task] = {}
     wanted: list[dict[str, Asking]] = []
     seen: dict[Size, tuple[Piece, ...]] = {}
     for turn, choice in enumerate(drawn.choices, start=1):
-        if effort.spent() and wanted:
+        if budget.spent() and wanted:
             break
         version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
         for name, asking in version.items():
@@ -136,7 +136,7 @@ def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, effort: Effort, st
                         max(steps, work // len(asking)))
             tasks.setdefault((name, asking), task)
         wanted.append(version)
-        effort.tell(f"version {turn} of {len(drawn.choices)} taken off")
+        budget.tell(f"version {turn} of {len(drawn.choices)} taken off")
     return tasks, wanted
 
 
@@ -157,39 +157,39 @@ def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[Size, tuple[Piece, 
     return {name: tuple(sorted(asked.items())) for name, asked in counts.items()}
 
 
-def measure(task: Task, effort: Effort) -> Outcome | NoPlan | None:
+def measure(task: Task, budget: Budget) -> Outcome | NoPlan | None:
     """One profile of one version; None where the search was stopped before it was through."""
-    if effort.spent():
+    if budget.spent():
         return None
-    effort.tell(f"cutting version {task.turn} of {task.of}")
+    budget.tell(f"cutting version {task.turn} of {task.of}")
     demand = [Demand("", length, qty, "", centred, each) for (length, centred, each), qty in task.asking]
     try:
-        job = cheapest_in_steps(task.profile, demand, effort, task.steps)
+        job = cheapest_in_steps(task.profile, demand, budget, task.steps)
     except NoPlan as nothing:
-        return None if effort.spent() else nothing
+        return None if budget.spent() else nothing
     proven = job.first.bound >= spent(job.instance, job.first.plan)
     free = not all(stick.cost for stick in job.instance.sticks)
-    plan = frugal(job, effort, task.steps) if free or task.steps == UNCOUNTED else job.first.plan
-    if effort.spent() and not proven:
+    plan = frugal(job, budget, task.steps) if free or task.steps == UNCOUNTED else job.first.plan
+    if budget.spent() and not proven:
         return None
     return of_patterns(job.instance, plan, task.credit, proven)
 
 
-def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], effort: Effort, steps: int) -> Job:
+def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], budget: Budget, steps: int) -> Job:
     """A good plan after few steps; where none is found with the stock there is, one looked for to the end.
 
     Raises NoPlan.
     """
     try:
-        return cheapest_plan(profile, demand, Steps(effort, steps))
+        return cheapest_plan(profile, demand, Steps(budget, steps))
     except NoPlan:
-        return cheapest_plan(profile, demand, Steps(effort, UNCOUNTED))
+        return cheapest_plan(profile, demand, Steps(budget, UNCOUNTED))
 
 
-def frugal(job: Job, effort: Effort, steps: int) -> Plan:
+def frugal(job: Job, budget: Budget, steps: int) -> Plan:
     """Of the plans as cheap, one that uses up little: offcuts cost nothing, and are drawn wantonly else."""
-    aim = partial(least_used, budget=spent(job.instance, job.first.plan))
-    return best_plan(aim, job.instance, job.first.plan, Steps(effort, steps), lambda best, bound: "").plan
+    aim = partial(least_used, cap=spent(job.instance, job.first.plan))
+    return best_plan(aim, job.instance, job.first.plan, Steps(budget, steps), lambda best, bound: "").plan
 
 
 def of_patterns(instance: Instance, plan: Plan, credit: Fraction, proven: bool) -> Outcome:

@@ -26,7 +26,7 @@ from cutplan.cutting.pricing.knapsack import least_sum, sums_of
 from cutplan.cutting.pricing.pricing import Use
 from cutplan.cutting.problem.instance import Instance, Pattern
 from cutplan.cutting.problem.objective import cheapest
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 Ints = NDArray[np.int64]
 
@@ -59,11 +59,11 @@ class Pool:
             row.append(min(ROOM, worth * stick.cost * self.fine // most) if most else ROOM)
         self.rows.append(np.array(row, dtype=np.int64))
 
-    def solve(self, kinds: Sequence[int], effort: Effort) -> None:
+    def solve(self, kinds: Sequence[int], budget: Budget) -> None:
         """The LP of one set; its duals join the pool."""
         core = Core(self.instance, tuple(sorted(kinds)))
         begin = [pattern for pattern in self._patterns if pattern.stick in core.at]
-        solved = relax(core, cheapest(core.instance), begin, self.ceiling, effort)
+        solved = relax(core, cheapest(core.instance), begin, self.ceiling, budget)
         self.learn(solved.bound.duals)
         if len(self._patterns) < KNOWN:
             self._patterns.update(dict.fromkeys(solved.patterns))

@@ -19,19 +19,19 @@ from cutplan.buying.trying import heap_of
 from cutplan.cutting.problem.demand import quantities
 from cutplan.cutting.problem.instance import build
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.running.workers import Crew
 
 
-def choose(question: Question, most: int, effort: Effort) -> Answer:
+def choose(question: Question, most: int, budget: Budget) -> Answer:
     """The best sets of 1 to `most` lengths, each length alone and today's; fewer where they are not needed.
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
-    with Crew(effort, BATCH) as crew:
-        search = Search(question, effort, crew)
+    with Crew(budget, BATCH) as crew:
+        search = Search(question, budget, crew)
         if search.can(today := search.kinds(question.market.today)):
-            search.plan({today: search.task(today)}, effort.share(4))
+            search.plan({today: search.task(today)}, budget.share(4))
         search.begin()
         ones = Field(search, 1)
         found: dict[int, tuple[Field, Choice]] = {}
@@ -40,7 +40,7 @@ def choose(question: Question, most: int, effort: Effort) -> Answer:
             if len(field.sets):
                 begin = min([*([widened(search, found[many - 1][1])] if many - 1 in found else []), *field.planned()],
                             key=lambda choice: choice.money, default=None)
-                share = effort.share(3) if many == 1 < most else effort.share(most - many + 1)
+                share = budget.share(3) if many == 1 < most else budget.share(most - many + 1)
                 made = field.run(begin, share, every=many == 1)
                 found |= {many: (field, made)} if made else {}
         if not found:

@@ -18,7 +18,7 @@ from cutplan.buying.offers import Offer, selling
 from cutplan.buying.trying import Task, heap_of, plan
 from cutplan.cutting.problem.demand import quantities
 from cutplan.cutting.problem.instance import Instance, Pattern, build
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.running.workers import Crew
 
 MOST_SETS = 200_000  # that are held against each other
@@ -32,8 +32,8 @@ SPREAD = 5  # single lengths whose duals begin a pool
 class Search:
     """One question's pools, plans and best sets. Raises NoPlan where the candidates together cannot cut the demand."""
 
-    def __init__(self, question: Question, effort: Effort, crew: Crew) -> None:
-        self.question, self.effort, self.crew = question, effort, crew
+    def __init__(self, question: Question, budget: Budget, crew: Crew) -> None:
+        self.question, self.budget, self.crew = question, budget, crew
         market, heap = question.market, quantities(heap_of(question.demand))
         build(selling(market.profile, market.offers), heap)  # only for what it refuses
         shortest = min(length for length, *_ in heap)
@@ -62,16 +62,16 @@ class Search:
             self.tell(f"bounds, {number + 1} of {len(self.weeks) + (self.heap not in self.weeks)}")
             few = self.question.carried and pool is self.heap  # a large LP, for a bound that is not tight anyway
             for kinds in [range(len(self.offers)), *([s] for s in some[:: SPREAD - 1 if few else 1])]:
-                if not self.effort.spent():
-                    pool.solve(list(kinds), self.effort)
+                if not self.budget.spent():
+                    pool.solve(list(kinds), self.budget)
 
     def task(self, kinds: Sequence[int]) -> Task:
         offers = [self.offers[s] for s in kinds]
         return Task(selling(self.question.market.profile, offers), self.question.demand, self.question.carried)
 
-    def plan(self, tasks: dict[tuple[int, ...], Task], effort: Effort) -> None:
+    def plan(self, tasks: dict[tuple[int, ...], Task], budget: Budget) -> None:
         """Plans sets side by side; `done` has the best plan so far of each that was not hopeless."""
-        self.crew.effort = effort
+        self.crew.budget = budget
         found = self.crew.each(plan, list(tasks.values()), lambda _: 1, lambda _: 2)
         for kinds, planned in zip(tasks, found, strict=True):
             if planned is not None:
@@ -95,7 +95,7 @@ class Search:
         return bool(self.fits[:, list(kinds)].any(axis=1).all())
 
     def tell(self, text: str) -> None:
-        self.effort.tell(f"{self.question.market.profile.name}: {text}")
+        self.budget.tell(f"{self.question.market.profile.name}: {text}")
 
 
 def fitting(instance: Instance) -> np.ndarray:
@@ -175,34 +175,34 @@ class Field:
             over = left if left >= keep else 0.0
         return round(total)
 
-    def refine(self, i: int, effort: Effort) -> None:
+    def refine(self, i: int, budget: Budget) -> None:
         """The set's own LPs."""
         self.refined.add(i)
         for pool in self.search.weeks:
-            if not effort.spent():
-                pool.solve(self.kinds(i), effort)
+            if not budget.spent():
+                pool.solve(self.kinds(i), budget)
 
-    def tighten(self, i: int, effort: Effort) -> None:
+    def tighten(self, i: int, budget: Budget) -> None:
         """As `refine`, for the bound that is claimed."""
         for pool in self.search.pools:
-            if not effort.spent():
-                pool.solve(self.kinds(i), effort)
+            if not budget.spent():
+                pool.solve(self.kinds(i), budget)
 
-    def run(self, best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
+    def run(self, best: Choice | None, budget: Budget, every: bool = False) -> Choice | None:
         """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
         carried = self.search.question.carried
         known: Ints = np.sum([bounds.coins() for bounds in self.weeks], axis=0)
         first = np.argsort(known, kind="stable")[:GUESSED].tolist()
         if carried and (seeds := self.seeds()):
-            best = self.plan(seeds, best, effort)
+            best = self.plan(seeds, best, budget)
         queue = [(self.score(i) if carried else int(known[i]), i) for i in first if self.kinds(i) not in
                  self.search.done or not carried]
         heapq.heapify(queue)
-        while queue and not effort.spent() and not (carried and not every and self.looked >= LOOKS):
+        while queue and not budget.spent() and not (carried and not every and self.looked >= LOOKS):
             batch: list[int] = []
             aside: list[tuple[int, int]] = []  # for a later batch
             refined = len(self.refined)
-            while queue and len(batch) < BATCH and not effort.spent():
+            while queue and len(batch) < BATCH and not budget.spent():
                 score, i = heapq.heappop(queue)
                 limit = None if best is None or every else round(best.money / self.search.coin)
                 if limit is not None and (self.proven(i) if carried else score) >= limit:
@@ -215,25 +215,25 @@ class Field:
                 elif (now := self.score(i)) > score:
                     heapq.heappush(queue, (now, i))
                 elif i not in self.refined and not every:
-                    self.refine(i, effort)
+                    self.refine(i, budget)
                     heapq.heappush(queue, (max(score, self.score(i)), i))
                 else:
                     batch.append(i)
             for entry in aside:
                 heapq.heappush(queue, entry)
-            best = self.plan(batch, best, effort, every)
-        return self.plan([first[0]], None, effort) if best is None else best
+            best = self.plan(batch, best, budget, every)
+        return self.plan([first[0]], None, budget) if best is None else best
 
     def proven(self, i: int) -> int:
         return max(int(self.least[i]), sum(bounds.at(i) for bounds in self.bounds))
 
-    def plan(self, batch: Sequence[int], best: Choice | None, effort: Effort, every: bool = False) -> Choice | None:
+    def plan(self, batch: Sequence[int], best: Choice | None, budget: Budget, every: bool = False) -> Choice | None:
         """Plans some sets; the best of them and of what there was. With `every` also those that cannot be better."""
         few = len(self.sets) <= LOOKS  # then all of them are planned, and to the end
         below = None if best is None or every or few else best.money
         new = {self.kinds(i): self.task(i, below) for i in batch if self.kinds(i) not in self.search.done}
         if new:  # weeks that lean on each other are finished once begun: half a plan says nothing of its set
-            self.search.plan(new, self.search.effort if self.search.question.carried else effort)
+            self.search.plan(new, self.search.budget if self.search.question.carried else budget)
         for i in batch:
             kinds = self.kinds(i)
             self.looked += 1

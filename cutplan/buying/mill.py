@@ -13,7 +13,7 @@ from cutplan.buying.choices import Choice, Question
 from cutplan.buying.choosing import settled
 from cutplan.buying.field import BATCH, Field, Search
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.running.workers import Crew
 
 PLANS = 0.7  # of the time is for plans; where weeks lean on each other as many lengths are planned as it allows
@@ -62,18 +62,18 @@ class Mill:
         return max(Fraction(0), 100 * (self.bound - self.question.pieces) / self.bound) if self.bound else Fraction(0)
 
 
-def mill(question: Question, effort: Effort) -> Mill:
+def mill(question: Question, budget: Budget) -> Mill:
     """The best of the question's candidates, whose prices must be their lengths. Raises NoPlan: all too short."""
-    with Crew(effort, BATCH) as crew:
-        search = Search(question, effort, crew)
+    with Crew(budget, BATCH) as crew:
+        search = Search(question, budget, crew)
         search.begin()
         field = Field(search, 1)
-        best = field.run(None, effort.upto(PLANS), every=question.carried) if len(field.sets) else None
+        best = field.run(None, budget.upto(PLANS), every=question.carried) if len(field.sets) else None
         if best is None:
             raise NoPlan(f"{question.market.profile.name}: none of these lengths alone can cut every piece")
         for i in range(0, len(field.sets), max(1, len(field.sets) // LPS)):
             if question.carried or i not in field.refined:
-                field.tighten(i, effort)
+                field.tighten(i, budget)
         bound = settled(search, field, best).bound
         lower = field.lower()
     points = []

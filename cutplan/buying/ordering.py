@@ -28,7 +28,7 @@ from cutplan.cutting.problem.objective import cheapest
 from cutplan.cutting.tiers import cheapest_plan, first_plan, in_words
 from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
 
 Kind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
@@ -80,8 +80,8 @@ class Bounded:
 class Search:
     """The search for one profile and one demand; `terms` in the order of its new stock."""
 
-    def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], effort: Effort) -> None:
-        self.profile, self.demand, self.terms, self.effort = profile, demand, terms, effort
+    def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget) -> None:
+        self.profile, self.demand, self.terms, self.budget = profile, demand, terms, budget
         self.asked = quantities(demand)
         self.pieces = sum(self.asked.values())
         self.offcuts = [entry for entry in profile.stock if entry.tag is not None]
@@ -98,12 +98,12 @@ class Search:
         root = self.bounded(whole)
         if self.best is None or root.bound is None:
             there = [replace(term.stock, qty=term.most) for term in self.terms]
-            cheapest_plan(replace(self.profile, stock=(*there, *self.offcuts)), self.demand, self.effort)
+            cheapest_plan(replace(self.profile, stock=(*there, *self.offcuts)), self.demand, self.budget)
             raise NoPlan(f"{self.profile.name}: no order was found in the time there was")
         waiting = [(root.bound, 0, whole, root)]
         made = 0
         left: Fraction | None = None
-        while waiting and waiting[0][0] < self.worth and made < NODES and not self.effort.spent():
+        while waiting and waiting[0][0] < self.worth and made < NODES and not self.budget.spent():
             known, _, ranges, node = heapq.heappop(waiting)
             parts = self.split(ranges, node)
             if not parts:  # the line is G itself: what is open is whether the cutter's own bound could be reached
@@ -113,7 +113,7 @@ class Search:
                 bounded = self.bounded(part)
                 if bounded.bound is not None:
                     heapq.heappush(waiting, (max(known, bounded.bound), made, part, bounded))
-            self.effort.tell(f"{self.profile.name}: order {float(self.worth):g}, proven so far: no less than "
+            self.budget.tell(f"{self.profile.name}: order {float(self.worth):g}, proven so far: no less than "
                              f"{float(min([self.worth, *(entry[0] for entry in waiting)])):g}")
         bounds = [self.worth, *(bound for bound, *_ in waiting), *([] if left is None else [left])]
         return Best(self.best, tuple(self.shared(self.best)), self.worth, min(bounds))
@@ -142,7 +142,7 @@ class Search:
         except NoPlan:
             return Bounded(None, None)
         report = in_words(self.profile.name, "order", instance.coin)
-        found = best_plan(cheapest, instance, first_plan(instance), self.effort, report)
+        found = best_plan(cheapest, instance, first_plan(instance), self.budget, report)
         missing = [instance.sticks[pattern.stick].cost for pattern in found.plan
                    if instance.sticks[pattern.stick].emergency]
         if missing and found.bound >= missing[0]:
@@ -237,6 +237,6 @@ def as_plan(instance: Instance, cut: Cut) -> first_fit.Plan:
     return +plan
 
 
-def cheapest_order(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], effort: Effort) -> Best:
+def cheapest_order(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget) -> Best:
     """The order for the pieces of one profile; `terms` of each length of its new stock."""
-    return Search(profile, demand, terms, effort).run()
+    return Search(profile, demand, terms, budget).run()

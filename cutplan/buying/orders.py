@@ -17,7 +17,7 @@ from cutplan.cutting.tiers import Job, finish, in_words
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort, stoppable
+from cutplan.running.budget import Budget, stoppable
 from cutplan.running.workers import Crew
 from cutplan.shop import Profile, Shop, Stock
 
@@ -97,7 +97,7 @@ class Task:
 
 
 def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
-          effort: Effort | None = None) -> list[ProfileOrder]:
+          budget: Budget | None = None) -> list[ProfileOrder]:
     """What to order for these weeks, which are planned one after the other; offcuts are carried on.
 
     Give all pieces as one week to plan them together. Raises InputProblems and NoPlan as cutting does.
@@ -109,22 +109,22 @@ def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
         demands = tuple(tuple(demand_of(pieces, profile)) for pieces in weeks)
         if any(demands):
             tasks.append(Task(profile, demands, tuple(on_hand.get(profile.name, ()))))
-    effort = effort or Effort()
-    with stoppable(effort), Crew(effort, len(tasks)) as crew:
+    budget = budget or Budget()
+    with stoppable(budget), Crew(budget, len(tasks)) as crew:
         found = crew.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // crew.hands))
     if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
         raise NoPlan("\n".join(lacking))
     return [made for made in found if isinstance(made, ProfileOrder)]
 
 
-def order_or_none(task: Task, effort: Effort) -> ProfileOrder | NoPlan:
+def order_or_none(task: Task, budget: Budget) -> ProfileOrder | NoPlan:
     try:
-        return order_profile(task, effort)
+        return order_profile(task, budget)
     except NoPlan as nothing:
         return nothing
 
 
-def order_profile(task: Task, effort: Effort) -> ProfileOrder:
+def order_profile(task: Task, budget: Budget) -> ProfileOrder:
     """The order for one profile, week by week. Raises NoPlan."""
     profile = task.profile
     there = dict(task.there)
@@ -132,7 +132,7 @@ def order_profile(task: Task, effort: Effort) -> ProfileOrder:
     parts, plans = [], []
     weeks = [(k, demand) for k, demand in enumerate(task.weeks, 1) if demand]
     for done, (k, demand) in enumerate(weeks):
-        own = effort.share(len(weeks) - done)
+        own = budget.share(len(weeks) - done)
         best = cheapest_order(profile, demand, terms, own.share(2))
         plan = planned(profile, demand, terms, best, own)
         plans.append(plan)
@@ -148,7 +148,7 @@ def order_profile(task: Task, effort: Effort) -> ProfileOrder:
 
 
 def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], best: Best,
-            effort: Effort) -> ProfilePlan:
+            budget: Budget) -> ProfilePlan:
     """The best plan from the sticks that are there once the order has come: none is left over that could be."""
     new = [replace(term.stock, qty=term.enough(n))
            for term, n in zip(terms, best.shared, strict=True) if term.enough(n)]
@@ -156,8 +156,8 @@ def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], 
     profile = replace(profile, stock=(*new, *offcuts))
     instance = build(profile, quantities(demand))
     report = in_words(profile.name, "cost", instance.coin)
-    first = best_plan(cheapest, instance, as_plan(instance, best.cut), effort.share(2), report)
-    return finish(Job(profile, tuple(demand), instance, first), effort)
+    first = best_plan(cheapest, instance, as_plan(instance, best.cut), budget.share(2), report)
+    return finish(Job(profile, tuple(demand), instance, first), budget)
 
 
 def drawn_by(plan: ProfilePlan, terms: Sequence[Terms]) -> list[int]:

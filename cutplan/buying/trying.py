@@ -10,7 +10,7 @@ from fractions import Fraction
 from cutplan.buying.weeks import left_of
 from cutplan.cutting.tiers import cheapest_plan, draft
 from cutplan.plans.records import Demand
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile
 
 
@@ -50,11 +50,11 @@ class Planned:
     bound: Fraction
 
 
-def plan(task: Task, effort: Effort) -> Planned | None:
+def plan(task: Task, budget: Budget) -> Planned | None:
     """The weeks one after the other, None where hopeless; the second tier matters only for what is used again."""
-    profile, drawn, bound, effort = task.profile, Counter[Fraction](), Fraction(0), effort.quietly()
+    profile, drawn, bound, budget = task.profile, Counter[Fraction](), Fraction(0), budget.quietly()
     for k, demand in enumerate(task.demand):
-        share = effort.share(len(task.demand) - k)
+        share = budget.share(len(task.demand) - k)
         if task.carried and k + 1 < len(task.demand):
             made = draft(profile, demand, share)
             for stick in made.sticks:

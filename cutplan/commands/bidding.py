@@ -87,9 +87,9 @@ def bid(
             with changing(store, loaded.unit):
                 pass
         asked = Fraction(str(chance))
-        with going(limit) as effort:
-            cut = cut_versions(job.lines, loaded, versions, seed, effort)
-            found = curves(job.lines, loaded, cut, seed, asked, effort) if curve else ()
+        with going(limit) as budget:
+            cut = cut_versions(job.lines, loaded, versions, seed, budget)
+            found = curves(job.lines, loaded, cut, seed, asked, budget) if curve else ()
         sheet = Sheet(cut, asked, seed, found)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),

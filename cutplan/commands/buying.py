@@ -56,11 +56,11 @@ def buy(
             loaded, on_hand = found.shop, dict(found.on_hand)
         for note in loaded.notes:
             tell(note)
-        with going(limit) as effort:
-            pieces = [all_pieces(week, loaded, effort.share(2 * len(work))) for week in work]
+        with going(limit) as budget:
+            pieces = [all_pieces(week, loaded, budget.share(2 * len(work))) for week in work]
             if together:
                 pieces = [[piece for week in pieces for piece in week]]
-            made = order(pieces, loaded, on_hand, effort)
+            made = order(pieces, loaded, on_hand, budget)
         texts = asked_for((json, lambda: order_json(made, loaded.unit, loaded.currency)),
                           (csv, lambda: order_csv(made)))
         files.deliver(texts, order_text(made, len(pieces), Writer(loaded.unit, loaded.tape, loaded.currency)))

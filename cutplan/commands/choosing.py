@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from cutplan.buying.offers import Market
     from cutplan.orders import Order, Piece
     from cutplan.problems import Findings
-    from cutplan.running.budget import Effort
+    from cutplan.running.budget import Budget
     from cutplan.sheets.lengths import Report
     from cutplan.shop import Shop
 
@@ -66,8 +66,8 @@ def lengths(
 
         asked = Asked(choose, from_, range_, mill, profile, together)
         loaded, work = load(shop, weeks, asked, files)
-        with going(limit) as effort:
-            report = answered(loaded, work, asked, effort)
+        with going(limit) as budget:
+            report = answered(loaded, work, asked, budget)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: lengths_json(report, loaded.unit, loaded.currency)),
                           (csv, lambda: lengths_csv(report)), (html, lambda: lengths_page(report, write, loaded.name)))
@@ -151,7 +151,7 @@ def load(shop: str, weeks: Sequence[str], asked: Asked, files: Files
     return loaded, work
 
 
-def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, effort: Effort) -> Report:
+def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, budget: Budget) -> Report:
     """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
     from cutplan.buying.choosing import choose
     from cutplan.buying.mill import mill
@@ -159,24 +159,24 @@ def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, 
     from cutplan.problems import NoPlan
     from cutplan.sheets.lengths import Report
 
-    weeks = [all_pieces(week, shop, effort.share(2 * len(work))) for week in work]
+    weeks = [all_pieces(week, shop, budget.share(2 * len(work))) for week in work]
     for pieces in weeks:
         refuse_misplaced(pieces, shop)
     carry, make = questions(shop, weeks, asked)
     answers, mills, lacking = [], [], []
     for k, (question, most) in enumerate(carry):
         try:
-            answers.append(choose(question, most, effort.share(len(carry) + len(make) - k)))
+            answers.append(choose(question, most, budget.share(len(carry) + len(make) - k)))
         except NoPlan as nothing:
             lacking.append(str(nothing))
     for k, question in enumerate(make):
         try:
-            mills.append(mill(question, effort.share(len(make) - k)))
+            mills.append(mill(question, budget.share(len(make) - k)))
         except NoPlan as nothing:
             lacking.append(str(nothing))
     if lacking:
         raise NoPlan("\n".join(dict.fromkeys(lacking)))
-    return Report(tuple(answers), tuple(mills), asked.together, effort.spent())
+    return Report(tuple(answers), tuple(mills), asked.together, budget.spent())
 
 
 def questions(shop: Shop, weeks: Sequence[Sequence[Piece]], asked: Asked

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from cutplan.checking.proof import Proved
     from cutplan.orders import Order, Piece
     from cutplan.plans.records import Plan, ProfilePlan
-    from cutplan.running.budget import Effort
+    from cutplan.running.budget import Budget
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
 
@@ -89,10 +89,10 @@ def cut(
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
 
-        with going(limit) as effort:
-            plan = (planned(wanted, loaded, effort) if rack is None
-                    else planned_from(rack, wanted, loaded, effort, bool(json)))
-            effort.tell("the plan is written")
+        with going(limit) as budget:
+            plan = (planned(wanted, loaded, budget) if rack is None
+                    else planned_from(rack, wanted, loaded, budget, bool(json)))
+            budget.tell("the plan is written")
             makers = {target: make for target, make in ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)))
                       if target}
             *texts, table = side_by_side([*makers.values(), partial(plan_text, plan)])
@@ -162,7 +162,7 @@ def only_orders(work: Sequence[Order | Piece], file: str) -> list[Order]:
     return orders
 
 
-def planned(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Plan:
+def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Plan:
     """The plan, which has passed its own audit; says its progress."""
     from cutplan.checking.audit import audit
     from cutplan.cutting import cut_pieces
@@ -171,17 +171,17 @@ def planned(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Plan:
     from cutplan.problems import InputProblems
     from cutplan.takeoff.carried import as_fields, drawn
 
-    taken = taken_off(work, shop, effort.share(2))
+    taken = taken_off(work, shop, budget.share(2))
     if problems := [*marks_apart(taken.pieces)]:
         raise InputProblems(problems)
-    effort.tell(f"{len(taken.pieces)} lines of pieces")
+    budget.tell(f"{len(taken.pieces)} lines of pieces")
     lines = len(taken.pieces)
-    found = cut_pieces(taken.pieces, shop, effort.before(AFTER_SEARCH * lines))
-    plan = sequenced(found, effort.before(AFTER_ORDER * lines))
+    found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines))
+    plan = sequenced(found, budget.before(AFTER_ORDER * lines))
     for profile in plan.profiles:
         for fault in profile.faults:
             tell(fault)
-    effort.tell("the plan is made, and gone through once more")
+    budget.tell("the plan is made, and gone through once more")
     cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
     plan = replace(plan, cards=cards, replaces=origins(work))
     if findings := audit(plan):
@@ -190,7 +190,7 @@ def planned(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Plan:
     return plan
 
 
-def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, effort: Effort, tags: bool) -> Plan:
+def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool) -> Plan:
     """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
     from cutplan.rack import replacing
     from cutplan.rack.store import changing, reading
@@ -204,7 +204,7 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, effort: E
         tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    plan = with_on_hand(planned(work, found.shop, effort), found)
+    plan = with_on_hand(planned(work, found.shop, budget), found)
     with reading(rack) as open_rack:
         notes = [*replacing.doubts(open_rack, plan)]
     for note in notes:
@@ -215,12 +215,12 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, effort: E
     return plan
 
 
-def all_pieces(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Sequence[Piece]:
+def all_pieces(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Sequence[Piece]:
     """The pieces listed, and those that gates and bays come to."""
-    return taken_off(work, shop, effort).pieces
+    return taken_off(work, shop, budget).pieces
 
 
-def taken_off(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Takeoff:
+def taken_off(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Takeoff:
     """The pieces listed and those of gates and bays, with the cards of these; says how free rails were centred."""
     from cutplan.orders import Order, Piece
     from cutplan.takeoff import take_off
@@ -232,9 +232,9 @@ def taken_off(work: Sequence[Order | Piece], shop: Shop, effort: Effort) -> Take
         from cutplan.planning.centring import choose
         from cutplan.sheets.takeoff import centring_text
 
-        if chosen := choose(orders, shop, effort):
+        if chosen := choose(orders, shop, budget):
             taken = take_off(orders, shop, chosen.centring)
             tell(centring_text(chosen, taken, shop))
-        elif effort.spent():
+        elif budget.spent():
             tell("no time was left to compare centrings; rails keep the wider end gap")
     return replace(taken, pieces=(*taken.pieces, *listed))

@@ -18,7 +18,7 @@ from cutplan.texts import printable
 if TYPE_CHECKING:
     from cutplan.plans.records import Plan
     from cutplan.problems import Problem
-    from cutplan.running.budget import Effort
+    from cutplan.running.budget import Budget
 
 STDOUT = "-"
 STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
@@ -159,13 +159,13 @@ def patiently(text: str) -> Iterator[None]:
 
 
 @contextmanager
-def going(limit: float) -> Iterator[Effort]:
-    """The one effort of a command, counted from here: its files are read. The stop key ends it."""
-    from cutplan.running.budget import Effort, stoppable
+def going(limit: float) -> Iterator[Budget]:
+    """The one budget of a command, counted from here: its files are read. The stop key ends it."""
+    from cutplan.running.budget import Budget, stoppable
 
-    effort = Effort(limit, Progress())
-    with stoppable(effort):
-        yield effort
+    budget = Budget(limit, Progress())
+    with stoppable(budget):
+        yield budget
 
 
 @contextmanager

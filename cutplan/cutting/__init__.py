@@ -6,16 +6,16 @@ from collections.abc import Sequence
 
 from cutplan.orders import Piece
 from cutplan.plans.records import Plan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
 
-def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort | None = None) -> Plan:
-    """The best plan found for these pieces with this effort (None: to the end), and what is proven of it.
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None) -> Plan:
+    """The best plan found for these pieces with this budget (None: to the end), and what is proven of it.
 
     Raises NoPlan where a piece is longer than any stick yields or the stock runs out, InputProblems for a profile
     that cannot be cut.
     """
     from cutplan.cutting.tiers import cut_pieces as cut
 
-    return cut(pieces, shop, effort or Effort())
+    return cut(pieces, shop, budget or Budget())

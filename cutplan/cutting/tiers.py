@@ -22,7 +22,7 @@ from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
 from cutplan.plans.records import Demand, Plan, ProfilePlan, Tier, sum_up
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort, stoppable
+from cutplan.running.budget import Budget, stoppable
 from cutplan.running.workers import GRACE, Crew
 from cutplan.shop import Profile, Shop
 
@@ -31,12 +31,12 @@ LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audite
 Found = TypeVar("Found")
 
 
-def cut_pieces(pieces: Sequence[Piece], shop: Shop, effort: Effort) -> Plan:
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget) -> Plan:
     """See cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
     tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
-    with stoppable(effort), Crew(effort, len(tasks)) as crew:
+    with stoppable(budget), Crew(budget, len(tasks)) as crew:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
         plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands), laid_out, grace)
@@ -78,10 +78,10 @@ def grace(work: Task | Job) -> float:
     return GRACE + LINE * len(work.demand)
 
 
-def cheapest_or_none(task: Task, effort: Effort) -> Job | NoPlan:
+def cheapest_or_none(task: Task, budget: Budget) -> Job | NoPlan:
     """One profile's first tier, or why it has no plan."""
     try:
-        return cheapest_plan(task.profile, task.demand, effort)
+        return cheapest_plan(task.profile, task.demand, budget)
     except NoPlan as nothing:
         return nothing
 
@@ -103,28 +103,28 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
     return [replace(job, share=1 / len(found)) for job in found if isinstance(job, Job)]
 
 
-def cheapest_plan(profile: Profile, demand: Sequence[Demand], effort: Effort) -> Job:
+def cheapest_plan(profile: Profile, demand: Sequence[Demand], budget: Budget) -> Job:
     """One profile through the first tier. Raises NoPlan."""
     instance = build(profile, quantities(demand))
-    effort.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
+    budget.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
 
-    first = best_plan(cheapest, instance, first_plan(instance), effort, report)
+    first = best_plan(cheapest, instance, first_plan(instance), budget, report)
     refuse_missing(profile, instance, first, demand)
     return Job(profile, tuple(demand), instance, first)
 
 
-def draft(profile: Profile, demand: Sequence[Demand], effort: Effort) -> ProfilePlan:
+def draft(profile: Profile, demand: Sequence[Demand], budget: Budget) -> ProfilePlan:
     """One profile's plan for comparisons: the cheapest as ever, hardly a look at length used up, set-ups as they come.
 
     Raises NoPlan.
     """
-    job = cheapest_plan(profile, demand, effort)
-    second = uses_least(job, effort, brief=True)
+    job = cheapest_plan(profile, demand, budget)
+    second = uses_least(job, budget, brief=True)
     return laid_out(job, second)
 
 
-def finish(job: Job, effort: Effort) -> ProfilePlan:
+def finish(job: Job, budget: Budget) -> ProfilePlan:
     """One profile through the second and third tier, and its plan in the shop's own terms.
 
     A fault in a later tier never withholds what an earlier one found: that plan is given then, with the fault's name.
@@ -139,9 +139,9 @@ def finish(job: Job, effort: Effort) -> ProfilePlan:
                           f"({type(fault).__name__}: {fault})")
             return None
 
-    second = attempt("less length used up", lambda: uses_least(job, effort)) or as_cheap(job)
+    second = attempt("less length used up", lambda: uses_least(job, budget)) or as_cheap(job)
     as_found = setups.as_they_are(job.instance, second.plan)
-    plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, effort)))
+    plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, budget)))
             or attempt("less length used up", lambda: sound(job, second, as_found))
             or laid_out(job, as_cheap(job)))
     return replace(plan, faults=tuple(faults))
@@ -151,10 +151,10 @@ class Unsound(Exception):
     """A plan failed its audit."""
 
 
-def uses_least(job: Job, effort: Effort, brief: bool = False) -> Optimum:
+def uses_least(job: Job, budget: Budget, brief: bool = False) -> Optimum:
     """The second tier."""
     report = in_words(job.profile.name, "length used up", job.instance.unit)
-    return best_plan(job.aim, job.instance, job.first.plan, effort, report, brief)
+    return best_plan(job.aim, job.instance, job.first.plan, budget, report, brief)
 
 
 def laid_out(job: Job, second: Optimum) -> ProfilePlan:
@@ -169,9 +169,9 @@ def as_cheap(job: Job) -> Optimum:
     return Optimum(job.first.plan, worth, min(worth, aim.floor), Box(aim.box(worth), aim.floor), job.first.patterns)
 
 
-def fewest_setups(job: Job, second: Optimum, effort: Effort) -> setups.Setups:
+def fewest_setups(job: Job, second: Optimum, budget: Budget) -> setups.Setups:
     """The third tier."""
-    return setups.fewest(job.aim(job.instance), job.first, second, effort, job.share)
+    return setups.fewest(job.aim(job.instance), job.first, second, budget, job.share)
 
 
 def sound(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:

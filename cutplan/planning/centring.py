@@ -16,7 +16,7 @@ from fractions import Fraction
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Plan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 from cutplan.takeoff import take_off
 from cutplan.takeoff.cards import Card
@@ -41,8 +41,8 @@ def free_lines(orders: Sequence[Order], shop: Shop) -> list[Card]:
             if len(card.centrings) > 1 and shop.systems[card.order.system].free_centring]
 
 
-def choose(orders: Sequence[Order], shop: Shop, effort: Effort | None = None) -> Chosen | None:
-    """The centrings, chosen with this effort (None: to the end); None where no line is free, or it is spent too soon.
+def choose(orders: Sequence[Order], shop: Shop, budget: Budget | None = None) -> Chosen | None:
+    """The centrings, chosen with this budget (None: to the end); None where no line is free, or it is spent too soon.
 
     Raises NoPlan and InputProblems as taking off and cutting do.
     """
@@ -50,7 +50,7 @@ def choose(orders: Sequence[Order], shop: Shop, effort: Effort | None = None) ->
     if not free:
         return None
 
-    whole = effort or Effort()
+    whole = budget or Budget()
 
     def tried(way: Mapping[str, str], parts: int = 1) -> tuple[Fraction, Mapping[str, str]]:
         return cost(cut_pieces(rails_of(orders, shop, way), shop, whole.share(parts))), way

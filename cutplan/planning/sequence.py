@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from cutplan.plans.records import Plan, ProfilePlan, Stick
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 LOOKS = 2 * 10**6  # at a gate that could be finished next, before the best order so far is taken
 MOST = 3_000  # gates that are put in order: a table of their neighbours has so many squared places
@@ -46,16 +46,16 @@ def most_open(setups: Sequence[Collection[Hashable]]) -> int:
     return max(accumulate(begin[k] - end[k - 1] for k in range(len(setups))), default=0)
 
 
-def fewest_open(setups: Sequence[Collection[Hashable]], effort: Effort | None = None) -> Order:
+def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = None) -> Order:
     """The order of the set-ups with the fewest gates open at once; the one given where it is as good.
 
-    The search ends with the effort, or after so many looks.
+    The search ends with the budget, or after so many looks.
     """
     given = most_open(setups)
     least = max((len(set(gates)) for gates in setups), default=0)
     best, best_open = tuple(range(len(setups))), given
     names = {gate: g for g, gate in enumerate(dict.fromkeys(gate for gates in setups for gate in gates))}
-    if given == least or len(names) > MOST or (effort is not None and effort.spent()):
+    if given == least or len(names) > MOST or (budget is not None and budget.spent()):
         return Order(best, given, given == least)
     numbers = [[names[gate] for gate in set(gates)] for gates in setups]
     near = neighbours(numbers, len(names))
@@ -64,7 +64,7 @@ def fewest_open(setups: Sequence[Collection[Hashable]], effort: Effort | None = 
         best, best_open = quick, found
     left = LOOKS
     while best_open > least:
-        search = Search(near, best_open - 1, left, effort)
+        search = Search(near, best_open - 1, left, budget)
         finish = search.run()
         if finish is None:
             return Order(best, best_open, search.whole)
@@ -109,14 +109,14 @@ def by_finish(setups: Sequence[Sequence[int]], finish: Sequence[int]) -> tuple[i
     return tuple(sorted(range(len(setups)), key=lambda k: (min((place[g] for g in setups[k]), default=-1), k)))
 
 
-def sequenced(plan: Plan, effort: Effort | None = None) -> Plan:
+def sequenced(plan: Plan, budget: Budget | None = None) -> Plan:
     """The plan with each profile's set-ups in an order that leaves few gates half cut; like sticks stay together."""
-    return replace(plan, profiles=tuple(in_sequence(profile, effort) for profile in plan.profiles))
+    return replace(plan, profiles=tuple(in_sequence(profile, budget) for profile in plan.profiles))
 
 
-def in_sequence(profile: ProfilePlan, effort: Effort | None) -> ProfilePlan:
+def in_sequence(profile: ProfilePlan, budget: Budget | None) -> ProfilePlan:
     setups = list(by_setup(profile).values())
-    order = fewest_open(gates_of(profile, setups), effort).order
+    order = fewest_open(gates_of(profile, setups), budget).order
     return replace(profile, sticks=tuple(stick for k in order for stick in setups[k]))
 
 
@@ -140,8 +140,8 @@ class Search:
     `whole`: the answer no is certain.
     """
 
-    def __init__(self, near: Sequence[int], k: int, looks: int, effort: Effort | None) -> None:
-        self.near, self.k, self.looks, self.effort = near, k, looks, effort
+    def __init__(self, near: Sequence[int], k: int, looks: int, budget: Budget | None) -> None:
+        self.near, self.k, self.looks, self.budget = near, k, looks, budget
         self.dead: set[int] = set()
         self.whole = True
 
@@ -164,7 +164,7 @@ class Search:
             now = finished[-1] | 1 << g
             if now in self.dead:
                 continue
-            if self.looks < 0 or (self.effort is not None and self.effort.spent()):
+            if self.looks < 0 or (self.budget is not None and self.budget.spent()):
                 self.whole = False
                 return None
             path.append(g)

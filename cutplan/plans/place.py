@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from cutplan.exactjson import scalar
 from cutplan.plans.digest import MISSING
 from cutplan.problems import Findings, InputProblems
-from cutplan.unprintable import printable, where
+from cutplan.texts import can_be_printed, where_unprintable
 
 T = TypeVar("T")
 LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
@@ -103,8 +103,9 @@ class Place:
             return ""
         if not self.value.isascii() and any("\ud800" <= letter <= "\udfff" for letter in self.value):
             self.report("holds half of a character; whole characters are needed")
-        elif not printable(self.value):
-            self.report(f"has a character that cannot be printed ({where(self.value)}); text without it is needed")
+        elif not can_be_printed(self.value):
+            hidden = where_unprintable(self.value)
+            self.report(f"has a character that cannot be printed ({hidden}); text without it is needed")
         return self.value
 
     def one_of(self, words: Sequence[str]) -> str:

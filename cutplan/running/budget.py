@@ -1,6 +1,6 @@
 """How long to go on: the time limit, a hand on the stop key, and word of progress.
 
-One effort is made where a command begins, counted from when its files are read, and passed down whole; parts of it
+One budget is made where a command begins, counted from when its files are read, and passed down whole; parts of it
 share its stop key.
 """
 
@@ -33,7 +33,7 @@ class Halt:
         return bool(self._byte[0])
 
 
-class Effort:
+class Budget:
     """Counts the time since it was made. `limit` in seconds (None: no end); `stop()` ends it early.
 
     `ends` is on the monotonic clock, which all processes share.
@@ -46,7 +46,7 @@ class Effort:
         self._tell = tell
         self._keeper: Keeper | None = None
 
-    def until(self, ends: float) -> Effort:
+    def until(self, ends: float) -> Budget:
         """One that ends at a time of the clock."""
         part = copy.copy(self)
         part.ends = ends
@@ -68,28 +68,28 @@ class Effort:
     def spent(self) -> bool:
         return self.left() <= 0.0
 
-    def share(self, parts: float) -> Effort:
-        """An effort of its own for the next of so many equal parts of what is left; stopped along with this one."""
+    def share(self, parts: float) -> Budget:
+        """An budget of its own for the next of so many equal parts of what is left; stopped along with this one."""
         now = time.monotonic()
         return self.until(now + max(0.0, self.ends - now) / parts)
 
-    def upto(self, share: float) -> Effort:
+    def upto(self, share: float) -> Budget:
         """As `share`, for this part of what is left."""
         return self.share(1 / share)
 
-    def before(self, seconds: float) -> Effort:
+    def before(self, seconds: float) -> Budget:
         """One that ends so long before this."""
         return self.until(self.ends - seconds)
 
-    def quietly(self) -> Effort:
+    def quietly(self) -> Budget:
         """The same, saying nothing."""
         return self.saying(None)
 
-    def beginning(self, before: str) -> Effort:
+    def beginning(self, before: str) -> Budget:
         """The same, whose words begin so."""
         return self.saying(lambda text: self.tell(before + text))
 
-    def saying(self, tell: Callable[[str], None] | None) -> Effort:
+    def saying(self, tell: Callable[[str], None] | None) -> Budget:
         """The same, whose words go there."""
         part = copy.copy(self)
         part._tell = tell
@@ -99,7 +99,7 @@ class Effort:
         if self._tell is not None:
             self._tell(text)
 
-    def kept_by(self, keeper: Keeper | None) -> Effort:
+    def kept_by(self, keeper: Keeper | None) -> Budget:
         """The same, whose finds so far go to this keeper."""
         part = copy.copy(self)
         part._keeper = keeper
@@ -125,21 +125,21 @@ class Keeper:
 
 
 @contextmanager
-def stoppable(effort: Effort) -> Iterator[None]:
-    """While this lasts the stop key ends the effort, not the program; a second stroke ends the program.
+def stoppable(budget: Budget) -> Iterator[None]:
+    """While this lasts the stop key ends the budget, not the program; a second stroke ends the program.
 
-    Within another of the same effort nothing changes.
+    Within another of the same budget nothing changes.
     """
     before = signal.getsignal(signal.SIGINT)
-    if threading.current_thread() is not threading.main_thread() or getattr(before, "halt", None) is effort.halt:
+    if threading.current_thread() is not threading.main_thread() or getattr(before, "halt", None) is budget.halt:
         yield
         return
 
     def stop(signum: int, frame: Any) -> None:
-        effort.stop()
+        budget.stop()
         signal.signal(signal.SIGINT, before)
 
-    stop.halt = effort.halt  # type: ignore[attr-defined]
+    stop.halt = budget.halt  # type: ignore[attr-defined]
     signal.signal(signal.SIGINT, stop)
     try:
         yield
@@ -148,13 +148,13 @@ def stoppable(effort: Effort) -> Iterator[None]:
 
 
 @contextmanager
-def watched(effort: Effort, stop: Callable[[], None]) -> Iterator[None]:
-    """While this lasts, `stop` is called once the effort is stopped: for a solver that looks at no effort itself."""
+def watched(budget: Budget, stop: Callable[[], None]) -> Iterator[None]:
+    """While this lasts, `stop` is called once the budget is stopped: for a solver that looks at no budget itself."""
     done = threading.Event()
 
     def watch() -> None:
         while not done.wait(LOOK):
-            if effort.stopped:
+            if budget.stopped:
                 stop()  # again and again: it may not have begun yet
 
     watcher = threading.Thread(target=watch, daemon=True)

@@ -1,7 +1,7 @@
 """Several jobs side by side, one on each core: each in a process of its own, stopped and heard together.
 
 A hand is a forked process that talks with its caller over one pipe: jobs come in, words and results go out. It never
-writes to the caller's streams, leaves the stop key to the caller (the halt flag of the effort is in memory that both
+writes to the caller's streams, leaves the stop key to the caller (the halt flag of the budget is in memory that both
 see), and does not outlive it: an idle one reads the end of its pipe, a busy one is ended by the kernel.
 """
 
@@ -22,7 +22,7 @@ from multiprocessing.connection import Connection, wait
 from types import TracebackType
 from typing import Any, TypeVar
 
-from cutplan.running.budget import LOOK, Effort, Keeper
+from cutplan.running.budget import LOOK, Budget, Keeper
 
 Job = TypeVar("Job")
 Done = TypeVar("Done")
@@ -31,25 +31,25 @@ PARENT_DIES = 1  # prctl's PR_SET_PDEATHSIG
 
 # what a hand sends is one of these and a text, what there is so far, a result or an exception
 SAYS, KEEPS, DONE, FAILED = "says", "keeps", "done", "failed"
-GRACE = 1.0  # seconds that a hand has to end once the effort is over
+GRACE = 1.0  # seconds that a hand has to end once the budget is over
 
 
 class Crew(AbstractContextManager["Crew"]):
-    """Works for one effort. Without forking the jobs are done here, one after the other.
+    """Works for one budget. Without forking the jobs are done here, one after the other.
 
-    A hand that does not end once the effort has (a solver may not look up for long) is ended by force. What it handed
-    on last is then its result; where that is nothing, the job is done here, by an effort that is spent.
+    A hand that does not end once the budget has (a solver may not look up for long) is ended by force. What it handed
+    on last is then its result; where that is nothing, the job is done here, by an budget that is spent.
     """
 
-    def __init__(self, effort: Effort, jobs: int) -> None:
-        self.effort = effort
+    def __init__(self, budget: Budget, jobs: int) -> None:
+        self.budget = budget
         self.hands = min(jobs, cores()) if can_fork() else 1
         self._hands: list[Hand] = []
         if can_fork():
             for _ in range(self.hands):
                 self._hire()
 
-    def each(self, work: Callable[[Job, Effort], Done], jobs: Sequence[Job], load: Callable[[Job], int],
+    def each(self, work: Callable[[Job, Budget], Done], jobs: Sequence[Job], load: Callable[[Job], int],
              parts: Callable[[int], int], settle: Callable[[Job, Any], Done] | None = None,
              grace: Callable[[Job], float] = lambda job: GRACE) -> list[Done]:
         """`work` on every job, the heaviest by `load` first; its results in the order of the jobs.
@@ -59,13 +59,13 @@ class Crew(AbstractContextManager["Crew"]):
         """
         order = sorted(range(len(jobs)), key=lambda k: -load(jobs[k]))
         if not self._hands:
-            results = {k: work(jobs[k], self.effort.share(parts(n))) for n, k in enumerate(order)}
+            results = {k: work(jobs[k], self.budget.share(parts(n))) for n, k in enumerate(order)}
         else:
             asked = deque(Asked(k, jobs[k], parts(n), settle is not None, grace(jobs[k])) for n, k in enumerate(order))
             results = self._spread(work, asked, settle)
         return [results[k] for k in range(len(jobs))]
 
-    def _spread(self, work: Callable[[Job, Effort], Done], waiting: deque[Asked],
+    def _spread(self, work: Callable[[Job, Budget], Done], waiting: deque[Asked],
                 settle: Callable[[Job, Any], Done] | None) -> dict[int, Done]:
         """Hands out the jobs, and passes on what is said until all are done."""
         results: dict[int, Done] = {}
@@ -74,31 +74,31 @@ class Crew(AbstractContextManager["Crew"]):
             for one in self._hands:
                 if waiting and one.pipe not in busy:
                     asked = waiting.popleft()
-                    one.pipe.send((work, asked, self.effort.ends))
+                    one.pipe.send((work, asked, self.budget.ends))
                     busy[one.pipe] = Begun(asked, one)
             ready = set(wait(list(busy), LOOK))
             for pipe, begun in [*busy.items()]:
                 if pipe in ready:
                     what, content = hear(pipe)
                     if what == SAYS:
-                        self.effort.tell(content)
+                        self.budget.tell(content)
                     elif what == KEEPS:
                         begun.so_far = content
                     elif what == FAILED:
                         raise content
                     else:
                         results[busy.pop(pipe).asked.number] = content
-                elif begun.overdue(self.effort):
+                elif begun.overdue(self.budget):
                     del busy[pipe]
                     self._end(begun.hand)
                     self._hire()
                     job, so_far = begun.asked.job, begun.so_far
                     results[begun.asked.number] = (
-                        work(job, self.effort) if settle is None or so_far is None else settle(job, so_far))
+                        work(job, self.budget) if settle is None or so_far is None else settle(job, so_far))
         return results
 
     def _hire(self) -> None:
-        pipe, process = hand(serve, (tuple(one.pipe for one in self._hands), self.effort))
+        pipe, process = hand(serve, (tuple(one.pipe for one in self._hands), self.budget))
         self._hands.append(Hand(pipe, process))
 
     def _end(self, one: Hand) -> None:
@@ -145,9 +145,9 @@ class Begun:
     so_far: Any = None
     since: float | None = None
 
-    def overdue(self, effort: Effort) -> bool:
-        """Whether the effort has been over for so long since the job began that its hand will not end by itself."""
-        if not effort.spent():
+    def overdue(self, budget: Budget) -> bool:
+        """Whether the budget has been over for so long since the job began that its hand will not end by itself."""
+        if not budget.spent():
             return False
         now = time.monotonic()
         self.since = now if self.since is None else self.since
@@ -212,14 +212,14 @@ def alone(work: Callable[..., None], callers: Connection, pipe: Connection, abou
     os._exit(0)  # what the caller has not flushed is not for this process to write
 
 
-def serve(pipe: Connection, others: Sequence[Connection], effort: Effort) -> None:
+def serve(pipe: Connection, others: Sequence[Connection], budget: Budget) -> None:
     """In a process of the crew: one job after the other, as long as the caller is there.
 
     `others` are the caller's ends of pipes: held open here, they would hide that it is gone.
     """
     for other in others:
         other.close()
-    mine = effort.saying(lambda text: pipe.send((SAYS, text)))
+    mine = budget.saying(lambda text: pipe.send((SAYS, text)))
     while True:
         work, asked, ends = pipe.recv()
         keeper = Keeper(lambda found: pipe.send((KEEPS, found))) if asked.keeps else None

@@ -16,7 +16,7 @@ from cutplan.cutting import cut_pieces
 from cutplan.orders import load_inputs, load_week
 from cutplan.plans.records import Plan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Shop, Stock
 from cutplan.takeoff import take_off
 from tests.bidding.bids import DEMO, written
@@ -105,21 +105,21 @@ def test_what_is_stopped_gives_the_figures_so_far(shop: Shop, tmp_path: Path) ->
 
     def tell(text: str) -> None:
         if text.startswith("cutting version 10"):
-            effort.stop()
+            budget.stop()
 
-    effort = Effort(None, tell)
-    cut = cut_drawn(lines, draw(lines, 400, 1), shop, effort)
+    budget = Budget(None, tell)
+    cut = cut_drawn(lines, draw(lines, 400, 1), shop, budget)
     assert cut.cut_short and 0 < cut.done < 400 and not cut.whole
     assert all(len(figures.outcomes) == cut.done for figures in (*cut.profiles, cut.together))
     with pytest.raises(NoPlan, match="--limit"):
-        cut_drawn(lines, draw(lines, 40, 1), shop, Effort(1e-9))
+        cut_drawn(lines, draw(lines, 40, 1), shop, Budget(1e-9))
 
 
 def test_waste_falls_as_the_job_grows(shop: Shop, tmp_path: Path) -> None:
     """A lone gate's uprights take a whole stick; of many gates' little is left. The line goes through two points."""
     lines = load_bid(written(tmp_path, "A,gate,breakwater,1..2,40,42,"), shop).lines
     once = cut_versions(lines, shop, 40, 1)
-    found = {curve.name: curve for curve in curves(lines, shop, once, 1, F(80), Effort())}
+    found = {curve.name: curve for curve in curves(lines, shop, once, 1, F(80), Budget())}
     curve = found["box-upright"]
     assert [point.times for point in curve.points] == [1, 2, 4, 8]
     assert curve.points[0].mean > curve.points[-1].mean > 0

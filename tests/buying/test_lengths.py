@@ -23,7 +23,7 @@ from cutplan.buying.trying import Task
 from cutplan.buying.trying import plan as plan_weeks
 from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
 
 Pieces = dict[int, int]
@@ -43,7 +43,7 @@ def question(cut: Profile, *weeks: Pieces, lengths: Sequence[int] | None = None,
 
 
 def asked(cut: Profile, most: int, *weeks: Pieces) -> Answer:
-    return choose(question(cut, *weeks), most, Effort(60))
+    return choose(question(cut, *weeks), most, Budget(60))
 
 
 def lengths(best: Best) -> list[int]:
@@ -144,13 +144,13 @@ def test_weeks_that_are_not_left_off_are_planned_as_they_would_be(seed: int) -> 
     weeks = [{length: chance.randint(1, 4) for length in chance.sample(range(4, 13), 4)} for _ in range(5)]
     needs = tuple(Fraction(sum(length * n for length, n in week.items())) for week in weeks)
     whole = Task(profile(prices, keep=4), question(profile(prices, keep=4), *weeks).demand, carried=True, needs=needs)
-    planned = plan_weeks(whole, Effort(60))
+    planned = plan_weeks(whole, Budget(60))
     assert planned is not None
     cost = sum(Fraction(prices[int(length)] * n) for length, n in planned.drawn.items())
-    assert plan_weeks(replace(whole, below=cost * 2), Effort(60)) == planned
+    assert plan_weeks(replace(whole, below=cost * 2), Budget(60)) == planned
     for share in (Fraction(99, 100), Fraction(1), Fraction(101, 100)):
-        assert plan_weeks(replace(whole, below=cost * share), Effort(60)) in (None, planned)
-    assert plan_weeks(replace(whole, below=sum(needs, Fraction(0))), Effort(60)) is None, "the pieces alone are more"
+        assert plan_weeks(replace(whole, below=cost * share), Budget(60)) in (None, planned)
+    assert plan_weeks(replace(whole, below=sum(needs, Fraction(0))), Budget(60)) is None, "the pieces alone are more"
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -161,7 +161,7 @@ def test_with_few_sets_carried_weeks_are_planned_for_every_set(seed: int) -> Non
     cut = profile(prices, keep=4)
     demand, costs = question(cut, *weeks).demand, []
     for some in [*combinations(sorted(prices), 1), *combinations(sorted(prices), 2)]:
-        planned = plan_weeks(Task(profile({k: prices[k] for k in some}, keep=4), demand, carried=True), Effort(60))
+        planned = plan_weeks(Task(profile({k: prices[k] for k in some}, keep=4), demand, carried=True), Budget(60))
         assert planned is not None
         costs.append(sum(prices[int(length)] * n for length, n in planned.drawn.items()))
     assert asked(cut, 2, *weeks).best[1].choice.cost == min(costs)
@@ -212,7 +212,7 @@ def test_nothing_long_enough_is_no_plan_and_names_the_piece() -> None:
 
 def test_a_set_too_short_is_not_eligible_and_today_may_be() -> None:
     short = question(profile({20: 20}), {30: 2, 10: 1}, lengths=[20, 40, 70])
-    answer = choose(short, 2, Effort(60))
+    answer = choose(short, 2, Budget(60))
     assert answer.today is None and "30" in answer.today_lacks
     assert [single.eligible for single in answer.singles] == [False, True, True]
     assert all(max(lengths(best)) >= 40 for best in answer.best)
@@ -220,7 +220,7 @@ def test_a_set_too_short_is_not_eligible_and_today_may_be() -> None:
 
 def test_turned_pickets_take_a_blank_each() -> None:
     turned = Profile("picket", "picket", (), Fraction(0), Fraction(1), Fraction(1), one_per_stick=True)
-    answer = choose(question(turned, {30: 4, 40: 3}, lengths=[32, 36, 42, 48]), 2, Effort(60))
+    answer = choose(question(turned, {30: 4, 40: 3}, lengths=[32, 36, 42, 48]), 2, Budget(60))
     assert [lengths(best) for best in answer.best] == [[42], [32, 42]]
     assert [best.choice.cost for best in answer.best] == [7 * 42, 4 * 32 + 3 * 42]
 
@@ -235,7 +235,7 @@ def test_carrying_counts_for_every_length_and_week() -> None:
 
 
 def made(cut: Profile, pieces: Pieces, asked_for: range) -> Mill:
-    return mill(question(cut, pieces, lengths=asked_for, by_length=True), Effort(60))
+    return mill(question(cut, pieces, lengths=asked_for, by_length=True), Budget(60))
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -14,7 +14,7 @@ from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.plans.records import Plan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
 from tests.cutting.shops import cut, patterns, pieces, profile, shop
 
@@ -48,8 +48,8 @@ def random_case(seed: int) -> tuple[Profile, dict[object, int]]:
     return rail, dict(demand)
 
 
-def best_by_model(rail: Profile, demand: dict[object, int], tier: str, budget: int | None = None) -> int | None:
-    """The best cost (in cents), or the least length used up (in 1/768 in) within a budget: every pattern, one model."""
+def best_by_model(rail: Profile, demand: dict[object, int], tier: str, cap: int | None = None) -> int | None:
+    """The best cost (in cents), or the least length used up (in 1/768 in) within a cap: every pattern, one model."""
     lengths = [Fraction(str(x)) for x in demand]
     counts = list(demand.values())
     model = cp_model.CpModel()
@@ -69,8 +69,8 @@ def best_by_model(rail: Profile, demand: dict[object, int], tier: str, budget: i
         if entry.qty is not None:
             model.add(sum(v for (t, *_), v in zip(columns, x, strict=True) if t == s) <= entry.qty)
     cost = sum(c * v for (_, _, c, _), v in zip(columns, x, strict=True))
-    if budget is not None:
-        model.add(cost <= budget)
+    if cap is not None:
+        model.add(cost <= cap)
     model.minimize(cost if tier == "cost" else sum(u * v for (*_, u), v in zip(columns, x, strict=True)))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -166,7 +166,7 @@ def test_without_time_the_plan_still_stands_and_claims_nothing_false() -> None:
     rail = profile([(192, "41.20", None), (240, "50.10", None), (144, "31.5", None)], "1/8")
     chance = random.Random(5)
     demand: dict[object, int] = {Fraction(chance.randint(480, 1536), 16): 3 for _ in range(30)}
-    hurried = cut_pieces(pieces(demand), shop(rail), Effort(1e-9))
+    hurried = cut_pieces(pieces(demand), shop(rail), Budget(1e-9))
     assert not audit(hurried)
     assert prove(hurried.profiles[0]).ok
     assert hurried.profiles[0].tiers[0].bound <= cut(rail, demand).totals.cost

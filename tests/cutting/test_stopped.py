@@ -19,14 +19,14 @@ from cutplan.plans.reading import from_json
 from cutplan.plans.records import Demand, Plan, ProfilePlan
 from cutplan.plans.writing import to_json
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Routing, Stock
 
 LOOKS = (0, 1, 2, 3, 5, 8, 13, 21, 34, 55, 90, 140, 220, 300)
 
 
-class Looks(Effort):
-    """An effort that is spent after so many looks at it, whoever looks."""
+class Looks(Budget):
+    """An budget that is spent after so many looks at it, whoever looks."""
 
     def __init__(self, most: int) -> None:
         super().__init__()
@@ -36,10 +36,10 @@ class Looks(Effort):
         self.looked += 1
         return float("inf") if self.looked <= self.most else 0.0
 
-    def share(self, parts: float) -> Effort:
+    def share(self, parts: float) -> Budget:
         return self
 
-    def quietly(self) -> Effort:
+    def quietly(self) -> Budget:
         return self
 
 
@@ -86,7 +86,7 @@ def test_whenever_it_is_stopped_the_plan_is_sound_and_proven(seed: int, after: S
 
 def test_a_fault_in_a_later_tier_leaves_the_plan_of_an_earlier_one(monkeypatch: pytest.MonkeyPatch) -> None:
     rail, demand = a_case(3)
-    sound = finish(cheapest_plan(rail, demand, Effort()), Effort())
+    sound = finish(cheapest_plan(rail, demand, Budget()), Budget())
 
     def broken(*_: object, **__: object) -> object:
         raise ZeroDivisionError("a fault")
@@ -99,9 +99,9 @@ def test_a_fault_in_a_later_tier_leaves_the_plan_of_an_earlier_one(monkeypatch: 
     for name, fault, told in (("best_plan", broken, "a fault"), ("fewest", broken, "a fault"),
                               ("fewest", robbed, "asked for")):
         with monkeypatch.context() as patch:
-            job = cheapest_plan(rail, demand, Effort())
+            job = cheapest_plan(rail, demand, Budget())
             patch.setattr(cutter if name == "best_plan" else setups, name, fault)
-            plan = finish(job, Effort())
+            plan = finish(job, Budget())
         assert not audit(Plan("in", (plan,)))
         assert prove(plan).ok
         assert plan.totals.cost == sound.totals.cost

@@ -56,13 +56,13 @@ def test_a_plan_in_sequence_is_the_same_plan_with_like_sticks_together() -> None
     from cutplan.checking.audit import audit
     from cutplan.cutting import cut_pieces
     from cutplan.planning.sequence import by_setup, gates_of, sequenced
-    from cutplan.running.budget import Effort
+    from cutplan.running.budget import Budget
     from tests.cutting.shops import pieces, profile, shop
 
     chance = random.Random(3)
     asked = [replace(piece, for_=f"G{k % 9}") for k, piece in
              enumerate(pieces({length: chance.randint(1, 3) for length in chance.sample(range(20, 70), 25)}))]
-    plan = cut_pieces(asked, shop(profile([(144, 20, None), (192, 26, None)], kerf="1/8")), Effort(10))
+    plan = cut_pieces(asked, shop(profile([(144, 20, None), (192, 26, None)], kerf="1/8")), Budget(10))
     ordered = sequenced(plan)
     (before,), (after,) = plan.profiles, ordered.profiles
     assert Counter(before.sticks) == Counter(after.sticks) and not audit(ordered)

@@ -23,7 +23,7 @@ from cutplan.rack import booking, holding
 from cutplan.rack.claims import Known, known
 from cutplan.rack.store import changing, reading
 from cutplan.rack.supply import supply, tagged, with_on_hand
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.sheets.csvout import pieces_csv
 from tests.commands import good, run
 from tests.rack.workshop import SHOP
@@ -155,7 +155,7 @@ def test_any_week_cuts_no_piece_twice(tmp_path: Path) -> None:
     def plan_of(pieces: list[Piece]) -> Plan:
         with changing(rack) as now:
             found = supply(SHOP, now)
-            plan = with_on_hand(cut_pieces(pieces, found.shop, Effort(5)), found)
+            plan = with_on_hand(cut_pieces(pieces, found.shop, Budget(5)), found)
             return tagged(replace(plan, replaces=origins(pieces)), now)
 
     def booked(k: int) -> int:

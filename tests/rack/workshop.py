@@ -12,7 +12,7 @@ from cutplan.orders import Piece
 from cutplan.plans.records import Plan
 from cutplan.rack.store import changing, reading
 from cutplan.rack.supply import supply, tagged, with_on_hand
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Routing, Shop, Stock
 
 RAIL = Profile("rail", "rail", (Stock(Fraction(96), Fraction(20)), Stock(Fraction(144), Fraction(28))), Fraction(1, 8),
@@ -37,7 +37,7 @@ def plan_of(rack: Path, wanted: Sequence[Piece], shop: Shop) -> Plan:
     """A plan made with what is free on a rack, as `cut --rack` makes it."""
     with reading(rack) as now:
         found = supply(shop, now)
-    plan = with_on_hand(cut_pieces(wanted, found.shop, Effort(20)), found)
+    plan = with_on_hand(cut_pieces(wanted, found.shop, Budget(20)), found)
     with changing(rack) as now:
         return tagged(plan, now)
 

@@ -21,11 +21,11 @@ from cutplan.cutting import cut_pieces
 from cutplan.cutting.heuristics.first_fit import on_any_sticks, size_by_size
 from cutplan.cutting.problem.instance import Instance, Pattern, build
 from cutplan.planning.sequence import fewest_open, most_open
-from cutplan.running import budget as efforts
-from cutplan.running.budget import Effort, stoppable, watched
+from cutplan.running import budget as budgets
+from cutplan.running.budget import Budget, stoppable, watched
 from cutplan.shop import Routing
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 
 
 class Clock:
@@ -41,13 +41,13 @@ class Clock:
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     clock = Clock()
-    monkeypatch.setattr(efforts, "time", clock)
+    monkeypatch.setattr(budgets, "time", clock)
     return clock
 
 
-def test_parts_of_an_effort_end_with_it_and_share_its_stop_key(clock: Clock) -> None:
+def test_parts_of_a_budget_end_with_it_and_share_its_stop_key(clock: Clock) -> None:
     heard: list[str] = []
-    whole = Effort(60, heard.append)
+    whole = Budget(60, heard.append)
     clock.now += 30
     parts = [whole.share(3), whole.upto(0.5), whole.quietly(), whole.before(10), whole.before(50),
              whole.beginning("so: ")]
@@ -56,49 +56,49 @@ def test_parts_of_an_effort_end_with_it_and_share_its_stop_key(clock: Clock) -> 
     assert heard == ["so: well"]
     clock.now += 31
     assert all(part.left() == 0 and part.spent() for part in parts)
-    endless = Effort()
+    endless = Budget()
     assert endless.share(3).left() == endless.before(9).left() == float("inf")
     endless.share(2).share(2).stop()
     assert endless.stopped and endless.left() == 0 and not whole.stopped
 
 
-def test_one_stroke_ends_the_effort_wherever_it_was_begun_and_the_next_the_program() -> None:
-    effort = Effort()
-    with pytest.raises(KeyboardInterrupt), stoppable(effort), stoppable(effort.share(2)):
+def test_one_stroke_ends_the_budget_wherever_it_was_begun_and_the_next_the_program() -> None:
+    budget = Budget()
+    with pytest.raises(KeyboardInterrupt), stoppable(budget), stoppable(budget.share(2)):
         os.kill(os.getpid(), signal.SIGINT)
-        assert effort.stopped
+        assert budget.stopped
         os.kill(os.getpid(), signal.SIGINT)
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
-def test_a_solver_that_looks_at_no_effort_is_stopped() -> None:
-    effort, ended = Effort(), threading.Event()
-    threading.Timer(0.1, effort.stop).start()
-    with watched(effort, ended.set):
+def test_a_solver_that_looks_at_no_budget_is_stopped() -> None:
+    budget, ended = Budget(), threading.Event()
+    threading.Timer(0.1, budget.stop).start()
+    with watched(budget, ended.set):
         assert ended.wait(10)
 
 
 def test_centring_begins_no_search_once_it_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     from cutplan.planning import centring
-    from tests.test_centring import SHOP, week
+    from tests.planning.test_centring import SHOP, week
 
-    searches: list[Effort | None] = []
-    effort = Effort()
+    searches: list[Budget | None] = []
+    budget = Budget()
 
-    def stopped_during(pieces: object, shop: object, own: Effort | None = None) -> object:
+    def stopped_during(pieces: object, shop: object, own: Budget | None = None) -> object:
         searches.append(own)
-        effort.stop()
+        budget.stop()
         return cut_pieces(pieces, shop, own)  # type: ignore[arg-type]
 
     monkeypatch.setattr(centring, "cut_pieces", stopped_during)
-    assert centring.choose(week(0), SHOP, effort) is None
+    assert centring.choose(week(0), SHOP, budget) is None
     assert len(searches) == 1
 
 
-def test_the_sequence_ends_with_the_effort_and_its_work_is_counted() -> None:
+def test_the_sequence_ends_with_the_budget_and_its_work_is_counted() -> None:
     chance = random.Random(2)
     setups = [[chance.randrange(700) for _ in range(6)] for _ in range(900)]
-    none = fewest_open(setups, Effort(0.0))
+    none = fewest_open(setups, Budget(0.0))
     assert (none.order, none.proven) == (tuple(range(900)), False)
     assert none.open == most_open(setups)
     began = time.process_time()

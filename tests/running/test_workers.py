@@ -15,22 +15,22 @@ import pytest
 
 from cutplan.problems import InputProblems, Problem
 from cutplan.running import workers as crews
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.running.workers import Crew
 
 
-def square(job: int, effort: Effort) -> int:
-    effort.tell(f"job {job}")
+def square(job: int, budget: Budget) -> int:
+    budget.tell(f"job {job}")
     return job * job
 
 
-def wait_for_the_end(job: int, effort: Effort) -> int:
-    while not effort.spent():
+def wait_for_the_end(job: int, budget: Budget) -> int:
+    while not budget.spent():
         time.sleep(0.01)
     return job
 
 
-def fail(job: int, effort: Effort) -> int:
+def fail(job: int, budget: Budget) -> int:
     raise ValueError(f"job {job}")
 
 
@@ -43,7 +43,7 @@ def hands(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> in
 
 def test_results_come_in_the_order_of_the_jobs_and_words_are_heard(hands: int) -> None:
     heard: list[str] = []
-    with Crew(Effort(None, heard.append), 5) as crew:
+    with Crew(Budget(None, heard.append), 5) as crew:
         assert crew.each(square, [1, 2, 3, 4, 5], lambda job: job, lambda k: 1) == [1, 4, 9, 16, 25]
         assert crew.each(square, [3, 1], lambda job: job, lambda k: 1) == [9, 1]
     assert sorted(heard) == sorted([*(f"job {k}" for k in range(1, 6)), "job 3", "job 1"])
@@ -51,25 +51,25 @@ def test_results_come_in_the_order_of_the_jobs_and_words_are_heard(hands: int) -
 
 def test_the_time_is_shared(hands: int) -> None:
     began = time.monotonic()
-    with Crew(Effort(0.6), 4) as crew:
+    with Crew(Budget(0.6), 4) as crew:
         assert crew.each(wait_for_the_end, [1, 2, 3, 4], lambda job: 1, lambda k: (4 - k + 1) // hands) == [1, 2, 3, 4]
     assert time.monotonic() - began < 3
 
 
 def test_a_stop_reaches_all(hands: int) -> None:
-    effort = Effort(None)
-    threading.Timer(0.2, effort.stop).start()
+    budget = Budget(None)
+    threading.Timer(0.2, budget.stop).start()
     began = time.monotonic()
-    with Crew(effort, 3) as crew:
+    with Crew(budget, 3) as crew:
         assert crew.each(wait_for_the_end, [1, 2, 3], lambda job: 1, lambda k: 3 - k) == [1, 2, 3]
     assert time.monotonic() - began < 5
 
 
-def deaf(job: int, effort: Effort) -> int:
+def deaf(job: int, budget: Budget) -> int:
     """Hears no stop, as a solver may."""
-    if effort.spent():
+    if budget.spent():
         return -job
-    effort.keep(lambda: 10 * job)
+    budget.keep(lambda: 10 * job)
     time.sleep(60)
     return job
 
@@ -78,7 +78,7 @@ def deaf(job: int, effort: Effort) -> int:
 @pytest.mark.parametrize("jobs", [[1], [1, 2, 3]])
 def test_what_does_not_end_is_ended_and_what_there_is_so_far_is_taken(jobs: list[int], hands: int) -> None:
     began = time.monotonic()
-    with Crew(Effort(0.5), len(jobs)) as crew:
+    with Crew(Budget(0.5), len(jobs)) as crew:
         found = crew.each(deaf, jobs, lambda job: -job, lambda k: 1, lambda job, so_far: so_far + 1)
         assert found[:hands] == [10 * job + 1 for job in jobs][:hands]
         assert found[hands:] == [-job for job in jobs][hands:]  # begun when it was over
@@ -87,16 +87,16 @@ def test_what_does_not_end_is_ended_and_what_there_is_so_far_is_taken(jobs: list
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="elsewhere jobs are done one after the other")
-def test_a_job_of_which_nothing_is_known_is_done_again_by_a_spent_effort(hands: int) -> None:
-    effort, began = Effort(None), time.monotonic()
-    threading.Timer(0.2, effort.stop).start()
-    with Crew(effort, 2) as crew:
+def test_a_job_of_which_nothing_is_known_is_done_again_by_a_spent_budget(hands: int) -> None:
+    budget, began = Budget(None), time.monotonic()
+    threading.Timer(0.2, budget.stop).start()
+    with Crew(budget, 2) as crew:
         assert crew.each(deaf, [1, 2], lambda job: -job, lambda k: 1) == [-1, -2]
     assert time.monotonic() - began < 6
 
 
 def test_what_goes_wrong_in_a_job_comes_out(hands: int) -> None:
-    with pytest.raises(ValueError, match="job"), Crew(Effort(5.0), 2) as crew:
+    with pytest.raises(ValueError, match="job"), Crew(Budget(5.0), 2) as crew:
         crew.each(fail, [1, 2], lambda job: 1, lambda k: 1)
 
 
@@ -107,26 +107,26 @@ def test_what_is_wrong_in_an_input_comes_out_whole() -> None:
 
 def test_a_hand_that_is_ended_from_outside_is_said_and_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(crews, "cores", lambda: 2)
-    with pytest.raises(RuntimeError, match="ended from outside"), Crew(Effort(20.0), 2) as crew:
+    with pytest.raises(RuntimeError, match="ended from outside"), Crew(Budget(20.0), 2) as crew:
         crew.each(end_itself, [1, 2], lambda job: 1, lambda k: 1)
 
 
-def end_itself(job: int, effort: Effort) -> int:
+def end_itself(job: int, budget: Budget) -> int:
     os.kill(os.getpid(), signal.SIGKILL)
     return job
 
 
 CALLER = """
 import multiprocessing, os, sys, time
-from cutplan.cutting import crew as crews
-from cutplan.cutting.effort import Effort
+from cutplan.running import workers as crews
+from cutplan.running.budget import Budget
 
-def busy(job, effort):
+def busy(job, budget):
     time.sleep(60)
 
 crews.cores = lambda: 3
 print("half a line that is not flushed", end="")
-with crews.Crew(Effort(None), 3) as crew:
+with crews.Crew(Budget(None), 3) as crew:
     print(*(child.pid for child in multiprocessing.active_children()), file=sys.stderr, flush=True)
     crew.each(busy, [1, 2], lambda job: 1, lambda k: 1)
 """
@@ -161,14 +161,14 @@ def there(process: int) -> bool:
 
 
 LEAVER = """
-from cutplan.cutting import crew as crews
-from cutplan.cutting.effort import Effort
+from cutplan.running import workers as crews
+from cutplan.running.budget import Budget
 
-def work(job, effort):
+def work(job, budget):
     return job
 
 crews.cores = lambda: 2
-with crews.Crew(Effort(None), 2) as crew:
+with crews.Crew(Budget(None), 2) as crew:
     crew.each(work, [1, 2], lambda job: 1, lambda k: 1)
     raise SystemExit(3)
 """

@@ -16,7 +16,7 @@ from cutplan.orders import Piece
 from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan
 from cutplan.plans.writing import identity, to_json
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import saw_text
@@ -40,7 +40,7 @@ def random_plan(seed: int, clamped: Fraction | None = None) -> Plan:
     pieces += [Piece(f"H{k}", "holed", F(chance.randint(40, 300), 8), 1, centred="hole") for k in range(3)]
     return cut_pieces(pieces, Shop("", "in", "", F(1, 8), HELD, 1, F(1, 16),
                                    {one.name: one for one in (rail, blank, holed)}, {}, shortest_clamped=clamped),
-                      Effort(0.3))
+                      Budget(0.3))
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ import pytest
 
 from cutplan.buying.choosing import choose
 from cutplan.buying.mill import mill
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.lengths import Report, lengths_page, lengths_text, summary
 from cutplan.sheets.words import Writer
@@ -57,8 +57,8 @@ def read(page: str) -> Reader:
 def report() -> Report:
     cut = profile({96: 96, 120: 120, 144: 144})
     weeks = question(cut, {36: 9, 50: 4})
-    one = mill(question(cut, {36: 9, 50: 4}, lengths=range(1, 145), by_length=True), Effort(30))
-    return Report((choose(weeks, 2, Effort(30)),), (one,), False)
+    one = mill(question(cut, {36: 9, 50: 4}, lengths=range(1, 145), by_length=True), Budget(30))
+    return Report((choose(weeks, 2, Budget(30)),), (one,), False)
 
 
 def test_the_page_is_whole_and_asks_nothing_of_the_network(report: Report) -> None:

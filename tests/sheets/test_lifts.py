@@ -16,7 +16,7 @@ from cutplan.planning.sequence import sequenced
 from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan, numbered
 from cutplan.plans.writing import identity, to_json
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.plan import plan_text
 from cutplan.shop import Profile, Routing, Shop, Stock
@@ -33,7 +33,7 @@ def random_plan(seed: int, stack: int) -> Plan:
     pieces = [Piece(f"H{k}", "holed", F(40), chance.randint(3, 6), f"G{k}", centred="hole") for k in range(3)]
     pieces += [Piece(f"P{k}", "plain", F(23 + 8 * (k % 2)), chance.randint(5, 12), f"G{k}") for k in range(4)]
     shop = Shop("", "in", "", F(1, 8), None, stack, F(1, 16), {"holed": holed, "plain": plain}, {})
-    return sequenced(cut_pieces(pieces, shop, Effort(0.3)))
+    return sequenced(cut_pieces(pieces, shop, Budget(0.3)))
 
 
 @pytest.fixture(scope="module")

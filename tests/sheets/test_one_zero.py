@@ -22,7 +22,7 @@ from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
 from cutplan.planning.sequence import sequenced
 from cutplan.plans.records import Plan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.bench.style import style
 from cutplan.sheets.csvout import cuts_csv
@@ -67,7 +67,7 @@ def cases() -> list[tuple[Shop, list[Piece], Plan]]:
     made = []
     for seed in range(12):
         shop, pieces = random_shop(random.Random(seed))
-        made.append((shop, pieces, sequenced(cut_pieces(pieces, shop, Effort(0.3)))))
+        made.append((shop, pieces, sequenced(cut_pieces(pieces, shop, Budget(0.3)))))
     return made
 
 
@@ -328,7 +328,7 @@ def test_figures_off_the_tape_obeyed_leave_no_hole_further_off_than_they_say() -
         inner = F(0) if centred == "hole" else pitch / 2
         should = (length / 2 - inner) % pitch
         shop = Shop("", "mm", "", rail.kerf, None, 1, F(1), {"rail": rail}, {})
-        plan = cut_pieces([Piece("H0", "rail", length, 8, centred=centred)], shop, Effort(0.3))
+        plan = cut_pieces([Piece("H0", "rail", length, 8, centred=centred)], shop, Budget(0.3))
         text = saw_text(plan).replace("~", "")
         for group in re.split(r"\n(?=  [x0])", re.sub(r"\n {4}", " ", text))[1:]:
             which, taken = re.findall(r"first hole (?:is )?(\d+) from it; take off (\d+), kerf included", group)[0]
@@ -357,7 +357,7 @@ def test_a_stick_so_full_that_rounded_lengths_overrun_it_says_so() -> None:
         length, tail = 33 + F(n, 40), F(n % 2, 2)
         rail = Profile("rail", "rail", (Stock(3 * length + 2 * EIGHTH + slack + tail, F(9)),), EIGHTH, tail_trim=tail)
         shop = Shop("", "in", "", EIGHTH, None, 1, sixteenth, {"rail": rail}, {})
-        plan = cut_pieces([Piece("P", "rail", length, 3)], shop, Effort(0.3))
+        plan = cut_pieces([Piece("P", "rail", length, 3)], shop, Budget(0.3))
         printed = round(length / sixteenth) * sixteenth
         lacks = 3 * (printed - length) - slack
         for sheet in (saw_text(plan), words(plan_page(plan, "p", "0", "a4"))):
@@ -390,7 +390,7 @@ def test_a_cards_holes_are_found_on_the_rail_that_the_sheet_has_cut() -> None:
         taken = take_off(orders, shop)
         cards = dict(re.findall(r"(H\d): bay.*?\n(.*?)(?=\n\n)", takeoff_text(taken, "in", F(1, 16)), re.S))
         rails = [piece for piece in taken.pieces if piece.profile == "holed"]
-        plan = cut_pieces(rails, shop, Effort(0.3))
+        plan = cut_pieces(rails, shop, Budget(0.3))
         for sheet in from_text(saw_text(plan).replace(" top rail", "").replace(" bottom rail", ""), shop):
             for mark, said in zip(sheet.marks, sheet.pieces, strict=True):
                 card = " ".join(cards[mark].split())

@@ -29,7 +29,7 @@ from cutplan.cutting.problem.instance import Blanks, Instance, Pattern
 from cutplan.cutting.problem.objective import Objective
 from cutplan.lengths import exact_decimal, listed
 from cutplan.plans.records import Demand
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 WORK = 4.0  # CP-SAT's deterministic seconds for a tier, so that the same input gives the same plan anywhere
 SCALE = 10**6  # of duals that are not whole
@@ -116,16 +116,16 @@ def first_plan(instance: Instance) -> Plan:
     return lengths.plan(sets, drawn)
 
 
-def best(objective: Objective, start: Plan, effort: Effort) -> Optimum:
+def best(objective: Objective, start: Plan, budget: Budget) -> Optimum:
     """One tier: the best plan, and what is proven of it by the LP's duals or, beyond these, by search."""
     plan, worth = start, value(objective, start)
     box = objective.box(worth)
     bound = relaxed(objective, box, worth, usable(objective))
     searched = None
-    if next_value(objective, bound.ceiling, worth, box) < worth and not effort.spent():
+    if next_value(objective, bound.ceiling, worth, box) < worth and not budget.spent():
         model = Model(objective)
         model.minimise(model.cost(), bound.ceiling, worth, start)
-        if (found := model.solve(effort, WORK)) is not None and value(objective, found) < worth:
+        if (found := model.solve(budget, WORK)) is not None and value(objective, found) < worth:
             plan, worth = found, value(objective, found)
         searched = worth if model.proven else None
     root = Box(box, next_value(objective, bound.ceiling, worth, box), bound)
@@ -210,15 +210,15 @@ def relaxed(objective: Objective, box: bounds.Box, worth: int, kinds: Usable) ->
 
 
 def cheapest_duals(objective: Objective, kinds: Usable) -> bounds.Duals:
-    """Each size is worth what its cheapest stick costs; with a budget, what the shortest of its cheapest does.
+    """Each size is worth what its cheapest stick costs; with a cap, what the shortest of its cheapest does.
 
-    A budget's dual that is more than any stick is long makes cost come before length.
+    A cap's dual that is more than any stick is long makes cost come before length.
     """
     ways, sticks = objective.ways, objective.instance.sticks
-    budget = 0 if objective.budget is None else 1 + max(way.base for way in ways)
+    cap = 0 if objective.cap is None else 1 + max(way.base for way in ways)
     least = tuple(
-        min((ways[objective.by_stick[s][0]].base + budget * sticks[s].cost for s in own), default=0) for own in kinds)
-    return bounds.Duals(least, budget, 1)
+        min((ways[objective.by_stick[s][0]].base + cap * sticks[s].cost for s in own), default=0) for own in kinds)
+    return bounds.Duals(least, cap, 1)
 
 
 def lp_duals(objective: Objective, kinds: Usable) -> Iterator[bounds.Duals]:
@@ -231,7 +231,7 @@ def lp_duals(objective: Objective, kinds: Usable) -> Iterator[bounds.Duals]:
     wanted = {length: solver.Constraint(d, solver.infinity()) for length, d in asked.items()}
     there = {s: solver.Constraint(-solver.infinity(), instance.most(s))
              for s, stick in enumerate(instance.sticks) if stick.available is not None}
-    budget = None if objective.budget is None else solver.Constraint(-solver.infinity(), objective.budget)
+    cap = None if objective.cap is None else solver.Constraint(-solver.infinity(), objective.cap)
     of = dict(zip(instance.lengths, kinds, strict=True))
     for length in wanted:
         for s in of[length]:
@@ -240,13 +240,13 @@ def lp_duals(objective: Objective, kinds: Usable) -> Iterator[bounds.Duals]:
             wanted[length].SetCoefficient(x, 1)
             if s in there:
                 there[s].SetCoefficient(x, 1)
-            if budget is not None:
-                budget.SetCoefficient(x, instance.sticks[s].cost)
+            if cap is not None:
+                cap.SetCoefficient(x, instance.sticks[s].cost)
     if solver.Solve() != pywraplp.Solver.OPTIMAL:
         return
     for scale in (1, SCALE):
         sizes = tuple(max(0, round(scale * wanted[length].dual_value())) for length in instance.lengths)
-        yield bounds.Duals(sizes, 0 if budget is None else max(0, round(-scale * budget.dual_value())), scale)
+        yield bounds.Duals(sizes, 0 if cap is None else max(0, round(-scale * cap.dual_value())), scale)
 
 
 def bound_of(objective: Objective, box: bounds.Box, kinds: Usable, duals: bounds.Duals) -> bounds.Bound:
@@ -257,7 +257,7 @@ def bound_of(objective: Objective, box: bounds.Box, kinds: Usable, duals: bounds
         for s in own:
             best_piece[s] = max(best_piece[s], pi)
     numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
-    numerator -= duals.budget * (objective.budget or 0)
+    numerator -= duals.cap * (objective.cap or 0)
     for s, worth in enumerate(best_piece):
         for w in objective.by_stick[s]:
             numerator -= box[s][1] * max(0, worth - bounds.charge(objective, objective.ways[w], duals))
@@ -290,8 +290,8 @@ class Model:
         for k, alike in enumerate(kinds):
             pieces = sum(together(self.instance)[i] * y for (i, j), y in self.sets.items() if j == k)
             self.model.add(sum(self.drawn[s] for s in alike if s in self.drawn) == pieces)
-        if objective.budget is not None:
-            self.model.add(sum(self.instance.sticks[s].cost * x for s, x in self.drawn.items()) <= objective.budget)
+        if objective.cap is not None:
+            self.model.add(sum(self.instance.sticks[s].cost * x for s, x in self.drawn.items()) <= objective.cap)
 
     def cost(self) -> Any:
         """What the tier minimises."""
@@ -306,13 +306,13 @@ class Model:
         for s, x in self.drawn.items():
             self.model.add_hint(x, sum(n for pattern, n in start.items() if pattern.stick == s))
 
-    def solve(self, effort: Effort, work: float) -> Plan | None:
+    def solve(self, budget: Budget, work: float) -> Plan | None:
         """The best plan found; `proven` is then whether there is none better, and `least` what it is worth."""
         from ortools.sat.python import cp_model
 
         from cutplan.cutting.exact.cpsat import solved
 
-        solver, status = solved(self.model, effort, work)
+        solver, status = solved(self.model, budget, work)
         self.proven = status == cp_model.OPTIMAL
         self.least = round(solver.objective_value) if self.proven else 0
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
@@ -321,12 +321,12 @@ class Model:
         return self.lengths.plan({key: solver.value(y) for key, y in self.sets.items()}, drawn)
 
 
-def fewest_setups(used: Objective, best_used: Optimum, effort: Effort, work: float) -> tuple[Plan, int]:
+def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: float) -> tuple[Plan, int]:
     """The plan with the fewest set-ups among those as good in cost and length, and the proven least number of them."""
     instance, start = used.instance, best_used.plan
     least = len(set(instance.lengths))
     most = len({(instance.sticks[p.stick].length, instance.lengths[i]) for p in start for i, _ in p.counts})
-    if most == least or effort.spent():
+    if most == least or budget.spent():
         return start, least
     model = Model(used)
     model.model.add(model.cost() <= best_used.value)
@@ -334,8 +334,8 @@ def fewest_setups(used: Objective, best_used: Optimum, effort: Effort, work: flo
     for (i, k), y in model.sets.items():
         model.model.add(y <= model.lengths.sets(i) * opened[instance.lengths[i], k])
     model.minimise(sum(opened.values()), least, most, start)
-    found = model.solve(effort, work)
+    found = model.solve(budget, work)
     if found is None:
         return start, least
-    assert spent(instance, found) <= (used.budget or 0) and value(used, found) <= best_used.value
+    assert spent(instance, found) <= (used.cap or 0) and value(used, found) <= best_used.value
     return found, model.least if model.proven else least

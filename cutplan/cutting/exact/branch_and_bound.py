@@ -22,7 +22,7 @@ from cutplan.cutting.lp import master as lp
 from cutplan.cutting.pricing.knapsack import least_sum, sums_of
 from cutplan.cutting.problem.instance import Instance, Pattern
 from cutplan.cutting.problem.objective import Objective
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
 BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
@@ -95,14 +95,14 @@ def attainable(instance: Instance, floor: int, ceiling: int, box: bounds.Box) ->
 
 def next_value(objective: Objective, bound: int, worth: int, box: bounds.Box) -> int:
     """The next value, from a bound on, that a plan in the box can have."""
-    if objective.budget is not None:
+    if objective.cap is not None:
         return max(objective.floor, bound)
     return attainable(objective.instance, bound, worth, box)
 
 
 def barren(objective: Objective, limits: bounds.Box, worth: int) -> bool:
     """Whether a box has no plan below `worth`: its sticks alone cost too much, or more keep offcuts than are drawn."""
-    limit = worth - 1 if objective.budget is None else objective.budget
+    limit = worth - 1 if objective.cap is None else objective.cap
     least = sum(low * stick.cost for (low, _), stick in zip(limits, objective.instance.sticks, strict=False))
     return least > limit or any(
         limits[own][0] > limits[stick][1] for stick, own in map(objective.rows.__getitem__, objective.kept))
@@ -136,8 +136,8 @@ class Search:
     patterns of small reduced cost decides, or with one kind of stick branch and price.
     """
 
-    def __init__(self, objective: Objective, start: Plan, effort: Effort, report: Report) -> None:
-        self.objective, self.effort, self.report = objective, effort, report
+    def __init__(self, objective: Objective, start: Plan, budget: Budget, report: Report) -> None:
+        self.objective, self.budget, self.report = objective, budget, report
         self.instance = objective.instance
         self.best, self.worth = start, first_fit.value(objective, start)
         self.passes = Passes(self.instance)
@@ -145,19 +145,19 @@ class Search:
         self._made = 0
         self._hard: list[Box] = []  # could not be decided at first
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
-        self._first = objective.budget is None
+        self._first = objective.cap is None
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth)
         for pattern in [*start, *generation.starters(objective)]:
             self.master.add(pattern)
 
     def run(self) -> Optimum:
-        while self._open and not self.effort.spent() and self._made < BOXES[self._first]:
+        while self._open and not self.budget.spent() and self._made < BOXES[self._first]:
             if self._open[0][0] >= self.worth:
                 break
             self._bound(heapq.heappop(self._open)[-1])
-            self.effort.tell(self.report(self.worth, self._proven()))
-        while self._hard and self._proven() < self.worth and not self.effort.spent():
+            self.budget.tell(self.report(self.worth, self._proven()))
+        while self._hard and self._proven() < self.worth and not self.budget.spent():
             self._insist(self._hard.pop(0))
         return self._so_far()
 
@@ -210,7 +210,7 @@ class Search:
         if box.known >= self.worth:
             return None
         relaxed = generation.relax(
-            master, self.effort, lambda bound, _: self._round(bound.ceiling, box.box) >= self.worth, box.dual)
+            master, self.budget, lambda bound, _: self._round(bound.ceiling, box.box) >= self.worth, box.dual)
         if relaxed is not None:
             self._learn(box, relaxed)
         if relaxed is None or relaxed.own is None:
@@ -228,7 +228,7 @@ class Search:
             return
         if self._first:
             self._dive(box, SHARES, HARD_DIVES)
-        others = generation.elsewhere(self.master, HARD_DUALS[self._first], self.effort)
+        others = generation.elsewhere(self.master, HARD_DUALS[self._first], self.budget)
         patterns = self._list(box, chain(self._near(relaxed), others), HARD_FEW[self._first])
         if patterns is None and self._first:
             patterns = self._list(box, self._near(relaxed), HARD_PATTERNS)
@@ -242,7 +242,7 @@ class Search:
             return known >= min(self.worth, self._round(math.ceil(worth - 1e-6), box.box))
 
         self._try_passes(box, FIRST_WORK)
-        relaxed = generation.relax(self.master, self.effort, enough)
+        relaxed = generation.relax(self.master, self.budget, enough)
         if relaxed is not None:
             self._learn(box, relaxed)
             self._try_passes(box, LATER_WORK)
@@ -261,17 +261,17 @@ class Search:
         if box.dual is not None or known >= box.known:  # the search went on from its own duals, if it has some
             box.dual = relaxed.bound
         box.known = max(box.known, known)
-        self.effort.keep(self._so_far)
+        self.budget.keep(self._so_far)
 
     def _try_passes(self, box: Box, work: int) -> None:
         """Sequential plans until one reaches the box's bound or so much work is done; their patterns begin the LP."""
-        if self.objective.budget is not None:
+        if self.objective.cap is not None:
             return
         end = self.passes.work + work
         for _ in range(PASSES):
-            if box.known >= self.worth or self.passes.work >= end or self.effort.spent():
+            if box.known >= self.worth or self.passes.work >= end or self.budget.spent():
                 break
-            self._offer(self.passes.next(self.worth, self.effort))
+            self._offer(self.passes.next(self.worth, self.budget))
         for pattern in self.passes.cut:
             self.master.add(pattern)
 
@@ -287,10 +287,10 @@ class Search:
         dives: list[tuple[float, random.Random | None]] = [(share, None) for share in shares]
         dives += [(1.0, chance)] * by_chance
         for share, luck in dives:
-            if box.known >= self.worth or self.effort.spent():
+            if box.known >= self.worth or self.budget.spent():
                 return
-            rest = Completion(self.master, self.worth, self.effort)
-            self._offer(rounding.dive(self.master, self.effort, share, self.worth, rest, luck, steps))
+            rest = Completion(self.master, self.worth, self.budget)
+            self._offer(rounding.dive(self.master, self.budget, share, self.worth, rest, luck, steps))
 
     def _tight(self, box: Box) -> bool:
         """Whether a better plan wastes less than the smallest piece in all: dives rarely come to such a plan."""
@@ -303,8 +303,8 @@ class Search:
 
     def _pair(self, box: Box, nodes: int) -> bool:
         """Branch and price on which pieces share a stick; whether that decided it."""
-        if box.known < self.worth and not self.effort.spent() and pairing.applies(self.objective):
-            answer = pairing.pair(self.instance, self.master.patterns, self._fewer(box), nodes, self.effort)
+        if box.known < self.worth and not self.budget.spent() and pairing.applies(self.objective):
+            answer = pairing.pair(self.instance, self.master.patterns, self._fewer(box), nodes, self.budget)
             self._offer_trimmed(answer.plan)
             if answer.proven and answer.plan is None:
                 box.known = box.searched = self.worth
@@ -312,9 +312,9 @@ class Search:
 
     def _restart(self, box: Box) -> None:
         """Tries at a plan that wastes so little, each from the beginning."""
-        if box.known < self.worth and not self.effort.spent():
+        if box.known < self.worth and not self.budget.spent():
             fewer = self._fewer(box)
-            self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, RESTARTS, self.effort))
+            self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, RESTARTS, self.budget))
 
     def _near(self, relaxed: generation.Relaxed) -> list[bounds.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""
@@ -323,7 +323,7 @@ class Search:
     def _list(self, box: Box, bounds: Iterable[bounds.Bound], most: int) -> list[Pattern] | None:
         """All that a better plan in this box could use, by the first bound for which these are few enough."""
         for bound in bounds:
-            if box.known >= self.worth or self.effort.spent():
+            if box.known >= self.worth or self.budget.spent():
                 return None
             patterns = search.worthwhile(self.objective, bound, self.worth, box.box, most)
             if patterns is not None:
@@ -333,7 +333,7 @@ class Search:
     def _decide(self, box: Box, patterns: list[Pattern] | None) -> bool:
         """A search over all patterns a better plan in this box could use; whether that decided it."""
         if patterns is not None:
-            outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.effort)
+            outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.budget)
             self._offer_trimmed(outcome.plan)
             if outcome.bound is not None and outcome.bound > box.known:
                 box.known = box.searched = min(outcome.bound, self.worth)
@@ -341,14 +341,14 @@ class Search:
 
     def _guess(self, box: Box, dual: bounds.Bound) -> None:
         """A MIP over the patterns of least reduced cost, which may find a better plan and proves nothing."""
-        if box.known >= self.worth or self.effort.spent():
+        if box.known >= self.worth or self.budget.spent():
             return
         ceiling = self.worth
         while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, FEW)) is None:
             if ceiling <= box.known + 1:
                 return
             ceiling = (ceiling + box.known) // 2
-        self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.effort,
+        self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.budget,
                                         search.FEW_NODES, complete=False))
 
     def _offer_trimmed(self, plan: Plan | None) -> None:
@@ -360,23 +360,23 @@ class Search:
         return next_value(self.objective, bound, self.worth, box)
 
     def _offer(self, plan: Plan | None) -> None:
-        """Takes a plan that is better than the best so far and within the budget."""
+        """Takes a plan that is better than the best so far and within the cap."""
         if plan is None:
             return
-        if self.objective.budget is None:
+        if self.objective.cap is None:
             plan = first_fit.downgrade(self.instance, plan)
-        elif first_fit.spent(self.instance, plan) > self.objective.budget:
+        elif first_fit.spent(self.instance, plan) > self.objective.cap:
             return
         value = first_fit.value(self.objective, plan)
         if value < self.worth:
             self.best, self.worth = plan, value
-            self.effort.keep(self._so_far)
+            self.budget.keep(self._so_far)
 
 
-def optimise(objective: Objective, start: Plan, effort: Effort, report: Report, brief: bool = False) -> Optimum:
+def optimise(objective: Objective, start: Plan, budget: Budget, report: Report, brief: bool = False) -> Optimum:
     """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
 
     `brief`: a good plan is enough.
     """
-    search = Search(objective, start, effort, report)
+    search = Search(objective, start, budget, report)
     return search.run_briefly() if brief else search.run()

@@ -2,7 +2,7 @@
 
     min sum_p g_p x_p   s.t.   lo_r <= sum_p m_rp x_p <= hi_r,   0 <= x_p <= u_p, whole
 
-The rows are the demand (lo = hi = d_i), the box, the budget, then subset-row cuts (Jepsen, Petersen, Spoorendonk and
+The rows are the demand (lo = hi = d_i), the box, the cap, then subset-row cuts (Jepsen, Petersen, Spoorendonk and
 Pisinger, Oper. Res. 56 (2008) 497-511: sum_p floor((a_ip + a_jp + a_kp) / 2) x_p <= floor((d_i + d_j + d_k) / 2)),
 then branches on how many sticks carry both of two sizes (Ryan and Foster 1981). For any whole y and K > 0,
 
@@ -27,7 +27,7 @@ from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.lp.bounds import Box
 from cutplan.cutting.problem.instance import Pattern
 from cutplan.cutting.problem.objective import Objective
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 Ints = NDArray[np.int64]
 
@@ -89,9 +89,9 @@ class Listed:
             kinds = [sticks == s for s in range(len(instance.sticks))] + [ways == w for w in objective.kept]
             for kind, (low, high) in zip(kinds, box, strict=True):
                 self.add(kind.astype(np.int64), low, high)
-        if objective.budget is not None:
+        if objective.cap is not None:
             prices = np.array([instance.sticks[p.stick].cost for p in patterns], dtype=np.int64)
-            self.add(prices, 0, objective.budget)
+            self.add(prices, 0, objective.cap)
 
     def add(self, row: Ints, low: int, high: int) -> int:
         """A new row; its number."""
@@ -146,13 +146,13 @@ class Listed:
         return Counter({p: int(n) for p, n in zip(self.patterns, whole, strict=True) if n})
 
 
-def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, effort: Effort) -> Answer:
+def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, budget: Budget) -> Answer:
     """A plan over these patterns, within the box and worth at most `most`, or the proof that there is none."""
     listed = Listed(objective, patterns, box, most)
     pairs: dict[tuple[int, ...], int] = {}
     open_, made = [Node(0.0, 0, {})], 0
     while open_:
-        if effort.spent() or made >= NODES[objective.budget is None]:
+        if budget.spent() or made >= NODES[objective.cap is None]:
             return Answer(None, False)
         node = heapq.heappop(open_)
         solved = listed.solve(node.limits)

@@ -31,7 +31,7 @@ from cutplan.cutting.pricing.knapsack import FINE as LONGEST_STICK
 from cutplan.cutting.pricing.labels import MOST, Labels, Penalty
 from cutplan.cutting.problem.instance import Counts, Instance, Pattern, produced
 from cutplan.cutting.problem.objective import Objective
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 Pair = tuple[int, int]
 
@@ -99,18 +99,18 @@ class Answer:
 def applies(objective: Objective) -> bool:
     """Only sticks of one kind, however many, that are counted and short enough for tables over every position."""
     instance = objective.instance
-    return (objective.budget is None and len(objective.ways) == 1 and not instance.spaced
+    return (objective.cap is None and len(objective.ways) == 1 and not instance.spaced
             and instance.sticks[0].cost > 0 and instance.sticks[0].capacity <= LONGEST_STICK)
 
 
-def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int, effort: Effort) -> Answer:
+def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int, budget: Budget) -> Answer:
     """A plan of at most `most` sticks, or the proof that there is none, within so many nodes.
 
     `patterns` are what the LP begins with.
     """
     if waste_of(instance, most) < 0:
         return Answer(None, True)
-    return decide(instance, root(instance, patterns, most), most, nodes, effort)
+    return decide(instance, root(instance, patterns, most), most, nodes, budget)
 
 
 def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> Node:
@@ -125,14 +125,14 @@ def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> Node:
     return Node(tuple(Piece(instance.sizes[i], instance.demands[i], ((i, 1),)) for i in there), columns=tuple(columns))
 
 
-def decide(instance: Instance, root: Node, most: int, nodes: int, effort: Effort) -> Answer:
+def decide(instance: Instance, root: Node, most: int, nodes: int, budget: Budget) -> Answer:
     """As `pair`, for plans with some pieces glued or kept apart."""
     capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
     open_, made = [root], 1
     while open_:
         node = open_.pop()  # depth first, and what is glued before what is apart: each way down is a dive as well
         relaxed = Relaxation(node, capacity, most, waste)
-        refuted = relaxed.solve(effort)
+        refuted = relaxed.solve(budget)
         if refuted:
             continue
         if refuted is None:
@@ -308,21 +308,21 @@ class Relaxation:
             self._lp.Objective().SetCoefficient(x, 1.0 + WANDER * chance.random())
         return self.weights() if self._solve_lp() else []
 
-    def solve(self, effort: Effort) -> bool | None:
+    def solve(self, budget: Budget) -> bool | None:
         """Whether it is proven that m sticks are not enough, with cuts as long as some are violated; None: given up."""
         for _ in range(ROUNDS[self.node.depth > 0]):
-            refuted = self.price(effort)
+            refuted = self.price(budget)
             if refuted is not False or not self._cut():
                 return refuted
-        return self.price(effort)
+        return self.price(budget)
 
-    def price(self, effort: Effort) -> bool | None:
+    def price(self, budget: Budget) -> bool | None:
         """Adds columns until m sticks are proven too few (True) or are enough for the LP (False)."""
         while self._solve_lp():
             few = self._lp.Objective().Value() <= self.most + CLOSE
             if few and all(uncut.solution_value() < CLOSE for uncut in self._uncut):
                 return False
-            if effort.spent():
+            if budget.spent():
                 return None
             pi = [max(0, int(row.dual_value() * self.scale)) for row in self._demand]
             sigma = [max(0, int(-limit.dual_value() * self.scale)) for limit in self._limits]

@@ -13,7 +13,7 @@ from cutplan.cutting.lp import generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.problem.instance import Instance, remaining
 from cutplan.cutting.problem.objective import cheapest
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 PASSES = 2
 LITTLE = (120, 45)  # pieces left at which a search is made: the first time that so many or fewer are
@@ -24,25 +24,25 @@ DUALS = 6  # other duals to list them by
 class Completion:
     """The rests of one plan that is being built from the LP of `master`, for less than `dearest` in all."""
 
-    def __init__(self, master: lp.Master, dearest: int, effort: Effort) -> None:
-        self.master, self.dearest, self.effort = master, dearest, effort
+    def __init__(self, master: lp.Master, dearest: int, budget: Budget) -> None:
+        self.master, self.dearest, self.budget = master, dearest, budget
         self._little = list(LITTLE)
 
     def __call__(self, fixed: Plan) -> Plan | None:
         """Sticks for all that these sticks leave to be cut; None if not found. The LP is solved, for what is left."""
         objective = self.master.objective
-        if objective.budget is not None or not any(self.master.demands):
+        if objective.cap is not None or not any(self.master.demands):
             return None
         rest = left_over(objective.instance, fixed)
         below = self.dearest - spent(rest, fixed)
         passes = Passes(rest)
         for _ in range(PASSES):
-            if (plan := passes.next(below, self.effort)) is not None:
+            if (plan := passes.next(below, self.budget)) is not None:
                 return plan
         # with several kinds of stick the search takes longer than it is worth: the boxes find such plans sooner
         if len(objective.ways) == 1 and self._little and sum(rest.demands) <= self._little[0]:
             self._little = [most for most in self._little if most < sum(rest.demands)]
-            return search_little(self.master, rest, below, self.effort)
+            return search_little(self.master, rest, below, self.budget)
         return None
 
 
@@ -57,18 +57,18 @@ def left_over(instance: Instance, fixed: Plan) -> Instance:
     ))
 
 
-def search_little(master: lp.Master, rest: Instance, below: int, effort: Effort) -> Plan | None:
+def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget) -> Plan | None:
     """A MIP over the patterns that a plan of the rest, cheaper than `below`, can use, where they are few."""
     objective = cheapest(rest)
     own = lp.Master(objective, objective.box(below - 1), below)
     for pattern in master.patterns:
         if pattern.often(rest.demands):
             own.add(pattern)
-    relaxed = generation.relax(own, effort, lambda bound, _: bound.ceiling >= below)
+    relaxed = generation.relax(own, budget, lambda bound, _: bound.ceiling >= below)
     if relaxed is None or relaxed.own is None:
         return None
-    for bound in chain([relaxed.own, relaxed.bound], generation.elsewhere(own, DUALS, effort)):
+    for bound in chain([relaxed.own, relaxed.bound], generation.elsewhere(own, DUALS, budget)):
         patterns = search.worthwhile(objective, bound, below, own.box, FEW)
         if patterns is not None:
-            return search.look(objective, patterns, own.box, max(0, bound.ceiling), below, effort, search.FEW_NODES)
+            return search.look(objective, patterns, own.box, max(0, bound.ceiling), below, budget, search.FEW_NODES)
     return None

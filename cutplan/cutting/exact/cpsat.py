@@ -6,17 +6,17 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from cutplan.running.budget import Effort, watched
+from cutplan.running.budget import Budget, watched
 
 
-def solved(model: cp_model.CpModel, effort: Effort, work: float) -> tuple[cp_model.CpSolver, Any]:
+def solved(model: cp_model.CpModel, budget: Budget, work: float) -> tuple[cp_model.CpSolver, Any]:
     """The solver after it has run, and the status it ended with (of `cp_model`).
 
-    `work` is in the solver's deterministic seconds; the effort's end and its stop key end it sooner.
+    `work` is in the solver's deterministic seconds; the budget's end and its stop key end it sooner.
     """
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.max_deterministic_time = work
-    solver.parameters.max_time_in_seconds = min(effort.left(), 1e6)
-    with watched(effort, solver.stop_search):
+    solver.parameters.max_time_in_seconds = min(budget.left(), 1e6)
+    with watched(budget, solver.stop_search):
         return solver, solver.solve(model)

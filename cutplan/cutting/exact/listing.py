@@ -18,7 +18,7 @@ from cutplan.cutting.heuristics.first_fit import Plan, value
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.problem.instance import Pattern, by_size
 from cutplan.cutting.problem.objective import Objective
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 FEW_NODES, NODES = 50, 1_000  # counts, not times, so that the same input gives the same plan
 SECONDS = 10.0
@@ -59,7 +59,7 @@ def worthwhile(objective: Objective, bound: bounds.Bound, ceiling: int, box: bou
 
 
 def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-           effort: Effort) -> Outcome:
+           budget: Budget) -> Outcome:
     """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
 
     HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
@@ -74,20 +74,20 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, f
         found, worth = plan, value(objective, plan)
         return True
 
-    better(look(objective, patterns, box, floor, worth, effort, FEW_NODES))
+    better(look(objective, patterns, box, floor, worth, budget, FEW_NODES))
     while worth > floor:
-        answer = refute(objective, patterns, box, worth - 1, effort)
+        answer = refute(objective, patterns, box, worth - 1, budget)
         if answer.proven and answer.plan is None:
             return Outcome(found, worth)
         if not better(answer.plan) and (
-            objective.budget is not None or not better(look(objective, patterns, box, floor, worth, effort, NODES))
+            objective.cap is not None or not better(look(objective, patterns, box, floor, worth, budget, NODES))
         ):
             return Outcome(found, None)
     return Outcome(found, worth)
 
 
 def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-         effort: Effort, nodes: int, complete: bool = True) -> Plan | None:
+         budget: Budget, nodes: int, complete: bool = True) -> Plan | None:
     """The best plan that HiGHS finds in so many nodes, if any. `complete`: all patterns it could use are there."""
     from ortools.math_opt.python import mathopt
 
@@ -106,17 +106,17 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, flo
         drawn = [x[k] for k, (stick, row) in enumerate(rows) if s in (stick, row)]
         if drawn:
             model.add_linear_constraint(mathopt.fast_sum(drawn) <= high)
-    if objective.budget is not None:
+    if objective.cap is not None:
         costs = [instance.sticks[p.stick].cost for p in patterns]
         model.add_linear_constraint(
-            mathopt.fast_sum(c * x[k] for k, c in enumerate(costs) if c) <= objective.budget
+            mathopt.fast_sum(c * x[k] for k, c in enumerate(costs) if c) <= objective.cap
         )
     worth = mathopt.fast_sum(objective.cost(p) * x[k] for k, p in enumerate(patterns))
     model.add_linear_constraint(worth <= ceiling - 1)
     model.add_linear_constraint(worth >= floor)
     if floor < ceiling - 1:  # else any plan will do, and is found sooner without an aim
         model.minimize(worth)
-    limit = min(SECONDS, effort.left())
+    limit = min(SECONDS, budget.left())
     if limit <= 0.0:
         return None
     result = mathopt.solve(

@@ -16,46 +16,46 @@ from cutplan.cutting.exact.completion import left_over
 from cutplan.cutting.heuristics.diving import take
 from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.problem.instance import Instance, Pattern
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 LITTLE = 80  # pieces that are left to branch and price
 NODES = 40  # it may take for them
 WHOLE = 0.9  # of a stick
 
 
-def restart(instance: Instance, patterns: Sequence[Pattern], most: int, tries: int, effort: Effort) -> Plan | None:
+def restart(instance: Instance, patterns: Sequence[Pattern], most: int, tries: int, budget: Budget) -> Plan | None:
     """A plan of at most `most` sticks, if one of so many tries comes to it. `patterns` are what the LP begins with."""
     chance, found = random.Random(0), dict.fromkeys(patterns)
-    whole = relaxed(instance, found, most, effort)
+    whole = relaxed(instance, found, most, budget)
     for _ in range(tries):
-        if whole is None or effort.spent():
+        if whole is None or budget.spent():
             break
-        if (plan := attempt(instance, whole, found, chance, effort)) is not None:
+        if (plan := attempt(instance, whole, found, chance, budget)) is not None:
             return plan
     return None
 
 
 def attempt(instance: Instance, whole: Relaxation, found: dict[Pattern, None], chance: random.Random,
-            effort: Effort) -> Plan | None:
+            budget: Budget) -> Plan | None:
     """One try; `whole` is the LP of all that is to be cut, and `found` are all patterns so far."""
     fixed: Plan = Counter()
     rest, lp = instance, whole
     while fix(lp, list(rest.demands), fixed, chance):
         rest, most = left_over(instance, fixed), whole.most - fixed.total()
         if sum(rest.demands) <= LITTLE:
-            answer = pair(rest, list(found), most, NODES, effort)
+            answer = pair(rest, list(found), most, NODES, budget)
             return None if answer.plan is None else fixed + answer.plan
-        if (after := relaxed(rest, found, most, effort)) is None:
+        if (after := relaxed(rest, found, most, budget)) is None:
             return None
         lp = after
     return None
 
 
-def relaxed(instance: Instance, found: dict[Pattern, None], most: int, effort: Effort) -> Relaxation | None:
+def relaxed(instance: Instance, found: dict[Pattern, None], most: int, budget: Budget) -> Relaxation | None:
     """The solved LP of what is to be cut; None where it needs more sticks, or gives up. Adds to the patterns."""
     waste = waste_of(instance, most)
     lp = Relaxation(root(instance, found, most), instance.sticks[0].capacity, most, waste)
-    enough = waste >= 0 and lp.price(effort) is False
+    enough = waste >= 0 and lp.price(budget) is False
     found.update(dict.fromkeys(map(lp.node.pattern, lp.columns)))
     return lp if enough else None
 

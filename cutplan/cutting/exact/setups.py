@@ -13,7 +13,7 @@ from cutplan.cutting.exact.branch_and_bound import Optimum
 from cutplan.cutting.heuristics.first_fit import Plan, spent, value
 from cutplan.cutting.problem.instance import Instance, Pattern, by_size
 from cutplan.cutting.problem.objective import Objective
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 WORK = 1.2  # CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
 
@@ -61,7 +61,7 @@ def as_they_are(instance: Instance, plan: Plan) -> Setups:
     return Setups(plan, min(at_least(instance), count(plan, instance)))
 
 
-def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort, share: float = 1.0) -> Setups:
+def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, share: float = 1.0) -> Setups:
     """The fewest set-ups over the patterns that a plan as good in both tiers can use.
 
     Where all of those can be listed and the search ends, the number is proven; else the counting bound stands.
@@ -71,10 +71,10 @@ def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort, sha
     least = at_least(instance)
     best = second.plan
     if instance.blanks is not None:
-        found, bound = blanks.fewest_setups(used, second, effort, share * WORK)
+        found, bound = blanks.fewest_setups(used, second, budget, share * WORK)
         least = bound if first.proven and second.proven else least
         return Setups(found, min(least, count(found, instance)))
-    if count(best, instance) <= least or effort.spent():
+    if count(best, instance) <= least or budget.spent():
         return Setups(best, min(least, count(best, instance)))
     patterns = None
     if second.root.dual is not None and (second.proven or len(used.ways) <= MANY):
@@ -82,14 +82,14 @@ def fewest(used: Objective, first: Optimum, second: Optimum, effort: Effort, sha
     complete = patterns is not None
     affordable = (p for p in (*first.patterns, *second.patterns) if used.by_stick[p.stick])
     pool = dict.fromkeys([*best, *(patterns or affordable)])
-    found, bound = search_setups(used, list(pool), best, second.value, effort, share * WORK)
+    found, bound = search_setups(used, list(pool), best, second.value, budget, share * WORK)
     if complete and first.proven and second.proven:
         least = max(least, bound)
     return Setups(found, min(least, count(found, instance)))
 
 
 def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, ceiling: int,
-                  effort: Effort, work: float) -> tuple[Plan, int]:
+                  budget: Budget, work: float) -> tuple[Plan, int]:
     """The plan with the fewest set-ups over these patterns, no worse than `start`, and its proven bound."""
     from ortools.sat.python import cp_model
 
@@ -118,7 +118,7 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, cei
     least = at_least(instance)
     model.add(sum(opened.values()) >= least)
     model.minimize(sum(opened.values()))
-    solver, status = solved(model, effort, work)
+    solver, status = solved(model, budget, work)
     bound = max(least, round(solver.best_objective_bound + 0.4999999))
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         plan = Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))})

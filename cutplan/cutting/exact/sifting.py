@@ -23,13 +23,13 @@ from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.problem.instance import Instance, Pattern
 from cutplan.cutting.problem.objective import Objective
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 FEW = 150  # kinds of stick that are planned with as they are
 CORE = 60  # kinds in a core besides those that it needs
 JOIN = 30  # kinds that join it at once
 PATIENCE = 3  # rounds that bring the bound less than a tenth nearer to the core's
-LEAST = -2**62  # the excess of a kind that the budget does not allow
+LEAST = -2**62  # the excess of a kind that the cap does not allow
 
 Aim = Callable[[Instance], Objective]
 
@@ -63,7 +63,7 @@ class Core:
         return Core(self.whole, tuple(sorted({*self.chosen, *others})))
 
 
-def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report: Report,
+def best_plan(aim: Aim, instance: Instance, start: Plan, budget: Budget, report: Report,
               brief: bool = False) -> Optimum:
     """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
 
@@ -71,25 +71,25 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, effort: Effort, report:
     """
     whole = aim(instance)
     if instance.blanks is not None:
-        return blanks.best(whole, start, effort)
-    if whole.budget is not None and effort.spent():  # a later tier: its floor is a bound
+        return blanks.best(whole, start, budget)
+    if whole.cap is not None and budget.spent():  # a later tier: its floor is a bound
         worth = value(whole, start)
         return Optimum(start, worth, min(whole.floor, worth), Box(whole.box(worth), whole.floor), ())
     if len(instance.sticks) <= FEW:
-        return optimise(whole, start, effort, report, brief)
+        return optimise(whole, start, budget, report, brief)
     begun = value(whole, start)
     box = whole.box(begun)
     if begun <= whole.floor:
         return Optimum(start, begun, begun, Box(box, begun), tuple(start))
-    core, bound = sift(whole, aim, start, box, effort.share(2))
+    core, bound = sift(whole, aim, start, box, budget.share(2))
     root = Box(box, next_value(whole, bound.ceiling, begun, box), bound)
-    if root.known >= begun or effort.spent():
+    if root.known >= begun or budget.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
-    found = optimise(own, core.into(start), effort.kept_by(None), report, brief)
+    found = optimise(own, core.into(start), budget.kept_by(None), report, brief)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
-    tree = Widening(whole, own, core, reached, effort)(found.root, box, bound)
+    tree = Widening(whole, own, core, reached, budget)(found.root, box, bound)
     return Optimum(plan, reached, min(tree.known, reached), tree, tuple(map(core.back, found.patterns)))
 
 
@@ -98,7 +98,7 @@ def needed(instance: Instance, start: Plan) -> set[int]:
     return {s for s, stick in enumerate(instance.sticks) if stick.cost} | {pattern.stick for pattern in start}
 
 
-def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, effort: Effort) -> tuple[Core, bounds.Bound]:
+def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, budget: Budget) -> tuple[Core, bounds.Bound]:
     """The core to search in, and the best bound over the whole stock; see above.
 
     On holes the worth of a pattern is bounded from above, and many kinds never cease to pay: after some rounds that
@@ -110,7 +110,7 @@ def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, effort: Effor
     patterns = dict.fromkeys(start)
     best = bounds.Bound(bounds.Duals((0,) * len(instance.sizes), 0, 1), 0)
     while True:
-        relaxed = relax(core, aim(core.instance), patterns, ceiling, effort)
+        relaxed = relax(core, aim(core.instance), patterns, ceiling, budget)
         patterns.update(dict.fromkeys(relaxed.patterns))
         found = bounds.tables(whole, relaxed.bound.duals, instance.demands, box)
         excess = bounds.excesses(whole, relaxed.bound.duals, found)
@@ -120,7 +120,7 @@ def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, effort: Effor
         best = max(best, wide, key=worth)
         nearest = sorted(range(len(alone)), key=lambda s: (-alone[s], s))
         joining = [s for s in nearest if alone[s] > 0 and s not in core.at][:JOIN]
-        if not joining or not patience or best.ceiling >= ceiling or effort.spent():
+        if not joining or not patience or best.ceiling >= ceiling or budget.spent():
             return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:CORE]]), best
         core = core.joined(joining)
 
@@ -134,12 +134,12 @@ class Relaxed:
     drawn: list[int]
 
 
-def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, effort: Effort) -> Relaxed:
+def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, budget: Budget) -> Relaxed:
     """The LP of a core, begun with patterns of the whole that draw on it."""
     master = lp.Master(objective, objective.box(ceiling), ceiling)
     for pattern in core.into(Counter(patterns)):
         master.add(pattern)
-    ended = generation.relax(master, effort, lambda bound, _: bound.ceiling >= ceiling)
+    ended = generation.relax(master, budget, lambda bound, _: bound.ceiling >= ceiling)
     begun = bounds.by_length(objective, master.scale)
     bound = (ended and (ended.own or ended.bound)) or generation.bound_of(master, begun)
     drawn = master.sticks()[:len(core.chosen)] if master.solve() else []
@@ -158,20 +158,20 @@ def bound_over(whole: Objective, duals: bounds.Duals, box: bounds.Box) -> bounds
 class Widening:
     """The tree of a core's search, with each leaf bounded over the whole stock."""
 
-    def __init__(self, whole: Objective, own: Objective, core: Core, worth: int, effort: Effort) -> None:
-        self.whole, self.own, self.core, self.worth, self.effort = whole, own, core, worth, effort
+    def __init__(self, whole: Objective, own: Objective, core: Core, worth: int, budget: Budget) -> None:
+        self.whole, self.own, self.core, self.worth, self.budget = whole, own, core, worth, budget
 
     def __call__(self, box: Box, limits: bounds.Box, above: bounds.Bound) -> Box:
         """A box of the core as one of the whole, within `limits`; what proves `above` of more proves it of them."""
         if barren(self.whole, limits, self.worth):
             return Box(limits, self.worth)
         dual = above
-        if box.dual is not None and not self.effort.spent():
+        if box.dual is not None and not self.budget.spent():
             dual = max(above, bound_over(self.whole, box.dual.duals, limits), key=worth)
         wide = Box(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
         if box.split is None or box.below is None or box.above is None:
             return wide
-        if wide.known < self.worth and not self.effort.spent():
+        if wide.known < self.worth and not self.budget.spent():
             row, at = self._row(box.split[0]), box.split[1]
             low, high = limits[row]
             wide.split = row, at

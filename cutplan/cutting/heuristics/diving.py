@@ -14,12 +14,12 @@ from cutplan.cutting.heuristics.first_fit import Plan, trim, value
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.problem.instance import Instance, Pattern
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 BACKS = (1, 1, 2, 1, 1, 2, 1, 1, 2, 1)  # steps taken back, each time that a dive fails
 
 
-def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete: Callable[[Plan], Plan | None],
+def dive(master: lp.Master, budget: Budget, share: float, dearest: int, complete: Callable[[Plan], Plan | None],
          chance: random.Random | None = None, steps: int | None = None) -> Plan | None:
     """A whole plan from the LP worth less than `dearest`, or None. Leaves the LP as it found it.
 
@@ -31,11 +31,11 @@ def dive(master: lp.Master, effort: Effort, share: float, dearest: int, complete
     instance = master.objective.instance
     made: list[Plan] = [Counter()]  # what is fixed after each step
     banned: set[Pattern] = set()
-    backs = list(BACKS) if steps is None and master.objective.budget is None else []
+    backs = list(BACKS) if steps is None and master.objective.cap is None else []
     try:
-        while any(master.demands) and not effort.spent():
+        while any(master.demands) and not budget.spent():
             fixed = made[-1]
-            served = regenerate(master, effort)
+            served = regenerate(master, budget)
             if fixed and not (served and worth(master, fixed) <= dearest - 1 + 1e-6):
                 if not backs:
                     return None
@@ -61,11 +61,11 @@ def worth(master: lp.Master, fixed: Plan) -> float:
     return value(master.objective, fixed) + master.worth
 
 
-def regenerate(master: lp.Master, effort: Effort, rounds: int = 30) -> bool:
+def regenerate(master: lp.Master, budget: Budget, rounds: int = 30) -> bool:
     """A few rounds of pricing for what is left; False where nothing can serve it."""
     for _ in range(rounds):
         solved = master.solve()
-        if solved is None or effort.spent():
+        if solved is None or budget.spent():
             return False
         duals = solved[0]
         found = bounds.tables(master.objective, duals, master.demands, master.box)

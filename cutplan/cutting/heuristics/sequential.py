@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from cutplan.cutting.pricing import knapsack, pricing
 from cutplan.cutting.pricing.pricing import Use
 from cutplan.cutting.problem.instance import Counts, Instance, Pattern
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 ROW = 1_000  # a row of a table costs as much as so many entries
 FINE = 1_000_000  # what a unit of length is worth at first
@@ -36,7 +36,7 @@ class Passes:
         prices = [stick.cost / stick.capacity for stick in real if stick.cost]
         self._price = min(prices, default=1.0)
 
-    def next(self, dearest: int, effort: Effort) -> Counter[Pattern] | None:
+    def next(self, dearest: int, budget: Budget) -> Counter[Pattern] | None:
         """One pass; None where it costs `dearest` or more, or the stock runs out.
 
         None at once on a long stick in fine units, where filling every single stick takes too long.
@@ -49,7 +49,7 @@ class Passes:
         plan: Counter[Pattern] = Counter()
         cost = 0
         while any(left):
-            pattern = None if effort.spent() else self._best(left, there)
+            pattern = None if budget.spent() else self._best(left, there)
             if pattern is None:
                 return None
             n = max(1, min(pattern.often(left) // 2, there[pattern.stick]))

@@ -16,10 +16,10 @@ Box = tuple[tuple[int, int], ...]  # the least and the most sticks of each type,
 
 @dataclass(frozen=True)
 class Duals:
-    """Integer duals, scaled by K = `scale`: one for each size, and one for the budget."""
+    """Integer duals, scaled by K = `scale`: one for each size, and one for the cap on cost."""
 
     sizes: tuple[int, ...]
-    budget: int
+    cap: int
     scale: int
 
 
@@ -45,7 +45,7 @@ def value(objective: Objective, way: Way, counts: Counts, duals: Duals) -> int:
 
 def charge(objective: Objective, way: Way, duals: Duals) -> int:
     """What a pattern cut this way must be worth to pay for its stick: K base + mu c_s."""
-    return duals.scale * way.base + duals.budget * objective.instance.sticks[way.stick].cost
+    return duals.scale * way.base + duals.cap * objective.instance.sticks[way.stick].cost
 
 
 def mix(best: Duals, latest: Duals, quarters: int) -> Duals:
@@ -53,7 +53,7 @@ def mix(best: Duals, latest: Duals, quarters: int) -> Duals:
     def mean(a: int, b: int) -> int:
         return (quarters * a + (4 - quarters) * b) // 4
 
-    return Duals(tuple(map(mean, best.sizes, latest.sizes)), mean(best.budget, latest.budget), latest.scale)
+    return Duals(tuple(map(mean, best.sizes, latest.sizes)), mean(best.cap, latest.cap), latest.scale)
 
 
 def by_length(objective: Objective, scale: int) -> Duals:
@@ -114,7 +114,7 @@ def safe_bound(objective: Objective, duals: Duals, found: Sequence[Priced], box:
     instance = objective.instance
     excess = excesses(objective, duals, found)
     numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
-    numerator -= duals.budget * (objective.budget or 0)
+    numerator -= duals.cap * (objective.cap or 0)
     numerator -= sum(most_excess(objective, excess, box, s) or 0 for s in range(len(instance.sticks)))
     return Bound(duals, numerator)
 
@@ -124,4 +124,4 @@ def mean(found: Sequence[Duals]) -> Duals:
         return sum(values) // len(found)
 
     return Duals(tuple(map(average, zip(*(duals.sizes for duals in found), strict=True))),
-                 average(duals.budget for duals in found), found[0].scale)
+                 average(duals.cap for duals in found), found[0].scale)

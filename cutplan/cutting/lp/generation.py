@@ -11,7 +11,7 @@ from cutplan.cutting.lp.master import Master
 from cutplan.cutting.pricing.pricing import Priced
 from cutplan.cutting.problem.instance import Pattern
 from cutplan.cutting.problem.objective import Objective
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 
 MIXES = (2, 1, 0)  # quarters of the best duals so far mixed into the LP's, tried in turn until a pattern pays
 MANY = 5  # patterns a round, over all ways
@@ -40,9 +40,9 @@ def starters(objective: Objective) -> list[Pattern]:
     return found
 
 
-def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool],
+def relax(master: Master, budget: Budget, enough: Callable[[Bound, float], bool],
           start: Bound | None = None) -> Relaxed | None:
-    """Generates columns until the LP is solved, the effort is spent, or the bound and the LP's value are `enough`.
+    """Generates columns until the LP is solved, the budget is spent, or the bound and the LP's value are `enough`.
 
     `start` is any bound for the same box. None where the LP solver gives up.
     """
@@ -56,17 +56,17 @@ def relax(master: Master, effort: Effort, enough: Callable[[Bound, float], bool]
             bound = safe_bound(master.objective, duals, found, master.box)
             if bound.numerator > best.numerator:
                 best = bound
-            if price(master, solved, duals, found) or effort.spent():
+            if price(master, solved, duals, found) or budget.spent():
                 break
         else:
             if not master.settle():
                 return Relaxed(best, bound)
-        if effort.spent():
+        if budget.spent():
             return Relaxed(best)
     return None
 
 
-def elsewhere(master: Master, tries: int, effort: Effort) -> Iterator[Bound]:
+def elsewhere(master: Master, tries: int, budget: Budget) -> Iterator[Bound]:
     """Bounds of other duals, nearly as good: the LP's for smaller demands, and the mean of all so far.
 
     Where many duals are as good as each other, their mean leaves the fewest patterns worth a look: each pattern that
@@ -78,7 +78,7 @@ def elsewhere(master: Master, tries: int, effort: Effort) -> Iterator[Bound]:
         for _ in range(tries):
             share = chance.choice(SHRINK)
             master.disturb([d * (1 - share * chance.random()) for d in master.demands])
-            if (duals := settled(master, effort)) is None:
+            if (duals := settled(master, budget)) is None:
                 return
             yield bound_of(master, duals)
             found.append(duals)
@@ -88,11 +88,11 @@ def elsewhere(master: Master, tries: int, effort: Effort) -> Iterator[Bound]:
         master.disturb(master.demands)
 
 
-def settled(master: Master, effort: Effort) -> Duals | None:
-    """The LP's duals after some more rounds of pricing; None where it gives up or the effort is spent."""
+def settled(master: Master, budget: Budget) -> Duals | None:
+    """The LP's duals after some more rounds of pricing; None where it gives up or the budget is spent."""
     for _ in range(ROUNDS):
         solved = master.solve()
-        if solved is None or effort.spent():
+        if solved is None or budget.spent():
             return None
         found = tables(master.objective, solved[0], master.demands, master.box)
         if not price(master, solved, solved[0], found):

@@ -80,8 +80,8 @@ class Master:
         infinity = self._lp.infinity()
         self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
         self._stock = [self._lp.Constraint(float(low), float(high)) for low, high in box]
-        budget = objective.budget
-        self._budget = None if budget is None else self._lp.Constraint(-infinity, budget / self._per)
+        cap = objective.cap
+        self._cap = None if cap is None else self._lp.Constraint(-infinity, cap / self._per)
         self._lp.Objective().SetMinimization()
         self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
         self.exchanges = [
@@ -121,9 +121,9 @@ class Master:
                 drawn[row] += n
         for (low, high), used, limits in zip(self.box, drawn, self._stock, strict=True):
             limits.SetBounds(float(max(0, low - used)), float(max(0, high - used)))
-        if self._budget is not None and self.objective.budget is not None:
+        if self._cap is not None and self.objective.cap is not None:
             spent = sum(n * instance.sticks[pattern.stick].cost for pattern, n in fixed.items())
-            self._budget.SetUb((self.objective.budget - spent) / self._per)
+            self._cap.SetUb((self.objective.cap - spent) / self._per)
 
     def disturb(self, demands: Sequence[float]) -> None:
         """Asks for other numbers of pieces, while `demands` stays what it was."""
@@ -141,8 +141,8 @@ class Master:
         way, instance = self.objective.ways[w], self.objective.instance
         entries = [(self._demand[i], float(a)) for i, a in pattern.counts]
         entries += [(self._stock[row], 1.0) for row in self.objective.rows[w]]
-        if self._budget is not None:
-            entries.append((self._budget, instance.sticks[pattern.stick].cost / self._per))
+        if self._cap is not None:
+            entries.append((self._cap, instance.sticks[pattern.stick].cost / self._per))
         self._columns.append(self._column(way.base + way.slope * instance.fill(pattern), entries))
         return True
 
@@ -152,9 +152,9 @@ class Master:
             return None
         fine = self.scale * self._per
         sizes = tuple(max(0, int(row.dual_value() * fine)) for row in self._demand)
-        budget = 0 if self._budget is None else max(0, int(-self._budget.dual_value() * self.scale))
+        cap = 0 if self._cap is None else max(0, int(-self._cap.dual_value() * self.scale))
         limits = [-row.dual_value() * fine for row in self._stock]
-        return Duals(sizes, budget, self.scale), [
+        return Duals(sizes, cap, self.scale), [
             sum(limits[row] for row in self.objective.rows[w]) for w in range(len(self.objective.ways))
         ]
 

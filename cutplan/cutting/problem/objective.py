@@ -26,11 +26,11 @@ class Way:
 
 @dataclass(frozen=True)
 class Objective:
-    """The ways of one tier; `budget` caps the cost of new stock (None in tier 1)."""
+    """The ways of one tier; `cap` is the most that new stock may cost (None in tier 1)."""
 
     instance: Instance
     ways: tuple[Way, ...]
-    budget: int | None = None
+    cap: int | None = None
 
     def cost(self, pattern: Pattern) -> int:
         """What one stick cut by this pattern adds to the tier's value."""
@@ -52,7 +52,7 @@ class Objective:
     @property
     def floor(self) -> int:
         """What any plan is worth at least: nothing in tier 1, the pieces' own length in tier 2."""
-        if self.budget is None:
+        if self.cap is None:
             return 0
         return sum(int(length / self.instance.unit) * d for length, d in zip(
             self.instance.lengths, self.instance.demands, strict=True))
@@ -64,7 +64,7 @@ class Objective:
 
     @cached_property
     def by_stick(self) -> tuple[tuple[int, ...], ...]:
-        """For each stick type its ways; none where the budget does not allow it."""
+        """For each stick type its ways; none where the cap does not allow it."""
         found: list[list[int]] = [[] for _ in self.instance.sticks]
         for w, way in enumerate(self.ways):
             found[way.stick].append(w)
@@ -79,9 +79,9 @@ class Objective:
     def box(self, ceiling: int) -> tuple[tuple[int, int], ...]:
         """The least and the most sticks of each type, then of each way that keeps an offcut.
 
-        For plans worth at most `ceiling` and within the budget.
+        For plans worth at most `ceiling` and within the cap.
         """
-        limit = ceiling if self.budget is None else self.budget
+        limit = ceiling if self.cap is None else self.cap
         sticks = [
             (0, min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s))
             for s, stick in enumerate(self.instance.sticks)
@@ -96,13 +96,13 @@ def cheapest(instance: Instance) -> Objective:
     )
 
 
-def least_used(instance: Instance, budget: int) -> Objective:
-    """Tier 2: the length used up that does not come back, at a cost of at most `budget`."""
+def least_used(instance: Instance, cap: int) -> Objective:
+    """Tier 2: the length used up that does not come back, at a cost of at most `cap`."""
     ways = []
     for s, stick in enumerate(instance.sticks):
-        if stick.cost > budget:
+        if stick.cost > cap:
             continue
         ways.append(Way(s, stick.capacity, stick.length, 0))
         if stick.keep_fill is not None:
             ways.append(Way(s, stick.keep_fill, stick.head, 1))
-    return Objective(instance, tuple(ways), budget)
+    return Objective(instance, tuple(ways), cap)

@@ -26,11 +26,11 @@ from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan
 from cutplan.plans.writing import to_json
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import GateRule, Profile, Shop, Stock, System
 from tests.commands import good, run
 
-DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
+DEMO = Path(__file__).resolve().parents[3] / "data" / "demo"
 Blank = tuple[int, int, int | None]  # length, price, how many (None: as many as are wanted)
 Set = tuple[str, int, int, int]  # mark, length, pieces of a gate, gates
 
@@ -208,7 +208,7 @@ def test_a_shortage_is_the_fewest_blanks_of_a_length_that_serves_and_names_who_g
         assert not more
         short, several = short + 1, several + (" and " in said)
         with pytest.raises(NoPlan) as hasty:
-            cut_pieces(asked, shop(blanks, trim, most_trim), Effort(0))
+            cut_pieces(asked, shop(blanks, trim, most_trim), Budget(0))
         low, high = bounds(str(hasty.value).split("; ")[0])
         assert low <= fewest <= high
         unproven += low < high
@@ -308,5 +308,5 @@ def test_bids_cut_blanks_by_the_same_rule() -> None:
     made = replace(made, profiles={**made.profiles, "rail": rail}, systems={"s": system})
     asked = asked_by([Order("G1", "gate", "s", 1, F(77, 2), F(36))], made, {})
     assert asked["turned"] == (((F(31), "", 6), 6),)
-    outcome = measure(Task(made.profiles["turned"], asked["turned"], F(0), 1, 1, 10**6), Effort())
+    outcome = measure(Task(made.profiles["turned"], asked["turned"], F(0), 1, 1, 10**6), Budget())
     assert isinstance(outcome, Outcome) and outcome.cost == 30

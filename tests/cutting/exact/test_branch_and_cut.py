@@ -12,7 +12,7 @@ from cutplan.cutting.lp.bounds import Bound, Duals
 from cutplan.cutting.pricing import knapsack
 from cutplan.cutting.problem.instance import Instance, Pattern, build, produced
 from cutplan.cutting.problem.objective import Objective, cheapest
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from tests.cutting.test_against_others import best_by_model, random_case
 
 
@@ -42,9 +42,9 @@ def test_over_all_patterns_it_agrees_with_a_separate_model(
     objective = cheapest(instance)
     best = round(Fraction(cents, 100) / instance.coin)
     patterns, box = every_pattern(objective), objective.box(best)
-    none = refute.refute(objective, patterns, box, best - 1, Effort())
+    none = refute.refute(objective, patterns, box, best - 1, Budget())
     assert none.plan is None and none.proven
-    found = refute.refute(objective, patterns, box, best, Effort())
+    found = refute.refute(objective, patterns, box, best, Budget())
     assert found.plan is not None and value(objective, found.plan) == best
     assert produced(instance, found.plan) == list(instance.demands)
 

@@ -11,7 +11,7 @@ import pytest
 from cutplan.cutting.exact import branch_and_price as pairing
 from cutplan.cutting.pricing import labels
 from cutplan.cutting.problem.instance import produced
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from tests.cutting.tight import fewest, instance_of, nearly_full
 
 
@@ -27,8 +27,8 @@ def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(
     capacity, pieces = nearly_full(seed)
     best = fewest(capacity, pieces)
     instance = instance_of(capacity, pieces)
-    assert pairing.pair(instance, [], best - 1, 10**4, Effort()) == pairing.Answer(None, True)
-    found = pairing.pair(instance, [], best, 10**4, Effort())
+    assert pairing.pair(instance, [], best - 1, 10**4, Budget()) == pairing.Answer(None, True)
+    found = pairing.pair(instance, [], best, 10**4, Budget())
     assert found.plan is not None and found.plan.total() <= best
     assert all(map(instance.fits, found.plan))
     assert all(made >= d for made, d in zip(produced(instance, found.plan), instance.demands, strict=True))
@@ -37,7 +37,7 @@ def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(
 def test_an_instance_whose_optimum_is_above_the_rounded_lp() -> None:
     """W = 132, sizes 44, 33, 12, demands 2, 3, 6: the LP needs 259/132 sticks, a plan three (Gau 1994; from memory)."""
     instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
-    assert pairing.pair(instance, [], 2, 10**4, Effort()) == pairing.Answer(None, True)
+    assert pairing.pair(instance, [], 2, 10**4, Budget()) == pairing.Answer(None, True)
 
 
 def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int) -> pairing.Answer:
@@ -45,7 +45,7 @@ def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int) -> 
     sizes = range(100 + vertices, 100, -1)
     instance = instance_of(200 * vertices, sizes)
     pieces = tuple(pairing.Piece(size, 1, ((i, 1),)) for i, size in enumerate(sizes))
-    return pairing.decide(instance, pairing.Node(pieces, frozenset(edges)), colours, 10**4, Effort())
+    return pairing.decide(instance, pairing.Node(pieces, frozenset(edges)), colours, 10**4, Budget())
 
 
 def kneser(n: int) -> tuple[int, list[tuple[int, int]]]:
@@ -102,7 +102,7 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
         zip(instance.sizes, instance.demands, strict=True))), frozenset(apart))
     least = -(-sum(pieces) // capacity)
     for sticks in range(least, least + 4):
-        answer = pairing.decide(instance, node, sticks, 10**4, Effort())
+        answer = pairing.decide(instance, node, sticks, 10**4, Budget())
         assert answer.proven
         assert (answer.plan is not None) == apart_by_trial(capacity, pieces, sizes, apart, sticks)
         for pattern in answer.plan or ():
@@ -112,10 +112,10 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
 
 def test_without_nodes_or_time_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
     instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
-    assert pairing.pair(instance, [], 2, 10**4, Effort(0.0)) == pairing.Answer(None, False)
+    assert pairing.pair(instance, [], 2, 10**4, Budget(0.0)) == pairing.Answer(None, False)
     monkeypatch.setattr(pairing, "ROUNDS", (0, 0))
     vertices, edges = kneser(6)
     pieces = tuple(pairing.Piece(size, 1, ((i, 1),)) for i, size in enumerate(range(100 + vertices, 100, -1)))
     few = pairing.decide(instance_of(3000, range(101, 101 + vertices)), pairing.Node(pieces, frozenset(edges)), 3, 2,
-                         Effort())
+                         Budget())
     assert few == pairing.Answer(None, False)

@@ -6,7 +6,7 @@ import pytest
 
 from cutplan.cutting.exact import restarts
 from cutplan.cutting.problem.instance import produced
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from tests.cutting.tight import cut_up, fewest, instance_of, nearly_full
 
 
@@ -17,7 +17,7 @@ def test_comes_to_a_plan_of_the_sticks_the_pieces_were_cut_from(
     monkeypatch.setattr(restarts, "LITTLE", 30)
     pieces = cut_up(seed, 24, 400, spare)
     instance = instance_of(400, pieces)
-    plan = restarts.restart(instance, [], 24, 60, Effort(60))
+    plan = restarts.restart(instance, [], 24, 60, Budget(60))
     assert plan is not None
     assert plan.total() <= 24
     assert all(sum(instance.sizes[i] * a for i, a in pattern.counts) <= 400 for pattern in plan)
@@ -27,7 +27,7 @@ def test_comes_to_a_plan_of_the_sticks_the_pieces_were_cut_from(
 def test_no_plan_where_there_is_too_little_length(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(restarts, "LITTLE", 10)
     instance = instance_of(400, cut_up(1, 12, 400))
-    assert restarts.restart(instance, [], 11, 5, Effort(20)) is None
+    assert restarts.restart(instance, [], 11, 5, Budget(20)) is None
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -36,7 +36,7 @@ def test_never_fewer_sticks_than_trying_everything_finds(seed: int, monkeypatch:
     capacity, pieces = nearly_full(seed)
     least = fewest(capacity, pieces)
     for most in (least - 1, least):
-        plan = restarts.restart(instance_of(capacity, pieces), [], most, 10, Effort(20))
+        plan = restarts.restart(instance_of(capacity, pieces), [], most, 10, Budget(20))
         assert plan is None or plan.total() >= least
     if sum(pieces) == least * capacity:
         assert plan is not None, "pieces of full sticks"
@@ -45,5 +45,5 @@ def test_never_fewer_sticks_than_trying_everything_finds(seed: int, monkeypatch:
 def test_the_same_pieces_give_the_same_plan(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(restarts, "LITTLE", 30)
     instance = instance_of(400, cut_up(3, 24, 400))
-    first, again = (restarts.restart(instance, [], 24, 60, Effort(60)) for _ in range(2))
+    first, again = (restarts.restart(instance, [], 24, 60, Budget(60)) for _ in range(2))
     assert first == again

@@ -14,7 +14,7 @@ from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.exact import sifting as core
 from cutplan.plans.records import ProfilePlan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Routing, Stock
 from tests.cutting.shops import pieces, shop
 
@@ -39,7 +39,7 @@ def asked(seed: int, lines: int, longest: int = 90) -> dict[object, int]:
 def planned(profile: Profile, demand: dict[object, int], limit: float | None = None) -> ProfilePlan:
     """The plan, which is right and whose bound its certificate proves with all of the stock in it."""
     asked = [replace(piece, length=F(piece.length)) for piece in pieces(demand)]
-    plan = cut_pieces(asked, shop(profile), Effort(limit))
+    plan = cut_pieces(asked, shop(profile), Budget(limit))
     assert audit(plan) == []
     (cut,) = plan.profiles
     assert prove(cut).ok

@@ -12,7 +12,7 @@ from cutplan.cutting.heuristics.first_fit import spent
 from cutplan.cutting.heuristics.sequential import Passes
 from cutplan.cutting.problem.instance import Instance, Pattern, build, produced
 from cutplan.cutting.tiers import first_plan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from tests.cutting.test_against_others import random_case
 
 
@@ -26,7 +26,7 @@ def test_every_pass_cuts_exactly_what_is_asked_from_what_is_there(seed: int) -> 
     instance = instance_of(seed)
     passes = Passes(instance)
     for _ in range(3):
-        plan = passes.next(10**12, Effort())
+        plan = passes.next(10**12, Budget())
         if plan is None:  # finite stock used up badly: no plan is better than a wrong one
             continue
         assert produced(instance, plan) == list(instance.demands)
@@ -40,8 +40,8 @@ def test_every_pass_cuts_exactly_what_is_asked_from_what_is_there(seed: int) -> 
 def test_a_pass_that_is_not_cheaper_gives_none() -> None:
     instance = instance_of(1)
     plan = first_plan(instance)
-    assert Passes(instance).next(1, Effort()) is None
-    cheaper = Passes(instance).next(spent(instance, plan), Effort())
+    assert Passes(instance).next(1, Budget()) is None
+    cheaper = Passes(instance).next(spent(instance, plan), Budget())
     assert cheaper is None or spent(instance, cheaper) < spent(instance, plan)
 
 

@@ -14,7 +14,7 @@ from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.pricing import knapsack
 from cutplan.cutting.pricing.knapsack import above, rounded
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from tests.cutting.shops import pieces, profile, shop
 
 
@@ -63,7 +63,7 @@ def test_a_bound_from_rounded_sizes_is_below_the_least_cost_and_is_proven(
     (exact,) = cut_pieces(asked, shop(rail)).profiles
     monkeypatch.setattr(knapsack, "MOST", 4_000)
     monkeypatch.setattr(knapsack, "ROW", 512)
-    rough = cut_pieces(asked, shop(rail), Effort(20))
+    rough = cut_pieces(asked, shop(rail), Budget(20))
     (plan,) = rough.profiles
     assert audit(rough) == []
     assert prove(plan).ok
@@ -75,7 +75,7 @@ def test_lengths_from_a_spreadsheet_are_no_burden() -> None:
     """300 lengths with six decimals: the sums of a few of them are all different."""
     chance = random.Random(5)
     asked = pieces({f"{chance.randint(20 * 10**6, 95 * 10**6) / 10**6:.6f}": 1 for _ in range(300)})
-    plan = cut_pieces(asked, shop(profile([(240, 1, None)], kerf="1/8")), Effort(60))
+    plan = cut_pieces(asked, shop(profile([(240, 1, None)], kerf="1/8")), Budget(60))
     assert audit(plan) == []
     (one,) = plan.profiles
     assert one.tiers[0].bound >= one.tiers[0].value - 1

@@ -12,7 +12,7 @@ import pytest
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
 from cutplan.plans.records import Plan
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.sheets.bench.labels import Grid, labels_page
 from tests.rack.workshop import SHOP
 from tests.sheets.bench.browser import FOUND, Browser
@@ -37,7 +37,7 @@ def random_plan(seed: int) -> Plan:
 
     most = chance.choice([6, 20, 60])
     pieces = [Piece(name(most), "rail", F(chance.randint(160, 1300), 16), 2, name(most)) for _ in range(6)]
-    return cut_pieces(pieces, SHOP, Effort(0.3))
+    return cut_pieces(pieces, SHOP, Budget(0.3))
 
 
 def spilt(browser: Browser, file: Path, page: str) -> object:

@@ -19,7 +19,7 @@ from cutplan.planning.sequence import sequenced
 from cutplan.plans.records import Plan, numbered
 from cutplan.rack.store import changing
 from cutplan.rack.supply import tagged
-from cutplan.running.budget import Effort
+from cutplan.running.budget import Budget
 from cutplan.sheets.bench.page import plan_page
 from tests.rack.workshop import SHOP
 from tests.sheets.bench.browser import FOUND, Browser
@@ -35,7 +35,7 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     pieces = [Piece(f"G{k} picket", "rail", F(75 + 13 * k, 4), 3 + k % 4, f"G{k}") for k in range(1, 16)]
     pieces += [Piece(mark, "bar", F(101 + k, 8), 5, "G1") for k, mark in enumerate(NASTY)]
     pieces += [Piece("H rail", "holed", F(80 + k), 2, f"G{k}") for k in range(3)]
-    made = sequenced(cut_pieces(pieces, SHOP, Effort(20)))
+    made = sequenced(cut_pieces(pieces, SHOP, Budget(20)))
     with changing(tmp_path_factory.mktemp("rack") / "rack.db") as rack:
         return tagged(made, rack)
 
@@ -118,7 +118,7 @@ def test_every_mark_on_the_tape_tag_and_middle_is_there(plan: Plan, page: str) -
 
 def test_four_hundred_sticks_are_quick_and_light() -> None:
     pieces = [Piece(f"G{k}", "rail", F(300 + k, 4), 4, f"G{k}") for k in range(100)]
-    made = cut_pieces(pieces, SHOP, Effort(5))
+    made = cut_pieces(pieces, SHOP, Budget(5))
     began = time.process_time()
     text = plan_page(made, "many", "0", "a4")
     assert sum(one.stick.count for one in numbered(made)) >= 400
