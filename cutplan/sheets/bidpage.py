@@ -45,7 +45,9 @@ def parts(sheet: Sheet, write: Writer) -> Iterator[str]:
         yield heading("How waste falls as the job grows")
         yield paragraph("The same job several times over. Mean waste, what is enough, and the line through the means: "
                         "what is always lost, and what one job's last sticks add, shared over all.")
-        yield from (figure(svg(falling(curve, sheet.title(curve), sheet.chance)), caption(curve, sheet.title(curve))) for curve in reversed(sheet.curves))
+        for curve in reversed(sheet.curves):
+            name = sheet.title(curve)
+            yield figure(svg(falling(curve, name, sheet.chance)), caption(curve, name))
     yield heading("How to read this")
     yield from (paragraph(line) for line in reading(sheet))
 

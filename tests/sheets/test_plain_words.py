@@ -17,7 +17,8 @@ ROOT = Path(cutplan.__file__).parent
 DATA = Path(__file__).resolve().parents[2] / "data"
 SHOP = f"--shop={DATA / 'demo' / 'shop.toml'}"
 # What a native speaker would stop at, read aloud: the trade says total, amount, on hand, minimum order.
-STRANGE = re.compile(r"^together\b|\btogether$|\bmoney\b|\bthere  |least orders|\d at least|from memory|second hand", re.M)
+STRANGE = re.compile(
+    r"^together\b|\btogether$|\bmoney\b|\bthere  |least orders|\d at least|from memory|second hand", re.M)
 PIECES = """mark,profile,length,qty,for
 A,lantern-cap,37 3/8,9,G1
 B,lantern-cap,60 5/8,4,G2
@@ -50,8 +51,8 @@ def said(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         Path("pieces.csv").write_text(PIECES, encoding="utf-8")
-        Path("bid.csv").write_text("mark,kind,system,qty,opening,height\nB1,bay,lantern,2,68..69,42\n", encoding="utf-8")
-        Path("week.csv").write_text("mark,kind,system,qty,opening,height\nB1,bay,lantern,2,68,42\n", encoding="utf-8")
+        for name, opening in (("bid.csv", "68..69"), ("week.csv", "68")):
+            Path(name).write_text(f"mark,kind,system,qty,opening,height\nB1,bay,lantern,2,{opening},42\n", "utf-8")
         texts = {}
         for words in (("rack", "count", "lantern-cap", "16 ft", "1", SHOP), ("rack", "add", "lantern-cap", "70", SHOP),
                       ("rack", "show"), ("takeoff", "week.csv", SHOP),
