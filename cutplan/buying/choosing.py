@@ -20,7 +20,7 @@ from cutplan.cutting.problem.demand import quantities
 from cutplan.cutting.problem.instance import build
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
-from cutplan.running.workers import Crew
+from cutplan.running.workers import Workers
 
 
 def choose(question: Question, most: int, budget: Budget) -> Answer:
@@ -28,8 +28,8 @@ def choose(question: Question, most: int, budget: Budget) -> Answer:
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
-    with Crew(budget, BATCH) as crew:
-        search = Search(question, budget, crew)
+    with Workers(budget, BATCH) as workers:
+        search = Search(question, budget, workers)
         if search.can(today := search.kinds(question.market.today)):
             search.plan({today: search.task(today)}, budget.share(4))
         search.begin()
