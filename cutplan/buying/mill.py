@@ -12,6 +12,7 @@ from fractions import Fraction
 from cutplan.buying.choices import Choice, Question
 from cutplan.buying.choosing import settled
 from cutplan.buying.field import BATCH, Field, Search
+from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
@@ -32,7 +33,7 @@ class Point:
     @property
     def least_waste(self) -> Fraction:
         """In percent of what is drawn."""
-        return max(Fraction(0), 100 * (self.least - self.pieces) / self.least) if self.least else Fraction(0)
+        return max(Fraction(0), waste_percent(self.least - self.pieces, self.least))
 
     @property
     def waste(self) -> Fraction:
@@ -59,7 +60,7 @@ class Mill:
 
     @property
     def least_waste(self) -> Fraction:
-        return max(Fraction(0), 100 * (self.bound - self.question.pieces) / self.bound) if self.bound else Fraction(0)
+        return max(Fraction(0), waste_percent(self.bound - self.question.pieces, self.bound))
 
 
 def mill(question: Question, budget: Budget) -> Mill:

@@ -16,7 +16,6 @@ import typer
 from cutplan.texts import printable
 
 if TYPE_CHECKING:
-    from cutplan.plans.records import Plan
     from cutplan.problems import Problem
     from cutplan.running.budget import Budget
 
@@ -80,22 +79,6 @@ class Files:
 def check_limit(limit: float) -> None:
     if not limit > 0:
         raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
-
-
-def read_plan(file: str) -> Plan:
-    """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
-    from cutplan.checking.audit import audit
-    from cutplan.plans.place import findings
-    from cutplan.plans.reading import read_json
-    from cutplan.problems import read_text
-
-    found = findings(file)
-    plan = read_json(read_text(file), found)
-    for finding in audit(plan):
-        place, _, what = finding.partition(": ")
-        found.add(1, place, what)
-    found.raise_any()
-    return plan
 
 
 # ---- words out ----

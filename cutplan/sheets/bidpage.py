@@ -30,8 +30,8 @@ def parts(sheet: Sheet, write: Writer) -> Iterator[str]:
     yield heading(f"Enough in {chance} jobs of 100")
     yield table(
         ("profile", f"mean net, {write.unit}", "waste, % of net", "% of what is bought", "sticks",
-         write.priced("money")),
-        [(plain(one.name), mean_length(one, write), found(one, waste_of_net, sheet.chance),
+         write.priced("amount")),
+        [(sheet.title(one), mean_length(one, write), found(one, waste_of_net, sheet.chance),
           found(one, waste_of_bought, sheet.chance), one.enough(sticks, sheet.chance).value,
           found(one, cost, sheet.chance)) for one in sheet.all])
     if sheet.cut.done > 1:
@@ -40,12 +40,14 @@ def parts(sheet: Sheet, write: Writer) -> Iterator[str]:
                         "that is enough. A steep line is a sure allowance, a flat one a gamble.")
         yield figure(svg(likely(sheet)), "The whole job's waste, over the versions that were cut.")
         yield heading("Each profile")
-        yield from (figure(svg(likely_of(one)), plain(one.name)) for one in sheet.cut.profiles)
+        yield from (figure(svg(likely_of(one, sheet.title(one))), sheet.title(one)) for one in sheet.cut.profiles)
     if sheet.curves:
         yield heading("How waste falls as the job grows")
         yield paragraph("The same job several times over. Mean waste, what is enough, and the line through the means: "
                         "what is always lost, and what one job's last sticks add, shared over all.")
-        yield from (figure(svg(falling(curve, sheet.chance)), caption(curve)) for curve in reversed(sheet.curves))
+        for curve in reversed(sheet.curves):
+            name = sheet.title(curve)
+            yield figure(svg(falling(curve, name, sheet.chance)), caption(curve, name))
     yield heading("How to read this")
     yield from (paragraph(line) for line in reading(sheet))
 
@@ -55,10 +57,10 @@ def found(one: Figures, what: Callable[[Outcome], Fraction | int], chance: Fract
 
 
 def likely(sheet: Sheet) -> Chart:
-    return likely_of(sheet.cut.together)
+    return likely_of(sheet.cut.together, "the whole job")
 
 
-def likely_of(one: Figures) -> Chart:
+def likely_of(one: Figures, name: str) -> Chart:
     """In how many of 100 versions so much waste is enough: a staircase."""
     steps: list[tuple[Fraction, Fraction]] = []
     below = Fraction(0)
@@ -68,18 +70,18 @@ def likely_of(one: Figures) -> Chart:
     marked = tuple((one.enough(waste_of_net, p).value, p) for p in (Fraction(50), Fraction(80), Fraction(95)))
     notes = tuple(f"{up(value)} % is enough in {p} of 100" for value, p in marked)
     return Chart(
-        f"In how many of 100 jobs a waste allowance is enough, for {plain(one.name)}",
+        f"In how many of 100 jobs a waste allowance is enough, for {name}",
         Axis("waste, % of the net length", zero=True), Axis("enough in so many jobs of 100", zero=True),
         (Series("versions cut", tuple(steps)),
          Series("enough in 50, 80 and 95", marked, line=False, mark="circle", notes=notes)))
 
 
-def falling(curve: Curve, chance: Fraction) -> Chart:
+def falling(curve: Curve, name: str, chance: Fraction) -> Chart:
     """Waste over the number of jobs, with the line through the means."""
     last = curve.points[-1].times
     places = [1 + Fraction((last - 1) * k, STEPS) for k in range(STEPS + 1)] if last > 1 else [Fraction(1)]
     return Chart(
-        f"Waste of {plain(curve.name)} as the job is made several times over",
+        f"Waste of {name} as the job is made several times over",
         Axis("the job so many times over", whole=True), Axis("waste, % of the net length", zero=True),
         (Series(f"enough in {exact_decimal(chance)} of 100",
                 tuple((Fraction(point.times), point.enough) for point in curve.points), dashes="7 4", mark="square"),
@@ -88,5 +90,5 @@ def falling(curve: Curve, chance: Fraction) -> Chart:
          Series("line through the means", tuple((times, curve.at(times)) for times in places), dashes="2 3")))
 
 
-def caption(curve: Curve) -> str:
-    return f"{plain(curve.name)}: always {up(curve.floor)} %, and {up(curve.small)} % over the number of jobs"
+def caption(curve: Curve, name: str) -> str:
+    return f"{name}: always {up(curve.floor)} %, and {up(curve.small)} % over the number of jobs"

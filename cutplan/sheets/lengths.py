@@ -6,8 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tabulate import tabulate
-
 from cutplan.buying.choices import Answer, Best, Choice, Question, Single
 from cutplan.buying.mill import Mill
 from cutplan.exactjson import written
@@ -15,7 +13,7 @@ from cutplan.lengths import exact_decimal, listed
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.page import figure, heading, page, paragraph
 from cutplan.sheets.page import table as html_table
-from cutplan.sheets.words import Writer, bulleted, counted, percent, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.tables import safe, table, yes_or_no
 from cutplan.texts import plain
 
@@ -167,17 +165,12 @@ def lengths_text(report: Report, write: Writer) -> str:
     parts = ["\n".join(wrapped(one) for one in sums)]
     for answer in report.answers:
         title = titled(f"{plain(answer.question.market.profile.name)}: lengths to carry")
-        parts.append(f"{title}\n{aligned(*set_table(answer, write))}")
-        parts.append(f"Each length alone\n{aligned(*single_table(answer, write))}")
+        parts.append(f"{title}\n{aligned(*set_table(answer, write), 'lrrrrl')}")
+        parts.append(f"Each length alone\n{aligned(*single_table(answer, write), 'lrrrrl')}")
     for mill in report.mills:
         title = titled(f"{plain(mill.question.market.profile.name)}: a length from the mill")
-        parts.append(f"{title}\n{aligned(*mill_table(mill, write))}\n{wrapped(mill_note(mill))}")
+        parts.append(f"{title}\n{aligned(*mill_table(mill, write), 'lrrl')}\n{wrapped(mill_note(mill))}")
     return "\n\n".join([*parts, bulleted(how_words(report))])
-
-
-def aligned(headings: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
-    sides = ["left", *["right"] * (len(headings) - 2), "left"]
-    return tabulate([list(map(str, row)) for row in rows], list(headings), colalign=sides, disable_numparse=True)
 
 
 def set_table(answer: Answer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:

@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.plans.records import Numbered, Plan, ProfilePlan, Stick, Tier, Totals, numbered, purchases
+from cutplan.plans.records import (
+    Numbered,
+    Plan,
+    ProfilePlan,
+    Stick,
+    Tier,
+    Totals,
+    numbered,
+    purchases,
+    total,
+    waste_percent,
+)
 from cutplan.sheets.bar import LEGEND, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
 from cutplan.sheets.lifts import Group, count, setups
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.tape import Marked, marked, middle_words, squared_end
-from cutplan.sheets.words import Writer, bulleted, counted, percent, right_aligned, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.texts import plain
 
 
@@ -77,7 +88,7 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
     """One set-up: a headline, then the bar, what to mark and the entries for each way its sticks are marked."""
     first = groups[0][0].stick
     net = sum((cut.length for cut in first.cuts), Fraction(0))
-    waste = percent(100 * (first.length - net) / first.length)
+    waste = percent(waste_percent(first.length - net, first.length))
     lines = [f"{title}: {sticks_said(groups, plan.stack, write)}, {waste} % waste"]
     for group in groups:
         stick = group[0].stick
@@ -186,7 +197,7 @@ def totals_text(plan: Plan, write: Writer) -> str:
             for one in plan.profiles]
     if len(rows) > 1:
         sticks, lifts = sum(row.sticks for row in rows), sum(row.lifts for row in rows)
-        rows.append(Row("together", sticks, lifts, together(plan.profiles)))
+        rows.append(Row("total", sticks, lifts, total(plan.profiles)))
     note = (
         "Drawn is what is taken from stock. Waste is the share of it that is not pieces; net waste leaves "
         "out what is kept for the rack."
@@ -213,15 +224,10 @@ def sticks_of(sticks: Iterable[Stick]) -> int:
     return sum(stick.count for stick in sticks)
 
 
-def together(profiles: Iterable[ProfilePlan]) -> Totals:
-    """The totals of all profiles."""
-    return Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
-
-
 def cost_table(rows: Iterable[Row], lifted: bool, write: Writer) -> str:
     headings = ("profile", "sticks", write.priced("cost"), "waste %", "net waste %", "set-ups",
                 *(["lifts"] if lifted else []))
-    return right_aligned(headings, (
+    return aligned(headings, (
         (row.name, str(row.sticks), write.money(row.totals.cost),
          percent(row.totals.waste_percent), percent(row.totals.net_waste_percent), str(row.totals.patterns),
          *([str(row.lifts)] if lifted else []))
@@ -231,7 +237,7 @@ def cost_table(rows: Iterable[Row], lifted: bool, write: Writer) -> str:
 
 def length_table(rows: Iterable[Row], write: Writer) -> str:
     headings = ("profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept")
-    return right_aligned(headings, (
+    return aligned(headings, (
         (row.name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))
         for row in rows for t in [row.totals]
     ))  # fmt: skip
@@ -273,23 +279,23 @@ def tier_text(tier: Tier, write: Writer) -> str:
 
 
 def buying_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
-    """New sticks for each profile, length and price; what of them is there; what to take from the rack."""
+    """New sticks for each profile, length and price; what of them is on hand; what to take from the rack."""
     needed = [purchase for profile in profiles for purchase in purchases(profile)]
     counted_here = any(profile.on_hand for profile in profiles)
 
-    def counts(drawn: int, there: int) -> tuple[str, ...]:
-        return (str(drawn), str(there), str(drawn - there)) if counted_here else (str(drawn),)
+    def counts(drawn: int, on_hand: int) -> tuple[str, ...]:
+        return (str(drawn), str(on_hand), str(drawn - on_hand)) if counted_here else (str(drawn),)
 
     rows = [
         (plain(one.profile), write.length(one.length), *counts(one.drawn, one.there), write.money(one.price),
          write.money(one.missing * one.price)) for one in needed
     ]
-    together = counts(sum(one.drawn for one in needed), sum(one.there for one in needed))
-    money = sum((one.missing * one.price for one in needed), Fraction(0))
-    rows.append(("together", "", *together, "", write.money(money)))
-    names = ("sticks", "there", "to buy") if counted_here else ("sticks",)
-    headings = ("profile", f"length, {write.unit}", *names, write.priced("each"), write.priced("money"))
-    return "\n".join([titled("To buy"), right_aligned(headings, rows), *rack_lines(profiles, write)])
+    sums = counts(sum(one.drawn for one in needed), sum(one.there for one in needed))
+    amount = sum((one.missing * one.price for one in needed), Fraction(0))
+    rows.append(("total", "", *sums, "", write.money(amount)))
+    names = ("sticks", "on hand", "to buy") if counted_here else ("sticks",)
+    headings = ("profile", f"length, {write.unit}", *names, write.priced("each"), write.priced("amount"))
+    return "\n".join([titled("To buy"), aligned(headings, rows), *rack_lines(profiles, write)])
 
 
 def rack_lines(profiles: Sequence[ProfilePlan], write: Writer) -> list[str]:

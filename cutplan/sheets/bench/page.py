@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
-from cutplan.plans.records import Plan, Tier, numbered, purchases
+from cutplan.plans.records import Plan, Tier, numbered, purchases, total
 from cutplan.sheets.bench.bars import PATTERNS
 from cutplan.sheets.bench.html import length, text
 from cutplan.sheets.bench.sticks import profile_section
@@ -40,9 +39,7 @@ def summary(plan: Plan, write: Writer) -> str:
     """What there is to do, what to fetch and what to buy, before the first cut."""
     sticks = sum(stick.count for profile in plan.profiles for stick in profile.sticks)
     pieces = sum(entry.qty for profile in plan.profiles for entry in profile.demand)
-    drawn = sum((profile.totals.drawn for profile in plan.profiles), Fraction(0))
-    cut = sum((profile.totals.pieces for profile in plan.profiles), Fraction(0))
-    waste = percent(100 * (drawn - cut) / drawn)
+    waste = percent(total(plan.profiles).waste_percent)
     lifts = sum(count(profile.sticks, plan.stack) for profile in plan.profiles)
     together = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
     said = f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{together}; "
