@@ -25,7 +25,6 @@ from typing import Any, TypeVar
 
 from cutplan.running.budget import LOOK, Budget, Halt, Keeper
 from cutplan.running.jobs import Asked, Settle, Work
-from cutplan.running.workers import UNGUARDED
 
 Done = TypeVar("Done")
 
@@ -37,6 +36,12 @@ BEGINS, SAYS, KEEPS, DONE, FAILED = "begins", "says", "keeps", "done", "failed"
 STOP, LEAVE = "stop", "leave"
 
 GONE = 1.0  # seconds until it is known how a process whose pipe has ended came to its own end
+
+UNGUARDED = """each process that works beside this one reads the script again, and would begin the same work again.
+Put what the script does below a line that is true only where it was started:
+
+    if __name__ == "__main__":
+        ..."""
 
 STARTING = threading.Lock()  # a process that is forked meanwhile would hold a pipe's other end open
 

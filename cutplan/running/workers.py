@@ -20,12 +20,6 @@ Done = TypeVar("Done")
 GRACE = 1.0  # seconds that a job has to end once the budget is over
 NO_PROCESSES = ("emscripten", "wasi")  # Python in a browser
 
-UNGUARDED = """each process that works beside this one reads the script again, and would begin the same work again.
-Put what the script does below a line that is true only where it was started:
-
-    if __name__ == "__main__":
-        ..."""
-
 
 class Workers(AbstractContextManager["Workers"]):
     """Work for one budget, on up to so many jobs at a time.
@@ -95,6 +89,8 @@ def can_start() -> bool:
 def refuse_reading_a_script() -> None:
     """Raises RuntimeError in a process that is just being spawned: its caller's script, which it reads, came here."""
     if getattr(multiprocessing.current_process(), "_inheriting", False):  # as multiprocessing looks itself
+        from cutplan.running.processes import UNGUARDED
+
         raise RuntimeError(UNGUARDED)
 
 
