@@ -19,7 +19,7 @@ from cutplan.buying.trying import heap_of
 from cutplan.cutting.problem.demand import instance_of
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
-from cutplan.running.workers import Crew
+from cutplan.running.workers import Workers
 
 
 def choose(question: Question, most: int, budget: Budget) -> Answer:
@@ -27,8 +27,8 @@ def choose(question: Question, most: int, budget: Budget) -> Answer:
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
-    with Crew(budget, BATCH) as crew:
-        search = Search(question, budget, crew)
+    with Workers(budget, BATCH) as workers:
+        search = Search(question, budget, workers)
         if search.can(today := search.kinds(question.market.today)):
             search.plan({today: search.task(today)}, budget.share(4))
         search.begin()

@@ -16,8 +16,8 @@ from cutplan.cutting.tiers import Job, finish, in_words
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Budget, stoppable
-from cutplan.running.workers import Crew
+from cutplan.running.budget import Budget
+from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop, Stock
 
 OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there
@@ -109,8 +109,8 @@ def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
         if any(demands):
             tasks.append(Task(profile, demands, tuple(on_hand.get(profile.name, ()))))
     budget = budget or Budget()
-    with stoppable(budget), Crew(budget, len(tasks)) as crew:
-        found = crew.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // crew.hands))
+    with Workers(budget, len(tasks)) as workers:
+        found = workers.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // workers.number))
     if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
         raise NoPlan("\n".join(lacking))
     return [made for made in found if isinstance(made, ProfileOrder)]

@@ -22,8 +22,8 @@ from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
 from cutplan.plans.records import Demand, Plan, ProfilePlan, Tier, sum_up
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Budget, stoppable
-from cutplan.running.workers import GRACE, Crew
+from cutplan.running.budget import Budget
+from cutplan.running.workers import GRACE, Workers
 from cutplan.shop import Profile, Shop
 
 LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audited
@@ -36,10 +36,10 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget) -> Plan:
     refuse_misplaced(pieces, shop)
     tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
-    with stoppable(budget), Crew(budget, len(tasks)) as crew:
+    with Workers(budget, len(tasks)) as workers:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
-        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
-        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands), laid_out, grace)
+        jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
+        plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
     return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
                 shortest_clamped=shop.shortest_clamped)
 

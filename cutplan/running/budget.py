@@ -1,4 +1,4 @@
-"""How long to go on: the time limit, a hand on the stop key, and word of progress.
+"""How long to go on: the time limit, the stop key, and word of progress.
 
 One budget is made where a command begins, counted from when its files are read, and passed down whole; parts of it
 share its stop key.
@@ -7,13 +7,15 @@ share its stop key.
 from __future__ import annotations
 
 import copy
-import mmap
 import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 FOREVER = float("inf")
 LOOK = 0.1  # seconds between two looks at the stop key while a solver runs
@@ -21,27 +23,29 @@ SELDOM, DEAR = 0.5, 20  # seconds between two times that finds are handed on, an
 
 
 class Halt:
-    """A flag that says stop, seen by all who share it: this process, and those forked from it."""
+    """A flag that says stop, seen by all parts of a budget."""
 
     def __init__(self) -> None:
-        self._byte = mmap.mmap(-1, 1)
+        self._set = False
 
     def set(self) -> None:
-        self._byte[0] = 1
+        self._set = True
 
     def is_set(self) -> bool:
-        return bool(self._byte[0])
+        return self._set
 
 
 class Budget:
-    """Counts the time since it was made. `limit` in seconds (None: no end); `stop()` ends it early.
+    """Counts the time since it was made. `limit` in seconds (None: no end); `stop()`, from any thread, ends it early.
 
-    `ends` is on the monotonic clock, which all processes share.
+    `workers` is who does what can be done side by side: any executor, which stays the caller's to shut down (None:
+    processes, one for each core of this machine). `ends` is on the monotonic clock, which all processes share.
     """
 
     def __init__(self, limit: float | None = None, tell: Callable[[str], None] | None = None,
-                 halt: Halt | None = None) -> None:
+                 workers: Executor | None = None, halt: Halt | None = None) -> None:
         self.ends = FOREVER if limit is None else time.monotonic() + limit
+        self.workers = workers
         self.halt = halt or Halt()
         self._tell = tell
         self._keeper: Keeper | None = None
@@ -69,7 +73,7 @@ class Budget:
         return self.left() <= 0.0
 
     def share(self, parts: float) -> Budget:
-        """An budget of its own for the next of so many equal parts of what is left; stopped along with this one."""
+        """A budget of its own for the next of so many equal parts of what is left; stopped along with this one."""
         now = time.monotonic()
         return self.until(now + max(0.0, self.ends - now) / parts)
 
@@ -128,18 +132,17 @@ class Keeper:
 def stoppable(budget: Budget) -> Iterator[None]:
     """While this lasts the stop key ends the budget, not the program; a second stroke ends the program.
 
-    Within another of the same budget nothing changes.
+    For commands: whoever calls from Python keeps the key. In a thread, which gets no signals, it does nothing.
     """
-    before = signal.getsignal(signal.SIGINT)
-    if threading.current_thread() is not threading.main_thread() or getattr(before, "halt", None) is budget.halt:
+    if threading.current_thread() is not threading.main_thread():
         yield
         return
+    before = signal.getsignal(signal.SIGINT)
 
     def stop(signum: int, frame: Any) -> None:
         budget.stop()
         signal.signal(signal.SIGINT, before)
 
-    stop.halt = budget.halt  # type: ignore[attr-defined]
     signal.signal(signal.SIGINT, stop)
     try:
         yield
