@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import io
+import math
 import signal
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 STDOUT = "-"
 STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
 QUIET = 1.0  # seconds between two lines of progress, and before the first
+SPINNER = 3  # columns of a terminal before its line of progress
+BEGINNING = "at work"  # until a search has more to say
 
 FromRack = Annotated[
     str | None, typer.Option("--rack", metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
@@ -117,16 +119,56 @@ def tell(text: str) -> None:
 
 
 class Progress:
-    """Prints what it is called with, at most once a second and never in the first."""
+    """Says the last that it was called with, once a second and never in the first; the first word within two.
 
-    def __init__(self) -> None:
-        self._last, self._said = time.monotonic(), ""
+    On a terminal that is one line that is written over, with the time that is left; elsewhere a line for each.
+    """
+
+    def __init__(self, left: Callable[[], float] | None = None) -> None:
+        self._left = left or (lambda: math.inf)
+        self._text, self._said = BEGINNING, ""
+        self._ended = threading.Event()
+        self._teller = threading.Thread(target=self._go_on, daemon=True)
 
     def __call__(self, text: str) -> None:
-        now = time.monotonic()
-        if now - self._last >= QUIET and text != self._said:
-            self._last, self._said = now, text
-            tell(text)
+        self._text = text
+
+    def __enter__(self) -> Progress:
+        self._teller.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._ended.set()
+        self._teller.join()
+
+    def _go_on(self) -> None:
+        if self._ended.wait(QUIET):
+            return
+        if sys.stderr is not None and sys.stderr.isatty():
+            self._on_one_line()
+            return
+        while True:
+            if self._text != self._said:
+                self._said = self._text
+                tell(self._said)
+            if self._ended.wait(QUIET):
+                return
+
+    def _on_one_line(self) -> None:
+        """With rich, which takes the line away at the end, and leaves colour out where NO_COLOR is set."""
+        from rich.console import Console
+        from rich.text import Text
+
+        console = Console(stderr=True)
+        with console.status("") as status:
+            while True:
+                seconds = self._left()
+                left = "" if math.isinf(seconds) else f"{math.ceil(seconds)} s left; "
+                line = Text(left + printable(self._text))
+                line.truncate(console.width - SPINNER, overflow="ellipsis")
+                status.update(line)
+                if self._ended.wait(QUIET):
+                    return
 
 
 @contextmanager
@@ -146,9 +188,9 @@ def going(limit: float) -> Iterator[Budget]:
     """The one budget of a command, counted from here: its files are read. The stop key ends it."""
     from cutplan.running.budget import Budget, stoppable
 
-    budget = Budget(limit, Progress())
-    with stoppable(budget):
-        yield budget
+    budget = Budget(limit)
+    with Progress(budget.left) as progress, stoppable(budget):
+        yield budget.saying(progress)
 
 
 @contextmanager
