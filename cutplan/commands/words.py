@@ -9,7 +9,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import typer
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 STDOUT = "-"
 STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
 QUIET = 1.0  # seconds between two lines of progress, and before the first
-SPINNER = 3  # columns of a terminal before its line of progress
 BEGINNING = "at work"  # until a search has more to say
 
 FromRack = Annotated[
@@ -96,6 +95,8 @@ def show(text: str, exactly: bool = False) -> None:
     from cutplan.problems import InputProblems, Problem
     from cutplan.streams import hush
 
+    for progress in Progress.telling:
+        progress.end()
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="replace")
     try:
@@ -124,6 +125,8 @@ class Progress:
     On a terminal that is one line that is written over, with the time that is left; elsewhere a line for each.
     """
 
+    telling: ClassVar[list[Progress]] = []  # those that have a line on the terminal, which a result must not meet
+
     def __init__(self, left: Callable[[], float] | None = None) -> None:
         self._left = left or (lambda: math.inf)
         self._text, self._said = BEGINNING, ""
@@ -134,10 +137,16 @@ class Progress:
         self._text = text
 
     def __enter__(self) -> Progress:
+        Progress.telling.append(self)
         self._teller.start()
         return self
 
     def __exit__(self, *_: object) -> None:
+        self.end()
+        Progress.telling.remove(self)
+
+    def end(self) -> None:
+        """Says no more, and takes the line away."""
         self._ended.set()
         self._teller.join()
 
@@ -157,16 +166,17 @@ class Progress:
     def _on_one_line(self) -> None:
         """With rich, which takes the line away at the end, and leaves colour out where NO_COLOR is set."""
         from rich.console import Console
+        from rich.live import Live
         from rich.text import Text
 
         console = Console(stderr=True)
-        with console.status("") as status:
+        with Live(console=console, auto_refresh=False, transient=True, redirect_stdout=False) as live:
             while True:
                 seconds = self._left()
                 left = "" if math.isinf(seconds) else f"{math.ceil(seconds)} s left; "
                 line = Text(left + printable(self._text))
-                line.truncate(console.width - SPINNER, overflow="ellipsis")
-                status.update(line)
+                line.truncate(console.width - 1, overflow="ellipsis")
+                live.update(line, refresh=True)
                 if self._ended.wait(QUIET):
                     return
 
