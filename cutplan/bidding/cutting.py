@@ -25,8 +25,8 @@ from cutplan.cutting.tiers import Job, cheapest_plan
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Budget, stoppable
-from cutplan.running.workers import Crew
+from cutplan.running.budget import Budget
+from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 
@@ -67,7 +67,7 @@ class Task:
     steps: int
 
     def load(self) -> int:
-        return -self.turn  # the crew begins with the greatest load: the versions in their order
+        return -self.turn  # the workers begin with the greatest load: the versions in their order
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ class Cut:
 
 
 def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, budget: Budget | None = None) -> Cut:
-    """Draws and cuts the versions with this budget (None: all). The stop key ends it; what is done by then is given.
+    """Draws and cuts the versions with this budget (None: all). What is done by its end is given.
 
     Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
     """
@@ -103,10 +103,9 @@ def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, s
         return cut_one(lines, drawn, shop, budget)
     if drawn.whole and len(drawn.choices) <= FEW:
         steps = UNCOUNTED
-    with stoppable(budget):
-        tasks, wanted = tasks_of(lines, drawn, shop, budget, steps, work)
-        with Crew(budget, len(tasks)) as crew:
-            found = dict(zip(tasks, crew.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
+    tasks, wanted = tasks_of(lines, drawn, shop, budget, steps, work)
+    with Workers(budget, len(tasks)) as workers:
+        found = dict(zip(tasks, workers.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
     refuse_none(wanted, found)
     done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
     if not done:

@@ -15,7 +15,7 @@ from cutplan.buying.field import BATCH, Field, Search
 from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
-from cutplan.running.workers import Crew
+from cutplan.running.workers import Workers
 
 PLANS = 0.7  # of the time is for plans; where weeks lean on each other as many lengths are planned as it allows
 LPS = 60  # lengths of the curve that get LPs of their own, where there is time
@@ -65,8 +65,8 @@ class Mill:
 
 def mill(question: Question, budget: Budget) -> Mill:
     """The best of the question's candidates, whose prices must be their lengths. Raises NoPlan: all too short."""
-    with Crew(budget, BATCH) as crew:
-        search = Search(question, budget, crew)
+    with Workers(budget, BATCH) as workers:
+        search = Search(question, budget, workers)
         search.begin()
         field = Field(search, 1)
         best = field.run(None, budget.upto(PLANS), every=question.carried) if len(field.sets) else None

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import Files, plainly, read_plan
+from cutplan.commands.words import Files, plainly
 
 if TYPE_CHECKING:
     from cutplan.plans.records import Plan
@@ -36,6 +36,7 @@ def sheets(
 ) -> None:
     """Pages to cut from, for paper or a tablet: every stick to scale, with its marks on the tape; labels."""
     with plainly():
+        from cutplan.checking import sound
         from cutplan.sheets.bench.paper import PAPERS
 
         if paper not in PAPERS:
@@ -45,7 +46,7 @@ def sheets(
         files = Files([plan], outputs={"--out": out, "--labels": labels})
         sheet = read_grid(grid, margins)
         files.refuse()
-        read = read_plan(plan)
+        read = sound.read_plan(plan)
         name = os.path.splitext(os.path.basename(plan))[0]
         texts = {out: page_of(read, plan, name, paper)} if out else {}
         texts |= {labels: labels_of(read, labels, name, sheet, paper)} if labels else {}

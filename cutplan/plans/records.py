@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import astuple, dataclass, field
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from cutplan.lengths import added
@@ -259,6 +260,17 @@ class Plan:
     replaces: tuple[Origin, ...] = ()
     stack: int = 1
     shortest_clamped: Fraction | None = None
+
+
+    def save(self, path: str | Path) -> None:
+        """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
+
+        Raises InputProblems where the file cannot be written.
+        """
+        from cutplan.files import write_whole
+        from cutplan.plans.writing import to_json
+
+        write_whole({str(path): to_json(self)})
 
 
 @dataclass(frozen=True)

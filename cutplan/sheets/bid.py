@@ -25,9 +25,9 @@ from cutplan.bidding.allowance import (
 from cutplan.bidding.curve import Curve
 from cutplan.bidding.cutting import Cut
 from cutplan.bidding.learning import Lesson
-from cutplan.bidding.shares import Share, by_owner, together
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
+from cutplan.plans.shares import Share, by_owner, together
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, places, titled, wrapped
 from cutplan.tables import safe, table
 from cutplan.texts import plain
