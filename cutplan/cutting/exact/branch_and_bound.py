@@ -326,6 +326,7 @@ class Search:
             if box.known >= self.worth or self.budget.spent():
                 return None
             patterns = search.worthwhile(self.objective, bound, self.worth, box.box, most)
+            self.budget.count()
             if patterns is not None:
                 return patterns
         return None
@@ -345,6 +346,7 @@ class Search:
             return
         ceiling = self.worth
         while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, FEW)) is None:
+            self.budget.count()
             if ceiling <= box.known + 1:
                 return
             ceiling = (ceiling + box.known) // 2
