@@ -200,7 +200,7 @@ def test_a_plan_tampered_with_is_refused_with_a_new_digest_too(tmp_path: Path) -
 
 
 def test_a_plan_that_fails_its_audit_is_not_shown(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("cutplan.checking.audit.audit", lambda plan: ["profiles[0].totals.cost: wrong"])
+    monkeypatch.setattr("cutplan.planning.solve.audit", lambda plan: ["profiles[0].totals.cost: wrong"])
     result = run("cut", PIECES, "--shop", SHOP, "--json", tmp_path / "p.json")
     assert (result.exit_code, result.stdout) == (1, "")
     assert "failed its own audit" in result.stderr and list(tmp_path.iterdir()) == []

@@ -16,8 +16,7 @@ from cutplan.buying.choices import Answer, Best, Choice, Question
 from cutplan.buying.field import BATCH, Field, Search, singles
 from cutplan.buying.offers import selling
 from cutplan.buying.trying import heap_of
-from cutplan.cutting.problem.demand import quantities
-from cutplan.cutting.problem.instance import build
+from cutplan.cutting.problem.demand import instance_of
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
@@ -57,7 +56,7 @@ def stay(search: Search) -> tuple[Choice | None, str]:
     """The plan with today's lengths, or why there is none. Lengths too short for any piece are carried too."""
     question, market = search.question, search.question.market
     try:
-        build(selling(market.profile, market.today), quantities(heap_of(question.demand)))
+        instance_of(selling(market.profile, market.today), heap_of(question.demand))
     except NoPlan as nothing:
         return None, str(nothing)
     made = search.done[search.kinds(market.today)]

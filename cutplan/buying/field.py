@@ -16,7 +16,7 @@ from cutplan.buying.bounds import Bounds, Ints, Pool, Sums, next_sum
 from cutplan.buying.choices import Choice, Question, Single
 from cutplan.buying.offers import Offer, selling
 from cutplan.buying.trying import Task, heap_of, plan
-from cutplan.cutting.problem.demand import quantities
+from cutplan.cutting.problem.demand import instance_of, quantities
 from cutplan.cutting.problem.instance import Instance, Pattern, build
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
@@ -35,7 +35,7 @@ class Search:
     def __init__(self, question: Question, budget: Budget, workers: Workers) -> None:
         self.question, self.budget, self.workers = question, budget, workers
         market, heap = question.market, quantities(heap_of(question.demand))
-        build(selling(market.profile, market.offers), heap)  # only for what it refuses
+        instance_of(selling(market.profile, market.offers), heap_of(question.demand))  # only for what it refuses
         shortest = min(length for length, *_ in heap)
         self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.stock) >= shortest]
         self.kind = {offer: s for s, offer in enumerate(self.offers)}

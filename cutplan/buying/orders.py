@@ -10,8 +10,7 @@ from cutplan.buying.ordering import Best, as_plan, cheapest_order
 from cutplan.buying.terms import Terms
 from cutplan.buying.weeks import left_of
 from cutplan.cutting.exact.sifting import best_plan
-from cutplan.cutting.problem.demand import demand_of, quantities, refuse_misplaced
-from cutplan.cutting.problem.instance import build
+from cutplan.cutting.problem.demand import demand_of, instance_of, refuse_misplaced
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.cutting.tiers import Job, finish, in_words
 from cutplan.orders import Piece
@@ -154,7 +153,7 @@ def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], 
            for term, n in zip(terms, best.shared, strict=True) if term.enough(n)]
     offcuts = [entry for entry in profile.stock if entry.tag is not None]
     profile = replace(profile, stock=(*new, *offcuts))
-    instance = build(profile, quantities(demand))
+    instance = instance_of(profile, demand)
     report = in_words(profile.name, "cost", instance.coin)
     first = best_plan(cheapest, instance, as_plan(instance, best.cut), budget.share(2), report)
     return finish(Job(profile, tuple(demand), instance, first), budget)

@@ -14,8 +14,8 @@ from cutplan.cutting.exact import blanks, setups
 from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report
 from cutplan.cutting.exact.sifting import FEW, best_plan
 from cutplan.cutting.heuristics import first_fit
-from cutplan.cutting.problem.demand import demand_of, quantities, refuse_misplaced
-from cutplan.cutting.problem.instance import Instance, build
+from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
@@ -88,7 +88,7 @@ def cheapest_or_none(task: Task, budget: Budget) -> Job | NoPlan:
 
 def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
     """As `cheapest_or_none`, with the best plan of a search that had to be ended."""
-    instance = build(task.profile, quantities(task.demand))
+    instance = instance_of(task.profile, task.demand)
     try:
         refuse_missing(task.profile, instance, first, task.demand)
     except NoPlan as nothing:
@@ -105,7 +105,7 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], budget: Budget) -> Job:
     """One profile through the first tier. Raises NoPlan."""
-    instance = build(profile, quantities(demand))
+    instance = instance_of(profile, demand)
     budget.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
 
@@ -261,13 +261,20 @@ def refuse_missing(profile: Profile, instance: Instance, first: Optimum, demand:
     missing = lacking.total()
     more = listed([f"{n} more of {exact_decimal(k * instance.unit)}" for k, n in sorted(lacking.items())])
     least = first.bound // instance.sticks[-1].cost  # all there is costs less than one of them
-    why = blanks_said(instance, first, demand) if instance.blanks is not None else ""
+    why = (blanks_said if instance.blanks is not None else pieces_said)(instance, first, demand)
     if not least:
         raise NoPlan(f"{profile.name}: no plan was found with the stock there is (with {more} there is one); "
                      f"it is not proven that none exists{why}")
     if least < missing:
         more = f"{least} to {more}" if len(lacking) == 1 else f"{least} to {missing} more, such as {more},"
     raise NoPlan(f"{profile.name}: the stock runs out: {more} would be needed{why}")
+
+
+def pieces_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:
+    """Which pieces this plan cuts from sticks that are not there."""
+    lost = {(instance.lengths[i], instance.centred[i] if instance.centred else "") for pattern in first.plan
+            if instance.sticks[pattern.stick].emergency for i, _ in pattern.counts}
+    return f"; for {named([entry for entry in demand if (entry.length, entry.centred) in lost])}"
 
 
 def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:
