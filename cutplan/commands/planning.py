@@ -123,11 +123,11 @@ def proved(profiles: Sequence[ProfilePlan]) -> list[Proved]:
     """What came of each profile; says its progress. On the stop key it says what was proven, what not, and ends."""
     from cutplan.checking.proof import prove
 
-    tell_progress = Progress()
     results: list[Proved] = []
     try:
-        for profile in profiles:
-            results.append(prove(profile, tell_progress))
+        with Progress() as progress:
+            for profile in profiles:
+                results.append(prove(profile, progress))
     except KeyboardInterrupt:
         left = ", ".join(profile.profile for profile in profiles[len(results):])
         told = [SOUND, *(result.line for result in results)]

@@ -216,7 +216,9 @@ def in_words(profile: str, aim: str, step: Fraction) -> Report:
     """Progress as people read it; `step` turns the search's whole numbers into money or length."""
 
     def report(best: int, bound: int) -> str:
-        return f"{profile}: {aim} {float(best * step):g}, proven so far: no less than {float(bound * step):g}"
+        gap = 100 * (best - bound) / best if best else 0.0
+        return (f"{profile}: {aim} {float(best * step):g}, proven so far: no less than {float(bound * step):g} "
+                f"(gap {gap:.2g} %)")
 
     return report
 

@@ -12,7 +12,10 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
+
+from cutplan.problems import InputProblems, Problem
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -54,18 +57,38 @@ class Work:
 
 
 class Budget:
-    """Counts the time since it was made. `limit` in seconds (None: no end); `stop()`, from any thread, ends it early.
+    """How long a search may go on; its time counts from when it is made. `stop()`, from any thread, ends it early.
 
-    `workers` is who does what can be done side by side: any executor, which stays the caller's to shut down (None:
-    processes, one for each core of this machine). `ends` is on the monotonic clock, which all processes share.
+    Parameters
+    ----------
+    seconds
+        None: no end.
+    progress
+        Called with each word of progress.
+    workers
+        Who does what can be done side by side: any executor, which stays the caller's to shut down. None: processes,
+        one for each core of this machine.
+    gap
+        The gap between a plan and its proven bound that is enough, as a share of the plan's value: "0.5%" or
+        Fraction(1, 200). A tier's search ends once it is reached. None: only a proven plan is.
+    halt
+        A stop that is shared with other budgets.
+
+    Raises
+    ------
+    InputProblems
+        For seconds or a gap that cannot be meant.
     """
 
-    def __init__(self, limit: float | None = None, tell: Callable[[str], None] | None = None,
-                 workers: Executor | None = None, halt: Halt | None = None) -> None:
-        self.ends = FOREVER if limit is None else time.monotonic() + limit
+    def __init__(self, seconds: float | None = None, progress: Callable[[str], None] | None = None,
+                 workers: Executor | None = None, gap: str | Fraction | None = None, halt: Halt | None = None) -> None:
+        if seconds is not None and (isinstance(seconds, bool) or not isinstance(seconds, int | float) or seconds < 0):
+            raise InputProblems([Problem("Budget", 1, "seconds", f"{seconds!r} is no time; give a number, 0 or more")])
+        self.ends = FOREVER if seconds is None else time.monotonic() + seconds  # on the clock that all processes share
+        self.gap = Fraction(0) if gap is None else read_share(gap)
         self.workers = workers
         self.halt = halt or Halt()
-        self._tell = tell
+        self._tell = progress
         self._keeper: Keeper | None = None
         self._work: Work | None = None
 
@@ -77,6 +100,10 @@ class Budget:
 
     def stop(self) -> None:
         self.halt.set()
+
+    def enough(self, value: int, bound: int) -> bool:
+        """Whether a plan of this value is near enough to what is proven."""
+        return bound >= value or (self.gap > 0 and value - bound <= self.gap * value)
 
     @property
     def stopped(self) -> bool:
@@ -145,6 +172,19 @@ class Budget:
         """Hands on what there is so far, should this have to be ended by force: where there is a keeper, and seldom."""
         if self._keeper is not None:
             self._keeper.offered(find)
+
+
+def read_share(text: str | Fraction) -> Fraction:
+    """A share from 0 to 1, exactly. InputProblems for any other."""
+    try:
+        said = str(text).strip()
+        share = Fraction(said.removesuffix("%")) / (100 if said.endswith("%") else 1)
+    except (ValueError, ZeroDivisionError):
+        share = Fraction(-1)
+    if not 0 <= share < 1:
+        right = 'write a share such as "0.5%" or Fraction(1, 200)'
+        raise InputProblems([Problem("Budget", 1, "gap", f"{text!r} is no share from 0 to 1; {right}")])
+    return share
 
 
 class Keeper:

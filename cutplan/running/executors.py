@@ -129,5 +129,5 @@ def going_on(path: str) -> bool:
 
 def done_there(sent: Sent) -> Any:
     """In the executor: the job, within its limit."""
-    budget = Budget(sent.limit.left(), halt=Watch(sent.file)).share(sent.asked.parts)
+    budget = Budget(sent.limit.left(), gap=sent.asked.gap, halt=Watch(sent.file)).share(sent.asked.parts)
     return sent.work(sent.asked.job, budget)

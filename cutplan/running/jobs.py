@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any, Protocol
 
 from cutplan.running.budget import Budget
@@ -17,7 +18,8 @@ Settle = Callable[[Any, Any], Any]
 class Asked:
     """A job and its number. It may take one of so many equal `parts` of the time that is left when it is handed out.
 
-    `keeps`: what is found so far is wanted too. `grace`: seconds that it has to end once the budget has.
+    `keeps`: what is found so far is wanted too. `grace`: seconds that it has to end once the budget has. `gap`: which
+    is enough (see Budget).
     """
 
     number: int
@@ -25,6 +27,7 @@ class Asked:
     parts: int
     keeps: bool
     grace: float
+    gap: Fraction
 
 
 class Pool(Protocol):

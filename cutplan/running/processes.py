@@ -217,7 +217,8 @@ def serve(pipe: Connection) -> None:
             pipe.send((FAILED, found))
             continue
         work, asked, ends = found
-        budget = Budget(None, lambda text: pipe.send((SAYS, text)), halt=halt).until(ends).share(asked.parts)
+        whole = Budget(None, lambda text: pipe.send((SAYS, text)), gap=asked.gap, halt=halt).until(ends)
+        budget = whole.share(asked.parts)
         keeper = Keeper(lambda found: pipe.send((KEEPS, found))) if asked.keeps else None
         answered(pipe, partial(work, asked.job, budget.kept_by(keeper)))
 

@@ -42,7 +42,8 @@ class Workers(AbstractContextManager["Workers"]):
         `settle` makes a result of what it handed on before. Raises what a job raises.
         """
         order = sorted(range(len(jobs)), key=lambda k: -load(jobs[k]))
-        waiting = deque(Asked(k, jobs[k], parts(n), settle is not None, grace(jobs[k])) for n, k in enumerate(order))
+        keeps, gap = settle is not None, self.budget.gap
+        waiting = deque(Asked(k, jobs[k], parts(n), keeps, grace(jobs[k]), gap) for n, k in enumerate(order))
         results = self._pool.run(self.budget, work, waiting, settle)
         return [results[k] for k in range(len(jobs))]
 

@@ -189,3 +189,15 @@ def test_names_are_loaded_when_they_are_asked_for() -> None:
     subprocess.run([sys.executable, "-c", code], check=True)
     with pytest.raises(AttributeError):
         cp.nothing_of_the_kind  # noqa: B018
+
+
+def test_a_gap_that_is_enough_ends_the_search_and_is_kept() -> None:
+    shop, week = DEMO / "shop.toml", DEMO / "week.csv"
+    near = cp.cut(week, shop, limit=cp.Budget(60, gap="4%"))
+    assert near.cost - near.bound <= near.cost * Fraction(4, 100)
+    assert not near.is_proven(), "the search would have gone on"
+    for wrong in ("120%", "much", Fraction(-1, 9)):
+        with pytest.raises(cp.InputProblems, match="gap"):
+            cp.Budget(60, gap=wrong)
+    with pytest.raises(cp.InputProblems, match="seconds"):
+        cp.Budget(-1)
