@@ -37,7 +37,7 @@ def sheets(
     """Pages to cut from, for paper or a tablet: every stick to scale, with its marks on the tape; labels."""
     with plainly():
         from cutplan.checking import sound
-        from cutplan.sheets.bench.style import PAPERS
+        from cutplan.sheets.bench.paper import PAPERS
 
         if paper not in PAPERS:
             raise typer.BadParameter(f"--paper {paper} is not one; write {' or '.join(PAPERS)}")
@@ -68,15 +68,13 @@ def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
 def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
     from cutplan.plans.writing import identity
     from cutplan.problems import Findings
-    from cutplan.sheets.bench.cards import cards_section
     from cutplan.sheets.bench.page import plan_page
-    from cutplan.sheets.words import Writer
     from cutplan.takeoff.carried import from_fields
 
     found = Findings(file)
     cards = [card for k, said in enumerate(plan.cards) if (card := from_fields(said, f"cards[{k}]", found))]
     found.raise_any()
-    return plan_page(plan, name, identity(plan), paper, cards_section(cards, Writer(plan.unit, plan.tape)))
+    return plan_page(plan, name, identity(plan), paper, cards)
 
 
 def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str) -> str:

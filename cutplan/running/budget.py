@@ -38,6 +38,24 @@ class Halt:
         return self._set
 
 
+class Work:
+    """How much work may be done yet; what is counted here counts for the `whole`, too, that this is part of."""
+
+    def __init__(self, left: int, whole: Work | None = None) -> None:
+        self._left, self._whole = left, whole
+
+    def count(self) -> None:
+        self._left -= 1
+        if self._whole is not None:
+            self._whole.count()
+
+    def done(self) -> bool:
+        return self._left <= 0 or (self._whole is not None and self._whole.done())
+
+    def share(self, parts: float) -> Work:
+        return Work(int(self._left // parts), self)
+
+
 class Budget:
     """How long a search may go on; its time counts from when it is made. `stop()`, from any thread, ends it early.
 
@@ -72,6 +90,7 @@ class Budget:
         self.halt = halt or Halt()
         self._tell = progress
         self._keeper: Keeper | None = None
+        self._work: Work | None = None
 
     def until(self, ends: float) -> Budget:
         """One that ends at a time of the clock."""
@@ -92,17 +111,30 @@ class Budget:
 
     def left(self) -> float:
         """Seconds left, never below zero."""
-        if self.halt.is_set():
+        if self.halt.is_set() or (self._work is not None and self._work.done()):
             return 0.0
         return max(0.0, self.ends - time.monotonic()) if self.ends < FOREVER else FOREVER
 
     def spent(self) -> bool:
         return self.left() <= 0.0
 
+    def within(self, work: int) -> Budget:
+        """One that ends, at the latest, when so much work is counted: on any machine at the same point."""
+        part = copy.copy(self)
+        part._work = Work(work, self._work)
+        return part
+
+    def count(self) -> None:
+        """One piece of work is done: patterns priced for some duals, a node of a search, a look for a plan by MIP."""
+        if self._work is not None:
+            self._work.count()
+
     def share(self, parts: float) -> Budget:
         """A budget of its own for the next of so many equal parts of what is left; stopped along with this one."""
         now = time.monotonic()
-        return self.until(now + max(0.0, self.ends - now) / parts)
+        part = self.until(now + max(0.0, self.ends - now) / parts)
+        part._work = self._work and self._work.share(parts)
+        return part
 
     def upto(self, share: float) -> Budget:
         """As `share`, for this part of what is left."""

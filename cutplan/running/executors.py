@@ -61,8 +61,9 @@ class Submitted:
         return results
 
     def _stop(self) -> None:
-        with suppress(OSError), open(self._file, "w", encoding="utf-8") as file:
-            file.write("stop")
+        if going_on(self._file):  # once: to write it again would empty it for a moment
+            with suppress(OSError), open(self._file, "a", encoding="utf-8") as file:
+                file.write("stop")
 
     def close(self, *, failed: bool) -> None:
         with suppress(OSError):

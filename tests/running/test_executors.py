@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import threading
 import time
 from collections.abc import Iterator
@@ -81,6 +82,19 @@ def test_any_executor_makes_the_same_plan_and_bid_and_is_heard(rush: tuple[list[
     assert any("parts of the work are done" in text for text in heard)
     lines = load_bid(DEMO / "bid.csv", rush[1]).lines
     assert cut_versions(lines, rush[1], 6, 1, Budget(None, None, executor)) == cut_versions(lines, rush[1], 6, 1)
+
+
+def test_whoever_calls_from_python_keeps_the_stop_key(rush: tuple[list[Piece], Shop]) -> None:
+    keys: set[object] = set()
+    before = signal.getsignal(signal.SIGINT)
+    cut_pieces(*rush, Budget(None, lambda text: keys.add(signal.getsignal(signal.SIGINT))))
+    assert keys == {before}
+
+
+def test_a_plan_is_made_in_a_thread_as_well_and_in_two_at_once(rush: tuple[list[Piece], Shop], in_turn: str) -> None:
+    with ThreadPoolExecutor(2) as two:
+        plans = [two.submit(cut_pieces, *rush) for _ in range(4)]
+        assert [to_json(plan.result()) for plan in plans] == [in_turn] * 4
 
 
 def till_the_end(job: Path, budget: Budget) -> str:

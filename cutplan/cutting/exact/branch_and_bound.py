@@ -331,6 +331,7 @@ class Search:
             if box.known >= self.worth or self._over(box):
                 return None
             patterns = search.worthwhile(self.objective, bound, self.worth, box.box, most)
+            self.budget.count()
             if patterns is not None:
                 return patterns
         return None
@@ -350,6 +351,7 @@ class Search:
             return
         ceiling = self.worth
         while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, FEW)) is None:
+            self.budget.count()
             if ceiling <= box.known + 1:
                 return
             ceiling = (ceiling + box.known) // 2
