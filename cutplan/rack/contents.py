@@ -12,12 +12,14 @@ from cutplan.damage import Table, length, number, or_none, plain_json, text, tim
 from cutplan.lengths import factor
 from cutplan.plans.digest import DIGITS
 from cutplan.plausible import LONGEST
+from cutplan.rack.ledger import Ledger
 from cutplan.rack.tags import is_tag, number_of, tag_of
 from cutplan.shop import UNITS
 
 STATES = ("here", "used", "scrapped", "taken back")
 EVENTS = ("added", "kept", "taken back", "cut up", "scrapped", "put back", "counted", "delivered", "drawn")
 OF_BOOKINGS = ("cut up", "kept", "drawn")  # the events that belong to one
+OF_COUNTS = ("counted", "delivered", "drawn")  # those of new sticks alone
 FINGERPRINT = re.compile(rf"[0-9a-f]{{{DIGITS}}}")
 # The longest that can be meant in either unit, by the unit it is written in.
 FARTHEST = {unit: max(LONGEST[other] * factor(other, unit) for other in UNITS) for unit in UNITS}
@@ -34,7 +36,12 @@ def fingerprint(value: Any) -> bool:
 
 def reach(value: Any) -> bool:
     """A length that can be meant, in whatever unit."""
-    return length(value) and Fraction(value) <= max(FARTHEST.values())
+    return length(value) and place(value)
+
+
+def place(value: Any) -> bool:
+    """A place on a stick that can be meant, in whatever unit."""
+    return number(value) and Fraction(value) <= max(FARTHEST.values())
 
 
 def figure(value: Any, least: int = 0) -> bool:
@@ -82,8 +89,8 @@ def pieces(value: Any) -> bool:
 TABLES = {
     "rack": Table({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
     "offcuts": Table({
-        "tag": tag, "profile": text, "length": reach, "first": or_none(number), "came": time, "source": text,
-        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": number}),
+        "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
+        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place}),
     "counted": Table({"profile": text, "length": reach, "qty": whole}),
     "bookings": Table({
         "id": whole, "plan": fingerprint, "name": text, "at": time, "first": whole, "last": whole,
@@ -108,32 +115,35 @@ CONTRADICTIONS = [
      "the history names booking {}, which is lost"),
     ("SELECT booking FROM replaced WHERE booking NOT IN (SELECT id FROM bookings)",
      "a plan was taken over by booking {}, which is lost"),
-    (f"SELECT id FROM history WHERE booking IS NOT NULL AND what NOT IN {OF_BOOKINGS}",
-     "line {} of the history is no part of a booking"),
-    ("SELECT id FROM history WHERE booking IS NOT NULL AND (tag IS NULL) != (what = 'drawn')",
-     "line {} of the history has lost its offcut"),
-    ("SELECT profile FROM history WHERE what = 'drawn' AND NOT EXISTS (SELECT 1 FROM counted WHERE "
-     "counted.profile = history.profile AND counted.length = history.length)", "the count of {} is lost"),
+    ("SELECT max(id), count(*) FROM bookings HAVING max(id) != count(*)",
+     "the last booking is number {}, and {} are there: some are lost"),
+    ("SELECT max(id), count(*) FROM history HAVING max(id) != count(*)",
+     "the last line of the history is number {}, and {} are there: some are lost"),
+    (f"SELECT id FROM history WHERE (booking IS NOT NULL) != (what IN {OF_BOOKINGS})",
+     "line {} of the history is no part of a booking, or has lost it"),
+    (f"SELECT id FROM history WHERE (tag IS NULL) != (what IN {OF_COUNTS}) AND what != 'put back'",
+     "line {} of the history has lost its offcut, or should have none"),
+    ("SELECT id FROM history WHERE tag IS NOT NULL AND qty != 1", "line {} of the history is of one offcut, and not 1"),
+    ("SELECT history.id FROM history JOIN bookings ON bookings.id = booking WHERE history.at != bookings.at OR "
+     "note != iif(what = 'kept', 'from ', 'for ') || name", "line {} of the history does not belong to its booking"),
     ("SELECT id FROM bookings WHERE first < 1 OR last < first", "booking {} is of no stick"),
-    ("SELECT tag, history.profile, history.length, offcuts.profile, offcuts.length "
-     "FROM offcuts JOIN history USING (tag) WHERE history.id = "
-     "(SELECT max(id) FROM history AS one WHERE one.tag = offcuts.tag) "
-     "AND (history.profile, history.length) != (offcuts.profile, offcuts.length)",
-     "offcut {} is {} {} in the history, and {} {} on the rack"),
+    ("SELECT bookings.id FROM bookings JOIN replaced ON booking = bookings.id WHERE undone IS NOT NULL",
+     "booking {} was taken back, and what it took over was not given back"),
+    ("SELECT name FROM holds JOIN replaced USING (plan)", "{} holds something, and another plan took it over"),
+    ("SELECT min(name) FROM holds GROUP BY plan HAVING min(name) != max(name) OR min(at) != max(at)",
+     "what {} holds was put on hold under another name or at another time"),
     ("SELECT tag, holds.profile, holds.length, offcuts.profile, offcuts.length FROM holds JOIN offcuts USING (tag) "
      "WHERE (holds.profile, holds.length) != (offcuts.profile, offcuts.length)",
      "a plan holds offcut {} as {} {}, and it is {} {}"),
     ("SELECT tag FROM holds JOIN offcuts USING (tag) WHERE state != 'here'", "a plan holds offcut {}, which is gone"),
-    ("SELECT profile, length FROM counted WHERE (profile, length) NOT IN (SELECT profile, length FROM history "
-     "WHERE what IN ('counted', 'delivered'))", "the count of {} {} is not in the history"),
+    ("SELECT tag FROM holds WHERE tag IS NOT NULL AND qty != 1", "a plan holds offcut {}, which is one, and not 1"),
 ]  # fmt: skip
 
 
 def agree(db: sqlite3.Connection) -> Iterator[str]:
     """What does not agree between the rows of a rack whose columns are sound."""
-    for sql, said in CONTRADICTIONS:
-        for row in db.execute(f"{sql} LIMIT 3"):
-            yield said.format(*row)
+    found = [said.format(*row) for sql, said in CONTRADICTIONS for row in db.execute(f"{sql} LIMIT 3")]
+    yield from found or Ledger(db).faults()
     yield from tags_given_twice(db)
     yield from out_of_reach(db)
 

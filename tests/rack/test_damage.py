@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from cutplan.problems import InputProblems
 from cutplan.rack import store
 from tests.commands import good, run
 from tests.rack import damages
@@ -159,6 +160,95 @@ def test_a_count_that_nobody_made_and_a_hold_of_what_is_gone_are_told(rack: Path
     assert "the count of rial " in refused(rack, "UPDATE counted SET profile = 'rial' WHERE profile = 'rail'")
     assert "which is gone" in refused(restored(rack, sound),
                                       "UPDATE offcuts SET state = 'used' WHERE tag IN (SELECT tag FROM holds)")
+
+
+FP = "'00000000deadbeef'"
+CONTRADICTORY = [
+    ("UPDATE offcuts SET state = 'used' WHERE tag = 'CPT'", "offcut CPT is here in the history, and used on the rack"),
+    ("UPDATE offcuts SET state = 'here' WHERE tag = 'CKJ'", "offcut CKJ is scrapped in the history, and here on the"),
+    ("UPDATE offcuts SET first = printf('%.*c', 400, '9') WHERE tag = 'CHW'", "offcuts.first: is damaged"),
+    ("UPDATE offcuts SET first = '80' WHERE tag = 'CHW'", "offcut CHW has its first hole beyond its other end"),
+    ("UPDATE offcuts SET first = '4' WHERE tag = 'CPT'", "unlike others of rail that booking 1 kept"),
+    ("UPDATE offcuts SET plain = '3' WHERE tag = 'CHW'", "offcut CHW was measured by hand, and its other end was not"),
+    ("UPDATE offcuts SET plain = '3' WHERE tag = 'C3F'", "offcut C3F has no holes"),
+    ("UPDATE offcuts SET came = '2020-01-01T00:00:00Z' WHERE tag = 'CHW'", "offcut CHW came at 2"),
+    ("UPDATE offcuts SET source = 'by hand' WHERE tag = 'CPT'", "offcut CPT came another way"),
+    ("UPDATE holds SET qty = 99 WHERE tag IS NULL AND length = '96'", "plans hold 99 x rail 96, and at most 5 were"),
+    ("UPDATE holds SET qty = 2 WHERE tag = 'CHW'", "a plan holds offcut CHW, which is one"),
+    ("UPDATE holds SET profile = 'rial' WHERE tag IS NULL AND profile = 'rail'", "holds rial, of which nothing is"),
+    ("UPDATE holds SET name = 'x.json' WHERE tag = 'CHW'", "was put on hold under another name"),
+    ("UPDATE counted SET qty = qty + 1 WHERE profile = 'bar'", "is 3 by the history, and 4 on the rack"),
+    ("UPDATE history SET qty = 4 WHERE what = 'counted' AND profile = 'rail'", "is 4 by the history, and 5 on the"),
+    ("UPDATE history SET qty = 9 WHERE what = 'drawn'", "9 of bar 120 were drawn, and 4 were there"),
+    ("UPDATE history SET length = '81' WHERE what = 'added' AND tag = 'CCC'", "and it came as rail 81"),
+    ("UPDATE history SET profile = 'bar' WHERE what = 'kept' AND tag = 'CKJ'", "and it came as bar 29.375"),
+    ("UPDATE history SET booking = 2 WHERE id = 8", "line 8 of the history does not belong to its booking"),
+    (f"UPDATE bookings SET plan = {FP}, first = 2 WHERE id = 1", "booking 1 begins with stick 2"),
+    ("UPDATE bookings SET plan = (SELECT plan FROM bookings WHERE id = 1) WHERE id = 2", "booking 2 begins with stick"),
+    ("UPDATE bookings SET undone = '2026-12-01T00:00:00Z' WHERE id = 1", "booking 1 was taken back, and offcut "),
+    ("UPDATE bookings SET undone = '2026-12-01T00:00:00Z' WHERE id = 2", "the bar 120 it drew are not put back"),
+    ("INSERT INTO bookings (plan, name, at, first, last) SELECT plan, name, at, first, last FROM bookings WHERE id = 1",
+     "booking 3 begins with stick 1, and 3 is the next of its plan"),
+    ("INSERT INTO replaced SELECT plan, 2 FROM holds LIMIT 1", "another plan took it over"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("change", "said"), CONTRADICTORY)
+def test_tables_that_contradict_each_other_are_told(rack: Path, change: str, said: str) -> None:
+    assert said in refused(rack, change)
+
+
+def told(rack: Path, *changes: str) -> bool:
+    """Whether a rack that a hand changed so is refused as damaged."""
+    with closing(damages.hand(rack)) as db:
+        for sql in changes:
+            assert db.execute(sql).rowcount > 0, sql
+    try:
+        with store.reading(rack):
+            return False
+    except InputProblems as wrong:
+        return "damaged" in str(wrong)
+
+
+@pytest.mark.parametrize("taken_back", [False, True])
+def test_no_line_of_the_history_can_go_come_twice_or_tell_another_tale(rack: Path, taken_back: bool) -> None:
+    """Every line, after a week and once its last booking was taken back; and every state and count that could stand."""
+    if taken_back:
+        good("unbook", "recut-1")
+    sound = rack.read_bytes()
+    with closing(sqlite3.connect(rack)) as db:
+        lines = db.execute("SELECT id, what, tag FROM history").fetchall()
+        bookings = db.execute("SELECT id, undone FROM bookings").fetchall()
+        states = db.execute("SELECT tag, state FROM offcuts").fetchall()
+    copied = "at, what, tag, profile, length, qty, booking, note"
+    for id_, what, tag in lines:
+        changes = [f"DELETE FROM history WHERE id = {id_}", f"UPDATE history SET length = '17' WHERE id = {id_}",
+                   f"UPDATE history SET profile = 'rial' WHERE id = {id_}"]
+        if what != "counted":  # counted twice to the same number, it is still that number
+            changes.append(f"INSERT INTO history ({copied}) SELECT {copied} FROM history WHERE id = {id_}")
+        changes += [f"UPDATE history SET tag = NULL WHERE id = {id_}"] if tag else []
+        for change in changes:
+            assert told(restored(rack, sound), change), change
+        if id_ < len(lines):  # numbered anew, so that no number is missing
+            assert told(restored(rack, sound), f"DELETE FROM history WHERE id = {id_}",
+                        f"UPDATE history SET id = id - 1 WHERE id > {id_}"), id_
+    for tag, state in states:
+        for other in {"here", "used", "scrapped", "taken back"} - {state}:
+            change = f"UPDATE offcuts SET state = '{other}' WHERE tag = '{tag}'"
+            assert told(restored(rack, sound), change), change
+    for id_, undone in bookings:
+        other = "NULL" if undone else "'2026-12-01T00:00:00Z'"
+        assert told(restored(rack, sound), f"UPDATE bookings SET undone = {other} WHERE id = {id_}"), id_
+        assert told(restored(rack, sound), f"DELETE FROM bookings WHERE id = {id_}"), id_
+    assert not told(restored(rack, sound), "UPDATE rack SET next_tag = next_tag")
+
+
+def test_a_plan_may_hold_sticks_that_nobody_counted(rack: Path) -> None:
+    """The shop file says that nine of 144 can be had, and the plan holds one; other plans may take the count below."""
+    with closing(sqlite3.connect(rack)) as db:
+        assert db.execute("SELECT count(*) FROM holds WHERE tag IS NULL AND length = '144'").fetchone() == (1,)
+        assert db.execute("SELECT count(*) FROM counted WHERE length = '144'").fetchone() == (0,)
+    good("rack", "show")
 
 
 @pytest.mark.parametrize("length", [str(2**62), "9" * 900, "12001", "304801", f"{10**9}/7"])

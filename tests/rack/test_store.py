@@ -274,6 +274,8 @@ def test_offcuts_of_the_first_racks_are_raw_at_both_ends(tmp_path: Path) -> None
         db.execute("INSERT INTO rack (unit, next_tag) VALUES ('in', 1)")
         db.execute("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) "
                    "VALUES ('CCC', 'rail', '40.25', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
+        db.execute("INSERT INTO history (at, what, tag, profile, length, qty, note) "
+                   "VALUES ('2026-01-01T00:00:00Z', 'added', 'CCC', 'rail', '40.25', 1, '')")
         db.execute(f"PRAGMA application_id = {store.MARK}")
         db.execute("PRAGMA user_version = 1")
     with reading(path) as now:
