@@ -21,6 +21,7 @@ from cutplan import damage
 from cutplan.problems import InputProblems, Problem
 
 PATIENCE = 30.0  # seconds to wait for another who is changing the file
+WRITTEN, WAYS = 18, (1, 2)  # where a file's header says how it is written, and the ways there are
 
 
 @dataclass(frozen=True)
@@ -58,11 +59,12 @@ def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection]
                 prepare(db, str(path), form, new, fresh)
                 yield db
                 db.execute("COMMIT")
-            finally:
+            except BaseException:
                 if db.in_transaction:
-                    if fresh:
-                        remove_empty(path)
                     db.execute("ROLLBACK")
+                if fresh:
+                    remove_empty(db, path)
+                raise
     except sqlite3.Error as error:
         if (name := getattr(error, "sqlite_errorname", "")) == "SQLITE_NOTADB":
             right = f"give the file of the {form.name}, or a copy of it from before"
@@ -70,7 +72,10 @@ def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection]
                                                                f"{right}")]) from None
         if name.startswith(damage.CORRUPT):
             refuse(str(path), form, [(1, "file", str(error))])
-        raise InputProblems([Problem(str(path), 1, "file", in_words(error, form.name))]) from None
+        if name.startswith("SQLITE_READONLY") and (fault := header_fault(path)):
+            refuse(str(path), form, [(1, "file", fault)])
+        said = in_words(error, form.name, os.access(path, os.R_OK) or not is_there(path))
+        raise InputProblems([Problem(str(path), 1, "file", said)]) from None
 
 
 def prepare(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.Connection], object] | None,
@@ -159,16 +164,38 @@ def refuse_emptied(path: str | Path, form: Form) -> None:
             refuse(str(path), form, [(1, "file", f"it is empty or gone, and {beside} was left of it; keep both")])
 
 
-def remove_empty(path: str | Path) -> None:
-    """Takes away the file that could not be made, while nobody else can have begun to fill it."""
+def remove_empty(db: sqlite3.Connection, path: str | Path) -> None:
+    """Takes away the file that could not be made, unless somebody else has begun to fill it."""
+    db.execute("PRAGMA busy_timeout = 0")
+    try:
+        db.execute("BEGIN IMMEDIATE")  # on a full disk SQLite has let go of it already
+    except sqlite3.Error as error:
+        if getattr(error, "sqlite_errorname", "").startswith("SQLITE_BUSY"):
+            return  # what else may fail is for want of room, which nobody else has either
     with suppress(OSError):
         if not os.path.getsize(path):
             os.unlink(path)
+    if db.in_transaction:
+        db.execute("ROLLBACK")
 
 
-def in_words(error: sqlite3.Error, name: str) -> str:
+def header_fault(path: str | Path) -> str:
+    """Why SQLite takes a file for one that only a newer SQLite could write (sqlite.org/fileformat.html, 1.3.3).
+
+    Not to be asked while the file is open: closing it again would let go of the locks on it.
+    """
+    with suppress(OSError), open(path, "rb") as file:
+        way = file.read(WRITTEN + 1)[WRITTEN]
+        if way not in WAYS:
+            return f"its header says that it is written in way {way}, and there are only {' and '.join(map(str, WAYS))}"
+    return ""
+
+
+def in_words(error: sqlite3.Error, name: str, may_be_read: bool) -> str:
     """What SQLite says, and what would help."""
     said = str(error)
+    if not may_be_read:
+        return f"cannot be read ({said}); nothing was changed: give the {name} rights to be read and written"
     if "locked" in said or "busy" in said:
         return f"another cutplan is still changing the {name}; nothing was changed here: try again"
     if "full" in said or "disk I/O" in said:

@@ -15,6 +15,8 @@ def not_writable(target: str) -> list[Problem]:
     """What keeps a file from being written, found by trying."""
     place = Path(os.path.realpath(target))
     try:
+        if place.is_symlink():  # every link was followed, and this one leads back to itself
+            return [refused(target, "is a link that leads round in a circle; give the name of a file")]
         if place.is_dir():
             return [refused(target, "is a folder; give the name of a file")]
         if place.exists() and not stat.S_ISREG(place.stat().st_mode):

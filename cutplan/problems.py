@@ -23,7 +23,8 @@ class Problem:
     message: str
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}: {self.column}: {self.message}"
+        said = f"{self.file}:{self.line}: {self.column}: {self.message}"
+        return "?".join(said.splitlines())  # a name with a line break in it could pass for another problem
 
 
 class InputProblems(Exception):

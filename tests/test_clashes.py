@@ -16,6 +16,8 @@ from typer.main import get_command
 
 from cutplan import cli
 from cutplan.commands import words
+from cutplan.files import not_writable
+from cutplan.problems import Problem
 from tests.commands import good, run
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -243,3 +245,30 @@ def test_every_command_is_walked_here() -> None:
     for name, option, metavar in options():
         assert metavar != "FILE" or option in KEPT or option in outputs(name), (name, option)
         assert metavar not in ("SHOP", "PLAN") or option in READ or not option.startswith("-"), (name, option)
+
+
+def test_links_that_lead_round_in_a_circle_are_not_replaced(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    for link, to in (("a.csv", "b.csv"), ("b.csv", "a.csv"), ("self.csv", "self.csv")):
+        Path(link).symlink_to(to)
+    for name in ("a.csv", "b.csv", "self.csv"):
+        (problem,) = not_writable(name)
+        assert "leads round in a circle" in problem.message and Path(name).is_symlink()
+    Path("right.csv").symlink_to("new.csv")
+    assert not_writable("right.csv") == []  # a link to a file that is still to be made
+
+
+def test_no_name_passes_for_a_problem_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every problem is one line, whatever ends a line on any system is in the names and values that it tells of."""
+    monkeypatch.chdir(tmp_path)
+    for end in ("\n", "\r", "\r\n", "\v", "\f", "\x1c", "\x1d", "\x1e", "\x85", "\u2028", "\u2029"):
+        name = f"a{end}rack.db:9: fake: x"
+        told = str(Problem(name, 1, f"c{end}c", f"m{end}m"))
+        assert told.splitlines() == [told] and told.startswith("a?rack.db:9: fake: x:1: c?c: m?m")
+        assert len(run("rack", "show", "--rack", name).stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize(("options", "word"), [(["--json", "--csv"], "both"), (["--json", "--csv", "--html"], "all")])
+def test_standard_output_takes_one_thing(options: list[str], word: str) -> None:
+    with pytest.raises(typer.BadParameter, match=f" and {options[-1]} cannot {word} be -"):
+        words.Files([], [], dict.fromkeys(options, "-"))

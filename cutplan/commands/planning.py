@@ -178,7 +178,7 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop)
+    found = on_rack(rack, work, shop, tags)
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)

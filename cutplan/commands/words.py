@@ -48,7 +48,9 @@ class Files:
         outputs = outputs or {}
         alone = [option for option, target in outputs.items() if target == STDOUT]
         if len(alone) > 1:
-            raise typer.BadParameter(f"{' and '.join(alone)} cannot both be {STDOUT}; give one of them a file")
+            which = "both" if len(alone) == 2 else "all"
+            told = f"{', '.join(alone[:-1])} and {alone[-1]} cannot {which} be {STDOUT}"
+            raise typer.BadParameter(f"{told}; only one can, give the others a file")
         self.reads = [path for path in reads if path is not None]
         self.keeps = [path for path in keeps if path is not None]
         self.outputs = {option: target for option, target in outputs.items() if target not in (None, STDOUT)}

@@ -74,7 +74,7 @@ def cut(work: Work | Iterable[Work], shop: Source | Shop, *, limit: Limit = 60.0
     budget = budget_of(limit, progress)
     if rack is None:
         return solving.solve(wanted, shop, budget)
-    return solve_on_rack(str(rack), wanted, on_rack(str(rack), wanted, shop), budget, tags=True)[0]
+    return solve_on_rack(str(rack), wanted, on_rack(str(rack), wanted, shop, tags=True), budget, tags=True)[0]
 
 
 def budget_of(limit: Limit, progress: Progress | None) -> Budget:

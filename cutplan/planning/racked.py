@@ -15,12 +15,15 @@ from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
 
-def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop) -> Supply:
+def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool) -> Supply:
     """The shop with what is free on the rack, which is made where it is not there.
 
-    Raises InputProblems for a rack that is damaged or of another unit, and for a rest that was booked since.
+    Raises InputProblems for a rack that is damaged or of another unit, for a rest that was booked since, and with
+    `tags` for a rack that cannot be written: no long work is to be lost to that.
     """
     with changing(rack, shop.unit) as open_rack:
+        if tags:
+            open_rack.write()
         replacing.refuse_stale(open_rack, work)
         return supply(shop, open_rack)
 

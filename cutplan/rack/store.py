@@ -82,6 +82,10 @@ class Rack:
     def many(self, sql: str, rows: list[tuple[Any, ...]]) -> None:
         self.db.executemany(sql, rows)
 
+    def write(self) -> None:
+        """Writes what is there again, to find out whether the file can be written. sqlite3.Error where it cannot."""
+        self.do(f"PRAGMA user_version = {len(MIGRATIONS)}")
+
     def refuse(self, column: str, message: str) -> None:
         raise InputProblems([Problem(self.path, 1, column, message)])
 

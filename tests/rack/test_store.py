@@ -12,18 +12,21 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from cutplan import database
+from cutplan.bidding import store as bids
+from cutplan.planning import racked
 from cutplan.plans.records import Plan
 from cutplan.problems import InputProblems
 from cutplan.rack import booking, shelf, store
 from cutplan.rack.claims import known
 from cutplan.rack.store import changing, reading
-from tests.rack.workshop import plan_with, priced_out
+from tests.rack.workshop import SHOP, plan_with, priced_out
 
 F = Fraction
 OFTEN = [60, pytest.param(200, marks=pytest.mark.slow)]  # times
@@ -205,6 +208,70 @@ def test_a_folder_that_cannot_be_written_to_is_said(rack: Path) -> None:
         assert "nothing was changed: put the rack in a folder" in said.read_text(encoding="utf-8")
         assert there.read_bytes() == rack.read_bytes()
         Path(folder).chmod(0o755)
+
+
+@forks
+def test_a_full_disk_leaves_no_new_file(tmp_path: Path) -> None:
+    """Neither of a rack nor of a store of bids, whichever of their first pages it is that has no room."""
+    for kilobytes in (0, 1, 4, 8, 12, 16, 24):
+        for make in (lambda: changing(tmp_path / "new.db"), lambda: bids.changing(tmp_path / "s.db", "in")):
+            def work(make: Callable[[], AbstractContextManager[object]] = make, kilobytes: int = kilobytes) -> None:
+                full_disk(kilobytes)
+                with make():
+                    pass
+
+            assert os.waitstatus_to_exitcode(os.waitpid(child(work), 0)[1]) == 2
+            assert list(tmp_path.iterdir()) == [], kilobytes
+
+
+def test_a_rack_that_cannot_be_written_is_known_before_the_search(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where tags will be needed: they are to be written to it, and the plan would be lost."""
+    connect, found = database.connect, []
+    monkeypatch.setattr(database, "connect", lambda path, mode: connect(path, "ro"))
+    monkeypatch.setattr(racked, "supply", lambda shop, rack: found.append(rack))
+    with pytest.raises(InputProblems, match="nothing was changed: put the rack in a folder"):
+        racked.on_rack(str(rack), [], SHOP, tags=True)
+    assert not found
+    racked.on_rack(str(rack), [], SHOP, tags=False)
+    assert found
+    monkeypatch.undo()
+    before = rack.read_bytes()
+    racked.on_rack(str(rack), [], SHOP, tags=True)
+    assert state(rack) and rack.read_bytes()[100:] == before[100:]  # but for the header's count of changes
+
+
+@forks
+def test_a_rack_that_may_not_be_read_is_said(rack: Path) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        there, said = Path(folder) / "rack.db", Path(folder) / "said.txt"
+        there.write_bytes(rack.read_bytes())
+        said.touch()
+        for path, rights in ((there, 0o200), (said, 0o666), (Path(folder), 0o755)):
+            path.chmod(rights)
+
+        def work() -> None:
+            if os.geteuid() == 0:
+                os.setuid(65534)
+            try:
+                state(there)
+            except InputProblems as error:
+                said.write_text(str(error), encoding="utf-8")
+                raise
+
+        assert os.waitstatus_to_exitcode(os.waitpid(child(work), 0)[1]) == 2
+        assert "cannot be read (" in said.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("way", [3, 32, 255])
+def test_a_header_that_says_it_is_written_in_no_known_way_is_damaged(rack: Path, way: int) -> None:
+    """SQLite itself only says that the file is not to be written (its file format, 1.3.3: 1 or 2 is right)."""
+    data = bytearray(rack.read_bytes())
+    data[18] = way
+    rack.write_bytes(data)
+    with pytest.raises(InputProblems, match=f"is damaged: .* way {way}(.|\n)*this rack is damaged") as wrong, \
+            changing(rack) as now:
+        shelf.add(now, "rail", F(40))
+    assert "folder that can be written" not in str(wrong.value) and rack.read_bytes() == data
 
 
 def test_a_file_opened_for_reading_only_is_said(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:

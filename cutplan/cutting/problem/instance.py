@@ -181,11 +181,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     lengths = tuple(length for length, *_ in asked)
     stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0 or sold_out(profile, entry)))
     longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
-    if too_long := sorted({length for length in lengths if length > longest}, reverse=True):
-        raise NoPlan(
-            f"{profile.name}: " + ", ".join(exact_decimal(length) for length in too_long)
-            + f": longer than {exact_decimal(longest)}, the longest piece that any stick here yields"
-        )
+    refuse_length(profile, lengths, stock, longest)
     keep = profile.keep_from
     unit = granule(
         [*lengths, profile.kerf, keep or Fraction(0)]
@@ -292,16 +288,25 @@ def ends(profile: Profile, entry: Stock, unit: Fraction) -> tuple[End, ...]:
     return tuple(made[:1] if one else made)
 
 
+def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]],
+                  longest: Fraction) -> None:
+    """Raises NoPlan for all pieces that are too long for every stick, or too short for all blanks that yield them."""
+    faults = {f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields":
+              [length for length in lengths if length > longest]}
+    if profile.one_per_stick and (most := profile.most_trim) is not None:
+        faults["every blank that is long enough would lose more at each end than most_trim allows, "
+               + exact_decimal(most)] = [length for length in lengths if length <= longest and all(
+                   group[0].length > length + 2 * most for group in stock if profile.longest_piece(group[0]) >= length)]
+    told = [f"{profile.name}: {', '.join(dict.fromkeys(map(exact_decimal, those)))}: {fault}"
+            for fault, those in faults.items() if those]
+    if told:
+        raise NoPlan("\n".join(told))
+
+
 def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
-    """Raises NoPlan for pieces that fit a stick by length alone: not with their middle where it must fall, or as blanks
-    that lose no more than they may."""
+    """Raises NoPlan for pieces that fit a stick by length alone, and not with their middle where it must fall."""
     lost = [i for i in range(len(instance.sizes))
             if not any(instance.fits(Pattern(s, ((i, 1),))) for s in range(len(instance.sticks)))]
-    if lost and profile.most_trim is not None:
-        raise NoPlan(f"{profile.name}: " + ", ".join(
-            dict.fromkeys(exact_decimal(instance.lengths[i]) for i in lost)
-        ) + ": every blank that is long enough would lose more at each end than most_trim allows, "
-            + exact_decimal(profile.most_trim))
     if lost:
         raise NoPlan(f"{profile.name}: " + ", ".join(
             f"{exact_decimal(instance.lengths[i])} centred on {ON[instance.centred[i]]}" for i in lost

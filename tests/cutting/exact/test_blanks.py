@@ -310,3 +310,15 @@ def test_bids_cut_blanks_by_the_same_rule() -> None:
     assert asked["turned"] == (((F(31), "", 6), 6),)
     outcome = measure(VersionTask(made.profiles["turned"], asked["turned"], F(0), 1, 1, 10**6), Budget())
     assert isinstance(outcome, Outcome) and outcome.cost == 30
+
+
+def test_all_pieces_that_no_blank_gives_are_told_at_once() -> None:
+    """Blanks of 42 1/4 that may lose 2 1/2 at each end: 37 1/4 is the shortest piece, and none is longer than they."""
+    one = Profile("post", "turned", (Stock(F("42.25"), F(9)),), F(1, 8), head_trim=F(5, 8), tail_trim=F(1, 8),
+                  one_per_stick=True, most_trim=F("2.5"))
+    shop = Shop("", "in", "", F(1, 8), None, 1, F(1, 16), {"post": one}, {})
+    wanted = [Piece(f"P{length}", "post", F(length), 1) for length in ("47.375", "34.5", "40")]
+    with pytest.raises(NoPlan) as none:
+        cut_pieces(wanted, shop)
+    too_long, too_short = str(none.value).splitlines()
+    assert too_long.startswith("post: 47.375: longer than") and too_short.startswith("post: 34.5: every blank that is")
