@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from markupsafe import Markup
 
-from cutplan.lengths import show_sqrt
 from cutplan.sheets.cautions import AT_THE_SITE
-from cutplan.sheets.gaps import gaps_text
-from cutplan.sheets.holes import holes_text
+from cutplan.sheets.facts import made_of, squared
 from cutplan.sheets.pages import part, share
-from cutplan.sheets.words import CORNERS, Writer
+from cutplan.sheets.words import Writer
 from cutplan.takeoff.carried import Drawn
 
 WIDE, HIGH = 620, 430  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides
 FACE = Fraction(1, 25)  # of the height: a rail's, where the shop file does not give it
-MIDDLE = {
-    "gap": "all gaps equal", "hole": "the rail's middle on a hole", "space": "the rail's middle between two holes",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -58,7 +53,7 @@ def cards_section(cards: Sequence[Drawn], write: Writer) -> Markup:
 def card(one: Drawn, write: Writer) -> dict[str, object]:
     """What the template shows: the drawing, the rail as a tape with the centre of each picket, and the facts."""
     return {"of": one, "drawing": drawing(one, write), "ticks": [share(mark, one.rail) for mark in one.marks],
-            "marks": [write.length(mark) for mark in one.marks], "facts": list(facts(one, write))}
+            "marks": [write.length(mark) for mark in one.marks], "facts": [*made_of(one, write), *squared(one, write)]}
 
 
 # ---- the drawing ----
@@ -110,32 +105,3 @@ def diagonal(one: Drawn, wide: Fraction, scale: float) -> tuple[str, ...]:
     x = EDGE + (float(wide) * scale - across) / 2
     y = EDGE + float(one.height - (one.below if one.kind == "bay" else 0)) * scale
     return tuple(f"{place:.2f}" for place in (x, y, x + across, y - float(one.panel_height) * scale))
-
-
-# ---- what is set out ----
-
-
-def facts(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
-    """What it is made of and how it is set out."""
-    said = write.length
-    yield "opening", f"{said(one.opening)} wide, {said(one.height)} high"
-    yield "rails", f"2 of {said(one.rail)}, {said(one.hidden)} hidden at each end"
-    if one.insert is not None:
-        yield "inserts", f"2 of {said(one.insert)}, dotted"
-    if one.upright is not None:
-        yield "uprights", f"2 of {said(one.upright)}"
-    trimmed = "trimmed equally at both ends" if one.turned else "trimmed at one end"
-    yield "pickets", f"{len(one.marks)} of {said(one.picket)}, {trimmed}"
-    gaps = gaps_text(len(one.marks), one.clear, one.gap, one.end_gap, one.max_gap, write)
-    yield "gaps", f"{gaps}; {MIDDLE.get(one.centred, '')}"
-    if one.pitch:
-        yield "holes", holes_text(one.rail, one.pitch, one.centred, one.marks, write)
-    if one.plugs:
-        yield "plugs", f"{one.plugs}, for the empty holes in sight"
-    diagonal = show_sqrt(one.diagonal_squared, write.unit, write.tape)
-    corners = f"over {said(one.width)} by {said(one.panel_height)}, {CORNERS.get(one.kind, '')}"
-    yield "diagonals", f"{diagonal} both, {corners}: then it is square"
-    if one.kind == "gate":
-        top, bottom = ("" if up is None else f" {said(up)} up" for up in (one.top_hinge, one.bottom_hinge))
-        yield "top hinge", f"its top{top}, under the top rail"
-        yield "bottom hinge", f"its bottom{bottom}, on the bottom rail"
