@@ -24,7 +24,7 @@ from queue import SimpleQueue
 from typing import Any, TypeVar
 
 from cutplan.running.budget import LOOK, Budget, Halt, Keeper
-from cutplan.running.jobs import Asked, Settle, Work
+from cutplan.running.jobs import JobAsked, Settle, Work
 
 Done = TypeVar("Done")
 
@@ -91,10 +91,10 @@ class Worker:
 
 
 @dataclass
-class Begun:
+class BegunJob:
     """A job at a worker, what that has handed on so far, and since when it should have ended."""
 
-    asked: Asked
+    asked: JobAsked
     worker: Worker
     so_far: Any = None
     since: float | None = None
@@ -115,10 +115,10 @@ class Processes:
         self.number, self.method = number, method
         self._workers = [start(method, serve) for _ in range(number)]
 
-    def run(self, budget: Budget, work: Work, waiting: deque[Asked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         """Hands out the jobs, and passes on what is said until all are done; see Pool."""
         results: dict[int, Any] = {}
-        busy: dict[Connection, Begun] = {}
+        busy: dict[Connection, BegunJob] = {}
         while waiting or busy:
             for worker in self._workers:
                 if budget.stopped:
@@ -126,7 +126,7 @@ class Processes:
                 if waiting and worker.pipe not in busy:
                     asked = waiting.popleft()
                     worker.send((work, asked, budget.ends))
-                    busy[worker.pipe] = Begun(asked, worker)
+                    busy[worker.pipe] = BegunJob(asked, worker)
             ready = set(wait(list(busy), LOOK))
             for pipe, begun in [*busy.items()]:
                 if pipe in ready:

@@ -8,7 +8,7 @@ from cutplan.lengths import show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
 from cutplan.sheets.words import Writer
-from cutplan.takeoff.carried import Drawn
+from cutplan.takeoff.carried import CarriedCard
 
 Fact = tuple[str, str]
 MIDDLE = {
@@ -17,7 +17,7 @@ MIDDLE = {
 CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
 
 
-def made_of(one: Drawn, write: Writer) -> Iterator[Fact]:
+def made_of(one: CarriedCard, write: Writer) -> Iterator[Fact]:
     """The opening, each kind of part with its number and length, and where the pickets stand."""
     said = write.length
     yield "opening", f"{said(one.opening)} wide, {said(one.height)} high"
@@ -36,7 +36,7 @@ def made_of(one: Drawn, write: Writer) -> Iterator[Fact]:
         yield "plugs", f"{one.plugs}, for the empty holes in sight"
 
 
-def squared(one: Drawn, write: Writer) -> Iterator[Fact]:
+def squared(one: CarriedCard, write: Writer) -> Iterator[Fact]:
     """When it is square, and where the hinges of a gate go."""
     said = write.length
     yield "diagonals", (f"{show_sqrt(one.diagonal_squared, write.unit, write.tape)} each, over {said(one.width)} x "

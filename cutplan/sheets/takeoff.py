@@ -11,7 +11,7 @@ from cutplan.sheets.facts import made_of, squared
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
-from cutplan.takeoff.carried import Drawn, drawn
+from cutplan.takeoff.carried import CarriedCard, drawn
 from cutplan.texts import plain
 
 
@@ -39,7 +39,7 @@ def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
     return f"{titled('Pieces')}\n{aligned(headings, rows, 'llrrl')}\n{count}"
 
 
-def card_text(one: Drawn, numbers: dict[str, int], write: Writer) -> str:
+def card_text(one: CarriedCard, numbers: dict[str, int], write: Writer) -> str:
     """One card: a headline, then a line for each thing to know."""
     headline = f"{plain(one.mark)}: {one.kind}, {plain(one.system)}, {one.qty} to make"
     centres = "  |  ".join(map(write.length, one.marks)) or "none"
@@ -65,7 +65,7 @@ def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:
     return "\n".join([wrapped(worth), bulleted(lines)])
 
 
-def reminders_text(numbers: dict[str, int], cards: Sequence[Drawn]) -> str:
+def reminders_text(numbers: dict[str, int], cards: Sequence[CarriedCard]) -> str:
     """Each reminder once, with the marks it is for."""
     lines = []
     for reminder, number in numbers.items():

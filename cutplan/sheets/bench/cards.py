@@ -12,7 +12,7 @@ from cutplan.sheets.cautions import AT_THE_SITE
 from cutplan.sheets.facts import made_of, squared
 from cutplan.sheets.pages import part, share
 from cutplan.sheets.words import Writer
-from cutplan.takeoff.carried import Drawn
+from cutplan.takeoff.carried import CarriedCard
 
 WIDE, HIGH = 620, 430  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides
@@ -43,14 +43,14 @@ class Drawing:
     beside: tuple[str, str, str]
 
 
-def cards_section(cards: Sequence[Drawn], write: Writer) -> Markup:
+def cards_section(cards: Sequence[CarriedCard], write: Writer) -> Markup:
     """All cards, each whole on its page, and the cautions for the site."""
     if not cards:
         return Markup()
     return part("cards.html", cautions=AT_THE_SITE, cards=[card(one, write) for one in cards])
 
 
-def card(one: Drawn, write: Writer) -> dict[str, object]:
+def card(one: CarriedCard, write: Writer) -> dict[str, object]:
     """What the template shows: the drawing, the rail as a tape with the centre of each picket, and the facts."""
     return {"of": one, "drawing": drawing(one, write), "ticks": [share(mark, one.rail) for mark in one.marks],
             "marks": [write.length(mark) for mark in one.marks], "facts": [*made_of(one, write), *squared(one, write)]}
@@ -59,7 +59,7 @@ def card(one: Drawn, write: Writer) -> dict[str, object]:
 # ---- the drawing ----
 
 
-def drawing(one: Drawn, write: Writer) -> Drawing:
+def drawing(one: CarriedCard, write: Writer) -> Drawing:
     """The elevation to scale, from the side on which it is measured: uprights or posts, rails, inserts, pickets."""
     wide = max(one.width, one.opening)
     scale = min(WIDE / float(wide), HIGH / float(one.height))
@@ -88,7 +88,7 @@ def drawing(one: Drawn, write: Writer) -> Drawing:
         (f"{EDGE - 14}", f"{EDGE + h / 2:.1f}", write.length(one.height)))
 
 
-def sides(one: Drawn, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
+def sides(one: CarriedCard, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
     """Where the uprights of a gate are, or what of the posts beside a bay the rails go into: x and width."""
     left = (wide - one.rail) / 2
     if one.upright is not None:
@@ -99,7 +99,7 @@ def sides(one: Drawn, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
     return [(faces[0] - one.insertion, one.insertion), (faces[1], one.insertion)] if one.insertion else []
 
 
-def diagonal(one: Drawn, wide: Fraction, scale: float) -> tuple[str, ...]:
+def diagonal(one: CarriedCard, wide: Fraction, scale: float) -> tuple[str, ...]:
     """From the lower left to the upper right corner of what is squared: x1, y1, x2, y2."""
     across = float(one.width) * scale
     x = EDGE + (float(wide) * scale - across) / 2
