@@ -239,6 +239,14 @@ def test_a_document_names_only_what_there_is(document: str) -> None:
         assert any(f"/{file}".endswith(f"/{module}") for file in there), module
 
 
+def test_the_columns_said_are_those_written() -> None:
+    from cutplan.sheets import bid, buying, lengths, rack
+
+    for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES), ("buying", buying.ORDER),
+                          ("buying", lengths.ROWS), ("rack", rack.SHOWN)]:
+        assert f"`{','.join(columns)}`" in text_of(f"cutplan/{room}/README.md"), columns
+
+
 @pytest.mark.parametrize("document, most", [("README.md", 1500), ("DEVELOPERS.md", 2000)])
 def test_what_everybody_reads_is_short(document: str, most: int) -> None:
     assert len(text_of(document).split()) < most

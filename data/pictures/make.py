@@ -34,7 +34,8 @@ def main() -> None:
             cut = Path(folder) / "part.html"
             cut.write_text(f"{head[0]}{part}</body></html>", encoding="utf-8")
             run(browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
-                f"--force-device-scale-factor={SCALE}", f"--window-size=1000,{height}", f"--screenshot={HERE / name}", cut.as_uri())
+                f"--force-device-scale-factor={SCALE}", f"--window-size=1000,{height}",
+                f"--screenshot={HERE / name}", cut.as_uri())
 
 
 def run(*words: str) -> None:
