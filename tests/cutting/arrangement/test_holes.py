@@ -266,3 +266,13 @@ def test_a_routed_plan_is_read_as_it_was_written() -> None:
     pieces = [Piece("a", "rail", F(35), 3, centred="hole"), Piece("b", "rail", F(281, 4), 2, centred="either")]
     plan = cut_pieces(pieces, shop_of(profile))
     assert from_json(to_json(plan), "plan.json") == plan
+
+
+def test_nothing_is_centred_where_there_are_no_holes() -> None:
+    profile = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8))
+    plan = planned(profile, [(F(40), ""), (F(50), "")])
+    (stick,) = plan.sticks
+    centred = replace(stick, cuts=tuple(replace(cut, centred="hole") for cut in stick.cuts))
+    asked = tuple(replace(entry, centred="hole") for entry in plan.demand)
+    found = audit(Plan("in", (replace(plan, sticks=(centred,), demand=asked),)))
+    assert len(found) == 4 and all("no holes to centre on" in text for text in found)

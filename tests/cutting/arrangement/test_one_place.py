@@ -61,7 +61,7 @@ def test_what_asks_is_found() -> None:
     assert asks_which("ProfilePlan(routing=profile.routing)") == []
 
 
-@pytest.mark.parametrize("room", ["cutting"])
+@pytest.mark.parametrize("room", ["cutting", "checking"])
 def test_nothing_outside_asks_which_arrangement_it_is(room: str) -> None:
     asking = {f"{file.relative_to(ROOT)}:{line}" for file in (ROOT / room).rglob("*.py")
               if "arrangement" not in file.relative_to(ROOT).parts for line in asks_which(file.read_text("utf-8"))}

@@ -1,8 +1,8 @@
 """The best value of a pattern on a stick with holes, in plain integers: for the proof, which trusts no solver.
 
-Written apart from the optimiser's own tables; why it is right is said in cutplan.cutting.arrangement.holes. A rail cut
-on a hole or on a space takes whole pitches, and its part, what is over, says beside which others it stands one pitch
-nearer.
+Written apart from the optimiser's own tables; why it is right is said in cutplan.cutting.arrangement.holes.placing. A
+rail cut on a hole or on a space takes whole pitches, and its part, what is over, says beside which others it stands one
+pitch nearer.
 """
 
 from __future__ import annotations
