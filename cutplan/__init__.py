@@ -1,1 +1,51 @@
-"""cutplan: a week of gates and railing bays, cut from the stock at hand with provably least waste."""
+"""From a week of gates and railing bays to pieces, and from pieces to the best way to cut them, with proof.
+
+    import cutplan as cp
+
+    result = cp.cut("week.csv", "shop.toml", limit=60)
+    print(result.summary())
+    result.plan.save("plan.json")
+
+`Model` builds a shop and its pieces in Python; `cut` takes files, DataFrames and records. All lengths are exact.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from cutplan.checking.sound import Checked
+    from cutplan.library.calls import check, cut, take_off
+    from cutplan.library.inputs import read_pieces, read_shop, read_week
+    from cutplan.library.model import Model
+    from cutplan.planning.result import Result
+    from cutplan.planning.solve import solve
+    from cutplan.plans.records import Plan
+    from cutplan.problems import InputProblems, NoPlan
+    from cutplan.running.budget import Budget
+    from cutplan.shop import Profile, Shop
+
+__all__ = [
+    "Budget", "Checked", "InputProblems", "Model", "NoPlan", "Plan", "Profile", "Result", "Shop",
+    "check", "cut", "read_pieces", "read_shop", "read_week", "solve", "take_off",
+]  # fmt: skip
+
+ROOMS = {  # where each name lives; loaded when it is first asked for, so that the command line starts at once
+    "Budget": "running.budget", "Checked": "checking.sound", "InputProblems": "problems", "Model": "library.model",
+    "NoPlan": "problems", "Plan": "plans.records", "Profile": "shop", "Result": "planning.result", "Shop": "shop",
+    "check": "library.calls", "cut": "library.calls", "read_pieces": "library.inputs", "read_shop": "library.inputs",
+    "read_week": "library.inputs", "solve": "planning.solve", "take_off": "library.calls",
+}  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name not in ROOMS:
+        raise AttributeError(f"module 'cutplan' has no attribute {name!r}")
+    value = getattr(import_module(f"cutplan.{ROOMS[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -3,37 +3,51 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
+from typing import Any
 
 import typer
+from typer.core import TyperGroup
 
 from cutplan.commands import benching, bidding, booking, buying, choosing, planning, racking
 from cutplan.commands.words import tell
 from cutplan.streams import fill_in, let_go
 
+WEEK: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week
+    "At the saw": [
+        planning.takeoff, planning.cut, planning.check, benching.sheets, booking.hold, booking.release, booking.book,
+        booking.rest, booking.recut, booking.unbook,
+    ],
+    "For the buyer": [buying.buy, choosing.lengths],
+    "For the estimator": [bidding.bid, bidding.learn],
+}  # fmt: skip
+RACK = "rack"
+WHOLE = 300  # letters, so that no help text is cut short
+
+
+class ByWhoAsks(TyperGroup):
+    """A list of commands under who asks for them."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        for title, commands in WEEK.items():
+            names = [command.__name__ for command in commands] + [RACK] * (title == next(iter(WEEK)))
+            with formatter.section(title):
+                formatter.write_dl([(name, self.commands[name].get_short_help_str(limit=WHOLE)) for name in names])
+
+
 app = typer.Typer(
     help="From a week of gates and railing bays to pieces, and from pieces to the best way to cut them.",
-    add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True,
+    cls=ByWhoAsks, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True,
 )  # fmt: skip
 rack = typer.Typer(
     help="The rack: offcuts that wait to be used, and new sticks that are there.",
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
 )  # fmt: skip
 
-app.command()(planning.takeoff)
-app.command()(planning.cut)
-app.command()(planning.check)
-app.command()(booking.book)
-app.command()(booking.rest)
-app.command()(booking.unbook)
-app.command()(booking.hold)
-app.command()(booking.release)
-app.command()(booking.recut)
-app.command()(benching.sheets)
-app.command()(buying.buy)
-app.command()(choosing.lengths)
-app.command()(bidding.bid)
-app.command()(bidding.learn)
-app.add_typer(rack, name="rack")
+for commands in WEEK.values():
+    for command in commands:
+        app.command()(command)
+app.add_typer(rack, name=RACK)
 rack.command()(racking.add)
 rack.command()(racking.count)
 rack.command("show")(racking.show_rack)

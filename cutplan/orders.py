@@ -11,9 +11,9 @@ from pathlib import Path
 
 from cutplan.lengths import quoted, read_length, read_whole
 from cutplan.plausible import MOST_PIECES
-from cutplan.problems import InputProblems, Problem, nearest, suggest
+from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
-from cutplan.tables import Reader, Table, read_table
+from cutplan.tables import Frame, Reader, Table, read_table
 
 KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
@@ -84,11 +84,16 @@ def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[
     """
     shop, weeks, problems = read_files(shop_path, paths)
     work = tuple(entry for week in weeks for entry in week)
-    pieces = [entry for entry in work if isinstance(entry, Piece)]
-    problems += [*marks_taken(work), *rests_taken(work), *marks_apart(pieces)]
+    problems += clashing(work)
     if shop is None or problems:
         raise InputProblems(problems)
     return shop, work
+
+
+def clashing(work: Sequence[Order | Piece]) -> list[Problem]:
+    """What cannot be cut together, though each file of it is sound."""
+    pieces = [entry for entry in work if isinstance(entry, Piece)]
+    return [*marks_taken(work), *rests_taken(work), *marks_apart(pieces)]
 
 
 def load_weeks(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[tuple[Order | Piece, ...], ...]]:
@@ -165,23 +170,23 @@ def origins(work: Iterable[Order | Piece]) -> tuple[Origin, ...]:
     return tuple(dict.fromkeys(one for entry in work if isinstance(entry, Piece) for one in entry.origins))
 
 
-def load_orders(path: str | Path, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
+def load_orders(source: Source | Frame, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
     """The week or the pieces of a file, whichever its header says. InputProblems as in `load_week`."""
-    table = read_table(path)
+    table = read_table(source)
     return read_week(table, shop) if file_kind(table) == "week" else read_pieces(table, shop)
 
 
-def load_week(path: str | Path, shop: Shop | None) -> tuple[Order, ...]:
+def load_week(source: Source | Frame, shop: Shop | None) -> tuple[Order, ...]:
     """The gates and bays of a week file. InputProblems holds everything that is wrong in it.
 
     Without a shop, systems go unchecked and bare numbers are inches.
     """
-    return read_week(read_table(path), shop)
+    return read_week(read_table(source), shop)
 
 
-def load_pieces(path: str | Path, shop: Shop | None) -> tuple[Piece, ...]:
+def load_pieces(source: Source | Frame, shop: Shop | None) -> tuple[Piece, ...]:
     """The pieces of a pieces file. InputProblems, and what is left out without a shop, as in `load_week`."""
-    return read_pieces(read_table(path), shop)
+    return read_pieces(read_table(source), shop)
 
 
 def file_kind(table: Table) -> str:

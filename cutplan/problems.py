@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TextIO
 
 
 @dataclass(frozen=True, order=True)
@@ -77,8 +78,19 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return lower[found[0]] if found else None
 
 
-def read_text(path: str | Path) -> str:
+Source = str | Path | TextIO  # a path, or a text file that is open
+
+
+def name_of(source: Source) -> str:
+    """What a source is called where something is wrong in it."""
+    return str(source) if isinstance(source, str | Path) else str(getattr(source, "name", "text"))
+
+
+def read_text(source: Source) -> str:
     """The text of a file in UTF-8, without its byte order mark. InputProblems where it cannot be read."""
+    if not isinstance(source, str | Path):
+        return source.read().removeprefix("\ufeff")
+    path = source
     try:
         data = Path(path).read_bytes()
     except (OSError, ValueError) as error:

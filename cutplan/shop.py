@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
-from pathlib import Path
 
 from cutplan import plausible
 from cutplan.lengths import exact_decimal, quoted, written
-from cutplan.problems import suggest
+from cutplan.problems import Source, suggest
 from cutplan.tomllines import ZERO, Section, load
 
 UNITS = ("in", "mm")
@@ -194,9 +193,13 @@ class Shop:
     shortest_clamped: Fraction | None = None
 
 
-def load_shop(path: str | Path) -> Shop:
+def load_shop(source: Source) -> Shop:
     """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
-    root = load(path)
+    return read_shop(load(source))
+
+
+def read_shop(root: Section) -> Shop:
+    """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")

@@ -7,12 +7,13 @@ import io
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
 from functools import lru_cache
-from pathlib import Path
-from typing import TypeVar
+from typing import Any, Protocol, TypeVar, runtime_checkable
 
-from cutplan.lengths import quoted
-from cutplan.problems import Findings, nearest, read_text, suggest
+from cutplan.lengths import exact_decimal, quoted
+from cutplan.problems import Findings, Source, name_of, nearest, read_text, suggest
 from cutplan.texts import can_be_printed, plain, where_unprintable
 
 T = TypeVar("T")
@@ -23,6 +24,16 @@ GUARDED = re.compile(rf"(^|; ?)'(?='*{FORMULA})")
 UNGUARDED = re.compile(rf"(^|; ?)(?='*{FORMULA})")
 BREAKS = str.maketrans("\t\r\n", "   ")  # in a cell they part words, as spaces do
 BLANKS = "\t\r\n \u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
+
+
+@runtime_checkable
+class Frame(Protocol):
+    """What is asked of a pandas DataFrame, which need not be loaded for it."""
+
+    @property
+    def columns(self) -> Iterable[Any]: ...
+
+    def itertuples(self, index: bool, name: str | None) -> Iterable[tuple[Any, ...]]: ...
 
 
 @dataclass(frozen=True)
@@ -97,17 +108,50 @@ class Reader:
             return None
 
 
-def read_table(path: str | Path) -> Table:
-    """A whole CSV file. InputProblems where it cannot be read or its quotes do not close.
+def read_table(source: Source | Frame) -> Table:
+    """A whole CSV file, or a DataFrame. InputProblems where it cannot be read or its quotes do not close.
 
     Separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are skipped, cells
     under no column name reported, and so are those with a character that cannot be printed.
     """
-    text = read_text(path)
-    findings = Findings(str(path))
+    if isinstance(source, Frame):
+        return checked(*of_frame(source), comma=False)
+    text = read_text(source)
+    findings = Findings(name_of(source))
     head = text.lstrip().partition("\n")[0]
     separator = max(SEPARATORS, key=head.count)
-    records = split(text, separator, findings)
+    return checked(findings, split(text, separator, findings), separator == ";")
+
+
+def of_frame(frame: Frame) -> tuple[Findings, list[Row]]:
+    """The header and the rows of a DataFrame, whose lines count as they would in a CSV file of it."""
+    findings = Findings("DataFrame")
+    names = [str(name) for name in frame.columns]
+    rows = [Row(1, tuple(names))]
+    for line, values in enumerate(frame.itertuples(index=False, name=None), start=2):
+        cells = []
+        for name, value in zip(names, values, strict=True):
+            if isinstance(value, float) and value == value and not value.is_integer():
+                findings.add(line, name, f"is the float {value!r}, which is not exact; give a text such as '34 7/8', a "
+                             "whole number or a Fraction (read_csv with dtype=str keeps what the file says)")
+            cells.append(as_text(value))
+        if any(cells):
+            rows.append(Row(line, tuple(cells)))
+    return findings, rows
+
+
+def as_text(value: Any) -> str:
+    """A cell of a DataFrame as it would stand in a file; "" where nothing is there."""
+    if value is None or value != value:  # NaN is not itself
+        return ""
+    if isinstance(value, Fraction | Decimal):
+        return exact_decimal(Fraction(value))
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+
+
+def checked(findings: Findings, records: list[Row], comma: bool) -> Table:
+    """The table of these records, the first of which is the header."""
+    separator = ";" if comma else ","
     if not records:
         findings.add(1, "file", "is empty; write a header and at least one row")
         findings.raise_any()
@@ -125,7 +169,7 @@ def read_table(path: str | Path) -> Table:
                 findings.add(row.line, f"column {place + 1}", fault)
             elif not fit_to_print(cell):
                 findings.add(row.line, names[place], hides(cell))
-    return Table(findings, header.line, names, tuple(rows), separator == ";")
+    return Table(findings, header.line, names, tuple(rows), comma)
 
 
 def fit_to_print(cell: str) -> bool:

@@ -9,32 +9,35 @@ import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 from typing import Any, TypeVar
 
-from cutplan.lengths import quoted, read_length, read_money, read_rate, read_whole
-from cutplan.problems import Findings, InputProblems, Problem, read_text, suggest
+from cutplan import plausible
+from cutplan.lengths import exact_decimal, quoted, read_length, read_money, read_rate, read_whole
+from cutplan.problems import Findings, InputProblems, Problem, Source, name_of, read_text, suggest
 from cutplan.texts import can_be_printed, where_unprintable
 
 Keys = tuple[str | int, ...]  # the keys that lead to a value, and places in lists counted from 0
 T = TypeVar("T")
 ZERO = Fraction(0)
+EXACTLY = "give a text such as '34 7/8', a whole number or a Fraction"
 
 
 class Number(str):
     """The exact text of a TOML number with decimals, never a float on the way."""
 
 
-def load(path: str | Path) -> Section:
+def load(source: Source) -> Section:
     """The whole file as one section. InputProblems where it cannot be read or is not TOML."""
-    text = read_text(path).replace("\r\n", "\n")
+    path = name_of(source)
+    text = read_text(source).replace("\r\n", "\n")
     try:
         values = tomllib.loads(text, parse_float=lambda number: Number(number.replace("_", "").lstrip("+")))
         lines = Locator(text).locate()
     except (ValueError, RecursionError) as error:
-        raise InputProblems([syntax_problem(str(path), text, str(error))]) from None
-    root = Section(values, (), Findings(str(path)), lines)
+        raise InputProblems([syntax_problem(path, text, str(error))]) from None
+    root = Section(values, (), Findings(path), lines)
     refuse_unprintable(root, values, ())
     return root
 
@@ -112,6 +115,11 @@ class Section:
         if self.missing(key, example):
             return default
         value = self.values[key]
+        if isinstance(value, float):
+            self.report(key, f"is the float {value!r}, which is not exact; {EXACTLY}")
+            return default
+        if isinstance(value, Fraction | Decimal):
+            value = exact_decimal(Fraction(value))
         if isinstance(value, bool) or not isinstance(value, str | int):
             self.report(key, f"is {kind_of(value)}; write a number, or a text in quotes")
             return default
@@ -125,6 +133,9 @@ class Section:
         self, key: str, default: Fraction = ZERO, *, example: str = "", zero_ok: bool = True
     ) -> Fraction:
         """A length in the file's unit; required where there is an example."""
+        value = self.values.get(key)
+        if isinstance(value, Fraction) and value > 0:  # from Python, however fine
+            return self.read(key, default, lambda text: plausible.length(value, self.unit, quoted(text)), example)
         return self.read(key, default, lambda text: read_length(text, self.unit, zero_ok=zero_ok), example)
 
     def length_or_none(self, key: str) -> Fraction | None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import json
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -63,7 +65,7 @@ def seconds_of_help() -> float:
 def test_help_is_quick_and_loads_no_solver() -> None:
     assert seconds_of_help() < 0.5
     code = (
-        "import sys, cutplan.cli; print(sorted({'ortools', 'numpy', 'pint', 'tabulate'} & set(sys.modules)))"
+        "import sys, cutplan.cli; print(sorted({'ortools', 'numpy', 'pint', 'tabulate', 'jinja2'} & set(sys.modules)))"
     )
     loaded = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
@@ -200,7 +202,7 @@ def test_a_plan_tampered_with_is_refused_with_a_new_digest_too(tmp_path: Path) -
 
 
 def test_a_plan_that_fails_its_audit_is_not_shown(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("cutplan.checking.audit.audit", lambda plan: ["profiles[0].totals.cost: wrong"])
+    monkeypatch.setattr("cutplan.planning.solve.audit", lambda plan: ["profiles[0].totals.cost: wrong"])
     result = run("cut", PIECES, "--shop", SHOP, "--json", tmp_path / "p.json")
     assert (result.exit_code, result.stdout) == (1, "")
     assert "failed its own audit" in result.stderr and list(tmp_path.iterdir()) == []
@@ -227,16 +229,58 @@ def test_a_full_disk_is_a_problem() -> None:
     )
 
 
-def test_progress_is_silent_for_a_second_and_then_sparing(
+def test_progress_is_silent_at_first_and_then_sparing(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    now = 0.0
-    monkeypatch.setattr(shared.time, "monotonic", lambda: now)
-    progress = shared.Progress()
-    for tenth in range(31):
-        now = tenth / 10
-        progress(f"at {tenth}")
-    assert capsys.readouterr().err.split("\n") == ["at 10", "at 20", "at 30", ""]
+    monkeypatch.setattr(shared, "QUIET", 0.2)
+    with shared.Progress() as progress:
+        progress("at 0")
+        time.sleep(0.1)
+        assert not capsys.readouterr().err
+        for k in range(1, 41):
+            progress(f"at {k}")
+            time.sleep(0.02)
+    said = capsys.readouterr().err.split()[1::2]
+    assert 2 <= len(said) <= 5 and said == sorted(set(said), key=int)
+
+
+def test_the_first_word_comes_before_any_search_has_one(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(shared, "QUIET", 0.05)
+    with shared.Progress():
+        time.sleep(0.3)
+    assert capsys.readouterr().err == "at work\n"
+
+
+def test_on_a_terminal_one_line_is_written_over_and_has_the_time_left(tmp_path: Path) -> None:
+    """NO_COLOR is heeded: what steers the terminal moves about, and colours nothing."""
+    ours, theirs = os.openpty()
+    with (tmp_path / "out.txt").open("wb") as out:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "cutplan", "cut", "data/demo/week.csv", "--shop", SHOP, "--limit", "6"], cwd=ROOT,
+            stdout=out, stderr=theirs, env={**os.environ, "NO_COLOR": "1", "TERM": "xterm"},
+        )
+    os.close(theirs)
+    heard = b""
+    with contextlib.suppress(OSError):  # the other end is closed
+        while more := os.read(ours, 4096):
+            heard += more
+    assert process.wait() == 0
+    assert re.search(rb"[1-6] s left; [a-z0-9]", heard) and re.search(rb"no less than|lines of pieces", heard), heard
+    assert not re.search(rb"\x1b\[[0-9;]*3[0-9][0-9;]*m", heard)
+    assert heard.count(b"\n") < 5 and "What is proven" in (tmp_path / "out.txt").read_text()
+
+
+def test_help_lists_every_command_once_under_who_asks_for_it() -> None:
+    said = run("--help").stdout
+    from cutplan.cli import app
+
+    titles = ["At the saw:", "For the buyer:", "For the estimator:"]
+    assert [line for line in said.split("\n") if line in titles] == titles and "..." not in said[said.index(titles[0]):]
+    names = re.findall(r"^  ([a-z]+)  ", said[said.index(titles[0]):], re.MULTILINE)
+    every = [command.name or command.callback.__name__ for command in app.registered_commands if command.callback]
+    assert sorted(names) == sorted([*every, "rack"])
 
 
 def test_the_stop_key_ends_the_search_and_prints_the_best_plan_so_far(tmp_path: Path) -> None:

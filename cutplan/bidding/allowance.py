@@ -11,6 +11,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
 
+from cutplan.plans.records import waste_percent
+
 NET, BOUGHT = "net", "bought"
 SURE = 0.95  # of the interval round a figure
 
@@ -39,12 +41,12 @@ class Outcome:
     @property
     def of_net(self) -> Fraction:
         """The waste in per cent of the net length."""
-        return 100 * self.waste / self.net if self.net else Fraction(0)
+        return waste_percent(self.waste, self.net)
 
     @property
     def of_bought(self) -> Fraction:
         """The waste in per cent of what is drawn: a plan's `waste_percent`."""
-        return 100 * self.waste / self.drawn if self.drawn else Fraction(0)
+        return waste_percent(self.waste, self.drawn)
 
     @property
     def in_sticks(self) -> Fraction:

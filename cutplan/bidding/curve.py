@@ -10,6 +10,7 @@ from cutplan.bidding.allowance import Figures, Outcome
 from cutplan.bidding.bidfile import Line
 from cutplan.bidding.cutting import Cut, cut_versions
 from cutplan.bidding.versions import copies
+from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
@@ -83,7 +84,7 @@ def fitted(found: Sequence[tuple[int, Figures]], chance: Fraction) -> Curve:
 def point(times: int, one: Figures, chance: Fraction) -> Point:
     net = one.mean(lambda outcome: outcome.net)
     waste = one.mean(lambda outcome: outcome.waste)
-    return Point(times, net, 100 * waste / net if net else Fraction(0), one.enough(percent_of_net, chance).value,
+    return Point(times, net, waste_percent(waste, net), one.enough(percent_of_net, chance).value,
                  len(one.outcomes))
 
 

@@ -1,8 +1,9 @@
 """Many versions of a job through the cutter, side by side on the machine's cores.
 
 Of each version only the least cost is looked for, not the order of the cuts, and with a bounded number of steps: a bid
-wants hundreds of good plans, not one that is proven. The steps are counted, not timed, so that a bid gives the same
-figures on any machine. A job that can turn out in one way only is cut as `cut` cuts it.
+wants hundreds of good plans, not one that is proven. The steps are counted where they are taken (Budget.count), not
+timed, so that a bid gives the same figures on any machine. A job that can turn out in one way only is cut as `cut` cuts
+it.
 """
 
 from __future__ import annotations
@@ -26,49 +27,33 @@ from cutplan.cutting.tiers import Job, cheapest_plan
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Budget, stoppable
-from cutplan.running.workers import Crew
+from cutplan.running.budget import Budget
+from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 
 WORK = 15_000  # steps times lengths of pieces that the search for one version of one profile may take
 LEAST_STEPS = 150  # a search needs some, however many lengths there are
 
-UNCOUNTED = 2**62  # steps: to the end of the search, and of the second tier's too
-FEW = 10  # versions, where they are all there are, that are each cut so
+FEW = 10  # versions, where they are all there are, that are each cut to the end of the search
 
 Asking = tuple[tuple[Asked, int], ...]
 Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height of a gate or bay
 
 
-class Steps(Budget):
-    """An budget that ends after so many looks at it, or with the one it belongs to; it says nothing of itself."""
-
-    def __init__(self, whole: Budget, steps: int) -> None:
-        super().__init__(None, halt=whole.halt)
-        self.whole, self.steps = whole, steps
-
-    def left(self) -> float:
-        self.steps -= 1
-        return float("inf") if self.steps > 0 and not self.whole.spent() else 0.0
-
-    def share(self, parts: float) -> Budget:
-        return Steps(self.whole, int(self.steps // parts))
-
-
 @dataclass(frozen=True)
 class Task:
-    """One profile of one version, the `turn`-th of so many; its search may take so many steps."""
+    """One profile of one version, the `turn`-th of so many; its search may take so many steps (None: to its end)."""
 
     profile: Profile
     asking: Asking
     credit: Fraction
     turn: int
     of: int
-    steps: int
+    steps: int | None
 
     def load(self) -> int:
-        return -self.turn  # the crew begins with the greatest load: the versions in their order
+        return -self.turn  # the workers begin with the greatest load: the versions in their order
 
 
 @dataclass(frozen=True)
@@ -90,7 +75,7 @@ class Cut:
 
 
 def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, budget: Budget | None = None) -> Cut:
-    """Draws and cuts the versions with this budget (None: all). The stop key ends it; what is done by then is given.
+    """Draws and cuts the versions with this budget (None: all). What is done by its end is given.
 
     Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
     """
@@ -102,12 +87,10 @@ def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, s
     """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, budget)
-    if drawn.whole and len(drawn.choices) <= FEW:
-        steps = UNCOUNTED
-    with stoppable(budget):
-        tasks, wanted = tasks_of(lines, drawn, shop, budget, steps, work)
-        with Crew(budget, len(tasks)) as crew:
-            found = dict(zip(tasks, crew.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
+    to_the_end = drawn.whole and len(drawn.choices) <= FEW
+    tasks, wanted = tasks_of(lines, drawn, shop, budget, None if to_the_end else steps, work)
+    with Workers(budget, len(tasks)) as workers:
+        found = dict(zip(tasks, workers.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
     refuse_none(wanted, found)
     done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
     if not done:
@@ -122,7 +105,7 @@ def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget) -> 
     return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
 
 
-def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, steps: int, work: int
+def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, steps: int | None, work: int
              ) -> tuple[dict[tuple[str, Asking], Task], list[dict[str, Asking]]]:
     """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
     tasks: dict[tuple[str, Asking], Task] = {}
@@ -134,7 +117,7 @@ def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, st
         version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
         for name, asking in version.items():
             task = Task(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
-                        max(steps, work // len(asking)))
+                        None if steps is None else max(steps, work // len(asking)))
             tasks.setdefault((name, asking), task)
         wanted.append(version)
         budget.tell(f"version {turn} of {len(drawn.choices)} taken off")
@@ -168,27 +151,32 @@ def measure(task: Task, budget: Budget) -> Outcome | NoPlan | None:
         return None if budget.spent() else nothing
     proven = job.first.bound >= spent(job.instance, job.first.plan)
     free = not all(stick.cost for stick in job.instance.sticks)
-    plan = frugal(job, budget, task.steps) if free or task.steps == UNCOUNTED else job.first.plan
+    plan = frugal(job, budget, task.steps) if free or task.steps is None else job.first.plan
     if budget.spent() and not proven:
         return None
     return of_patterns(job.instance, plan, task.credit, proven)
 
 
-def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], budget: Budget, steps: int) -> Job:
+def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], budget: Budget, steps: int | None) -> Job:
     """A good plan after few steps; where none is found with the stock there is, one looked for to the end.
 
     Raises NoPlan.
     """
     try:
-        return cheapest_plan(profile, demand, Steps(budget, steps))
+        return cheapest_plan(profile, demand, counted(budget, steps))
     except NoPlan:
-        return cheapest_plan(profile, demand, Steps(budget, UNCOUNTED))
+        return cheapest_plan(profile, demand, counted(budget, None))
 
 
-def frugal(job: Job, budget: Budget, steps: int) -> Plan:
+def counted(budget: Budget, steps: int | None) -> Budget:
+    """For a search of so many steps, which says nothing of itself: a bid has hundreds of them."""
+    return budget.quietly() if steps is None else budget.quietly().within(steps)
+
+
+def frugal(job: Job, budget: Budget, steps: int | None) -> Plan:
     """Of the plans as cheap, one that uses up little: offcuts cost nothing, and are drawn wantonly else."""
     aim = partial(least_used, cap=spent(job.instance, job.first.plan))
-    return best_plan(aim, job.instance, job.first.plan, Steps(budget, steps), lambda best, bound: "").plan
+    return best_plan(aim, job.instance, job.first.plan, counted(budget, steps), lambda best, bound: "").plan
 
 
 def of_patterns(instance: Instance, plan: Plan, credit: Fraction, proven: bool) -> Outcome:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from cutplan.bidding.allowance import Outcome
 from cutplan.bidding.cutting import Cut
 from cutplan.database import utc_now
-from cutplan.plans.records import Plan
+from cutplan.plans.records import Plan, waste_percent
 from cutplan.plans.writing import identity
 
 HALF = Fraction(50)
@@ -27,7 +27,7 @@ class Wasted:
 
     @property
     def of_net(self) -> Fraction:
-        return 100 * self.waste / self.net if self.net else Fraction(0)
+        return waste_percent(self.waste, self.net)
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ def lesson(name: str, found: Sequence[Wasted], bids: Sequence[Said]) -> Lesson:
     said = sum((one.net * one.half for one in bids), Fraction(0)) / bid_net if bid_net else None
     last = bids[-1] if bids else None
     return Lesson(
-        profile=name, plans=len(found), net=net, really=100 * waste / net if net else Fraction(0),
+        profile=name, plans=len(found), net=net, really=waste_percent(waste, net),
         least=min(one.of_net for one in found), most=max(one.of_net for one in found), bids=len(bids),
         bid_net=bid_net, said=said,
         last=last, held=sum(one.of_net <= last.enough for one in found) if last else 0)

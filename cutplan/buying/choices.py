@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from cutplan.buying.offers import Market, Offer
-from cutplan.plans.records import Demand
+from cutplan.plans.records import Demand, waste_percent
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Choice:
     @property
     def waste_percent(self) -> Fraction:
         """Of what is drawn; what lies on the rack after the last week counts as waste."""
-        return 100 * (self.length - self.pieces) / self.length
+        return waste_percent(self.length - self.pieces, self.length)
 
 
 @dataclass(frozen=True)

@@ -16,11 +16,10 @@ from cutplan.buying.choices import Answer, Best, Choice, Question
 from cutplan.buying.field import BATCH, Field, Search, singles
 from cutplan.buying.offers import selling
 from cutplan.buying.trying import heap_of
-from cutplan.cutting.problem.demand import quantities
-from cutplan.cutting.problem.instance import build
+from cutplan.cutting.problem.demand import instance_of
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
-from cutplan.running.workers import Crew
+from cutplan.running.workers import Workers
 
 
 def choose(question: Question, most: int, budget: Budget) -> Answer:
@@ -28,8 +27,8 @@ def choose(question: Question, most: int, budget: Budget) -> Answer:
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
-    with Crew(budget, BATCH) as crew:
-        search = Search(question, budget, crew)
+    with Workers(budget, BATCH) as workers:
+        search = Search(question, budget, workers)
         if search.can(today := search.kinds(question.market.today)):
             search.plan({today: search.task(today)}, budget.share(4))
         search.begin()
@@ -57,7 +56,7 @@ def stay(search: Search) -> tuple[Choice | None, str]:
     """The plan with today's lengths, or why there is none. Lengths too short for any piece are carried too."""
     question, market = search.question, search.question.market
     try:
-        build(selling(market.profile, market.today), quantities(heap_of(question.demand)))
+        instance_of(selling(market.profile, market.today), heap_of(question.demand))
     except NoPlan as nothing:
         return None, str(nothing)
     made = search.done[search.kinds(market.today)]

@@ -17,10 +17,10 @@ from cutplan.buying.choices import Choice, Question, Single
 from cutplan.buying.offers import Offer, selling
 from cutplan.buying.trying import Task, heap_of, plan
 from cutplan.cutting.patterns import Pattern
-from cutplan.cutting.problem.demand import quantities
+from cutplan.cutting.problem.demand import instance_of, quantities
 from cutplan.cutting.problem.instance import Instance, build
 from cutplan.running.budget import Budget
-from cutplan.running.workers import Crew
+from cutplan.running.workers import Workers
 
 MOST_SETS = 200_000  # that are held against each other
 GUESSED = 20_000  # of them with a guess of their own
@@ -33,10 +33,10 @@ SPREAD = 5  # single lengths whose duals begin a pool
 class Search:
     """One question's pools, plans and best sets. Raises NoPlan where the candidates together cannot cut the demand."""
 
-    def __init__(self, question: Question, budget: Budget, crew: Crew) -> None:
-        self.question, self.budget, self.crew = question, budget, crew
+    def __init__(self, question: Question, budget: Budget, workers: Workers) -> None:
+        self.question, self.budget, self.workers = question, budget, workers
         market, heap = question.market, quantities(heap_of(question.demand))
-        build(selling(market.profile, market.offers), heap)  # only for what it refuses
+        instance_of(selling(market.profile, market.offers), heap_of(question.demand))  # only for what it refuses
         shortest = min(length for length, *_ in heap)
         self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.stock) >= shortest]
         self.kind = {offer: s for s, offer in enumerate(self.offers)}
@@ -72,8 +72,8 @@ class Search:
 
     def plan(self, tasks: dict[tuple[int, ...], Task], budget: Budget) -> None:
         """Plans sets side by side; `done` has the best plan so far of each that was not hopeless."""
-        self.crew.budget = budget
-        found = self.crew.each(plan, list(tasks.values()), lambda _: 1, lambda _: 2)
+        self.workers.budget = budget
+        found = self.workers.each(plan, list(tasks.values()), lambda _: 1, lambda _: 2)
         for kinds, planned in zip(tasks, found, strict=True):
             if planned is not None:
                 self.done[kinds] = self.choice(kinds, planned.drawn)

@@ -12,9 +12,10 @@ from fractions import Fraction
 from cutplan.buying.choices import Choice, Question
 from cutplan.buying.choosing import settled
 from cutplan.buying.field import BATCH, Field, Search
+from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
-from cutplan.running.workers import Crew
+from cutplan.running.workers import Workers
 
 PLANS = 0.7  # of the time is for plans; where weeks lean on each other as many lengths are planned as it allows
 LPS = 60  # lengths of the curve that get LPs of their own, where there is time
@@ -32,7 +33,7 @@ class Point:
     @property
     def least_waste(self) -> Fraction:
         """In percent of what is drawn."""
-        return max(Fraction(0), 100 * (self.least - self.pieces) / self.least) if self.least else Fraction(0)
+        return max(Fraction(0), waste_percent(self.least - self.pieces, self.least))
 
     @property
     def waste(self) -> Fraction:
@@ -59,13 +60,13 @@ class Mill:
 
     @property
     def least_waste(self) -> Fraction:
-        return max(Fraction(0), 100 * (self.bound - self.question.pieces) / self.bound) if self.bound else Fraction(0)
+        return max(Fraction(0), waste_percent(self.bound - self.question.pieces, self.bound))
 
 
 def mill(question: Question, budget: Budget) -> Mill:
     """The best of the question's candidates, whose prices must be their lengths. Raises NoPlan: all too short."""
-    with Crew(budget, BATCH) as crew:
-        search = Search(question, budget, crew)
+    with Workers(budget, BATCH) as workers:
+        search = Search(question, budget, workers)
         search.begin()
         field = Field(search, 1)
         best = field.run(None, budget.upto(PLANS), every=question.carried) if len(field.sets) else None

@@ -10,15 +10,14 @@ from cutplan.buying.ordering import Best, as_plan, cheapest_order
 from cutplan.buying.terms import Terms
 from cutplan.buying.weeks import left_of
 from cutplan.cutting.exact.sifting import best_plan
-from cutplan.cutting.problem.demand import demand_of, quantities, refuse_misplaced
-from cutplan.cutting.problem.instance import build
+from cutplan.cutting.problem.demand import demand_of, instance_of, refuse_misplaced
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.cutting.tiers import Job, finish, in_words
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Budget, stoppable
-from cutplan.running.workers import Crew
+from cutplan.running.budget import Budget
+from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop, Stock
 
 OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there
@@ -110,8 +109,8 @@ def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
         if any(demands):
             tasks.append(Task(profile, demands, tuple(on_hand.get(profile.name, ()))))
     budget = budget or Budget()
-    with stoppable(budget), Crew(budget, len(tasks)) as crew:
-        found = crew.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // crew.hands))
+    with Workers(budget, len(tasks)) as workers:
+        found = workers.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // workers.number))
     if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
         raise NoPlan("\n".join(lacking))
     return [made for made in found if isinstance(made, ProfileOrder)]
@@ -154,7 +153,7 @@ def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], 
            for term, n in zip(terms, best.shared, strict=True) if term.enough(n)]
     offcuts = [entry for entry in profile.stock if entry.tag is not None]
     profile = replace(profile, stock=(*new, *offcuts))
-    instance = build(profile, quantities(demand))
+    instance = instance_of(profile, demand)
     report = in_words(profile.name, "cost", instance.coin)
     first = best_plan(cheapest, instance, as_plan(instance, best.cut), budget.share(2), report)
     return finish(Job(profile, tuple(demand), instance, first), budget)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import Files, plainly, read_plan
+from cutplan.commands.words import Files, plainly
 
 if TYPE_CHECKING:
     from cutplan.plans.records import Plan
@@ -36,7 +36,8 @@ def sheets(
 ) -> None:
     """Pages to cut from, for paper or a tablet: every stick to scale, with its marks on the tape; labels."""
     with plainly():
-        from cutplan.sheets.bench.style import PAPERS
+        from cutplan.checking import sound
+        from cutplan.sheets.bench.paper import PAPERS
 
         if paper not in PAPERS:
             raise typer.BadParameter(f"--paper {paper} is not one; write {' or '.join(PAPERS)}")
@@ -45,7 +46,7 @@ def sheets(
         files = Files([plan], outputs={"--out": out, "--labels": labels})
         sheet = read_grid(grid, margins)
         files.refuse()
-        read = read_plan(plan)
+        read = sound.read_plan(plan)
         name = os.path.splitext(os.path.basename(plan))[0]
         texts = {out: page_of(read, plan, name, paper)} if out else {}
         texts |= {labels: labels_of(read, labels, name, sheet, paper)} if labels else {}
@@ -67,15 +68,13 @@ def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
 def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
     from cutplan.plans.writing import identity
     from cutplan.problems import Findings
-    from cutplan.sheets.bench.cards import cards_section
     from cutplan.sheets.bench.page import plan_page
-    from cutplan.sheets.words import Writer
     from cutplan.takeoff.carried import from_fields
 
     found = Findings(file)
     cards = [card for k, said in enumerate(plan.cards) if (card := from_fields(said, f"cards[{k}]", found))]
     found.raise_any()
-    return plan_page(plan, name, identity(plan), paper, cards_section(cards, Writer(plan.unit, plan.tape)))
+    return plan_page(plan, name, identity(plan), paper, cards)
 
 
 def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str) -> str:

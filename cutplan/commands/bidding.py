@@ -14,7 +14,6 @@ from cutplan.commands.words import (
     check_limit,
     going,
     plainly,
-    read_plan,
     show,
     tell,
 )
@@ -110,6 +109,7 @@ def learn(
     with plainly():
         from cutplan.bidding.learning import all_said, all_wasted, lessons, remember_plan, wasted
         from cutplan.bidding.store import changing, store_refused
+        from cutplan.checking.sound import read_plan
         from cutplan.problems import InputProblems, Problem
         from cutplan.sheets.bid import lessons_text
         from cutplan.sheets.words import Writer
@@ -136,7 +136,8 @@ def learn(
 
 def measured(plan: str, files: Files, json: str | None, csv: str | None) -> None:
     """The waste of a finished plan on each gate and bay."""
-    from cutplan.bidding.shares import shares
+    from cutplan.checking.sound import read_plan
+    from cutplan.plans.shares import shares
     from cutplan.sheets.bid import shares_csv, shares_json, shares_text
     from cutplan.sheets.words import Writer
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cutplan.commands.planning import audited
 from cutplan.commands.racking import RACK, LengthText, ProfileName, RackFile, Said, load, refuse_missing
-from cutplan.commands.words import Files, plainly, read_plan, show, tell
+from cutplan.commands.words import Files, plainly, show, tell
 
 if TYPE_CHECKING:
     from cutplan.rack.claims import Known
@@ -128,7 +129,8 @@ def recut(
     with plainly():
         from cutplan.lengths import factor
         from cutplan.orders import CENTRINGS, Piece
-        from cutplan.rack import booking, claims, recutting
+        from cutplan.planning import recutting
+        from cutplan.rack import booking, claims
         from cutplan.rack.store import changing, reading
         from cutplan.rack.supply import supply, tagged
         from cutplan.sheets.plan import saw_text
@@ -147,7 +149,8 @@ def recut(
             whole *= factor(open_rack.unit, found.shop.unit)
         for note in found.notes:
             tell(note)
-        plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred))
+        with audited():
+            plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred))
         if look:
             show(saw_text(plan) + "\n")
             return
@@ -162,6 +165,7 @@ def recut(
 
 def known(plan: str, rack: str) -> Known:
     """A sound plan, as a rack knows it. InputProblems also where the two are one file."""
+    from cutplan.checking.sound import read_plan
     from cutplan.rack import claims
 
     Files([plan], [rack]).refuse()

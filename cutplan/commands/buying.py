@@ -38,7 +38,7 @@ def buy(
         float, typer.Option(metavar="SECONDS", help="Look no longer for a cheaper order than this.")
     ] = 60.0,
 ) -> None:
-    """What to order for these weeks: bundles, least orders and price breaks are part of what is cheapest."""
+    """What to order for these weeks: bundles, minimum orders and price breaks are part of what is cheapest."""
     with plainly():
         files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)

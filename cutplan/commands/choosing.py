@@ -61,7 +61,8 @@ def lengths(
     with plainly():
         files = Files([shop, *weeks], outputs={"--json": json, "--csv": csv, "--html": html})
         check_limit(limit)
-        from cutplan.sheets.lengths import lengths_csv, lengths_json, lengths_page, lengths_text
+        from cutplan.sheets.lengths import lengths_csv, lengths_json, lengths_text
+        from cutplan.sheets.lengthspage import lengths_page
         from cutplan.sheets.words import Writer
 
         asked = Asked(choose, from_, range_, mill, profile, together)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
@@ -20,7 +20,6 @@ from cutplan.commands.words import (
     going,
     patiently,
     plainly,
-    read_plan,
     show,
     tell,
 )
@@ -29,14 +28,14 @@ from cutplan.texts import printable
 if TYPE_CHECKING:
     from cutplan.checking.proof import Proved
     from cutplan.orders import Order, Piece
+    from cutplan.planning.centring import Chosen
+    from cutplan.planning.result import Result
     from cutplan.plans.records import Plan, ProfilePlan
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
 
 SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
-# seconds for each line of pieces that are kept for what comes after the search, and after the set-ups are in order
-AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
 
 
 def takeoff(
@@ -102,6 +101,7 @@ def cut(
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
+        from cutplan.checking.sound import read_plan
         from cutplan.plans.place import findings
 
         found = findings(plan)
@@ -123,11 +123,11 @@ def proved(profiles: Sequence[ProfilePlan]) -> list[Proved]:
     """What came of each profile; says its progress. On the stop key it says what was proven, what not, and ends."""
     from cutplan.checking.proof import prove
 
-    tell_progress = Progress()
     results: list[Proved] = []
     try:
-        for profile in profiles:
-            results.append(prove(profile, tell_progress))
+        with Progress() as progress:
+            for profile in profiles:
+                results.append(prove(profile, progress))
     except KeyboardInterrupt:
         left = ", ".join(profile.profile for profile in profiles[len(results):])
         told = [SOUND, *(result.line for result in results)]
@@ -163,78 +163,69 @@ def only_orders(work: Sequence[Order | Piece], file: str) -> list[Order]:
 
 
 def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Plan:
-    """The plan, which has passed its own audit; says its progress."""
-    from cutplan.checking.audit import audit
-    from cutplan.cutting import cut_pieces
-    from cutplan.orders import marks_apart, origins
-    from cutplan.planning.sequence import sequenced
-    from cutplan.problems import InputProblems
-    from cutplan.takeoff.carried import as_fields, drawn
+    """The plan, which has passed its own audit; says what there is to say of it."""
+    from cutplan.planning.solve import solve
 
-    taken = taken_off(work, shop, budget.share(2))
-    if problems := [*marks_apart(taken.pieces)]:
-        raise InputProblems(problems)
-    budget.tell(f"{len(taken.pieces)} lines of pieces")
-    lines = len(taken.pieces)
-    found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines))
-    plan = sequenced(found, budget.before(AFTER_ORDER * lines))
-    for profile in plan.profiles:
-        for fault in profile.faults:
-            tell(fault)
-    budget.tell("the plan is made, and gone through once more")
-    cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
-    plan = replace(plan, cards=cards, replaces=origins(work))
-    if findings := audit(plan):
-        tell("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
-        raise typer.Exit(1)
-    return plan
+    with audited():
+        result = solve(work, shop, budget)
+    tell_of(result)
+    return result.plan
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool) -> Plan:
     """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
-    from cutplan.rack import replacing
-    from cutplan.rack.store import changing, reading
-    from cutplan.rack.supply import supply, tagged, with_on_hand
+    from cutplan.planning.racked import on_rack, solve_on_rack
+    from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    with changing(rack, shop.unit) as open_rack:
-        replacing.refuse_stale(open_rack, work)
-        found = supply(shop, open_rack)
+    found = on_rack(rack, work, shop)
     if fresh:
-        tell_new(open_rack)
+        with reading(rack) as open_rack:
+            tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    plan = with_on_hand(planned(work, found.shop, budget), found)
-    with reading(rack) as open_rack:
-        notes = [*replacing.doubts(open_rack, plan)]
+    with audited():
+        result, notes = solve_on_rack(rack, work, found, budget, tags)
+    tell_of(result)
     for note in notes:
         tell(note)
-    if tags:
-        with changing(rack) as open_rack:
-            plan = tagged(plan, open_rack)
-    return plan
+    return result.plan
+
+
+@contextmanager
+def audited() -> Iterator[None]:
+    """A plan that fails its own audit is a fault of cutplan's own: its lines are told, and nothing is shown."""
+    from cutplan.planning.solve import FailedAudit
+
+    try:
+        yield
+    except FailedAudit as failed:
+        tell(str(failed))
+        raise typer.Exit(1) from None
+
+
+def tell_of(result: Result) -> None:
+    """Says how free rails were centred, and which searches failed."""
+    tell_centring(result.centring, result.takeoff, result.shop)
+    for profile in result.plan.profiles:
+        for fault in profile.faults:
+            tell(fault)
+
+
+def tell_centring(chosen: Chosen | None, taken: Takeoff, shop: Shop) -> None:
+    """Says how free rails were centred; or that there was no time to compare, where any could be."""
+    from cutplan.sheets.takeoff import centring_text
+
+    if chosen:
+        tell(centring_text(chosen, taken, shop))
+    elif any(len(card.centrings) > 1 and shop.systems[card.order.system].free_centring for card in taken.cards):
+        tell("no time was left to compare centrings; rails keep the wider end gap")
 
 
 def all_pieces(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Sequence[Piece]:
-    """The pieces listed, and those that gates and bays come to."""
-    return taken_off(work, shop, budget).pieces
+    """The pieces listed, and those that gates and bays come to; says how free rails were centred."""
+    from cutplan.planning.solve import taken_off
 
-
-def taken_off(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Takeoff:
-    """The pieces listed and those of gates and bays, with the cards of these; says how free rails were centred."""
-    from cutplan.orders import Order, Piece
-    from cutplan.takeoff import take_off
-
-    orders = [entry for entry in work if isinstance(entry, Order)]
-    listed = tuple(entry for entry in work if isinstance(entry, Piece))
-    taken = take_off(orders, shop)
-    if orders and any(system.free_centring for system in shop.systems.values()):
-        from cutplan.planning.centring import choose
-        from cutplan.sheets.takeoff import centring_text
-
-        if chosen := choose(orders, shop, budget):
-            taken = take_off(orders, shop, chosen.centring)
-            tell(centring_text(chosen, taken, shop))
-        elif budget.spent():
-            tell("no time was left to compare centrings; rails keep the wider end gap")
-    return replace(taken, pieces=(*taken.pieces, *listed))
+    taken, chosen = taken_off(work, shop, budget)
+    tell_centring(chosen, taken, shop)
+    return taken.pieces

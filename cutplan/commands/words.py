@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 import io
+import math
 import signal
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import typer
 
 from cutplan.texts import printable
 
 if TYPE_CHECKING:
-    from cutplan.plans.records import Plan
     from cutplan.problems import Problem
     from cutplan.running.budget import Budget
 
 STDOUT = "-"
 STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
 QUIET = 1.0  # seconds between two lines of progress, and before the first
+BEGINNING = "at work"  # until a search has more to say
 
 FromRack = Annotated[
     str | None, typer.Option("--rack", metavar="FILE", help="Use the offcuts and the counted sticks of this rack.")
@@ -82,22 +82,6 @@ def check_limit(limit: float) -> None:
         raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
 
 
-def read_plan(file: str) -> Plan:
-    """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
-    from cutplan.checking.audit import audit
-    from cutplan.plans.place import findings
-    from cutplan.plans.reading import read_json
-    from cutplan.problems import read_text
-
-    found = findings(file)
-    plan = read_json(read_text(file), found)
-    for finding in audit(plan):
-        place, _, what = finding.partition(": ")
-        found.add(1, place, what)
-    found.raise_any()
-    return plan
-
-
 # ---- words out ----
 
 
@@ -111,6 +95,8 @@ def show(text: str, exactly: bool = False) -> None:
     from cutplan.problems import InputProblems, Problem
     from cutplan.streams import hush
 
+    for progress in Progress.telling:
+        progress.end()
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="replace")
     try:
@@ -134,16 +120,65 @@ def tell(text: str) -> None:
 
 
 class Progress:
-    """Prints what it is called with, at most once a second and never in the first."""
+    """Says the last that it was called with, once a second and never in the first; the first word within two.
 
-    def __init__(self) -> None:
-        self._last, self._said = time.monotonic(), ""
+    On a terminal that is one line that is written over, with the time that is left; elsewhere a line for each.
+    """
+
+    telling: ClassVar[list[Progress]] = []  # those that have a line on the terminal, which a result must not meet
+
+    def __init__(self, left: Callable[[], float] | None = None) -> None:
+        self._left = left or (lambda: math.inf)
+        self._text, self._said = BEGINNING, ""
+        self._ended = threading.Event()
+        self._teller = threading.Thread(target=self._go_on, daemon=True)
 
     def __call__(self, text: str) -> None:
-        now = time.monotonic()
-        if now - self._last >= QUIET and text != self._said:
-            self._last, self._said = now, text
-            tell(text)
+        self._text = text
+
+    def __enter__(self) -> Progress:
+        Progress.telling.append(self)
+        self._teller.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.end()
+        Progress.telling.remove(self)
+
+    def end(self) -> None:
+        """Says no more, and takes the line away."""
+        self._ended.set()
+        self._teller.join()
+
+    def _go_on(self) -> None:
+        if self._ended.wait(QUIET):
+            return
+        if sys.stderr is not None and sys.stderr.isatty():
+            self._on_one_line()
+            return
+        while True:
+            if self._text != self._said:
+                self._said = self._text
+                tell(self._said)
+            if self._ended.wait(QUIET):
+                return
+
+    def _on_one_line(self) -> None:
+        """With rich, which takes the line away at the end, and leaves colour out where NO_COLOR is set."""
+        from rich.console import Console
+        from rich.live import Live
+        from rich.text import Text
+
+        console = Console(stderr=True)
+        with Live(console=console, auto_refresh=False, transient=True, redirect_stdout=False) as live:
+            while True:
+                seconds = self._left()
+                left = "" if math.isinf(seconds) else f"{math.ceil(seconds)} s left; "
+                line = Text(left + printable(self._text))
+                line.truncate(console.width - 1, overflow="ellipsis")
+                live.update(line, refresh=True)
+                if self._ended.wait(QUIET):
+                    return
 
 
 @contextmanager
@@ -163,9 +198,9 @@ def going(limit: float) -> Iterator[Budget]:
     """The one budget of a command, counted from here: its files are read. The stop key ends it."""
     from cutplan.running.budget import Budget, stoppable
 
-    budget = Budget(limit, Progress())
-    with stoppable(budget):
-        yield budget
+    budget = Budget(limit)
+    with Progress(budget.left) as progress, stoppable(budget):
+        yield budget.saying(progress)
 
 
 @contextmanager

@@ -14,16 +14,16 @@ from cutplan.cutting.exact import blanks, setups
 from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report
 from cutplan.cutting.exact.sifting import FEW, best_plan
 from cutplan.cutting.heuristics import first_fit
-from cutplan.cutting.problem.demand import demand_of, quantities, refuse_misplaced
-from cutplan.cutting.problem.instance import Instance, build
+from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
 from cutplan.plans.records import Demand, Plan, ProfilePlan, Tier, sum_up
 from cutplan.problems import NoPlan
-from cutplan.running.budget import Budget, stoppable
-from cutplan.running.workers import GRACE, Crew
+from cutplan.running.budget import Budget
+from cutplan.running.workers import GRACE, Workers
 from cutplan.shop import Profile, Shop
 
 LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audited
@@ -36,10 +36,10 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget) -> Plan:
     refuse_misplaced(pieces, shop)
     tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
-    with stoppable(budget), Crew(budget, len(tasks)) as crew:
+    with Workers(budget, len(tasks)) as workers:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
-        jobs = all_there(crew.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
-        plans = crew.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // crew.hands), laid_out, grace)
+        jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
+        plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
     return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
                 shortest_clamped=shop.shortest_clamped)
 
@@ -88,7 +88,7 @@ def cheapest_or_none(task: Task, budget: Budget) -> Job | NoPlan:
 
 def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
     """As `cheapest_or_none`, with the best plan of a search that had to be ended."""
-    instance = build(task.profile, quantities(task.demand))
+    instance = instance_of(task.profile, task.demand)
     try:
         refuse_missing(task.profile, instance, first, task.demand)
     except NoPlan as nothing:
@@ -105,7 +105,7 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], budget: Budget) -> Job:
     """One profile through the first tier. Raises NoPlan."""
-    instance = build(profile, quantities(demand))
+    instance = instance_of(profile, demand)
     budget.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
     report = in_words(profile.name, "cost", instance.coin)
 
@@ -216,7 +216,9 @@ def in_words(profile: str, aim: str, step: Fraction) -> Report:
     """Progress as people read it; `step` turns the search's whole numbers into money or length."""
 
     def report(best: int, bound: int) -> str:
-        return f"{profile}: {aim} {float(best * step):g}, proven so far: no less than {float(bound * step):g}"
+        gap = 100 * (best - bound) / best if best else 0.0
+        return (f"{profile}: {aim} {float(best * step):g}, proven so far: no less than {float(bound * step):g} "
+                f"(gap {gap:.2g} %)")
 
     return report
 
@@ -261,13 +263,20 @@ def refuse_missing(profile: Profile, instance: Instance, first: Optimum, demand:
     missing = lacking.total()
     more = listed([f"{n} more of {exact_decimal(k * instance.unit)}" for k, n in sorted(lacking.items())])
     least = first.bound // instance.sticks[-1].cost  # all there is costs less than one of them
-    why = blanks_said(instance, first, demand) if instance.blanks is not None else ""
+    why = (blanks_said if instance.blanks is not None else pieces_said)(instance, first, demand)
     if not least:
         raise NoPlan(f"{profile.name}: no plan was found with the stock there is (with {more} there is one); "
                      f"it is not proven that none exists{why}")
     if least < missing:
         more = f"{least} to {more}" if len(lacking) == 1 else f"{least} to {missing} more, such as {more},"
     raise NoPlan(f"{profile.name}: the stock runs out: {more} would be needed{why}")
+
+
+def pieces_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:
+    """Which pieces this plan cuts from sticks that are not there."""
+    lost = {(instance.lengths[i], instance.lies[i] if instance.centred else "") for pattern in first.plan
+            if instance.sticks[pattern.stick].emergency for i, _ in pattern.counts}
+    return f"; for {named([entry for entry in demand if (entry.length, entry.centred) in lost])}"
 
 
 def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:

@@ -35,6 +35,11 @@ class Chosen:
     bound: Fraction
 
 
+def any_free(shop: Shop) -> bool:
+    """Whether any system leaves the centring of its rails to the cutter."""
+    return any(system.free_centring for system in shop.systems.values())
+
+
 def free_lines(orders: Sequence[Order], shop: Shop) -> list[Card]:
     """The cards of the lines whose rails may be centred either way."""
     return [card for card in take_off(orders, shop).cards

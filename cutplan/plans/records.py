@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import astuple, dataclass, field
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from cutplan.lengths import added
@@ -94,6 +95,11 @@ class Stick:
         return self.length.as_integer_ratio(), self.head_trim.as_integer_ratio(), first, self.turned, tuple(marks)
 
 
+def waste_percent(waste: Fraction, base: Fraction) -> Fraction:
+    """The waste in per cent of what is drawn, or of the net length; 0 of nothing."""
+    return 100 * waste / base if base else Fraction(0)
+
+
 @dataclass(frozen=True)
 class Totals:
     """drawn = pieces + kerf + trim + scrap + kept; `patterns` counts the different saw set-ups."""
@@ -110,12 +116,12 @@ class Totals:
     @property
     def waste_percent(self) -> Fraction:
         """100 x (drawn - pieces) / drawn; 0 where nothing is drawn."""
-        return 100 * (self.drawn - self.pieces) / self.drawn if self.drawn else Fraction(0)
+        return waste_percent(self.drawn - self.pieces, self.drawn)
 
     @property
     def net_waste_percent(self) -> Fraction:
         """As `waste_percent`, kept offcuts not counted as wasted."""
-        return 100 * (self.drawn - self.pieces - self.kept) / self.drawn if self.drawn else Fraction(0)
+        return waste_percent(self.drawn - self.pieces - self.kept, self.drawn)
 
 
 def slivers(stick: Stick, kerf: Fraction) -> Fraction:
@@ -137,6 +143,11 @@ def scrapped(stick: Stick, kerf: Fraction, turned_blank: bool) -> Fraction:
         return stick.offcut
     left = Fraction(0) if stick.keep else max(Fraction(0), stick.offcut - stick.tail_trim)
     return left + slivers(stick, kerf)
+
+
+def total(profiles: Iterable[ProfilePlan]) -> Totals:
+    """The totals of all profiles."""
+    return Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
 
 
 def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Totals:
@@ -249,6 +260,17 @@ class Plan:
     replaces: tuple[Origin, ...] = ()
     stack: int = 1
     shortest_clamped: Fraction | None = None
+
+
+    def save(self, path: str | Path) -> None:
+        """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
+
+        Raises InputProblems where the file cannot be written.
+        """
+        from cutplan.files import write_whole
+        from cutplan.plans.writing import to_json
+
+        write_whole({str(path): to_json(self)})
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""How long to go on: the time limit, a hand on the stop key, and word of progress.
+"""How long to go on: the time limit, the stop key, and word of progress.
 
 One budget is made where a command begins, counted from when its files are read, and passed down whole; parts of it
 share its stop key.
@@ -7,13 +7,18 @@ share its stop key.
 from __future__ import annotations
 
 import copy
-import mmap
 import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from cutplan.problems import InputProblems, Problem
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 FOREVER = float("inf")
 LOOK = 0.1  # seconds between two looks at the stop key while a solver runs
@@ -21,30 +26,71 @@ SELDOM, DEAR = 0.5, 20  # seconds between two times that finds are handed on, an
 
 
 class Halt:
-    """A flag that says stop, seen by all who share it: this process, and those forked from it."""
+    """A flag that says stop, seen by all parts of a budget."""
 
     def __init__(self) -> None:
-        self._byte = mmap.mmap(-1, 1)
+        self._set = False
 
     def set(self) -> None:
-        self._byte[0] = 1
+        self._set = True
 
     def is_set(self) -> bool:
-        return bool(self._byte[0])
+        return self._set
+
+
+class Work:
+    """How much work may be done yet; what is counted here counts for the `whole`, too, that this is part of."""
+
+    def __init__(self, left: int, whole: Work | None = None) -> None:
+        self._left, self._whole = left, whole
+
+    def count(self) -> None:
+        self._left -= 1
+        if self._whole is not None:
+            self._whole.count()
+
+    def done(self) -> bool:
+        return self._left <= 0 or (self._whole is not None and self._whole.done())
+
+    def share(self, parts: float) -> Work:
+        return Work(int(self._left // parts), self)
 
 
 class Budget:
-    """Counts the time since it was made. `limit` in seconds (None: no end); `stop()` ends it early.
+    """How long a search may go on; its time counts from when it is made. `stop()`, from any thread, ends it early.
 
-    `ends` is on the monotonic clock, which all processes share.
+    Parameters
+    ----------
+    seconds
+        None: no end.
+    progress
+        Called with each word of progress.
+    workers
+        Who does what can be done side by side: any executor, which stays the caller's to shut down. None: processes,
+        one for each core of this machine.
+    gap
+        The gap between a plan and its proven bound that is enough, as a share of the plan's value: "0.5%" or
+        Fraction(1, 200). A tier's search ends once it is reached. None: only a proven plan is.
+    halt
+        A stop that is shared with other budgets.
+
+    Raises
+    ------
+    InputProblems
+        For seconds or a gap that cannot be meant.
     """
 
-    def __init__(self, limit: float | None = None, tell: Callable[[str], None] | None = None,
-                 halt: Halt | None = None) -> None:
-        self.ends = FOREVER if limit is None else time.monotonic() + limit
+    def __init__(self, seconds: float | None = None, progress: Callable[[str], None] | None = None,
+                 workers: Executor | None = None, gap: str | Fraction | None = None, halt: Halt | None = None) -> None:
+        if seconds is not None and (isinstance(seconds, bool) or not isinstance(seconds, int | float) or seconds < 0):
+            raise InputProblems([Problem("Budget", 1, "seconds", f"{seconds!r} is no time; give a number, 0 or more")])
+        self.ends = FOREVER if seconds is None else time.monotonic() + seconds  # on the clock that all processes share
+        self.gap = Fraction(0) if gap is None else read_share(gap)
+        self.workers = workers
         self.halt = halt or Halt()
-        self._tell = tell
+        self._tell = progress
         self._keeper: Keeper | None = None
+        self._work: Work | None = None
 
     def until(self, ends: float) -> Budget:
         """One that ends at a time of the clock."""
@@ -55,23 +101,40 @@ class Budget:
     def stop(self) -> None:
         self.halt.set()
 
+    def enough(self, value: int, bound: int) -> bool:
+        """Whether a plan of this value is near enough to what is proven."""
+        return bound >= value or (self.gap > 0 and value - bound <= self.gap * value)
+
     @property
     def stopped(self) -> bool:
         return self.halt.is_set()
 
     def left(self) -> float:
         """Seconds left, never below zero."""
-        if self.halt.is_set():
+        if self.halt.is_set() or (self._work is not None and self._work.done()):
             return 0.0
         return max(0.0, self.ends - time.monotonic()) if self.ends < FOREVER else FOREVER
 
     def spent(self) -> bool:
         return self.left() <= 0.0
 
+    def within(self, work: int) -> Budget:
+        """One that ends, at the latest, when so much work is counted: on any machine at the same point."""
+        part = copy.copy(self)
+        part._work = Work(work, self._work)
+        return part
+
+    def count(self) -> None:
+        """One piece of work is done: patterns priced for some duals, a node of a search, a look for a plan by MIP."""
+        if self._work is not None:
+            self._work.count()
+
     def share(self, parts: float) -> Budget:
-        """An budget of its own for the next of so many equal parts of what is left; stopped along with this one."""
+        """A budget of its own for the next of so many equal parts of what is left; stopped along with this one."""
         now = time.monotonic()
-        return self.until(now + max(0.0, self.ends - now) / parts)
+        part = self.until(now + max(0.0, self.ends - now) / parts)
+        part._work = self._work and self._work.share(parts)
+        return part
 
     def upto(self, share: float) -> Budget:
         """As `share`, for this part of what is left."""
@@ -111,6 +174,19 @@ class Budget:
             self._keeper.offered(find)
 
 
+def read_share(text: str | Fraction) -> Fraction:
+    """A share from 0 to 1, exactly. InputProblems for any other."""
+    try:
+        said = str(text).strip()
+        share = Fraction(said.removesuffix("%")) / (100 if said.endswith("%") else 1)
+    except (ValueError, ZeroDivisionError):
+        share = Fraction(-1)
+    if not 0 <= share < 1:
+        right = 'write a share such as "0.5%" or Fraction(1, 200)'
+        raise InputProblems([Problem("Budget", 1, "gap", f"{text!r} is no share from 0 to 1; {right}")])
+    return share
+
+
 class Keeper:
     """Takes what there is so far, for use if nothing better comes in time; the longer that takes the more seldom."""
 
@@ -128,18 +204,17 @@ class Keeper:
 def stoppable(budget: Budget) -> Iterator[None]:
     """While this lasts the stop key ends the budget, not the program; a second stroke ends the program.
 
-    Within another of the same budget nothing changes.
+    For commands: whoever calls from Python keeps the key. In a thread, which gets no signals, it does nothing.
     """
-    before = signal.getsignal(signal.SIGINT)
-    if threading.current_thread() is not threading.main_thread() or getattr(before, "halt", None) is budget.halt:
+    if threading.current_thread() is not threading.main_thread():
         yield
         return
+    before = signal.getsignal(signal.SIGINT)
 
     def stop(signum: int, frame: Any) -> None:
         budget.stop()
         signal.signal(signal.SIGINT, before)
 
-    stop.halt = budget.halt  # type: ignore[attr-defined]
     signal.signal(signal.SIGINT, stop)
     try:
         yield

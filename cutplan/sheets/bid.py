@@ -25,10 +25,10 @@ from cutplan.bidding.allowance import (
 from cutplan.bidding.curve import Curve
 from cutplan.bidding.cutting import Cut
 from cutplan.bidding.learning import Lesson
-from cutplan.bidding.shares import Share, by_owner, together
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
-from cutplan.sheets.words import Writer, bulleted, counted, percent, places, right_aligned, titled, wrapped
+from cutplan.plans.shares import Share, by_owner, together
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, places, titled, wrapped
 from cutplan.tables import safe, table
 from cutplan.texts import plain
 
@@ -53,6 +53,11 @@ class Sheet:
     @property
     def chances(self) -> list[Fraction]:
         return sorted({*USUAL, self.chance})
+
+    def title(self, one: Figures | Curve) -> str:
+        """What people read in front of the figures of a profile, or of the whole job."""
+        whole = one is self.cut.together or one in self.curves[-1:]
+        return "total" if whole else plain(one.name)
 
     @property
     def all(self) -> tuple[Figures, ...]:
@@ -89,7 +94,7 @@ def cost(one: Outcome) -> Fraction:
 
 def bid_text(sheet: Sheet, write: Writer) -> str:
     """The whole allowance."""
-    parts = [wrapped(how_many(sheet)), waste_text(sheet, write), sticks_text(sheet), money_text(sheet, write),
+    parts = [wrapped(how_many(sheet)), waste_text(sheet, write), sticks_text(sheet), cost_text(sheet, write),
              unmeasured_text(sheet, write), rules_text(sheet)]
     parts += [curve_text(sheet)] if sheet.curves else []
     return "\n\n".join([*parts, f"{titled('How to read this')}\n{bulleted(reading(sheet))}"])
@@ -120,8 +125,8 @@ def waste_text(sheet: Sheet, write: Writer) -> str:
         for one in sheet.all:
             found = [one.enough(figure, p) for p in sheet.chances]
             asked = one.enough(figure, sheet.chance)
-            rows.append((plain(one.name), mean_length(one, write), *(up(each.value) for each in found), *ends(asked)))
-        parts.append(f"{titled(title)}\n{right_aligned(headings, rows)}")
+            rows.append((sheet.title(one), mean_length(one, write), *(up(each.value) for each in found), *ends(asked)))
+        parts.append(f"{titled(title)}\n{aligned(headings, rows)}")
     note = (f"Enough in so many jobs of 100. From, to: how far off the figure for {exact_decimal(sheet.chance)} "
             "could be; the true one lies there in 95 bids of 100. A - says that it takes more versions to know.")
     exact = "Enough in so many jobs of 100. All versions were cut, so the figures are not off."
@@ -140,25 +145,25 @@ def mean_length(one: Figures, write: Writer) -> str:
 def sticks_text(sheet: Sheet) -> str:
     """Whole sticks to buy, and how many of them are waste."""
     headings = ("profile", "mean", *(f"{exact_decimal(p)} of 100" for p in sheet.chances), "wasted of them")
-    rows = [(plain(one.name), places(one.mean(sticks), 1),
+    rows = [(sheet.title(one), places(one.mean(sticks), 1),
              *(str(one.enough(sticks, p).value) for p in sheet.chances),
              up(one.enough(wasted_sticks, sheet.chance).value, 1)) for one in sheet.all]
     note = (f"The last column is the waste counted in sticks, enough in {exact_decimal(sheet.chance)} of 100: a small "
             "job is whole sticks, whatever the per cent.")
     if any(one.mean(lambda outcome: outcome.from_rack) for one in sheet.cut.profiles):
         note += " Offcuts taken from the rack are not counted as sticks to buy, but their waste is counted."
-    return f"{titled('Sticks to buy')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+    return f"{titled('Sticks to buy')}\n{aligned(headings, rows)}\n{wrapped(note)}"
 
 
-def money_text(sheet: Sheet, write: Writer) -> str:
-    """The money for new sticks, and apart from it what is kept for the rack."""
+def cost_text(sheet: Sheet, write: Writer) -> str:
+    """What new sticks cost, and apart from it what is kept for the rack."""
     headings = ("profile", write.priced("mean"),
                 *(f"{exact_decimal(p)} of 100" for p in sheet.chances), f"mean kept, {write.unit}", "mean credit")
-    rows = [(plain(one.name), write.money(one.mean(cost)), *(up(one.enough(cost, p).value) for p in sheet.chances),
+    rows = [(sheet.title(one), write.money(one.mean(cost)), *(up(one.enough(cost, p).value) for p in sheet.chances),
              mean_kept(one, write), write.money(one.mean(lambda outcome: outcome.credit))) for one in sheet.all]
     note = ("Kept offcuts go to the rack and are not lost. The credit is their price at the shop's offcut_credit; it "
-            "is not taken off the money or the waste.")
-    return f"{titled('Money')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+            "is taken off neither the cost nor the waste.")
+    return f"{titled('Cost of new sticks')}\n{aligned(headings, rows)}\n{wrapped(note)}"
 
 
 def mean_kept(one: Figures, write: Writer) -> str:
@@ -168,23 +173,23 @@ def mean_kept(one: Figures, write: Writer) -> str:
 def unmeasured_text(sheet: Sheet, write: Writer) -> str:
     """What to add to the mean net length so that wider openings are covered too."""
     headings = ("profile", f"mean net, {write.unit}", *(f"{exact_decimal(p)} of 100" for p in sheet.chances))
-    rows = [(plain(one.name), mean_length(one, write), *(up(one.to_add(p)) for p in sheet.chances))
+    rows = [(sheet.title(one), mean_length(one, write), *(up(one.to_add(p)) for p in sheet.chances))
             for one in sheet.all]
     note = ("The tables above measure waste against what each version itself comes to. This one also covers that the "
             "openings may come out wider, or more, than their mean; it may be below the waste where half the jobs "
             "come out smaller.")
     title = "To add to the mean net length, openings and waste together, in %"
-    return f"{titled(title)}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+    return f"{titled(title)}\n{aligned(headings, rows)}\n{wrapped(note)}"
 
 
 def rules_text(sheet: Sheet) -> str:
     """Rules of thumb beside this shop's figure."""
     headings = ("profile", f"here, {exact_decimal(sheet.chance)} of 100", *(rule_name(rule) for rule in RULES))
-    rows = [(plain(one.name), f"{up(one.enough(waste_of_net, sheet.chance).value)} %",
+    rows = [(sheet.title(one), f"{up(one.enough(waste_of_net, sheet.chance).value)} %",
              *(f"enough in {percent_whole(rule_chance(one, rule))}" for rule in RULES)) for one in sheet.all]
     sources = [f"{rule_name(rule)} ({exact_decimal_of(both(rule))} of net): {rule.source}." for rule in RULES]
     sources.append("No published figure for railing or fence profiles was found: these are rules for other goods.")
-    return f"{titled('Beside rules of thumb')}\n{right_aligned(headings, rows)}\n{bulleted(sources)}"
+    return f"{titled('Beside rules of thumb')}\n{aligned(headings, rows)}\n{bulleted(sources)}"
 
 
 def rule_name(rule: Rule) -> str:
@@ -209,20 +214,19 @@ def curve_text(sheet: Sheet) -> str:
     """How the waste falls as the job grows."""
     times = [point.times for point in sheet.curves[-1].points]
     headings = ("profile", *(f"x {n}" for n in times), "line: always", "and over times")
-    rows = [(plain(one.name), *(percent(point.mean) for point in one.points), percent(one.floor), percent(one.small))
+    rows = [(sheet.title(one), *(percent(point.mean) for point in one.points), percent(one.floor), percent(one.small))
             for one in sheet.curves]
     note = (f"Mean waste in % of the net length, with the job so many times over (the larger ones from at most "
             f"{sheet.curves[-1].points[-1].versions} versions). The line through the figures is: waste = always + "
             "over / times. What is always there is kerfs, trims and lengths that do not go up; the rest is last "
             "sticks.")
-    return f"{titled('How waste falls as the job grows')}\n{right_aligned(headings, rows)}\n{wrapped(note)}"
+    return f"{titled('How waste falls as the job grows')}\n{aligned(headings, rows)}\n{wrapped(note)}"
 
 
 def reading(sheet: Sheet) -> Iterator[str]:
     """The assumptions."""
-    name = plain(sheet.cut.together.name)
     figure = sheet.cut.together.enough(waste_of_net, sheet.chance).value
-    yield (f"Say which base you mean: {up(figure)} % of net ({name}) is {percent(of_bought(figure))} % of what is "
+    yield (f"Say which base you mean: {up(figure)} % of net (total) is {percent(of_bought(figure))} % of what is "
            "bought, and 15 % of what is bought is 17.6 % of net.")
     yield ("Every mark of the tape within a range counts as equally likely; the openings of a line are drawn each by "
            "itself unless the column alike says yes, its height and number once.")
@@ -305,12 +309,12 @@ def shares_text(found: Sequence[Share], write: Writer) -> str:
     """The waste of a plan on each gate and bay, then by profile."""
     headings = ("for", f"net, {write.unit}", "waste", "of it kept", "% of net", "% of bought", write.priced("cost"))
     owners = by_owner(found)
-    whole = together("together", owners)
+    whole = together("total", owners)
     profiles = [together(name, [one for one in found if one.profile == name])
                 for name in dict.fromkeys(one.profile for one in found)]
     parts = []
     for title, rows in (("gate and bay", owners), ("profile", profiles)):
-        parts.append(f"{titled(f'Waste of each {title}')}\n" + right_aligned(headings, [
+        parts.append(f"{titled(f'Waste of each {title}')}\n" + aligned(headings, [
             (plain(one.for_), *map(write.length, (one.net, one.waste, one.kept)), percent(one.of_net),
              percent(one.of_bought), write.money(one.cost)) for one in (*rows, whole)]))
     note = ("The waste of each stick, what is kept of it and its price are shared out among its pieces by their "
@@ -356,7 +360,7 @@ def lessons_text(found: Sequence[Lesson], new: int, known: int, stored: bool, wr
         notes.insert(0, f"{counted(new, 'plan')} added" + (f", {known} there already." if known else "."))
     else:
         notes.insert(0, "Without --store nothing is remembered, and there are no bids to compare with.")
-    return f"{titled('What plans wasted')}\n{right_aligned(headings, rows)}\n\n{bulleted(notes)}"
+    return f"{titled('What plans wasted')}\n{aligned(headings, rows)}\n\n{bulleted(notes)}"
 
 
 def signed(number: Fraction) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures, Outcome
@@ -11,9 +11,8 @@ from cutplan.bidding.curve import Curve
 from cutplan.lengths import exact_decimal
 from cutplan.sheets.bid import Sheet, cost, how_many, mean_length, reading, sticks, up, waste_of_bought, waste_of_net
 from cutplan.sheets.chart import Axis, Chart, Series, svg
-from cutplan.sheets.page import figure, heading, page, paragraph, table
+from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer
-from cutplan.texts import plain
 
 FOOT = "Ranges are yours, and so is the bid: the page says what the cutting would take, not what the site will bring."
 STEPS = 40  # of the curve's line between its first and last point
@@ -21,44 +20,33 @@ STEPS = 40  # of the curve's line between its first and last point
 
 def bid_page(sheet: Sheet, bid: str, write: Writer) -> str:
     """The page; `bid` is the name of the bid file."""
-    return page(f"Allowance for {plain(bid)}", parts(sheet, write), FOOT)
+    many = sheet.cut.done > 1
+    return page(
+        "bid.html", title=f"Allowance for {bid}", foot=FOOT, how_many=how_many(sheet),
+        chance=exact_decimal(sheet.chance), headings=headings(write),
+        rows=[row(one, sheet, write) for one in sheet.all],
+        whole=svg(likely(sheet.cut.together, "the whole job")) if many else "",
+        each=[(svg(likely(one, one.name)), one.name) for one in sheet.cut.profiles] if many else (),
+        curves=[(svg(falling(curve, sheet)), caption(curve, sheet)) for curve in reversed(sheet.curves)],
+        reading=list(reading(sheet)))
 
 
-def parts(sheet: Sheet, write: Writer) -> Iterator[str]:
-    chance = exact_decimal(sheet.chance)
-    yield paragraph(how_many(sheet), "first")
-    yield heading(f"Enough in {chance} jobs of 100")
-    yield table(
-        ("profile", f"mean net, {write.unit}", "waste, % of net", "% of what is bought", "sticks",
-         write.priced("money")),
-        [(plain(one.name), mean_length(one, write), found(one, waste_of_net, sheet.chance),
-          found(one, waste_of_bought, sheet.chance), one.enough(sticks, sheet.chance).value,
-          found(one, cost, sheet.chance)) for one in sheet.all])
-    if sheet.cut.done > 1:
-        yield heading("How much waste is enough how often")
-        yield paragraph("Read it from the left: the per cent of the net length you add; up: in how many jobs of 100 "
-                        "that is enough. A steep line is a sure allowance, a flat one a gamble.")
-        yield figure(svg(likely(sheet)), "The whole job's waste, over the versions that were cut.")
-        yield heading("Each profile")
-        yield from (figure(svg(likely_of(one)), plain(one.name)) for one in sheet.cut.profiles)
-    if sheet.curves:
-        yield heading("How waste falls as the job grows")
-        yield paragraph("The same job several times over. Mean waste, what is enough, and the line through the means: "
-                        "what is always lost, and what one job's last sticks add, shared over all.")
-        yield from (figure(svg(falling(curve, sheet.chance)), caption(curve)) for curve in reversed(sheet.curves))
-    yield heading("How to read this")
-    yield from (paragraph(line) for line in reading(sheet))
+def headings(write: Writer) -> tuple[str, ...]:
+    return ("profile", f"mean net, {write.unit}", "waste, % of net", "% of what is bought", "sticks",
+            write.priced("amount"))
+
+
+def row(one: Figures, sheet: Sheet, write: Writer) -> tuple[object, ...]:
+    return (sheet.title(one), mean_length(one, write), found(one, waste_of_net, sheet.chance),
+            found(one, waste_of_bought, sheet.chance), one.enough(sticks, sheet.chance).value,
+            found(one, cost, sheet.chance))
 
 
 def found(one: Figures, what: Callable[[Outcome], Fraction | int], chance: Fraction) -> str:
     return up(one.enough(what, chance).value)
 
 
-def likely(sheet: Sheet) -> Chart:
-    return likely_of(sheet.cut.together)
-
-
-def likely_of(one: Figures) -> Chart:
+def likely(one: Figures, name: str) -> Chart:
     """In how many of 100 versions so much waste is enough: a staircase."""
     steps: list[tuple[Fraction, Fraction]] = []
     below = Fraction(0)
@@ -68,25 +56,25 @@ def likely_of(one: Figures) -> Chart:
     marked = tuple((one.enough(waste_of_net, p).value, p) for p in (Fraction(50), Fraction(80), Fraction(95)))
     notes = tuple(f"{up(value)} % is enough in {p} of 100" for value, p in marked)
     return Chart(
-        f"In how many of 100 jobs a waste allowance is enough, for {plain(one.name)}",
+        f"In how many of 100 jobs a waste allowance is enough, for {name}",
         Axis("waste, % of the net length", zero=True), Axis("enough in so many jobs of 100", zero=True),
         (Series("versions cut", tuple(steps)),
          Series("enough in 50, 80 and 95", marked, line=False, mark="circle", notes=notes)))
 
 
-def falling(curve: Curve, chance: Fraction) -> Chart:
+def falling(curve: Curve, sheet: Sheet) -> Chart:
     """Waste over the number of jobs, with the line through the means."""
     last = curve.points[-1].times
     places = [1 + Fraction((last - 1) * k, STEPS) for k in range(STEPS + 1)] if last > 1 else [Fraction(1)]
     return Chart(
-        f"Waste of {plain(curve.name)} as the job is made several times over",
+        f"Waste of {sheet.title(curve)} as the job is made several times over",
         Axis("the job so many times over", whole=True), Axis("waste, % of the net length", zero=True),
-        (Series(f"enough in {exact_decimal(chance)} of 100",
+        (Series(f"enough in {exact_decimal(sheet.chance)} of 100",
                 tuple((Fraction(point.times), point.enough) for point in curve.points), dashes="7 4", mark="square"),
          Series("mean", tuple((Fraction(point.times), point.mean) for point in curve.points), line=False,
                 mark="circle"),
          Series("line through the means", tuple((times, curve.at(times)) for times in places), dashes="2 3")))
 
 
-def caption(curve: Curve) -> str:
-    return f"{plain(curve.name)}: always {up(curve.floor)} %, and {up(curve.small)} % over the number of jobs"
+def caption(curve: Curve, sheet: Sheet) -> str:
+    return f"{sheet.title(curve)}: always {up(curve.floor)} %, and {up(curve.small)} % over the number of jobs"

@@ -8,7 +8,7 @@ from fractions import Fraction
 from cutplan.buying.orders import Line, Part, ProfileOrder
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
-from cutplan.sheets.words import Writer, bulleted, right_aligned, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
 from cutplan.tables import safe, table
 from cutplan.texts import plain
 
@@ -31,25 +31,25 @@ def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer) -> str:
 
 
 def order_table(order: Sequence[ProfileOrder], write: Writer) -> str:
-    """A row for each length that is needed or there."""
+    """A row for each length that is needed or on hand."""
     rows = [(plain(one.profile), write.length(line.stock.length), str(line.needed), str(line.there),
              str(line.ordered), terms_text(line), write.money(line.each), write.money(line.money), str(line.left))
             for one in order for line in one.lines if line.needed or line.there]
-    together = sum((one.money for one in order), Fraction(0))
+    amount = sum((one.money for one in order), Fraction(0))
     lines = [line for one in order for line in one.lines]
     needed, there, ordered, left = (str(sum(counts)) for counts in zip(*(
         (line.needed, line.there, line.ordered, line.left) for line in lines), strict=True))
-    rows.append(("together", "", needed, there, ordered, "", "", write.money(together), left))
+    rows.append(("total", "", needed, there, ordered, "", "", write.money(amount), left))
     headings = ("profile", f"length, {write.unit}", "needed", "on hand", "to order", "sold", write.priced("each"),
-                write.priced("money"), "left over")
-    return right_aligned(headings, rows)
+                write.priced("amount"), "left over")
+    return aligned(headings, rows)
 
 
 def terms_text(line: Line) -> str:
     """How a length is sold, where not simply one by one."""
     stock = line.stock
     said = [f"by {stock.bundle}"] if stock.bundle > 1 else []
-    said += [f"{stock.min_order} at least"] if stock.min_order > 1 else []
+    said += [f"minimum order {stock.min_order}"] if stock.min_order > 1 else []
     if line.each != stock.price:
         said += [f"from {max(least for least, _ in stock.breaks if least <= line.ordered)}"]
     return ", ".join(said)

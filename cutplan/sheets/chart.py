@@ -9,7 +9,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from html import escape
+
+from markupsafe import Markup
+
+from cutplan.sheets.pages import part
 
 WIDTH, HEIGHT = 720, 380
 LEFT, RIGHT, TOP, BOTTOM = 84, 24, 20, 86  # margins for the axes' words and the legend
@@ -90,51 +93,38 @@ def nice(rough: Fraction, whole: bool) -> Fraction:
     return max(step, Fraction(1)) if whole else step
 
 
-def svg(chart: Chart) -> str:
+@dataclass(frozen=True)
+class Drawn:
+    """A series on the sheet, or its sample at the foot: a line's points or path ("": none), and outlines with notes."""
+
+    name: str
+    line: str
+    dashes: str
+    mark: str
+    marks: tuple[tuple[str, str], ...]
+    at: int = 0
+
+
+def svg(chart: Chart) -> Markup:
     """The chart as an SVG element."""
     points = [point for series in chart.series for point in series.points]
     if not points:
-        return ""
+        return Markup()
     across = scale(chart.x, [x for x, _ in points], LEFT, WIDTH - RIGHT)
     up = scale(chart.y, [y for _, y in points], HEIGHT - BOTTOM, TOP)
-    body = [*grid(chart, across, up)]
-    for series in chart.series:
-        body += drawn(series, across, up)
-    body += legend(chart.series)
-    return (f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(chart.label)}">\n'
-            + "\n".join(body) + "\n</svg>")
+    return part(
+        "chart.html", chart=chart, width=WIDTH, height=HEIGHT, left=LEFT, right=WIDTH - RIGHT, top=TOP,
+        bottom=HEIGHT - BOTTOM, across=[(across.at(x), short(x)) for x in across.ticks()],
+        up=[(up.at(y), short(y)) for y in up.ticks()], series=[drawn(one, across, up) for one in chart.series],
+        legend=list(legend(chart.series)))
 
 
-def grid(chart: Chart, across: Scale, up: Scale) -> Iterator[str]:
-    for x in across.ticks():
-        at = across.at(x)
-        yield f'<line class="grid" x1="{at}" y1="{TOP}" x2="{at}" y2="{HEIGHT - BOTTOM}"/>'
-        yield f'<text x="{at}" y="{HEIGHT - BOTTOM + 17}" text-anchor="middle">{short(x)}</text>'
-    for y in up.ticks():
-        at = up.at(y)
-        yield f'<line class="grid" x1="{LEFT}" y1="{at}" x2="{WIDTH - RIGHT}" y2="{at}"/>'
-        yield f'<text x="{LEFT - 7}" y="{at + 4}" text-anchor="end">{short(y)}</text>'
-    yield f'<path class="axis" d="M{LEFT} {TOP}V{HEIGHT - BOTTOM}H{WIDTH - RIGHT}"/>'
-    middle = (LEFT + WIDTH - RIGHT) / 2
-    yield f'<text x="{middle}" y="{HEIGHT - BOTTOM + 38}" text-anchor="middle">{escape(chart.x.label)}</text>'
-    middle = (TOP + HEIGHT - BOTTOM) / 2
-    yield (f'<text x="16" y="{middle}" text-anchor="middle" transform="rotate(-90 16 {middle})">'
-           f"{escape(chart.y.label)}</text>")
-
-
-def drawn(series: Series, across: Scale, up: Scale) -> Iterator[str]:
+def drawn(series: Series, across: Scale, up: Scale) -> Drawn:
     places = [(across.at(x), up.at(y)) for x, y in series.points]
-    if series.line and len(places) > 1:
-        path = " ".join(f"{x},{y}" for x, y in places)
-        yield f'<polyline class="line"{dashed(series)} points="{path}"/>'
-    for k, (x, y) in enumerate(places):
-        note = f"<title>{escape(series.notes[k])}</title>" if k < len(series.notes) else ""
-        if series.mark:
-            yield f'<path class="mark {series.mark}" d="{outline(series.mark, x, y)}">{note}</path>'
-
-
-def dashed(series: Series) -> str:
-    return f' stroke-dasharray="{escape(series.dashes)}"' if series.dashes else ""
+    line = " ".join(f"{x},{y}" for x, y in places) if series.line and len(places) > 1 else ""
+    notes = (*series.notes, *[""] * (len(places) - len(series.notes)))
+    marks = [(outline(series.mark, x, y), note) for (x, y), note in zip(places, notes, strict=True) if series.mark]
+    return Drawn(series.name, line, series.dashes, series.mark, tuple(marks))
 
 
 def outline(mark: str, x: float, y: float) -> str:
@@ -148,15 +138,12 @@ def outline(mark: str, x: float, y: float) -> str:
     return f"M{x - 4:.2f} {y:.2f}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0z"
 
 
-def legend(series: Sequence[Series]) -> Iterator[str]:
+def legend(series: Sequence[Series]) -> Iterator[Drawn]:
     """A sample of each and its name, side by side at the foot."""
-    at, y = LEFT, HEIGHT - 16
+    at, y = LEFT, HEIGHT - 20
     for one in series:
-        if one.line:
-            yield f'<path class="line"{dashed(one)} d="M{at} {y - 4}h26"/>'
-        if one.mark:
-            yield f'<path class="mark {one.mark}" d="{outline(one.mark, at + 13, y - 4)}"/>'
-        yield f'<text x="{at + 33}" y="{y}">{escape(one.name)}</text>'
+        marks = ((outline(one.mark, at + 13, y), ""),) if one.mark else ()
+        yield Drawn(one.name, f"M{at} {y}h26" if one.line else "", one.dashes, one.mark, marks, at + 33)
         at += 50 + round(6.6 * len(one.name))
 
 

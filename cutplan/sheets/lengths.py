@@ -1,4 +1,4 @@
-"""Which lengths to carry, and a length from the mill: as text, CSV, JSON and a page with curves."""
+"""Which lengths to carry, and a length from the mill: as text, CSV and JSON."""
 
 from __future__ import annotations
 
@@ -6,23 +6,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tabulate import tabulate
-
 from cutplan.buying.choices import Answer, Best, Choice, Question, Single
 from cutplan.buying.mill import Mill
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, listed
-from cutplan.sheets.chart import Axis, Chart, Series, svg
-from cutplan.sheets.page import figure, heading, page, paragraph
-from cutplan.sheets.page import table as html_table
-from cutplan.sheets.words import Writer, bulleted, counted, percent, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.tables import safe, table, yes_or_no
 from cutplan.texts import plain
 
 ROWS = ("profile", "what", "lengths", "sticks", "drawn", "cost", "bound", "waste_percent", "carrying", "planned")
 WORTH_IT = Fraction(1)  # percent of the cost that one more length must save to be named first, where carrying is free
 ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}
-FOOT = "cutplan does arithmetic on the demand it was given; the weeks to come may want other pieces."
 
 
 @dataclass(frozen=True)
@@ -167,17 +161,12 @@ def lengths_text(report: Report, write: Writer) -> str:
     parts = ["\n".join(wrapped(one) for one in sums)]
     for answer in report.answers:
         title = titled(f"{plain(answer.question.market.profile.name)}: lengths to carry")
-        parts.append(f"{title}\n{aligned(*set_table(answer, write))}")
-        parts.append(f"Each length alone\n{aligned(*single_table(answer, write))}")
+        parts.append(f"{title}\n{aligned(*set_table(answer, write), 'lrrrrl')}")
+        parts.append(f"Each length alone\n{aligned(*single_table(answer, write), 'lrrrrl')}")
     for mill in report.mills:
         title = titled(f"{plain(mill.question.market.profile.name)}: a length from the mill")
-        parts.append(f"{title}\n{aligned(*mill_table(mill, write))}\n{wrapped(mill_note(mill))}")
+        parts.append(f"{title}\n{aligned(*mill_table(mill, write), 'lrrl')}\n{wrapped(mill_note(mill))}")
     return "\n\n".join([*parts, bulleted(how_words(report))])
-
-
-def aligned(headings: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
-    sides = ["left", *["right"] * (len(headings) - 2), "left"]
-    return tabulate([list(map(str, row)) for row in rows], list(headings), colalign=sides, disable_numparse=True)
 
 
 def set_table(answer: Answer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
@@ -311,77 +300,3 @@ def choice_fields(choice: Choice) -> dict[str, object]:
     return {"lengths": [offer.length for offer in choice.offers], "prices": [offer.price for offer in choice.offers],
             "sticks": list(choice.drawn), "drawn": choice.length, "cost": choice.cost, "carrying": choice.carrying,
             "waste_percent": round(choice.waste_percent, 4)}
-
-
-# ---- the page ----
-
-
-def lengths_page(report: Report, write: Writer, shop: str) -> str:
-    parts = []
-    for answer in report.answers:
-        parts.append(heading(f"{answer.question.market.profile.name}: lengths to carry"))
-        parts.append(paragraph(summary(answer, write), "first"))
-        parts.append(figure(svg(trade_off(answer, write)), "What it costs to carry one length, two, and more."))
-        parts.append(html_table(*set_table(answer, write)))
-        if sum(single.eligible for single in answer.singles) > 2:
-            parts.append(figure(svg(single_curve(answer, write)), "What each length wastes if it is the only one."))
-        parts.append(html_table(*single_table(answer, write)))
-    for mill in report.mills:
-        parts.append(heading(f"{mill.question.market.profile.name}: a length from the mill"))
-        parts.append(paragraph(mill_words(mill, write), "first"))
-        parts.append(figure(svg(mill_curve(mill, write)), "What a single length wastes, by its length."))
-        parts.append(html_table(*mill_table(mill, write)))
-    parts += [heading("How to read this"), *(paragraph(note, "small") for note in how_words(report))]
-    return page(f"{shop}: which lengths to stock", parts, FOOT)
-
-
-def trade_off(answer: Answer, write: Writer) -> Chart:
-    question, best = answer.question, answer.best
-    points = tuple((Fraction(len(one.choice.offers)), one.choice.cost) for one in best)
-    notes = tuple(f"{lengths_of(one.choice, write)}: {cost_of(question, one.choice.cost, write)}" for one in best)
-    bounds = tuple((Fraction(len(one.choice.offers)), one.bound) for one in best)
-    series = [Series("best set found", points, mark="circle", notes=notes)]
-    if any(not one.proven for one in best):
-        series.append(Series("no set can cost less", bounds, dashes="5 4"))
-    if answer.today:
-        today = (Fraction(len(answer.today.offers)), answer.today.cost)
-        series.append(Series("today's lengths", (today,), line=False, mark="square",
-                             notes=(f"{lengths_of(answer.today, write)}: "
-                                    f"{cost_of(question, answer.today.cost, write)}",)))
-    return Chart("Cost against the number of lengths carried", Axis("lengths carried", whole=True),
-                 Axis(f"{cost_heading(question, write)} (does not begin at 0)"), tuple(series))
-
-
-def along(length: Fraction, write: Writer) -> Fraction:
-    """A stick's length in the unit of the axis: feet, or metres."""
-    return length / 12 if write.unit == "in" else length / 1000
-
-
-def length_axis(write: Writer) -> Axis:
-    return Axis(f"length of the stick, {'ft' if write.unit == 'in' else 'm'}")
-
-
-WASTE = Axis("waste, % of what is drawn", zero=True)
-
-
-def single_curve(answer: Answer, write: Writer) -> Chart:
-    able = [(single.offer.length, single.choice.waste_percent) for single in answer.singles if single.choice]
-    points = tuple((along(length, write), waste) for length, waste in able)
-    notes = tuple(f"{feet(length, write)}: {percent(waste)} %" for length, waste in able)
-    return Chart("Waste of each length alone", length_axis(write), WASTE,
-                 (Series("planned", points, mark="circle", notes=notes),))
-
-
-def mill_curve(mill: Mill, write: Writer) -> Chart:
-    """What must be wasted at every length, and what the plans waste where they were made; the best stands out."""
-    bound = tuple((along(point.length, write), point.least_waste) for point in mill.points)
-    plans = [(point, point.choice) for point in mill.points if point.choice and point.choice.offers != mill.best.offers]
-    series = [Series("no plan wastes less", bound)]
-    if plans:
-        series.append(Series("planned", tuple((along(p.length, write), choice.waste_percent) for p, choice in plans),
-                             line=False, mark="circle",
-                             notes=tuple(f"{feet(p.length, write)}: {percent(c.waste_percent)} %" for p, c in plans)))
-    best = mill.best.offers[0].length
-    series.append(Series(f"least waste: {feet(best, write)}", ((along(best, write), mill.best.waste_percent),),
-                         line=False, mark="square"))
-    return Chart("Waste against the length of the stick", length_axis(write), WASTE, tuple(series))

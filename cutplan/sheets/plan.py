@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.plans.records import Numbered, Plan, ProfilePlan, Stick, Tier, Totals, numbered, purchases
+from cutplan.plans.records import (
+    Numbered,
+    Plan,
+    ProfilePlan,
+    Stick,
+    Tier,
+    Totals,
+    numbered,
+    purchases,
+    total,
+    waste_percent,
+)
 from cutplan.sheets.bar import LEGEND, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
 from cutplan.sheets.lifts import Group, count, setups
 from cutplan.sheets.squaring import shortage_words, squaring_words
-from cutplan.sheets.tape import Marked, marked, middle_words, squared_end
-from cutplan.sheets.words import Writer, bulleted, counted, percent, right_aligned, titled, wrapped
+from cutplan.sheets.steps import Left, hole_text, left, off_text, rule_text, running_marks, sticks_text
+from cutplan.sheets.tape import Marked, marked
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.texts import plain
 
 
@@ -22,18 +34,18 @@ def plan_text(plan: Plan) -> str:
     """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
     write = Writer(plan.unit, plan.tape, plan.currency)
     parts = [totals_text(plan, write), proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
-    return "\n\n".join([sticks_text(plan, write), *parts, at_the_saw()])
+    return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw()])
 
 
 def saw_text(plan: Plan) -> str:
     """Only how the sticks are cut."""
-    return f"{sticks_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw()}"
+    return f"{sawing_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw()}"
 
 
 # ---- the sticks ----
 
 
-def sticks_text(plan: Plan, write: Writer) -> str:
+def sawing_text(plan: Plan, write: Writer) -> str:
     """Every stick, numbered through the plan."""
     entries = list(numbered(plan))
     parts = [f"{write.legend()}\n{wrapped(LEGEND)}\n{wrapped(ONE_ZERO)}"]
@@ -51,34 +63,12 @@ def profile_text(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], 
     return "\n\n".join(parts)
 
 
-def rule_text(profile: ProfilePlan, write: Writer) -> str:
-    """By what rule the profile is cut; a kerf is finer than a tape, so these stand as the shop file gives them."""
-    length = write.exact
-    trims = f"kerf {length(profile.kerf)}, trim {length(profile.head_trim)} at the head"
-    trims += f" and {length(profile.tail_trim)} at the tail"
-    if profile.routing is not None:
-        trims += f"; holes {length(profile.routing.pitch)} apart, hole 1 the first whose centre is on the piece"
-        trims += "; what decides is a rail's first hole, measured from the hole itself"
-    if profile.one_per_stick:
-        return f"One piece from each stick, trimmed equally at both ends; {trims} at the least."
-    if profile.keep_from is None:
-        return f"{trims}; no offcuts are kept.".capitalize()
-    return f"{trims}; offcuts of {length(profile.keep_from)} or more go to the rack.".capitalize()
-
-
-def sticks_said(groups: Sequence[Group], stack: int, write: Writer) -> str:
-    """How many sticks of which length, and in how many lifts where the saw takes several at once."""
-    sticks = [one.stick for group in groups for one in group]
-    lifts = f" in {counted(count(sticks, stack), 'lift')} of at most {stack}" if stack > 1 else ""
-    return f"{counted(sticks_of(sticks), 'stick')} of {write.length(sticks[0].length)}{lifts}"
-
-
 def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Group], write: Writer) -> str:
     """One set-up: a headline, then the bar, what to mark and the entries for each way its sticks are marked."""
     first = groups[0][0].stick
     net = sum((cut.length for cut in first.cuts), Fraction(0))
-    waste = percent(100 * (first.length - net) / first.length)
-    lines = [f"{title}: {sticks_said(groups, plan.stack, write)}, {waste} % waste"]
+    waste = percent(waste_percent(first.length - net, first.length))
+    lines = [f"{title}: {sticks_text(groups, plan.stack, write)}, {waste} % waste"]
     for group in groups:
         stick = group[0].stick
         if plan.stack > 1 and len(groups) > 1:
@@ -95,59 +85,41 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
 def marks_text(profile: ProfilePlan, stick: Stick, pieces: Sequence[Marked], careful: Sequence[Care],
                write: Writer) -> list[str]:
     """What to mark from each new end and what is left; then where that is from 0."""
-    left = left_text(profile, stick, careful[-1], write)
-    if profile.one_per_stick:
-        end, piece = write.length(squared_end(profile, stick)), write.length(stick.cuts[0].length)
-        return [f"cut {piece}: take {end} off each end; {left}"]
-    running = ", ".join(running_text(one, write) for one in pieces)
+    behind = left(profile, stick, careful[-1].behind)
+    if behind.each_end is not None:
+        piece, end = write.length(stick.cuts[0].length), write.length(behind.each_end)
+        return [f"cut {piece}: take {end} off each end; {left_text(behind, write)}"]
+    running = f"running marks {', '.join(running_marks(profile, pieces, write))}"
     short = [words] if (words := shortage_words(profile, stick, write)) else []
     if profile.routing is not None:
-        begun = squaring_words(profile, stick, profile.routing, write.length)
+        begun = squaring_words(profile, stick, profile.routing, write)
         rails = [rail_text(one, how, write) for one, how in zip(pieces, careful, strict=True)]
-        return [begun, *rails, left, f"running marks {running}", *short]
+        return [begun, *rails, left_text(behind, write), running, *short]
     runs = [list(run) for _, run in groupby(pieces, key=lambda one: one.cut.length)]
     cuts = ", ".join((f"{len(run)} x " if len(run) > 1 else "") + write.length(run[0].cut.length) for run in runs)
-    return [f"cut {cuts}; {left}", f"running marks {running}", *short]
-
-
-def running_text(one: Marked, write: Writer) -> str:
-    """Where a piece ends on a tape held at 0; where it begins too, if something is cut off before it."""
-    return f"{write.length(one.start)} to {write.length(one.end)}" if one.off else write.length(one.end)
+    return [f"cut {cuts}; {left_text(behind, write)}", running, *short]
 
 
 def rail_text(one: Marked, careful: Care, write: Writer) -> str:
     """A rail with holes: what comes off the new end first, its length, its first hole, and what its middle is at."""
-    off = off_words(one, write.reading(one.reading, one.off), bracketed(careful.off))
-    cut = f"{off}cut {write.length(one.cut.length)}"
-    if one.holes is None:
-        return f"{cut}: no hole's centre on it"
-    hole = f"first hole {write.length(one.holes.first)} from the new end"
-    return f"{cut}: {hole}, {middle_words(one.cut.centred, one.holes.middle)}"
-
-
-def off_words(one: Marked, said: str, careful: str) -> str:
-    """What comes off the new end before a rail is marked, where anything does; no more than a kerf falls as dust."""
-    if not one.reading:
-        return ""
-    return f"take off {said} with the blade, then " if one.by_blade else f"cut off {said}{careful}, then "
+    off = off_text(one, write)
+    first = f"{off}{bracketed(careful.off)}, then " if off else ""
+    return f"{first}cut {write.length(one.cut.length)}: {hole_text(one, write)}"
 
 
 def bracketed(word: str) -> str:
     return f" ({word})" if word else ""
 
 
-def left_text(profile: ProfilePlan, stick: Stick, last: Care, write: Writer) -> str:
+def left_text(one: Left, write: Writer) -> str:
     """What falls off besides the pieces, and where it goes."""
-    behind = last.behind and f", {last.behind}"
-    if profile.one_per_stick:
-        return f"both ends scrap{behind}"
-    if not stick.offcut:
+    care = one.care and f", {one.care}"
+    if one.each_end is not None:
+        return f"both ends scrap{care}"
+    if not one.length:
         return "nothing left"
-    first = ""
-    if stick.keep and profile.routing is not None:
-        hole = stick.first_of_offcut(profile.routing.pitch, profile.kerf)
-        first = f" (its first hole {write.length(hole)} from the new end)"
-    return f"left {write.length(stick.offcut)}, {'keep' if stick.keep else 'scrap'}{first}{behind}"
+    first = "" if one.first_hole is None else f" (its first hole {write.length(one.first_hole)} from the new end)"
+    return f"left {write.length(one.length)}, {'keep' if one.keep else 'scrap'}{first}{care}"
 
 
 def entry_text(one: Numbered, profile: ProfilePlan, careful: Sequence[str], write: Writer) -> str:
@@ -186,7 +158,7 @@ def totals_text(plan: Plan, write: Writer) -> str:
             for one in plan.profiles]
     if len(rows) > 1:
         sticks, lifts = sum(row.sticks for row in rows), sum(row.lifts for row in rows)
-        rows.append(Row("together", sticks, lifts, together(plan.profiles)))
+        rows.append(Row("total", sticks, lifts, total(plan.profiles)))
     note = (
         "Drawn is what is taken from stock. Waste is the share of it that is not pieces; net waste leaves "
         "out what is kept for the rack."
@@ -213,15 +185,10 @@ def sticks_of(sticks: Iterable[Stick]) -> int:
     return sum(stick.count for stick in sticks)
 
 
-def together(profiles: Iterable[ProfilePlan]) -> Totals:
-    """The totals of all profiles."""
-    return Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
-
-
 def cost_table(rows: Iterable[Row], lifted: bool, write: Writer) -> str:
     headings = ("profile", "sticks", write.priced("cost"), "waste %", "net waste %", "set-ups",
                 *(["lifts"] if lifted else []))
-    return right_aligned(headings, (
+    return aligned(headings, (
         (row.name, str(row.sticks), write.money(row.totals.cost),
          percent(row.totals.waste_percent), percent(row.totals.net_waste_percent), str(row.totals.patterns),
          *([str(row.lifts)] if lifted else []))
@@ -231,7 +198,7 @@ def cost_table(rows: Iterable[Row], lifted: bool, write: Writer) -> str:
 
 def length_table(rows: Iterable[Row], write: Writer) -> str:
     headings = ("profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept")
-    return right_aligned(headings, (
+    return aligned(headings, (
         (row.name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))
         for row in rows for t in [row.totals]
     ))  # fmt: skip
@@ -273,23 +240,23 @@ def tier_text(tier: Tier, write: Writer) -> str:
 
 
 def buying_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
-    """New sticks for each profile, length and price; what of them is there; what to take from the rack."""
+    """New sticks for each profile, length and price; what of them is on hand; what to take from the rack."""
     needed = [purchase for profile in profiles for purchase in purchases(profile)]
     counted_here = any(profile.on_hand for profile in profiles)
 
-    def counts(drawn: int, there: int) -> tuple[str, ...]:
-        return (str(drawn), str(there), str(drawn - there)) if counted_here else (str(drawn),)
+    def counts(drawn: int, on_hand: int) -> tuple[str, ...]:
+        return (str(drawn), str(on_hand), str(drawn - on_hand)) if counted_here else (str(drawn),)
 
     rows = [
         (plain(one.profile), write.length(one.length), *counts(one.drawn, one.there), write.money(one.price),
          write.money(one.missing * one.price)) for one in needed
     ]
-    together = counts(sum(one.drawn for one in needed), sum(one.there for one in needed))
-    money = sum((one.missing * one.price for one in needed), Fraction(0))
-    rows.append(("together", "", *together, "", write.money(money)))
-    names = ("sticks", "there", "to buy") if counted_here else ("sticks",)
-    headings = ("profile", f"length, {write.unit}", *names, write.priced("each"), write.priced("money"))
-    return "\n".join([titled("To buy"), right_aligned(headings, rows), *rack_lines(profiles, write)])
+    sums = counts(sum(one.drawn for one in needed), sum(one.there for one in needed))
+    amount = sum((one.missing * one.price for one in needed), Fraction(0))
+    rows.append(("total", "", *sums, "", write.money(amount)))
+    names = ("sticks", "on hand", "to buy") if counted_here else ("sticks",)
+    headings = ("profile", f"length, {write.unit}", *names, write.priced("each"), write.priced("amount"))
+    return "\n".join([titled("To buy"), aligned(headings, rows), *rack_lines(profiles, write)])
 
 
 def rack_lines(profiles: Sequence[ProfilePlan], write: Writer) -> list[str]:

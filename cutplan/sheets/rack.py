@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-
-from tabulate import tabulate
 
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
@@ -14,7 +12,7 @@ from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
-from cutplan.sheets.words import Writer, bulleted, counted, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
 from cutplan.tables import safe, table
 from cutplan.texts import plain
@@ -48,7 +46,7 @@ def shelf_text(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) 
     parts = [f"{titled('Offcuts')}\n{offcut_table(offcuts, write) if offcuts else 'None.'}"]
     if offcuts:
         whole = sum((one.length for one in offcuts), Fraction(0))
-        parts[0] += f"\n{counted(len(offcuts), 'offcut')}, {write.length(whole)} {unit} together"
+        parts[0] += f"\n{counted(len(offcuts), 'offcut')}, {write.length(whole)} {unit} in all"
     if counts:
         parts.append(count_table(counts, write))
     return "\n\n".join([write.legend(), *parts])
@@ -62,8 +60,8 @@ def counted_text(counts: Sequence[Counted], unit: str) -> str:
 
 def count_table(counts: Sequence[Counted], write: Writer) -> str:
     rows = [(plain(one.profile), write.length(one.length), one.qty, one.held or "", one.free) for one in counts]
-    headings = ("profile", f"length, {write.unit}", "there", "held", "free")
-    return f"{titled('New sticks')}\n{aligned(headings, rows, 'lrrrr')}"
+    headings = ("profile", f"length, {write.unit}", "on hand", "held", "free")
+    return f"{titled('New sticks')}\n{aligned(headings, rows)}"
 
 
 def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
@@ -84,11 +82,6 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
     columns = [column for column in columns if any(column[2])]
     return aligned([name for name, _, _ in columns], list(zip(*(cells for *_, cells in columns), strict=True)),
                    "".join(side for _, side, _ in columns))
-
-
-def aligned(headings: Sequence[str], rows: Iterable[Sequence[object]], sides: str) -> str:
-    names = {"l": "left", "r": "right"}
-    return tabulate(list(rows), list(headings), colalign=[names[side] for side in sides], disable_numparse=True)
 
 
 def shelf_csv(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> str:
@@ -160,7 +153,7 @@ def booked_text(booked: Booked, unit: str) -> str:
         rows = [(plain(profile), write.length(length), booked.drawn[profile, length], left)
                 for (profile, length), left in booked.left.items()]
         headings = ("profile", f"length, {unit}", "drawn", "left")
-        parts.append(f"{titled('New sticks that are counted')}\n{aligned(headings, rows, 'lrrr')}")
+        parts.append(f"{titled('New sticks that are counted')}\n{aligned(headings, rows)}")
     return "\n\n".join(parts)
 
 
@@ -225,7 +218,7 @@ def flow_table(first: str, flows: Sequence[Flow], write: Writer) -> str:
     unit = write.unit
     headings = (first, "came", f"length, {unit}", "went", f"length, {unit}", "on the rack", f"length, {unit}",
                 *([write.priced("worth")] if priced else []))
-    return aligned(headings, rows, "l" + "r" * (len(headings) - 1))
+    return aligned(headings, rows)
 
 
 def report_csv(report: Report) -> str:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from fractions import Fraction
 
 from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.sheets.tape import shortage
@@ -12,11 +10,12 @@ from cutplan.sheets.words import Writer
 from cutplan.shop import Routing
 
 
-def squaring_words(profile: ProfilePlan, stick: Stick, routing: Routing, said: Callable[[Fraction], str]) -> str:
+def squaring_words(profile: ProfilePlan, stick: Stick, routing: Routing, write: Writer) -> str:
     """Which end of a stick with holes is 0, by its first hole, and where that hole is once the end is squared.
 
-    `said` writes a length. An end is told from the other only where the two are written differently.
+    An end is told from the other only where the two are written differently.
     """
+    said = write.length
     first = stick.first_from_squared(routing.pitch)
     sawn = profile.begins_sawn(stick)
     other = (stick.length - first) % routing.pitch

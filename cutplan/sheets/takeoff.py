@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from tabulate import tabulate
-
 from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
 from cutplan.planning.centring import Chosen
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import CORNERS, Writer, bulleted, counted, titled, wrapped
+from cutplan.sheets.words import CORNERS, Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
@@ -24,7 +22,6 @@ RAIL_MIDDLE = {
     "hole": "the rail's middle on a hole",
     "space": "the rail's middle on a space between holes",
 }
-
 
 
 def takeoff_text(takeoff: Takeoff, unit: str, tape: Fraction) -> str:
@@ -46,9 +43,8 @@ def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
         for piece in pieces
     ]
     headings = ("mark", "profile", f"length, {write.unit}", "qty", "for")
-    align = ("left", "left", "right", "right", "left")
-    table = tabulate(rows, headings, colalign=align if rows else None, disable_numparse=True)
-    return f"{titled('Pieces')}\n{table}\n{counted(sum(piece.qty for piece in pieces), 'piece')}"
+    count = counted(sum(piece.qty for piece in pieces), "piece")
+    return f"{titled('Pieces')}\n{aligned(headings, rows, 'llrrl')}\n{count}"
 
 
 def card_text(card: Card, numbers: dict[str, int], write: Writer) -> str:

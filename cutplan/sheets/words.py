@@ -15,6 +15,7 @@ from cutplan.lengths import show, show_reading, written
 from cutplan.texts import plain
 
 WIDTH = 100  # characters
+SIDES = {"l": "left", "r": "right"}
 NAMES = {"in": "inches", "mm": "millimetres"}
 CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
@@ -61,7 +62,7 @@ class Writer:
     def legend(self) -> str:
         return wrapped(
             f"Lengths in {NAMES[self.unit]}. A ~ marks a figure rounded to the tape's division, "
-            f"{self.length(self.tape)} {self.unit}, or money rounded to hundredths; what is planned is exact."
+            f"{self.length(self.tape)} {self.unit}, or an amount rounded to hundredths; what is planned is exact."
         )
 
 
@@ -100,7 +101,8 @@ def bulleted(lines: Iterable[str]) -> str:
     return "\n".join(wrapped(line, "- ", "  ") for line in lines)
 
 
-def right_aligned(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A table of names and figures."""
-    align = ("left", *["right"] * (len(headings) - 1))
-    return tabulate(list(rows), headings, colalign=align, disable_numparse=True)
+def aligned(headings: Sequence[str], rows: Iterable[Sequence[object]], sides: str = "") -> str:
+    """A table; `sides` has "l" or "r" for each column, and where it is not given a name stands before figures."""
+    sides, cells = sides or "l" + "r" * (len(headings) - 1), list(rows)
+    names = [SIDES[side] for side in sides] if cells else None
+    return tabulate(cells, headings, colalign=names, disable_numparse=True)

@@ -27,7 +27,8 @@ class Limit:
     strict:  the limit itself is already out ("shall not pass"); else it is still in ("shall not exceed")
     near:    for "gate" and "bay", the span of `measure` in which the reminder is printed, both ends included
     source:  the edition and section
-    known:   how the figures are known, where not from its text: "at second hand" or "from memory"
+    known:   how the figures are known, where not from its text: "at second hand" or "from memory"; what is printed
+             says only that they were not checked
     words:   what is printed; a number of inches stands in braces
     """
 
@@ -125,7 +126,7 @@ def reminders(
 def in_words(limit: Limit, figures: Mapping[str, Fraction], inch: Fraction, unit: str) -> str:
     """The reminder as printed, its inches in the shop's unit."""
     words = re.sub(r"{(.+?)}", lambda number: say(Fraction(number[1]) * inch, unit), limit.words)
-    known = f", figures {limit.known}" if limit.known else ""
+    known = ", figures not checked against its text" if limit.known else ""
     return f"Reminder ({limit.source}{known}): {words}{standing(limit, figures)}. {ENDING}"
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from fractions import Fraction as F
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,13 +15,17 @@ from cutplan.bidding.curve import curves
 from cutplan.bidding.cutting import Cut, cut_drawn, cut_versions
 from cutplan.bidding.versions import draw
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.pricing import pricing
+from cutplan.cutting.tiers import cheapest_plan
 from cutplan.orders import load_inputs, load_week
-from cutplan.plans.records import Plan
+from cutplan.plans.records import Demand, Plan
 from cutplan.problems import NoPlan
+from cutplan.running import workers
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop, Stock
 from cutplan.takeoff import take_off
 from tests.bidding.bids import DEMO, written
+from tests.cutting.shops import profile
 
 
 def bid(folder: Path, shop: Shop, *lines: str, versions: int = 40, seed: int = 1) -> Cut:
@@ -59,6 +65,46 @@ def test_two_versions_give_exact_chances(shop: Shop, tmp_path: Path) -> None:
 def test_the_same_bid_gives_the_same_figures(shop: Shop, tmp_path: Path) -> None:
     lines = "A,bay,lantern,2,60..80,42,", "B,gate,breakwater,1..2,36..48,42,"
     assert bid(tmp_path, shop, *lines, versions=12) == bid(tmp_path, shop, *lines, versions=12)
+
+
+LOOKS = 5
+
+
+@pytest.mark.parametrize("steps", [2, 10, 40, 150])
+def test_figures_do_not_hang_on_how_often_the_clock_is_looked_at(steps: int, shop: Shop,
+                                                                 monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever is told that a budget is not spent may ask again, and nothing comes of it."""
+    lines = load_bid(DEMO / "bid.csv", shop).lines
+    drawn = draw(lines, 4, 1)
+    monkeypatch.setattr(workers, "can_start", lambda: False)
+    figures = cut_drawn(lines, drawn, shop, Budget(), steps, work=steps)
+    once = Budget.spent
+    monkeypatch.setattr(Budget, "spent", lambda budget: [once(budget) for _ in range(LOOKS)][-1])
+    assert cut_drawn(lines, drawn, shop, Budget(), steps, work=steps) == figures
+
+
+@pytest.mark.parametrize("steps", [1, 5, 30, 100])
+def test_a_search_prices_patterns_no_more_often_than_it_may(steps: int, shop: Shop,
+                                                           monkeypatch: pytest.MonkeyPatch) -> None:
+    """Counted by one who stands beside it; a few times more, where what was begun is brought to an end."""
+    priced = 0
+
+    def counting(*args: Any, price: Any = pricing.price, **kwargs: Any) -> Any:
+        nonlocal priced
+        priced += 1
+        return price(*args, **kwargs)
+
+    monkeypatch.setattr(pricing, "price", counting)
+    most = 0
+    for seed in range(6):
+        rail = profile([(n, n, None) for n in (97, 120, 144)], kerf="1/8")
+        chance = random.Random(seed)
+        demand = [Demand("", F(chance.randint(20 * 8, 60 * 8), 8), chance.randint(1, 9), "") for _ in range(14)]
+        priced = 0
+        cheapest_plan(rail, demand, Budget().within(steps))
+        assert priced <= steps + 6
+        most = max(most, priced)
+    assert most >= steps / 2  # there was more to do
 
 
 def test_a_version_adds_up_and_costs_what_its_plan_costs(shop: Shop, tmp_path: Path) -> None:

@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from cutplan.orders import Piece
+from cutplan.planning import recutting
 from cutplan.plans.records import Plan, numbered, purchases
 from cutplan.problems import InputProblems, NoPlan
-from cutplan.rack import booking, holding, recutting, shelf
+from cutplan.rack import booking, holding, shelf
 from cutplan.rack.claims import known
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import changing, reading

@@ -63,9 +63,9 @@ def test_parts_of_a_budget_end_with_it_and_share_its_stop_key(clock: Clock) -> N
     assert endless.stopped and endless.left() == 0 and not whole.stopped
 
 
-def test_one_stroke_ends_the_budget_wherever_it_was_begun_and_the_next_the_program() -> None:
+def test_one_stroke_ends_the_budget_and_the_next_the_program() -> None:
     budget = Budget()
-    with pytest.raises(KeyboardInterrupt), stoppable(budget), stoppable(budget.share(2)):
+    with pytest.raises(KeyboardInterrupt), stoppable(budget):
         os.kill(os.getpid(), signal.SIGINT)
         assert budget.stopped
         os.kill(os.getpid(), signal.SIGINT)

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from cutplan import tables
-from cutplan.plans import reading as planfile
+from cutplan.plans import place as planfile
 from tests.commands import run
 from tests.cutting.renewed import renewed
 
@@ -106,7 +106,7 @@ def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def door_open(files: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Files with what cannot be printed too, which are read all the same."""
     monkeypatch.setattr(tables, "can_be_printed", lambda _: True)
-    monkeypatch.setattr(planfile, "printable", lambda _: True)
+    monkeypatch.setattr(planfile, "can_be_printed", lambda _: True)
     write_files(WILD)
     return files
 

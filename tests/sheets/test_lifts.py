@@ -84,7 +84,7 @@ def test_the_counts_of_the_text_are_the_boxes(plans: list[Plan]) -> None:
         said = [int(n) for n in re.findall(r"^Set-up .* in (\d+) lifts? of at most", text, re.M)]
         setups = list(dict.fromkeys(setup for setup, *_ in cut.values()))
         assert said == [sum(cut[box[0]][0] == setup for box in found) for setup in setups]
-        assert f"{sum(said)}" == next(line.split()[-1] for line in text.splitlines() if line.startswith("together"))
+        assert f"{sum(said)}" == next(line.split()[-1] for line in text.splitlines() if line.startswith("total"))
         sticks = Counter(setup for setup, *_ in cut.values())
         by_setup = sum(-(-many // plan.stack) for many in sticks.values())
         assert sum(said) >= by_setup

@@ -15,6 +15,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
@@ -23,8 +24,8 @@ from cutplan.orders import Order, Piece
 from cutplan.planning.sequence import sequenced
 from cutplan.plans.records import Plan
 from cutplan.running.budget import Budget
+from cutplan.sheets import pages
 from cutplan.sheets.bench.page import plan_page
-from cutplan.sheets.bench.style import style
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import saw_text
 from cutplan.sheets.takeoff import takeoff_text
@@ -369,7 +370,8 @@ def test_a_stick_so_full_that_rounded_lengths_overrun_it_says_so() -> None:
 
 
 def test_nothing_on_the_page_is_written_as_large_as_a_pieces_own_length() -> None:
-    sizes = {name: F(size) for name, size in re.findall(r"([\w.# *-]+)\{[^}]*font-size:([\d.]+)pt", style("a4"))}
+    sheet = (Path(pages.__file__).parent / "templates" / "style.css").read_text(encoding="utf-8")
+    sizes = {name: F(size) for name, size in re.findall(r"([\w.# *-]+)\{[^}]*font-size:([\d.]+)pt", sheet)}
     own = sizes.pop(".own")
     assert sizes and own > max(sizes.values())
 

@@ -97,7 +97,7 @@ def test_every_reminder_leaves_the_decision_to_others() -> None:
 
 
 def test_figures_from_memory_say_so() -> None:
-    assert "IBC 1015.3 and 1015.4, figures from memory" in printed(height=42)
+    assert "IBC 1015.3 and 1015.4, figures not checked against its text" in printed(height=42)
 
 
 def test_each_limits_words_hold_its_value() -> None:

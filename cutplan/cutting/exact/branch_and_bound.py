@@ -153,12 +153,12 @@ class Search:
             self.master.add(pattern)
 
     def run(self) -> Optimum:
-        while self._open and not self.budget.spent() and self._made < BOXES[self._first]:
+        while self._open and not self._over() and self._made < BOXES[self._first]:
             if self._open[0][0] >= self.worth:
                 break
             self._bound(heapq.heappop(self._open)[-1])
             self.budget.tell(self.report(self.worth, self._proven()))
-        while self._hard and self._proven() < self.worth and not self.budget.spent():
+        while self._hard and self._proven() < self.worth and not self._over():
             self._insist(self._hard.pop(0))
         return self._so_far()
 
@@ -168,6 +168,11 @@ class Search:
             self.master.enter(self.root.box)
             self._rough(self.root)
         return self._so_far()
+
+    def _over(self, box: Box | None = None) -> bool:
+        """Whether the time is, or the gap that is left is small enough; `box` is the one at work, which is not kept."""
+        proven = self._proven() if box is None else min(self._proven(), box.known)
+        return self.budget.spent() or (self.budget.gap > 0 and self.budget.enough(self.worth, proven))
 
     def _so_far(self) -> Optimum:
         return Optimum(self.best, self.worth, self._proven(), self.root, tuple(self.master.patterns))
@@ -270,7 +275,7 @@ class Search:
             return
         end = self.passes.work + work
         for _ in range(PASSES):
-            if box.known >= self.worth or self.passes.work >= end or self.budget.spent():
+            if box.known >= self.worth or self.passes.work >= end or self._over(box):
                 break
             self._offer(self.passes.next(self.worth, self.budget))
         for pattern in self.passes.cut:
@@ -288,7 +293,7 @@ class Search:
         dives: list[tuple[float, random.Random | None]] = [(share, None) for share in shares]
         dives += [(1.0, chance)] * by_chance
         for share, luck in dives:
-            if box.known >= self.worth or self.budget.spent():
+            if box.known >= self.worth or self._over(box):
                 return
             rest = Completion(self.master, self.worth, self.budget)
             self._offer(rounding.dive(self.master, self.budget, share, self.worth, rest, luck, steps))
@@ -304,7 +309,7 @@ class Search:
 
     def _pair(self, box: Box, nodes: int) -> bool:
         """Branch and price on which pieces share a stick; whether that decided it."""
-        if box.known < self.worth and not self.budget.spent() and pairing.applies(self.objective):
+        if box.known < self.worth and not self._over(box) and pairing.applies(self.objective):
             answer = pairing.pair(self.instance, self.master.patterns, self._fewer(box), nodes, self.budget)
             self._offer_trimmed(answer.plan)
             if answer.proven and answer.plan is None:
@@ -313,7 +318,7 @@ class Search:
 
     def _restart(self, box: Box) -> None:
         """Tries at a plan that wastes so little, each from the beginning."""
-        if box.known < self.worth and not self.budget.spent():
+        if box.known < self.worth and not self._over(box):
             fewer = self._fewer(box)
             self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, RESTARTS, self.budget))
 
@@ -324,9 +329,10 @@ class Search:
     def _list(self, box: Box, bounds: Iterable[bounds.Bound], most: int) -> list[Pattern] | None:
         """All that a better plan in this box could use, by the first bound for which these are few enough."""
         for bound in bounds:
-            if box.known >= self.worth or self.budget.spent():
+            if box.known >= self.worth or self._over(box):
                 return None
             patterns = search.worthwhile(self.objective, bound, self.worth, box.box, most)
+            self.budget.count()
             if patterns is not None:
                 return patterns
         return None
@@ -342,10 +348,11 @@ class Search:
 
     def _guess(self, box: Box, dual: bounds.Bound) -> None:
         """A MIP over the patterns of least reduced cost, which may find a better plan and proves nothing."""
-        if box.known >= self.worth or self.budget.spent():
+        if box.known >= self.worth or self._over(box):
             return
         ceiling = self.worth
         while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, FEW)) is None:
+            self.budget.count()
             if ceiling <= box.known + 1:
                 return
             ceiling = (ceiling + box.known) // 2

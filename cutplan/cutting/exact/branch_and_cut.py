@@ -154,6 +154,7 @@ def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: in
     while open_:
         if budget.spent() or made >= NODES[objective.cap is None]:
             return Answer(None, False)
+        budget.count()
         node = heapq.heappop(open_)
         solved = listed.solve(node.limits)
         for _ in range(CUT_ROUNDS if not node.limits else 2):

@@ -326,6 +326,7 @@ class Relaxation:
                 return False
             if budget.spent():
                 return None
+            budget.count()
             pi = [max(0, int(row.dual_value() * self.scale)) for row in self._demand]
             sigma = [max(0, int(-limit.dual_value() * self.scale)) for limit in self._limits]
             total = sum(d * v for d, v in zip(self.demands.tolist(), pi, strict=True))

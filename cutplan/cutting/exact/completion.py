@@ -69,6 +69,7 @@ def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget)
         return None
     for bound in chain([relaxed.own, relaxed.bound], generation.elsewhere(own, DUALS, budget)):
         patterns = search.worthwhile(objective, bound, below, own.box, FEW)
+        budget.count()
         if patterns is not None:
             return search.look(objective, patterns, own.box, max(0, bound.ceiling), below, budget, search.FEW_NODES)
     return None

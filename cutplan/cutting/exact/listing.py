@@ -120,6 +120,7 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, flo
     limit = min(SECONDS, budget.left())
     if limit <= 0.0:
         return None
+    budget.count()
     result = mathopt.solve(
         model, mathopt.SolverType.HIGHS,
         params=mathopt.SolveParameters(

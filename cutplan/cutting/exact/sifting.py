@@ -114,6 +114,7 @@ def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, budget: Budge
         relaxed = relax(core, aim(core.instance), patterns, ceiling, budget)
         patterns.update(dict.fromkeys(relaxed.patterns))
         found = bounds.tables(whole, relaxed.bound.duals, instance.demands, box)
+        budget.count()
         excess = bounds.excesses(whole, relaxed.bound.duals, found)
         alone = [max((excess[w] for w in ways), default=LEAST) for ways in whole.by_stick]
         wide = bounds.safe_bound(whole, relaxed.bound.duals, found, box)
@@ -169,6 +170,7 @@ class Widening:
         dual = above
         if box.dual is not None and not self.budget.spent():
             dual = max(above, bound_over(self.whole, box.dual.duals, limits), key=worth)
+            self.budget.count()
         wide = Box(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
         if box.split is None or box.below is None or box.above is None:
             return wide

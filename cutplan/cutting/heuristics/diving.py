@@ -70,6 +70,7 @@ def regenerate(master: lp.Master, budget: Budget, rounds: int = 30) -> bool:
             return False
         duals = solved[0]
         found = bounds.tables(master.objective, duals, master.demands, master.box)
+        budget.count()
         if not generation.price(master, solved, duals, found):
             break
     return master.solve() is not None and master.serves()

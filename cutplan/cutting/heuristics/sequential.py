@@ -50,7 +50,10 @@ class Passes:
         plan: Counter[Pattern] = Counter()
         cost = 0
         while any(left):
-            pattern = None if budget.spent() else self._best(left, there)
+            if budget.spent():
+                return None
+            pattern = self._best(left, there)
+            budget.count()
             if pattern is None:
                 return None
             n = max(1, min(pattern.often(left) // 2, there[pattern.stick]))

@@ -53,6 +53,7 @@ def relax(master: Master, budget: Budget, enough: Callable[[Bound, float], bool]
         for quarters in MIXES:
             duals = mix(best.duals, solved[0], quarters)
             found = tables(master.objective, duals, master.demands, master.box)
+            budget.count()
             bound = safe_bound(master.objective, duals, found, master.box)
             if bound.numerator > best.numerator:
                 best = bound
@@ -95,6 +96,7 @@ def settled(master: Master, budget: Budget) -> Duals | None:
         if solved is None or budget.spent():
             return None
         found = tables(master.objective, solved[0], master.demands, master.box)
+        budget.count()
         if not price(master, solved, solved[0], found):
             return solved[0]
     solved = master.solve()

@@ -8,13 +8,15 @@ from fractions import Fraction
 
 from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.arrangement.protocol import Arranger, Asked
-from cutplan.cutting.problem.instance import granule
+from cutplan.cutting.problem.instance import Instance, build, granule
 from cutplan.lengths import added, exact_decimal
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand
 from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
-from cutplan.problems import InputProblems, Problem
+from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
+
+NAMED = 3  # marks, of those that ask for what cannot be had
 
 
 def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
@@ -76,3 +78,30 @@ def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
         key = entry.length, entry.centred, entry.each
         counts[key] = counts.get(key, 0) + entry.qty
     return counts
+
+
+def instance_of(profile: Profile, demand: Sequence[Demand]) -> Instance:
+    """The integer instance of what is asked. Raises NoPlan, which names who asks for what cannot be had."""
+    asked = quantities(demand)
+    try:
+        return build(profile, asked)
+    except NoPlan as nothing:
+        alone = {key for key in asked if not possible(profile, key)}
+        lost = [entry for entry in demand if (entry.length, entry.centred, entry.each) in alone]
+        raise NoPlan(f"{nothing} ({named(lost)})") from None
+
+
+def possible(profile: Profile, asked: Asked) -> bool:
+    """Whether a stick of the profile gives one such piece."""
+    try:
+        build(profile, {asked: 1})
+    except NoPlan:
+        return False
+    return True
+
+
+def named(demand: Sequence[Demand]) -> str:
+    """Who asks, and where: the first few marks, each with its file and line."""
+    said = [entry.mark + (f", {entry.file}:{entry.line}" if entry.file else "") for entry in demand]
+    rest = [f"{len(said) - NAMED} more"] if len(said) > NAMED else []
+    return "; ".join([*said[:NAMED], *rest])

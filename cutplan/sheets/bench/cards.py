@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
+from markupsafe import Markup
+
 from cutplan.lengths import show_sqrt
-from cutplan.sheets.bench.html import length, percent, set_fractions, text
 from cutplan.sheets.cautions import AT_THE_SITE
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
+from cutplan.sheets.pages import part, share
 from cutplan.sheets.words import CORNERS, Writer
 from cutplan.takeoff.carried import Drawn
 
@@ -21,53 +24,73 @@ MIDDLE = {
 }  # fmt: skip
 
 
-def cards_section(cards: Sequence[Drawn], write: Writer) -> str:
+@dataclass(frozen=True)
+class Box:
+    """A part of a drawing, in pixels from its upper left corner."""
+
+    kind: str
+    x: str
+    y: str
+    width: str
+    height: str
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """The elevation of a gate or bay: its parts, a diagonal, and its width and height written below and beside it."""
+
+    label: str
+    wide: str
+    high: str
+    boxes: list[Box]
+    diagonal: tuple[str, ...]
+    below: tuple[str, str, str]
+    beside: tuple[str, str, str]
+
+
+def cards_section(cards: Sequence[Drawn], write: Writer) -> Markup:
     """All cards, each whole on its page, and the cautions for the site."""
     if not cards:
-        return ""
-    said = "".join(f"<li>{text(caution)}</li>" for caution in AT_THE_SITE)
-    return ('<section class="cards"><h2>Layout cards</h2>' + "".join(card(one, write) for one in cards)
-            + f'<section class="cautions"><h2>Before you build</h2><ul>{said}</ul></section></section>')
+        return Markup()
+    return part("cards.html", cautions=AT_THE_SITE, cards=[card(one, write) for one in cards])
 
 
-def card(one: Drawn, write: Writer) -> str:
-    remarks = "".join(f" &middot; {text(key)}: {text(said)}" for key, said in one.remarks)
-    reminders = "".join(f"<li>{set_fractions(text(reminder))}</li>" for reminder in one.reminders)
-    head = f"{text(one.mark)}: {text(one.kind)}, {text(one.system)}, {one.qty} to make{remarks}"
-    return (f'<article class="card"><h3>{head}</h3>{drawing(one, write)}{strip(one, write)}{facts(one, write)}'
-            + (f'<ul class="reminders">{reminders}</ul>' if reminders else "") + "</article>")
+def card(one: Drawn, write: Writer) -> dict[str, object]:
+    """What the template shows: the drawing, the rail as a tape with the centre of each picket, and the facts."""
+    return {"of": one, "drawing": drawing(one, write), "ticks": [share(mark, one.rail) for mark in one.marks],
+            "marks": [write.length(mark) for mark in one.marks], "facts": list(facts(one, write))}
 
 
 # ---- the drawing ----
 
 
-def drawing(one: Drawn, write: Writer) -> str:
+def drawing(one: Drawn, write: Writer) -> Drawing:
     """The elevation to scale, from the side on which it is measured: uprights or posts, rails, inserts, pickets."""
     wide = max(one.width, one.opening)
     scale = min(WIDE / float(wide), HIGH / float(one.height))
 
-    def box(kind: str, x: Fraction, y: Fraction, w: Fraction, h: Fraction) -> str:
+    def box(kind: str, x: Fraction, y: Fraction, w: Fraction, h: Fraction) -> Box:
         """A part from x and, measured up, from y."""
-        top = float(one.height - y - h) * scale
-        return (f'<rect class="{kind}" x="{EDGE + float(x) * scale:.3f}" y="{EDGE + top:.3f}" '
-                f'width="{float(w) * scale:.3f}" height="{float(h) * scale:.3f}"/>')
+        places = EDGE + float(x) * scale, EDGE + float(one.height - y - h) * scale, float(w) * scale, float(h) * scale
+        return Box(kind, *(f"{place:.3f}" for place in places))
 
     left = (wide - one.rail) / 2  # where the rails begin
     top_face, bottom_face = (face or one.height * FACE for face in (one.top_face, one.bottom_face))
     bottom, top = one.below, one.height - one.above - top_face
     middle = (bottom + bottom_face + top) / 2
-    parts = [box("picket", left + mark - one.picket_width / 2, middle - one.picket / 2, one.picket_width, one.picket)
-              for mark in one.marks]
+    boxes = [box("picket", left + mark - one.picket_width / 2, middle - one.picket / 2, one.picket_width, one.picket)
+             for mark in one.marks]
     for y, face in ((bottom, bottom_face), (top, top_face)):
-        parts.append(box("rail", left, y, one.rail, face))
+        boxes.append(box("rail", left, y, one.rail, face))
         if one.insert is not None:
-            parts.append(box("insert", left + (one.rail - one.insert) / 2, y + face / 4, one.insert, face / 2))
+            boxes.append(box("insert", left + (one.rail - one.insert) / 2, y + face / 4, one.insert, face / 2))
     kind = "side" if one.upright is not None else "post"  # over the rails, which hide in them
-    parts += [box(kind, x, Fraction(0), w, one.height) for x, w in sides(one, wide)]
-    parts += written_sides(one, wide, scale, write)
-    size = float(wide) * scale + 2 * EDGE, float(one.height) * scale + 2 * EDGE
-    return (f'<svg class="card" viewBox="0 0 {size[0]:.0f} {size[1]:.0f}" style="width:{size[0]:.0f}px" role="img" '
-            f'aria-label="{text(one.kind)} to scale">{"".join(parts)}</svg>')
+    boxes += [box(kind, x, Fraction(0), w, one.height) for x, w in sides(one, wide)]
+    w, h = float(wide) * scale, float(one.height) * scale
+    return Drawing(
+        f"{one.kind} to scale", f"{w + 2 * EDGE:.0f}", f"{h + 2 * EDGE:.0f}", boxes, diagonal(one, wide, scale),
+        (f"{EDGE + w / 2:.1f}", f"{h + 2 * EDGE - 10:.1f}", write.length(one.width)),
+        (f"{EDGE - 14}", f"{EDGE + h / 2:.1f}", write.length(one.height)))
 
 
 def sides(one: Drawn, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
@@ -81,37 +104,18 @@ def sides(one: Drawn, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
     return [(faces[0] - one.insertion, one.insertion), (faces[1], one.insertion)] if one.insertion else []
 
 
-def written_sides(one: Drawn, wide: Fraction, scale: float, write: Writer) -> list[str]:
-    """The width below the drawing and the height beside it, and one of the diagonals."""
-    w, h = float(wide) * scale, float(one.height) * scale
+def diagonal(one: Drawn, wide: Fraction, scale: float) -> tuple[str, ...]:
+    """From the lower left to the upper right corner of what is squared: x1, y1, x2, y2."""
     across = float(one.width) * scale
-    x0 = EDGE + (w - across) / 2
-    low = float(one.below if one.kind == "bay" else 0) * scale
-    y1, y2 = EDGE + h - low, EDGE + h - low - float(one.panel_height) * scale
-    return [
-        f'<line class="diagonal" x1="{x0:.2f}" y1="{y1:.2f}" x2="{x0 + across:.2f}" y2="{y2:.2f}"/>',
-        f'<text x="{EDGE + w / 2:.1f}" y="{h + 2 * EDGE - 10:.1f}">{write.length(one.width)}</text>',
-        f'<text transform="translate({EDGE - 14} {EDGE + h / 2:.1f}) rotate(-90)">{write.length(one.height)}</text>',
-    ]
+    x = EDGE + (float(wide) * scale - across) / 2
+    y = EDGE + float(one.height - (one.below if one.kind == "bay" else 0)) * scale
+    return tuple(f"{place:.2f}" for place in (x, y, x + across, y - float(one.panel_height) * scale))
 
 
 # ---- what is set out ----
 
 
-def strip(one: Drawn, write: Writer) -> str:
-    """The rail as a tape: the centre of each picket, all measured from one end."""
-    ticks = "".join(f'<line x1="{(x := percent(mark, one.rail))}" x2="{x}" y1="30%" y2="100%"/>' for mark in one.marks)
-    marks = " ".join(f'<b class="at">{length(mark, write)}</b>' for mark in one.marks)
-    return (f'<svg class="strip" height="20">{ticks}</svg>'
-            f'<p class="marks">Picket centres from the rail&#39;s end: {marks or "none"}</p>')
-
-
-def facts(one: Drawn, write: Writer) -> str:
-    rows = [(name, set_fractions(said)) for name, said in lines(one, write)]
-    return '<dl class="facts">' + "".join(f"<dt>{name}</dt><dd>{said}</dd>" for name, said in rows) + "</dl>"
-
-
-def lines(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
+def facts(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
     """What it is made of and how it is set out."""
     said = write.length
     yield "opening", f"{said(one.opening)} wide, {said(one.height)} high"

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal
 from cutplan.plans.records import Plan, numbered
-from cutplan.sheets.bench.html import set_fractions, text
 from cutplan.sheets.bench.measure import LINE, height
-from cutplan.sheets.bench.style import PAPERS, page_size
+from cutplan.sheets.bench.paper import PAPERS, page_size
+from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer
 from cutplan.tables import safe, table
 from cutplan.texts import plain
@@ -72,20 +72,19 @@ def grid(said: str, top: Fraction, side: Fraction) -> Grid:
 def labels_page(plan: Plan, name: str, sheet: Grid, paper: str) -> str:
     """Sheets of labels, filled row by row. ValueError where one would not be whole, with the largest grids that do."""
     write = Writer(plan.unit, plan.tape)
-    every, fit = list(labels(plan)), sheet.rows * sheet.columns
-    size = type_size({said(one, write) for one in every}, sheet, paper)
-    pages = "".join(page(every[k: k + fit], write) for k in range(0, len(every), fit))
-    return (f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{text(name)}: labels</title>'
-            f"<style>{style(sheet, paper, size)}</style></head><body>{pages}</body></html>\n")
+    every, fit = [said(one, write) for one in labels(plan)], sheet.rows * sheet.columns
+    size = type_size(set(every), sheet, paper)
+    wide, high = page_size(paper).split()
+    return page(
+        "labels.html", title=f"{name}: labels", wide=wide, high=high, size=decimal(size), line=decimal(LINE),
+        large=decimal(SCALES[1] * size), sheet_top=decimal(sheet.top), sheet_side=decimal(sheet.side),
+        rows=sheet.rows, columns=sheet.columns, top=decimal(TOP), side=decimal(SIDE),
+        sheets=[every[k: k + fit] for k in range(0, len(every), fit)])
 
 
-def page(cells: Sequence[Label], write: Writer) -> str:
-    return f'<section>{"".join(cell(one, write) for one in cells)}</section>'
-
-
-def cell(one: Label, write: Writer) -> str:
-    head, long, foot = map(text, said(one, write))
-    return f'<div><p class="head">{head}</p><p class="length">{set_fractions(long)}</p><p>{foot}</p></div>'
+def decimal(number: Fraction) -> str:
+    """As a style sheet has it."""
+    return f"{float(number):g}"
 
 
 def said(one: Label, write: Writer) -> tuple[str, str, str]:
@@ -142,18 +141,6 @@ def cell_size(sheet: Grid, paper: str) -> tuple[Fraction, Fraction]:
 def highest(every: Collection[Said], size: Fraction, wide: Fraction) -> Fraction:
     """How high the highest label is, in mm."""
     return max((height(zip(map(plain, one), SCALES, strict=True), size, wide) for one in every), default=Fraction(0))
-
-
-def style(sheet: Grid, paper: str, size: Fraction) -> str:
-    wide, high = page_size(paper).split()
-    top, side = (f"{float(margin):g}mm" for margin in (sheet.top, sheet.side))
-    return (f"@page{{size:{page_size(paper)};margin:0}}*{{box-sizing:border-box}}"
-            f'body{{margin:0;font:{float(size):g}pt/{float(LINE):g} "DejaVu Sans",Verdana,sans-serif;color:#111}}'
-            f"section{{width:{wide};height:{high};padding:{top} {side};display:grid;break-after:page;overflow:hidden;"
-            f"grid-template:repeat({sheet.rows},minmax(0,1fr))/repeat({sheet.columns},minmax(0,1fr))}}"
-            f"div{{overflow:hidden;padding:{float(TOP):g}mm {float(SIDE):g}mm;overflow-wrap:anywhere}}p{{margin:0}}"
-            f".head{{font-weight:bold}}.length{{font-size:{float(SCALES[1] * size):g}pt;font-weight:bold}}"
-            ".fr{white-space:nowrap}.fr sup,.fr sub{font-size:.68em;line-height:0}")
 
 
 def labels_csv(plan: Plan) -> str:

@@ -3,56 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
-from cutplan.plans.records import Plan, Tier, numbered, purchases
-from cutplan.sheets.bench.bars import PATTERNS
-from cutplan.sheets.bench.html import length, text
-from cutplan.sheets.bench.sticks import profile_section
-from cutplan.sheets.bench.style import SCRIPT, paged, style
+from cutplan.plans.records import Plan, Tier, numbered, purchases, total
+from cutplan.sheets.bench.bars import LEGEND
+from cutplan.sheets.bench.cards import cards_section
+from cutplan.sheets.bench.paper import page_size
+from cutplan.sheets.bench.sticks import section
 from cutplan.sheets.cautions import AT_THE_SAW, ONE_ZERO
 from cutplan.sheets.lifts import count
+from cutplan.sheets.pages import fractions, page
 from cutplan.sheets.words import Writer, counted, percent
-
-LEGEND = (
-    ("piece", "piece"), ("trim", "trim, squared off"), ("kept", "kept for the rack"), ("lost", "lost: scrap and kerf"),
-)  # fmt: skip
+from cutplan.takeoff.carried import Drawn
 
 
-def plan_page(plan: Plan, name: str, id_: str, paper: str, cards: str = "") -> str:
+def plan_page(plan: Plan, name: str, id_: str, paper: str, cards: Sequence[Drawn] = ()) -> str:
     """The whole page; `id_` tells a tablet which plan its ticks belong to, `paper` is "letter" or "a4"."""
     write = Writer(plan.unit, plan.tape, plan.currency)
     entries = list(numbered(plan))
-    sections = [profile_section(plan, k, [one for one in entries if one.profile == k], write)
-                for k in range(len(plan.profiles))]
-    names = [profile.profile for profile in plan.profiles]
-    return "".join([
-        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">',
-        '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>{text(name)}</title><style>{style(paper)}{paged(name, names)}</style></head>",
-        f'<body data-plan="{text(id_)}">{PATTERNS}',
-        f"<header><h1>{text(name)}</h1></header>",
-        summary(plan, write), *sections, cards, foot(), SCRIPT, "</body></html>\n",
-    ])
+    return page(
+        "plan.html", title=name, id=id_, size=page_size(paper), length=write.length, summary=summary(plan),
+        legend=LEGEND, one_zero=ONE_ZERO, from_rack=from_rack(plan),
+        headings=("profile", f"length, {write.unit}", "sticks", "to buy"), new=new_sticks(plan, write),
+        profiles=[section(plan, profile, [one for one in entries if one.profile == k], write)
+                  for k, profile in enumerate(plan.profiles)],
+        cards=cards_section(cards, write), cautions=AT_THE_SAW)
 
 
-def summary(plan: Plan, write: Writer) -> str:
-    """What there is to do, what to fetch and what to buy, before the first cut."""
+def summary(plan: Plan) -> str:
+    """What there is to do, and what is known of it, before the first cut."""
     sticks = sum(stick.count for profile in plan.profiles for stick in profile.sticks)
     pieces = sum(entry.qty for profile in plan.profiles for entry in profile.demand)
-    drawn = sum((profile.totals.drawn for profile in plan.profiles), Fraction(0))
-    cut = sum((profile.totals.pieces for profile in plan.profiles), Fraction(0))
-    waste = percent(100 * (drawn - cut) / drawn)
     lifts = sum(count(profile.sticks, plan.stack) for profile in plan.profiles)
-    together = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
-    said = f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{together}; "
-    said += f"{waste} % of what is drawn is not pieces. "
-    said += known_of_cost([profile.tiers[0] for profile in plan.profiles])
-    box = '<rect class="{}" width="100%" height="100%"/>'
-    legend = "".join(f'<li><svg class="key">{box.format(kind)}</svg> {what}</li>' for kind, what in LEGEND)
-    return (f'<section class="summary"><p>{said}</p><ul class="legend">{legend}</ul>'
-            f"<p>{text(ONE_ZERO)}</p>"
-            f"{fetch(plan, write)}{table_of(plan, write)}</section>")
+    at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
+    return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once}; "
+            f"{percent(total(plan.profiles).waste_percent)} % of what is drawn is not pieces. "
+            + known_of_cost([profile.tiers[0] for profile in plan.profiles]))
 
 
 def known_of_cost(tiers: Sequence[Tier]) -> str:
@@ -62,26 +47,13 @@ def known_of_cost(tiers: Sequence[Tier]) -> str:
     return f"Proven{' by search' * any(tier.by_search for tier in tiers)}: no plan is cheaper."
 
 
-def fetch(plan: Plan, write: Writer) -> str:
+def from_rack(plan: Plan) -> Sequence[dict[str, object]]:
     """The offcuts to bring from the rack."""
-    taken = [f"<li><b>{text(stick.tag or '')}</b> {text(profile.profile)} {length(stick.length, write)}</li>"
-             for profile in plan.profiles for stick in profile.sticks if stick.tag is not None]
-    return f'<h2>From the rack</h2><ul class="fetch">{"".join(taken)}</ul>' if taken else ""
+    return [{"tag": stick.tag, "profile": profile.profile, "length": stick.length}
+            for profile in plan.profiles for stick in profile.sticks if stick.tag is not None]
 
 
-def table_of(plan: Plan, write: Writer) -> str:
+def new_sticks(plan: Plan, write: Writer) -> Sequence[tuple[object, ...]]:
     """The new sticks, and how many of them are to be bought."""
-    rows = [(text(one.profile), length(one.length, write), str(one.drawn), str(one.missing))
+    return [(profile.profile, fractions(write.length(one.length)), one.drawn, one.missing)
             for profile in plan.profiles for one in purchases(profile)]
-    return f"<h2>New sticks</h2>{table(('profile', f'length, {write.unit}', 'sticks', 'to buy'), rows)}" if rows else ""
-
-
-def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    head = "".join(f"<th>{heading}</th>" for heading in headings)
-    body = "".join(f'<tr>{"".join(f"<td>{cell}</td>" for cell in row)}</tr>' for row in rows)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def foot() -> str:
-    said = "".join(f"<li>{text(caution)}</li>" for caution in AT_THE_SAW)
-    return f'<section class="cautions"><h2>At the saw</h2><ul>{said}</ul></section>'

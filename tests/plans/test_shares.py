@@ -6,10 +6,10 @@ from fractions import Fraction as F
 
 import pytest
 
-from cutplan.bidding.shares import by_owner, shares, together
 from cutplan.cutting import cut_pieces
 from cutplan.orders import load_inputs
 from cutplan.plans.records import Plan
+from cutplan.plans.shares import by_owner, shares, together
 from cutplan.takeoff import take_off
 from tests.bidding.bids import DEMO
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.plans.records import Plan, ProfilePlan
+from cutplan.plans.records import Plan, ProfilePlan, waste_percent
 
 Key = tuple[str, str]
 
@@ -31,12 +31,11 @@ class Share:
 
     @property
     def of_net(self) -> Fraction:
-        return 100 * self.waste / self.net if self.net else Fraction(0)
+        return waste_percent(self.waste, self.net)
 
     @property
     def of_bought(self) -> Fraction:
-        drawn = self.net + self.waste
-        return 100 * self.waste / drawn if drawn else Fraction(0)
+        return waste_percent(self.waste, self.net + self.waste)
 
 
 def shares(plan: Plan) -> tuple[Share, ...]:

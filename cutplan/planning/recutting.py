@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
+from cutplan.planning.solve import solve
 from cutplan.plans.records import Plan
 from cutplan.problems import InputProblems, NoPlan, Problem, nearest
 from cutplan.rack import rules, shelf
@@ -28,7 +28,7 @@ def shop_of(rack: Rack, name: str) -> Shop:
 def recut(found: Supply, piece: Piece) -> Plan:
     """The best plan for a piece from what is free and there: least cost, so offcuts before new sticks, and so on.
 
-    Raises NoPlan where nothing of that is long enough.
+    Raises NoPlan where nothing of that is long enough, FailedAudit as `solve` does.
     """
     profile = found.shop.profiles[piece.profile]
     there = dict(found.on_hand.get(profile.name, ()))
@@ -38,7 +38,7 @@ def recut(found: Supply, piece: Piece) -> Plan:
         right = "release a plan, or plan the piece with cutplan cut"
         raise NoPlan(f"{profile.name}: nothing of it on this rack is free; {right}")
     only = replace(found.shop, profiles={profile.name: replace(profile, stock=stock)})
-    return with_on_hand(cut_pieces([piece], only), found)
+    return with_on_hand(solve([piece], only).plan, found)
 
 
 def next_name(rack: Rack) -> str:

@@ -1,0 +1,60 @@
+"""A plan file, read and gone through; and what it proves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutplan.checking.audit import audit
+from cutplan.checking.proof import Proved, Tell, prove
+from cutplan.plans.place import findings
+from cutplan.plans.reading import read_json
+from cutplan.plans.records import Plan
+from cutplan.problems import read_text
+
+
+def read_plan(file: str | Path) -> Plan:
+    """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
+    found = findings(str(file))
+    plan = read_json(read_text(file), found)
+    for finding in audit(plan):
+        place, _, what = finding.partition(": ")
+        found.add(1, place, what)
+    found.raise_any()
+    return plan
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A sound plan, and what came of each of its profiles."""
+
+    plan: Plan
+    proofs: tuple[Proved, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether every bound that the plan states is proven, or named as a search's word."""
+        return all(proof.ok for proof in self.proofs)
+
+    def summary(self) -> str:
+        """What is proven of each profile, in words."""
+        return "\n- ".join(line for proof in self.proofs for line in (proof.line, *proof.others))
+
+
+def check(file: str | Path, tell: Tell = lambda text: None) -> Checked:
+    """Proves a plan file again by exact arithmetic in whole numbers, without what made it.
+
+    Parameters
+    ----------
+    file
+        A plan as `Plan.save` or `cutplan cut --json` writes it.
+    tell
+        Hears of progress, many times a second.
+
+    Raises
+    ------
+    InputProblems
+        The file is no plan, was altered, or its sticks, sums or offcuts are wrong.
+    """
+    plan = read_plan(file)
+    return Checked(plan, tuple(prove(profile, tell) for profile in plan.profiles))

@@ -1,0 +1,70 @@
+"""A plan as pandas DataFrames: floats to reckon with, and beside each length a column `..._text` as the tape reads it.
+
+The exact values stay in the plan's records. pandas is loaded only here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+from typing import Any
+
+import pandas as pd
+
+from cutplan.lengths import show
+from cutplan.plans import records
+from cutplan.plans.records import Plan
+from cutplan.plans.shares import shares
+
+STICKS = ("profile", "first", "last", "count", "source", "tag", "length", "price", "pieces", "offcut", "keep")
+CUTS = ("profile", "first", "last", "count", "cut", "mark", "for", "length", "start", "end", "centred")
+PURCHASES = ("profile", "length", "price", "drawn", "on_hand", "to_buy", "amount")
+OPENINGS = ("for", "profile", "net", "waste", "kept", "cost")
+LENGTHS = ("length", "start", "end", "offcut", "net", "waste", "kept")
+
+
+def sticks(plan: Plan) -> pd.DataFrame:
+    """The entries of sticks cut alike, in the plan's order: sticks `first` to `last`, counted through the plan."""
+    return frame(plan, STICKS, (
+        (plan.profiles[one.profile].profile, one.first, one.last, one.stick.count, one.stick.source, one.stick.tag,
+         one.stick.length, one.stick.price, len(one.stick.cuts), one.stick.offcut, one.stick.keep)
+        for one in records.numbered(plan)))
+
+
+def cuts(plan: Plan) -> pd.DataFrame:
+    """The cuts of each entry in their order; `start` and `end` from the stick's own end, as in plan.json."""
+    return frame(plan, CUTS, all_cuts(plan))
+
+
+def all_cuts(plan: Plan) -> Iterator[tuple[Any, ...]]:
+    for one in records.numbered(plan):
+        profile = plan.profiles[one.profile]
+        opening = {entry.mark: entry.for_ for entry in profile.demand}
+        for j, cut in enumerate(one.stick.cuts, start=1):
+            yield (profile.profile, one.first, one.last, one.stick.count, j, cut.mark, opening[cut.mark], cut.length,
+                   cut.start, cut.end, cut.centred)
+
+
+def purchases(plan: Plan) -> pd.DataFrame:
+    """What to buy: sticks drawn, those of them that are on hand, and what the rest costs."""
+    return frame(plan, PURCHASES, (
+        (one.profile, one.length, one.price, one.drawn, one.there, one.missing, one.missing * one.price)
+        for profile in plan.profiles for one in records.purchases(profile)))
+
+
+def by_opening(plan: Plan) -> pd.DataFrame:
+    """The pieces, waste and cost that fall on each gate and bay, and on each mark that is for none; see `shares`."""
+    return frame(plan, OPENINGS, (
+        (one.for_, one.profile, one.net, one.waste, one.kept, one.cost) for one in shares(plan)))
+
+
+def frame(plan: Plan, columns: Iterable[str], rows: Iterable[Iterable[Any]]) -> pd.DataFrame:
+    """Fractions as floats, each length as the tape reads it beside it."""
+    columns = list(columns)
+    exact = pd.DataFrame(list(rows), columns=columns, dtype=object)
+    made = {}
+    for column in columns:
+        made[column] = [float(value) if isinstance(value, Fraction) else value for value in exact[column]]
+        if column in LENGTHS:
+            made[f"{column}_text"] = [show(value, plan.unit, plan.tape) for value in exact[column]]
+    return pd.DataFrame(made)

@@ -1,0 +1,41 @@
+"""Solving with a rack: its offcuts and counted sticks are stock too, and the plan's offcuts get their tags from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from cutplan.orders import Order, Piece
+from cutplan.planning.result import Result
+from cutplan.planning.solve import solve
+from cutplan.rack import replacing
+from cutplan.rack.store import changing, reading
+from cutplan.rack.supply import Supply, supply, tagged, with_on_hand
+from cutplan.running.budget import Budget
+from cutplan.shop import Shop
+
+
+def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop) -> Supply:
+    """The shop with what is free on the rack, which is made where it is not there.
+
+    Raises InputProblems for a rack that is damaged or of another unit, and for a rest that was booked since.
+    """
+    with changing(rack, shop.unit) as open_rack:
+        replacing.refuse_stale(open_rack, work)
+        return supply(shop, open_rack)
+
+
+def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool
+                  ) -> tuple[Result, tuple[str, ...]]:
+    """As `solve`, with what `on_rack` found; and what there is to say of the plan on this rack.
+
+    With `tags` the offcuts that are kept get theirs, which the rack gives to no others from then on.
+    """
+    result = solve(work, found.shop, budget)
+    plan = with_on_hand(result.plan, found)
+    with reading(rack) as open_rack:
+        notes = tuple(replacing.doubts(open_rack, plan))
+    if tags:
+        with changing(rack) as open_rack:
+            plan = tagged(plan, open_rack)
+    return replace(result, plan=plan), notes

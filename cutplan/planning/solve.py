@@ -1,0 +1,81 @@
+"""From gates, bays and pieces to an audited plan: take off, centre, cut, put in sequence, audit."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+
+from cutplan.checking.audit import audit
+from cutplan.cutting import cut_pieces
+from cutplan.orders import Order, Piece, marks_apart, origins
+from cutplan.planning import centring
+from cutplan.planning.centring import Chosen
+from cutplan.planning.result import Result
+from cutplan.planning.sequence import sequenced
+from cutplan.problems import InputProblems
+from cutplan.running.budget import Budget
+from cutplan.shop import Shop
+from cutplan.takeoff import Takeoff, take_off
+from cutplan.takeoff.carried import as_fields, drawn
+
+# seconds for each line of pieces that are kept for what comes after the search, and after the set-ups are in order
+AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
+
+
+class FailedAudit(RuntimeError):
+    """A plan that did not pass its own audit, which nobody is shown. The text says where it is wrong."""
+
+
+def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:
+    """The plan that cuts this work for least cost of stock, then least length used up, then fewest set-ups.
+
+    Parameters
+    ----------
+    work
+        Gates, bays and pieces, cut together; lengths in the shop's unit.
+    shop
+        Saw, profiles with their stock, systems.
+    budget
+        How long to search (None: to the end). Its time counts from when it was made.
+
+    Returns
+    -------
+    Result
+        The audited plan, and the takeoff that it cuts.
+
+    Raises
+    ------
+    InputProblems
+        Everything that is wrong with the work, each with its file and line.
+    NoPlan
+        A piece is longer than any stick it could come from, or stock that is limited runs out.
+    FailedAudit
+        Never, unless cutplan is at fault.
+    """
+    began, budget = time.monotonic(), budget or Budget()
+    taken, chosen = taken_off(work, shop, budget.share(2))
+    if problems := [*marks_apart(taken.pieces)]:
+        raise InputProblems(problems)
+    lines = len(taken.pieces)
+    budget.tell(f"{lines} lines of pieces")
+    found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines))
+    plan = sequenced(found, budget.before(AFTER_ORDER * lines))
+    budget.tell("the plan is made, and gone through once more")
+    cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
+    plan = replace(plan, cards=cards, replaces=origins(work))
+    if findings := audit(plan):
+        raise FailedAudit("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
+    return Result(plan, shop, taken, chosen, time.monotonic() - began, budget.stopped)
+
+
+def taken_off(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> tuple[Takeoff, Chosen | None]:
+    """The pieces listed and those of gates and bays, with the cards of these; and how free rails were centred, where
+    any are free and there was time to compare."""
+    orders = [entry for entry in work if isinstance(entry, Order)]
+    listed = tuple(entry for entry in work if isinstance(entry, Piece))
+    taken = take_off(orders, shop)
+    chosen = centring.choose(orders, shop, budget) if orders and centring.any_free(shop) else None
+    if chosen:
+        taken = take_off(orders, shop, chosen.centring)
+    return replace(taken, pieces=(*taken.pieces, *listed)), chosen

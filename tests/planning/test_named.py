@@ -1,0 +1,59 @@
+"""If these fail, who cannot have a plan is told of a length, and must look for the gate that asked for it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import cutplan as cp
+
+SHOP = """unit = "in"
+saw.kerf = "1/8 in"
+[profiles.rail]
+kind = "rail"
+stock = [ {{ length = 192{qty} }} ]
+[profiles.routed]
+kind = "rail"
+routing = {{ pitch = 4, first = 2 }}
+stock = [ {{ length = 40 }} ]
+[profiles.picket]
+kind = "picket"
+stock = [ {{ length = 240 }} ]
+[systems.plain]
+top_rail = "rail"
+bottom_rail = "rail"
+picket = "picket"
+picket_width = 1
+max_gap = 4
+bay = {{ end_clearance = 0, rail_insertion = 1 }}
+"""
+HEAD = "mark,profile,length,qty,centred\n"
+
+
+def refused(tmp_path: Path, name: str, work: str, qty: str = "") -> str:
+    (tmp_path / name).write_text(work)
+    (tmp_path / "shop.toml").write_text(SHOP.format(qty=qty))
+    with pytest.raises(cp.NoPlan) as none:
+        cp.cut(tmp_path / name, tmp_path / "shop.toml")
+    return str(none.value).replace(str(tmp_path) + "/", "")
+
+
+@pytest.mark.parametrize("work, qty, said", [
+    ("A,rail,30,2,\nB,rail,200,1,\nC,rail,200,1,\n", "", "rail: 200: longer than 192, the longest piece that any stick "
+     "here yields (B, pieces.csv:3; C, pieces.csv:4)"),
+    ("".join(f"P{k},rail,{200 + k},1,\n" for k in range(5)), "", "yields (P0, pieces.csv:2; P1, pieces.csv:3; "
+     "P2, pieces.csv:4; 2 more)"),
+    ("A,routed,35,2,space\nB,routed,38,1,hole\n", "", "routed: 38 centred on a hole: no stick here has room for it "
+     "where its holes fall right (B, pieces.csv:3)"),
+    ("A,rail,100,3,\n", ", qty = 2", "rail: the stock runs out: 1 more of 192 would be needed; for A, pieces.csv:2"),
+])
+def test_a_piece_without_a_plan_is_named_with_its_file_and_line(tmp_path: Path, work: str, qty: str, said: str) -> None:
+    assert said in refused(tmp_path, "pieces.csv", HEAD + work, qty)
+
+
+def test_a_bay_without_a_plan_is_named_too(tmp_path: Path) -> None:
+    week = "mark,kind,system,qty,opening,height\nB1,bay,plain,1,80,36\nB2,bay,plain,2,220,36\n"
+    told = refused(tmp_path, "week.csv", week)
+    assert told.startswith("rail: 222: longer than 192") and "B2" in told and "week.csv:3" in told
+    assert "B1" not in told

@@ -1,0 +1,95 @@
+"""If these fail, a room knows of one that is built upon it, or the checker of what it checks."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent / "cutplan"
+
+# from the ground up: each knows only its own and those before it
+ROOMS = [
+    {"plausible"}, {"lengths"}, {"problems"}, {"texts", "exactjson", "streams", "damage", "files"},
+    {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"orders"}, {"takeoff"}, {"plans"},
+    {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying", "bidding"}, {"sheets"}, {"library"}, {"commands"},
+    {"cli"}, {"__main__"}, {"__init__"},
+]  # fmt: skip
+
+
+def imports(file: Path) -> Iterator[str]:
+    """Every module of the project that a file imports, wherever it does."""
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            assert not node.level, f"{file}: imports are from cutplan, in full"
+            for name in node.names:
+                inner = f"{node.module}.{name.name}"
+                is_module = (ROOT.parent / (inner.replace(".", "/") + ".py")).exists()
+                yield inner if is_module or (ROOT.parent / inner.replace(".", "/")).is_dir() else node.module
+        elif isinstance(node, ast.Import):
+            yield from (name.name for name in node.names)
+
+
+def room(module: str) -> str:
+    parts = module.split(".")
+    return parts[1] if len(parts) > 1 else "__init__"
+
+
+def test_each_room_knows_only_those_below_it() -> None:
+    level = {name: k for k, names in enumerate(ROOMS) for name in names}
+    files = list(ROOT.rglob("*.py"))
+    assert {room(".".join(file.relative_to(ROOT.parent).with_suffix("").parts)) for file in files} == set(level)
+    wrong = []
+    for file in files:
+        own = room(".".join(file.relative_to(ROOT.parent).with_suffix("").parts))
+        for module in imports(file):
+            other = room(module)
+            if module.split(".")[0] == "cutplan" and own != other and level[other] >= level[own]:
+                wrong.append(f"{file.relative_to(ROOT)} imports {module}")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_no_module_imports_itself_by_way_of_others() -> None:
+    """Imports at the top of modules, which would fail or depend on which came first."""
+    known = {}
+    for file in ROOT.rglob("*.py"):
+        name = ".".join(file.relative_to(ROOT.parent).with_suffix("").parts).removesuffix(".__init__")
+        tree = ast.parse(file.read_text(encoding="utf-8"))
+        tops = [node for node in tree.body if isinstance(node, ast.ImportFrom) and node.module]
+        known[name] = {f"{node.module}.{one.name}" for node in tops for one in node.names} | {
+            str(node.module) for node in tops}
+    open_: list[str] = []
+    done: set[str] = set()
+
+    def visit(name: str) -> None:
+        assert name not in open_, " -> ".join([*open_, name])
+        if name in done or name not in known:
+            return
+        open_.append(name)
+        for other in sorted(known[name]):
+            if other in known and other != name and not name.startswith(other + "."):
+                visit(other)
+        open_.pop()
+        done.add(name)
+
+    sys.setrecursionlimit(10_000)
+    for name in sorted(known):
+        visit(name)
+
+
+def test_the_checker_imports_nothing_of_what_makes_plans() -> None:
+    """Neither directly nor by way of what it imports."""
+    found = set[str]()
+    open_ = [".".join(file.relative_to(ROOT.parent).with_suffix("").parts).removesuffix(".__init__")
+             for file in (ROOT / "checking").rglob("*.py")]
+    while open_:
+        module = open_.pop()
+        path = ROOT.parent / module.replace(".", "/")
+        path = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
+        if module in found or not path.exists():
+            continue
+        found.add(module)
+        open_ += [other for other in imports(path) if other.startswith("cutplan.")]
+    assert {"cutplan.checking.arrangement", "cutplan.checking.arrangement.holes", "cutplan.plans.records"} <= found
+    assert not {module for module in found if room(module) in ("cutting", "running", "planning", "takeoff")}, found
