@@ -16,9 +16,9 @@ from pathlib import Path
 import pandas as pd
 
 from cutplan.bidding.allowance import Outcome
-from cutplan.bidding.bidfile import Line
+from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.cutting import UNCOUNTED, cut_drawn, cut_versions
-from cutplan.bidding.versions import Drawn, unknowns
+from cutplan.bidding.versions import DrawnVersions, unknowns
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop, load_shop
 
@@ -27,7 +27,7 @@ FIGURES = {"% of net": lambda one: one.of_net, "% of bought": lambda one: one.of
            "sticks": lambda one: one.sticks, "money": lambda one: one.cost}
 
 
-def invented(lines: int, seed: int, shop: Shop) -> tuple[Line, ...]:
+def invented(lines: int, seed: int, shop: Shop) -> tuple[BidLine, ...]:
     """A bid on the five profiles of the demo shop's lantern system: gates and bays of ranges and tolerances."""
     chance = random.Random(seed)
     found = []
@@ -38,18 +38,18 @@ def invented(lines: int, seed: int, shop: Shop) -> tuple[Line, ...]:
         steps = int(2 * spread / shop.tape)
         most = chance.randrange(1, 5)
         qty = tuple(range(most, most + chance.choice((1, 1, 1, 2)) ))
-        found.append(Line(
+        found.append(BidLine(
             f"L{k + 1}", "gate" if gate else "bay", "lantern", qty,
             tuple(middle - spread + j * shop.tape for j in range(steps + 1)), (Fraction(chance.choice((36, 42))),),
             line=k + 2))
     return tuple(found)
 
 
-def by_chance(lines: tuple[Line, ...], jobs: int, seed: int) -> Drawn:
+def by_chance(lines: tuple[BidLine, ...], jobs: int, seed: int) -> DrawnVersions:
     """Jobs that the bid knows nothing of."""
     chance = random.Random(f"jobs {seed}")
     open_ = unknowns(lines)
-    return Drawn(open_, tuple(tuple(chance.randrange(one.values) for one in open_) for _ in range(jobs)), False)
+    return DrawnVersions(open_, tuple(tuple(chance.randrange(one.values) for one in open_) for _ in range(jobs)), False)
 
 
 def coverage(shop: Shop, bids: int, lines: int, versions: int, jobs: int) -> pd.DataFrame:

@@ -19,7 +19,7 @@ from tabulate import tabulate
 
 from benchmarks.shopweeks import demo_week
 from cutplan.buying.asking import question
-from cutplan.buying.choices import Answer, Question
+from cutplan.buying.choices import LengthsAnswer, Question
 from cutplan.buying.choosing import choose
 from cutplan.buying.offers import Market, market
 from cutplan.orders import Piece
@@ -77,7 +77,7 @@ def asked(offered: Market, work: list[tuple[Piece, ...]], together: bool) -> Que
     return found
 
 
-def easier(answer: Answer, many: int) -> list[Fraction]:
+def easier(answer: LengthsAnswer, many: int) -> list[Fraction]:
     """The lengths of least waste each for itself."""
     planned = [single for single in answer.singles if single.choice]
     planned.sort(key=lambda single: single.choice.waste_percent if single.choice else 0)

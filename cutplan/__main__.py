@@ -7,14 +7,12 @@ RARELY = 100_000, 50, 100  # the collector's thresholds: a plan is very many rec
 
 
 def main() -> None:
-    """The command line. Until it is there, the stop key ends the program as it ends any other."""
-    whole = signal.getsignal(signal.SIGINT)
-    if whole is signal.default_int_handler:
+    """The command line. Until a command is at work, the stop key ends the program as it ends any other."""
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
     gc.set_threshold(*RARELY)
     from cutplan import cli
 
-    signal.signal(signal.SIGINT, whole)
     cli.main()
 
 

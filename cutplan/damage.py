@@ -33,7 +33,7 @@ Fault = tuple[int, str, str]  # row, column, what is wrong
 
 
 @dataclass(frozen=True)
-class Table:
+class TableRule:
     """What the columns of a table hold; `single`: it has just one row."""
 
     columns: Mapping[str, Kind]
@@ -94,7 +94,7 @@ def plain_json(said: str) -> Any:
 # ---- finding out ----
 
 
-def faults(db: sqlite3.Connection, tables: Mapping[str, Table], agree: Agreement) -> list[Fault]:
+def faults(db: sqlite3.Connection, tables: Mapping[str, TableRule], agree: Agreement) -> list[Fault]:
     """Everything wrong in a database that is open. sqlite3.Error where its pages are damaged."""
     db.text_factory = lenient
     try:
@@ -107,7 +107,7 @@ def faults(db: sqlite3.Connection, tables: Mapping[str, Table], agree: Agreement
         db.text_factory = str
 
 
-def form_faults(db: sqlite3.Connection, tables: Mapping[str, Table]) -> Iterator[Fault]:
+def form_faults(db: sqlite3.Connection, tables: Mapping[str, TableRule]) -> Iterator[Fault]:
     """What is missing of tables and columns, or is there and never was made by cutplan."""
     for name, table in tables.items():
         columns = {row[1] for row in db.execute(f"PRAGMA table_info({name})")}
@@ -119,7 +119,7 @@ def form_faults(db: sqlite3.Connection, tables: Mapping[str, Table]) -> Iterator
         yield 1, "file", "has triggers or views, which cutplan never makes"
 
 
-def table_faults(db: sqlite3.Connection, name: str, table: Table) -> Iterator[Fault]:
+def table_faults(db: sqlite3.Connection, name: str, table: TableRule) -> Iterator[Fault]:
     rows = [tuple(row) for row in db.execute(reading(name, table)).fetchall()]
     for kind, cells in zip(table.columns.values(), list(zip(*rows, strict=True))[1:], strict=bool(rows)):
         each_once = {(type(cell), cell) for cell in cells}  # a long history holds few different values
@@ -130,11 +130,11 @@ def table_faults(db: sqlite3.Connection, name: str, table: Table) -> Iterator[Fa
         yield 1, name, f"has {len(rows)} rows; one is right"
 
 
-def reading(name: str, table: Table) -> str:
+def reading(name: str, table: TableRule) -> str:
     return f"SELECT rowid, {', '.join(table.columns)} FROM {name}"
 
 
-def row_faults(name: str, table: Table, row: Sequence[Any]) -> Iterator[Fault]:
+def row_faults(name: str, table: TableRule, row: Sequence[Any]) -> Iterator[Fault]:
     for (column, kind), value in zip(table.columns.items(), row[1:], strict=True):
         if not kind(value):
             yield int(row[0]), f"{name}.{column}", f"holds {shown(value)}"
@@ -160,7 +160,7 @@ def problems(path: str, name: str, found: Sequence[Fault], readable: str) -> lis
 # ---- what can be read ----
 
 
-def salvaged(path: str, tables: Mapping[str, Table], steps: Sequence[Sequence[str]]) -> sqlite3.Connection:
+def salvaged(path: str, tables: Mapping[str, TableRule], steps: Sequence[Sequence[str]]) -> sqlite3.Connection:
     """A database in memory with the sound rows of a damaged file, as far as SQLite finds any."""
     copy = blank(steps)
     for name, whole_table in tables.items():
@@ -173,12 +173,12 @@ def salvaged(path: str, tables: Mapping[str, Table], steps: Sequence[Sequence[st
     return copy
 
 
-def as_it_stands(path: str, name: str, table: Table) -> Table:
+def as_it_stands(path: str, name: str, table: TableRule) -> TableRule:
     """The table with those columns that a file has: one of an older form has fewer."""
     with suppress(sqlite3.Error, UnicodeError, OverflowError), closing(looking(path)) as db:
         there = {row[1] for row in db.execute(f"PRAGMA table_info({name})")}
         if set(table.columns) & there:
-            return Table({column: kind for column, kind in table.columns.items() if column in there}, table.single)
+            return TableRule({column: kind for column, kind in table.columns.items() if column in there}, table.single)
     return table
 
 
@@ -193,7 +193,7 @@ def blank(steps: Sequence[Sequence[str]]) -> sqlite3.Connection:
     return db
 
 
-def sound_rows(path: str, name: str, table: Table) -> Iterator[tuple[Any, ...]]:
+def sound_rows(path: str, name: str, table: TableRule) -> Iterator[tuple[Any, ...]]:
     """The sound rows of a table, from both its ends as far as it can be read, each once."""
     seen: set[int] = set()
     for order in ("", " ORDER BY rowid DESC"):
@@ -212,7 +212,7 @@ def looking(path: str) -> sqlite3.Connection:
     return db
 
 
-def readable(path: str, tables: Mapping[str, Table], steps: Sequence[Sequence[str]], saving: str) -> str:
+def readable(path: str, tables: Mapping[str, TableRule], steps: Sequence[Sequence[str]], saving: str) -> str:
     """How many rows of each table can still be read, in words, and how to save them."""
     with closing(salvaged(path, tables, steps)) as copy:
         counts = [(name, copy.execute(f"SELECT count(*) FROM {name}").fetchone()[0])

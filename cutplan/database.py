@@ -34,7 +34,7 @@ class Form:
     name: str
     mark: int
     steps: Sequence[Sequence[str]]
-    tables: Mapping[str, damage.Table]
+    tables: Mapping[str, damage.TableRule]
     agree: damage.Agreement
     saving: str = ""
 

@@ -13,7 +13,7 @@ from cutplan.lengths import quoted, read_length, read_whole
 from cutplan.plausible import MOST_PIECES
 from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
-from cutplan.tables import Frame, Reader, Table, read_table
+from cutplan.tables import FrameLike, Reader, Table, read_table
 
 KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
@@ -170,13 +170,13 @@ def origins(work: Iterable[Order | Piece]) -> tuple[Origin, ...]:
     return tuple(dict.fromkeys(one for entry in work if isinstance(entry, Piece) for one in entry.origins))
 
 
-def load_orders(source: Source | Frame, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
+def load_orders(source: Source | FrameLike, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
     """The week or the pieces of a file, whichever its header says. InputProblems as in `load_week`."""
     table = read_table(source)
     return read_week(table, shop) if file_kind(table) == "week" else read_pieces(table, shop)
 
 
-def load_week(source: Source | Frame, shop: Shop | None) -> tuple[Order, ...]:
+def load_week(source: Source | FrameLike, shop: Shop | None) -> tuple[Order, ...]:
     """The gates and bays of a week file. InputProblems holds everything that is wrong in it.
 
     Without a shop, systems go unchecked and bare numbers are inches.
@@ -184,7 +184,7 @@ def load_week(source: Source | Frame, shop: Shop | None) -> tuple[Order, ...]:
     return read_week(read_table(source), shop)
 
 
-def load_pieces(source: Source | Frame, shop: Shop | None) -> tuple[Piece, ...]:
+def load_pieces(source: Source | FrameLike, shop: Shop | None) -> tuple[Piece, ...]:
     """The pieces of a pieces file. InputProblems, and what is left out without a shop, as in `load_week`."""
     return read_pieces(read_table(source), shop)
 

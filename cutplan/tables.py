@@ -27,7 +27,7 @@ BLANKS = "\t\r\n \u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2
 
 
 @runtime_checkable
-class Frame(Protocol):
+class FrameLike(Protocol):
     """What is asked of a pandas DataFrame, which need not be loaded for it."""
 
     @property
@@ -108,13 +108,13 @@ class Reader:
             return None
 
 
-def read_table(source: Source | Frame) -> Table:
+def read_table(source: Source | FrameLike) -> Table:
     """A whole CSV file, or a DataFrame. InputProblems where it cannot be read or its quotes do not close.
 
     Separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are skipped, cells
     under no column name reported, and so are those with a character that cannot be printed.
     """
-    if isinstance(source, Frame):
+    if isinstance(source, FrameLike):
         return checked(*of_frame(source), comma=False)
     text = read_text(source)
     findings = Findings(name_of(source))
@@ -123,7 +123,7 @@ def read_table(source: Source | Frame) -> Table:
     return checked(findings, split(text, separator, findings), separator == ";")
 
 
-def of_frame(frame: Frame) -> tuple[Findings, list[Row]]:
+def of_frame(frame: FrameLike) -> tuple[Findings, list[Row]]:
     """The header and the rows of a DataFrame, whose lines count as they would in a CSV file of it."""
     findings = Findings("DataFrame")
     names = [str(name) for name in frame.columns]

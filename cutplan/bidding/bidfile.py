@@ -26,7 +26,7 @@ RUN_FORM = "write it as: run = 300 ft, max_bay = 8 ft"
 
 
 @dataclass(frozen=True)
-class Line:
+class BidLine:
     """One line of a bid: everything that its `qty`, `opening` and `height` may turn out to be, each equally likely.
 
     `opening` holds openings, or, where `max_bay` is given, runs to be divided into bays no wider than that. Lengths in
@@ -66,7 +66,7 @@ def divided(run: Fraction, max_bay: Fraction, tape: Fraction) -> tuple[int, Frac
 class Bid:
     """The lines of a bid, with what is to be said of openings that were left out because nothing fits them."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[BidLine, ...]
     notes: tuple[str, ...] = ()
 
 
@@ -79,7 +79,7 @@ def load_bid(path: str | Path, shop: Shop) -> Bid:
     return buildable([line for line in lines if line], shop)
 
 
-def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> Line | None:
+def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> BidLine | None:
     """One row, or None where something was reported."""
     comma = row.table.comma
     mark = row.read("mark", lambda text: new_mark(text, row.row.line, seen))
@@ -100,7 +100,7 @@ def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> Line | None:
     if None in (mark, kind, system, qty, found, height, alike):
         return None
     assert mark and kind and system and qty and found and height and alike is not None
-    return Line(mark, kind, system, qty, found[0], height, found[1], alike, row.table.findings.file, row.row.line)
+    return BidLine(mark, kind, system, qty, found[0], height, found[1], alike, row.table.findings.file, row.row.line)
 
 
 def read_quantities(text: str, comma: bool = False) -> tuple[int, ...]:
@@ -196,7 +196,7 @@ def read_alike(text: str) -> bool:
 # ---- what cannot be made ----
 
 
-def buildable(lines: list[Line], shop: Shop) -> Bid:
+def buildable(lines: list[BidLine], shop: Shop) -> Bid:
     """The bid without the openings and heights that nothing fits; InputProblems where a line has no other.
 
     With holes in the rails, or pickets wide for their gaps, some openings cannot be filled: on site the gap at the
@@ -221,7 +221,7 @@ def buildable(lines: list[Line], shop: Shop) -> Bid:
     return Bid(tuple(kept), tuple(notes))
 
 
-def fitting(line: Line, sizes: list[tuple[Fraction, Fraction]], of: int, shop: Shop) -> tuple[Fraction, ...]:
+def fitting(line: BidLine, sizes: list[tuple[Fraction, Fraction]], of: int, shop: Shop) -> tuple[Fraction, ...]:
     """The openings (`of` 0) or heights (1) of the sizes that can be made.
 
     Raises what is wrong with the middle one where none can.

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures, Outcome
-from cutplan.bidding.bidfile import Line
-from cutplan.bidding.cutting import Cut, cut_versions
+from cutplan.bidding.bidfile import BidLine
+from cutplan.bidding.cutting import CutVersions, cut_versions
 from cutplan.bidding.versions import copies
 from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
@@ -21,7 +21,7 @@ MOST = 40  # versions of each
 
 
 @dataclass(frozen=True)
-class Point:
+class CurvePoint:
     """The job `times` over: mean net length and mean waste in % of it, and what is enough in so many of a hundred."""
 
     times: int
@@ -40,7 +40,7 @@ class Curve:
     """
 
     name: str
-    points: tuple[Point, ...]
+    points: tuple[CurvePoint, ...]
     floor: Fraction
     small: Fraction
 
@@ -48,7 +48,7 @@ class Curve:
         return self.floor + self.small / times
 
 
-def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Fraction,
+def curves(lines: Sequence[BidLine], shop: Shop, once: CutVersions, seed: int, chance: Fraction,
            budget: Budget) -> tuple[Curve, ...]:
     """A curve for each profile and for the whole job; of fewer points where the time runs out."""
     found = [(1, once)]
@@ -67,7 +67,7 @@ def curves(lines: Sequence[Line], shop: Shop, once: Cut, seed: int, chance: Frac
     return tuple(fitted([(times, figures(cut, k)) for times, cut in found], chance) for k in (*names, None))
 
 
-def figures(cut: Cut, k: int | None) -> Figures:
+def figures(cut: CutVersions, k: int | None) -> Figures:
     return cut.together if k is None else cut.profiles[k]
 
 
@@ -81,10 +81,10 @@ def fitted(found: Sequence[tuple[int, Figures]], chance: Fraction) -> Curve:
     return Curve(found[0][1].name, points, (y - small * x) / n, small)
 
 
-def point(times: int, one: Figures, chance: Fraction) -> Point:
+def point(times: int, one: Figures, chance: Fraction) -> CurvePoint:
     net = one.mean(lambda outcome: outcome.net)
     waste = one.mean(lambda outcome: outcome.waste)
-    return Point(times, net, waste_percent(waste, net), one.enough(percent_of_net, chance).value,
+    return CurvePoint(times, net, waste_percent(waste, net), one.enough(percent_of_net, chance).value,
                  len(one.outcomes))
 
 

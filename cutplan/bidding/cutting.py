@@ -14,8 +14,8 @@ from fractions import Fraction
 from functools import partial
 
 from cutplan.bidding.allowance import Figures, Outcome, add
-from cutplan.bidding.bidfile import Line
-from cutplan.bidding.versions import Drawn, draw, orders_of
+from cutplan.bidding.bidfile import BidLine
+from cutplan.bidding.versions import DrawnVersions, draw, orders_of
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.arrangement.protocol import Asked
 from cutplan.cutting.exact.sifting import best_plan
@@ -42,7 +42,7 @@ Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height o
 
 
 @dataclass(frozen=True)
-class Task:
+class VersionTask:
     """One profile of one version, the `turn`-th of so many; its search may take so many steps (None: to its end)."""
 
     profile: Profile
@@ -57,7 +57,7 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Cut:
+class CutVersions:
     """A bid whose versions were cut: figures by profile and of the whole job.
 
     `asked` versions were wanted and `done` cut; `whole`: those done are all there are.
@@ -74,7 +74,8 @@ class Cut:
         return self.done < self.asked
 
 
-def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, budget: Budget | None = None) -> Cut:
+def cut_versions(lines: Sequence[BidLine], shop: Shop, versions: int, seed: int, budget: Budget | None = None
+                 ) -> CutVersions:
     """Draws and cuts the versions with this budget (None: all). What is done by its end is given.
 
     Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
@@ -82,15 +83,16 @@ def cut_versions(lines: Sequence[Line], shop: Shop, versions: int, seed: int, bu
     return cut_drawn(lines, draw(lines, versions, seed), shop, budget or Budget())
 
 
-def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, steps: int = LEAST_STEPS,
-              work: int = WORK) -> Cut:
+def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, steps: int = LEAST_STEPS,
+              work: int = WORK) -> CutVersions:
     """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, budget)
     to_the_end = drawn.whole and len(drawn.choices) <= FEW
     tasks, wanted = tasks_of(lines, drawn, shop, budget, None if to_the_end else steps, work)
     with Workers(budget, len(tasks)) as workers:
-        found = dict(zip(tasks, workers.each(measure, list(tasks.values()), Task.load, lambda _: 1), strict=True))
+        outcomes = workers.each(measure, list(tasks.values()), VersionTask.load, lambda _: 1)
+        found = dict(zip(tasks, outcomes, strict=True))
     refuse_none(wanted, found)
     done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
     if not done:
@@ -98,17 +100,17 @@ def cut_drawn(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, s
     return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop)
 
 
-def cut_one(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget) -> Cut:
+def cut_one(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget) -> CutVersions:
     """A job that is known: the plan that `cut` makes, to the last figure."""
     pieces = take_off(orders_of(lines, drawn, drawn.choices[0], shop.tape), shop).pieces
     plan = cut_pieces(pieces, shop, budget)
     return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
 
 
-def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, steps: int | None, work: int
-             ) -> tuple[dict[tuple[str, Asking], Task], list[dict[str, Asking]]]:
+def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, steps: int | None, work: int
+             ) -> tuple[dict[tuple[str, Asking], VersionTask], list[dict[str, Asking]]]:
     """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
-    tasks: dict[tuple[str, Asking], Task] = {}
+    tasks: dict[tuple[str, Asking], VersionTask] = {}
     wanted: list[dict[str, Asking]] = []
     seen: dict[Size, tuple[Piece, ...]] = {}
     for turn, choice in enumerate(drawn.choices, start=1):
@@ -116,7 +118,7 @@ def tasks_of(lines: Sequence[Line], drawn: Drawn, shop: Shop, budget: Budget, st
             break
         version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
         for name, asking in version.items():
-            task = Task(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
+            task = VersionTask(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
                         None if steps is None else max(steps, work // len(asking)))
             tasks.setdefault((name, asking), task)
         wanted.append(version)
@@ -139,7 +141,7 @@ def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[Size, tuple[Piece, 
     return {name: tuple(sorted(asked.items())) for name, asked in counts.items()}
 
 
-def measure(task: Task, budget: Budget) -> Outcome | NoPlan | None:
+def measure(task: VersionTask, budget: Budget) -> Outcome | NoPlan | None:
     """One profile of one version; None where the search was stopped before it was through."""
     if budget.spent():
         return None
@@ -230,12 +232,12 @@ def complete(version: Mapping[str, Asking],
     return outcomes if len(outcomes) == len(version) else {}
 
 
-def gathered(done: Sequence[Mapping[str, Outcome]], asked: int, whole: bool, shop: Shop) -> Cut:
+def gathered(done: Sequence[Mapping[str, Outcome]], asked: int, whole: bool, shop: Shop) -> CutVersions:
     """Figures of each profile in the shop's order, and together."""
     zero = Fraction(0)
     nothing = Outcome(zero, zero, zero, zero, zero, 0, 0)
     names = [name for name in shop.profiles if any(name in version for version in done)]
     profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in done), whole) for name in names)
     together = Figures("together", tuple(add(list(version.values())) for version in done), whole)
-    return Cut(profiles, together, asked, len(done), whole)
+    return CutVersions(profiles, together, asked, len(done), whole)
 

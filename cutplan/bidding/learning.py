@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.bidding.allowance import Outcome
-from cutplan.bidding.cutting import Cut
+from cutplan.bidding.cutting import CutVersions
 from cutplan.database import utc_now
 from cutplan.plans.records import Plan, waste_percent
 from cutplan.plans.writing import identity
@@ -31,7 +31,7 @@ class Wasted:
 
 
 @dataclass(frozen=True)
-class Said:
+class BidSaid:
     """What one bid said of a profile, in % of net: enough in `half` of the jobs, and `enough` in `chance` of 100."""
 
     profile: str
@@ -59,7 +59,7 @@ class Lesson:
     bids: int
     bid_net: Fraction
     said: Fraction | None
-    last: Said | None
+    last: BidSaid | None
     held: int
 
     @property
@@ -72,16 +72,16 @@ def wasted(plan: Plan) -> list[Wasted]:
             for one in plan.profiles]
 
 
-def said_by(cut: Cut, chance: Fraction) -> list[Said]:
+def said_by(cut: CutVersions, chance: Fraction) -> list[BidSaid]:
     """What a bid says of each profile."""
     def of_net(one: Outcome) -> Fraction:
         return one.of_net
 
-    return [Said(one.name, one.mean(lambda outcome: outcome.net), one.enough(of_net, HALF).value, chance,
+    return [BidSaid(one.name, one.mean(lambda outcome: outcome.net), one.enough(of_net, HALF).value, chance,
                  one.enough(of_net, chance).value) for one in cut.profiles]
 
 
-def remember_bid(db: sqlite3.Connection, name: str, seed: int, cut: Cut, chance: Fraction) -> None:
+def remember_bid(db: sqlite3.Connection, name: str, seed: int, cut: CutVersions, chance: Fraction) -> None:
     """Adds a bid to the store."""
     bid = db.execute("INSERT INTO bids (at, name, seed, versions) VALUES (?,?,?,?)",
                      (utc_now(), name, seed, cut.done)).lastrowid
@@ -106,20 +106,20 @@ def all_wasted(db: sqlite3.Connection) -> list[Wasted]:
     return [Wasted(row[0], *map(Fraction, row[1:])) for row in rows.fetchall()]
 
 
-def all_said(db: sqlite3.Connection) -> list[Said]:
+def all_said(db: sqlite3.Connection) -> list[BidSaid]:
     """What bids said, the last one last."""
     rows = db.execute("SELECT profile, net, half, chance, enough FROM said ORDER BY rowid")
-    return [Said(row[0], *map(Fraction, row[1:])) for row in rows.fetchall()]
+    return [BidSaid(row[0], *map(Fraction, row[1:])) for row in rows.fetchall()]
 
 
-def lessons(found: Sequence[Wasted], bids: Sequence[Said]) -> tuple[Lesson, ...]:
+def lessons(found: Sequence[Wasted], bids: Sequence[BidSaid]) -> tuple[Lesson, ...]:
     """One for each profile that a plan has."""
     names = dict.fromkeys(one.profile for one in found)
     return tuple(lesson(name, [one for one in found if one.profile == name],
                         [one for one in bids if one.profile == name]) for name in names)
 
 
-def lesson(name: str, found: Sequence[Wasted], bids: Sequence[Said]) -> Lesson:
+def lesson(name: str, found: Sequence[Wasted], bids: Sequence[BidSaid]) -> Lesson:
     net = sum((one.net for one in found), Fraction(0))
     waste = sum((one.waste for one in found), Fraction(0))
     bid_net = sum((one.net for one in bids), Fraction(0))

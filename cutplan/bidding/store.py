@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from cutplan.damage import Table, number, text, time, whole, word
+from cutplan.damage import TableRule, number, text, time, whole, word
 from cutplan.database import Form, transaction
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import UNITS
@@ -40,11 +40,13 @@ def seed(value: Any) -> bool:
 
 
 TABLES = {
-    "store": Table({"unit": word(*UNITS)}, single=True),
-    "bids": Table({"id": whole, "at": time, "name": text, "seed": seed, "versions": whole}),
-    "said": Table({"bid": whole, "profile": text, "net": number, "half": number, "chance": number, "enough": number}),
-    "plans": Table({"plan": text, "at": time, "name": text}),
-    "wasted": Table({"plan": text, "profile": text, "net": number, "waste": number, "kept": number}),
+    "store": TableRule({"unit": word(*UNITS)}, single=True),
+    "bids": TableRule({"id": whole, "at": time, "name": text, "seed": seed, "versions": whole}),
+    "said": TableRule({
+        "bid": whole, "profile": text, "net": number, "half": number, "chance": number, "enough": number,
+    }),
+    "plans": TableRule({"plan": text, "at": time, "name": text}),
+    "wasted": TableRule({"plan": text, "profile": text, "net": number, "waste": number, "kept": number}),
 }
 
 

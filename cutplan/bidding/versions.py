@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import count, product
 
-from cutplan.bidding.bidfile import Line
+from cutplan.bidding.bidfile import BidLine
 from cutplan.orders import Order
 
 FINE = 2**40  # a drawn number has at least so many steps
@@ -32,7 +32,7 @@ class Unknown:
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnVersions:
     """The versions; `whole`: they are all there are, so that shares of them are exact."""
 
     unknowns: tuple[Unknown, ...]
@@ -40,7 +40,7 @@ class Drawn:
     whole: bool
 
 
-def unknowns(lines: Sequence[Line]) -> tuple[Unknown, ...]:
+def unknowns(lines: Sequence[BidLine]) -> tuple[Unknown, ...]:
     """Everything that is open. A line's height and number are drawn once; openings one by one unless `alike`."""
     found = []
     for k, line in enumerate(lines):
@@ -51,14 +51,14 @@ def unknowns(lines: Sequence[Line]) -> tuple[Unknown, ...]:
     return tuple(one for one in found if one.values > 1)
 
 
-def draw(lines: Sequence[Line], versions: int, seed: int) -> Drawn:
+def draw(lines: Sequence[BidLine], versions: int, seed: int) -> DrawnVersions:
     """At most so many versions; all there are, once each, where these are not more."""
     open_ = unknowns(lines)
     if math.prod(one.values for one in open_) <= versions:
-        return Drawn(open_, tuple(product(*(range(one.values) for one in open_))), True)
+        return DrawnVersions(open_, tuple(product(*(range(one.values) for one in open_))), True)
     columns = [halton(base, f"{seed} {one.line} {one.what}", one.values, versions)
                for one, base in zip(open_, primes(), strict=False)]
-    return Drawn(open_, tuple(zip(*columns, strict=True)), False)
+    return DrawnVersions(open_, tuple(zip(*columns, strict=True)), False)
 
 
 def halton(base: int, name: str, values: int, versions: int) -> list[int]:
@@ -88,7 +88,7 @@ def primes() -> Iterator[int]:
             yield n
 
 
-def orders_of(lines: Sequence[Line], drawn: Drawn, choice: Choice, tape: Fraction) -> list[Order]:
+def orders_of(lines: Sequence[BidLine], drawn: DrawnVersions, choice: Choice, tape: Fraction) -> list[Order]:
     """One version of the job as a week."""
     chosen = {(one.line, one.what): k for one, k in zip(drawn.unknowns, choice, strict=True)}
     orders = []
@@ -104,6 +104,6 @@ def orders_of(lines: Sequence[Line], drawn: Drawn, choice: Choice, tape: Fractio
     return orders
 
 
-def copies(lines: Sequence[Line], times: int) -> tuple[Line, ...]:
+def copies(lines: Sequence[BidLine], times: int) -> tuple[BidLine, ...]:
     """The job so many times over, each time with unknowns of its own."""
     return tuple(lines) * times

@@ -35,7 +35,7 @@ MOST_SUMS = 4_000_000
 KNOWN = 4_000  # patterns remembered from one LP to the next
 
 
-class Pool:
+class DualPool:
     """Bounds for one demand. `instance` has every length as a stick type; bounds are in 1 / `fine` coins."""
 
     def __init__(self, instance: Instance) -> None:
@@ -72,7 +72,7 @@ class Pool:
 class Bounds:
     """The bounds of many sets by one pool, in coins and rounded up to whole ones. `sets` has a row for each."""
 
-    def __init__(self, pool: Pool, sets: Ints) -> None:
+    def __init__(self, pool: DualPool, sets: Ints) -> None:
         self.pool, self.sets = pool, sets
         self._fine = np.zeros(len(sets), dtype=np.int64)
         self._seen = 0

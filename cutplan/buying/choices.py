@@ -66,7 +66,7 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Best:
+class BestSet:
     """The best set of so many lengths that was found, and what is proven: no set and no plan costs less than `bound`.
 
     `sets` could cut the demand, `looked` of them were planned, or begun and left off as hopeless.
@@ -102,11 +102,11 @@ class Single:
 
 
 @dataclass(frozen=True)
-class Answer:
+class LengthsAnswer:
     """The best set for each number of lengths, every length alone, and today's lengths (or why these cannot do)."""
 
     question: Question
-    best: tuple[Best, ...]
+    best: tuple[BestSet, ...]
     singles: tuple[Single, ...]
     today: Choice | None
     today_lacks: str = ""

@@ -12,8 +12,8 @@ carrying an offcut is cutting its stick over time, so no plan week by week can b
 
 from __future__ import annotations
 
-from cutplan.buying.choices import Answer, Best, Choice, Question
-from cutplan.buying.field import BATCH, Field, Search, singles
+from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question
+from cutplan.buying.field import BATCH, Field, LengthSearch, singles
 from cutplan.buying.offers import selling
 from cutplan.buying.trying import heap_of
 from cutplan.cutting.problem.demand import instance_of
@@ -22,13 +22,13 @@ from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
 
 
-def choose(question: Question, most: int, budget: Budget) -> Answer:
+def choose(question: Question, most: int, budget: Budget) -> LengthsAnswer:
     """The best sets of 1 to `most` lengths, each length alone and today's; fewer where they are not needed.
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
     with Workers(budget, BATCH) as workers:
-        search = Search(question, budget, workers)
+        search = LengthSearch(question, budget, workers)
         if search.can(today := search.kinds(question.market.today)):
             search.plan({today: search.task(today)}, budget.share(4))
         search.begin()
@@ -44,15 +44,15 @@ def choose(question: Question, most: int, budget: Budget) -> Answer:
                 found |= {many: (field, made)} if made else {}
         if not found:
             raise NoPlan(f"{question.market.profile.name}: no {most} of these lengths can cut every piece together")
-        best: list[Best] = []
+        best: list[BestSet] = []
         for field, choice in found.values():
             if best and best[-1].choice.money < choice.money:
                 choice = widened(search, best[-1].choice)
             best.append(settled(search, field, choice))
-        return Answer(question, tuple(best), singles(search, ones), *stay(search))
+        return LengthsAnswer(question, tuple(best), singles(search, ones), *stay(search))
 
 
-def stay(search: Search) -> tuple[Choice | None, str]:
+def stay(search: LengthSearch) -> tuple[Choice | None, str]:
     """The plan with today's lengths, or why there is none. Lengths too short for any piece are carried too."""
     question, market = search.question, search.question.market
     try:
@@ -65,7 +65,7 @@ def stay(search: Search) -> tuple[Choice | None, str]:
                   market.carrying * len(market.today) * question.weeks, made.pieces), ""
 
 
-def widened(search: Search, choice: Choice) -> Choice:
+def widened(search: LengthSearch, choice: Choice) -> Choice:
     """The same plan with one more length carried, which it does not draw: what more lengths cost at most."""
     market = search.question.market
     other = max(offer for offer in market.offers if offer in search.kind and offer not in choice.offers)
@@ -75,8 +75,8 @@ def widened(search: Search, choice: Choice) -> Choice:
                   market.carrying * len(offers) * search.question.weeks, choice.pieces)
 
 
-def settled(search: Search, field: Field, choice: Choice) -> Best:
+def settled(search: LengthSearch, field: Field, choice: Choice) -> BestSet:
     carrying = choice.carrying
-    return Best(choice, field.proven_least() * search.coin + carrying, len(field.sets), field.looked)
+    return BestSet(choice, field.proven_least() * search.coin + carrying, len(field.sets), field.looked)
 
 

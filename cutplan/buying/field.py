@@ -12,10 +12,10 @@ from math import comb
 
 import numpy as np
 
-from cutplan.buying.bounds import Bounds, Ints, Pool, Sums, next_sum
+from cutplan.buying.bounds import Bounds, DualPool, Ints, Sums, next_sum
 from cutplan.buying.choices import Choice, Question, Single
 from cutplan.buying.offers import Offer, selling
-from cutplan.buying.trying import Task, heap_of, plan
+from cutplan.buying.trying import Trial, heap_of, plan
 from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.demand import instance_of, quantities
 from cutplan.cutting.problem.instance import Instance, build
@@ -30,7 +30,7 @@ LOOKS = 400  # sets planned for each number of lengths, where only a guess order
 SPREAD = 5  # single lengths whose duals begin a pool
 
 
-class Search:
+class LengthSearch:
     """One question's pools, plans and best sets. Raises NoPlan where the candidates together cannot cut the demand."""
 
     def __init__(self, question: Question, budget: Budget, workers: Workers) -> None:
@@ -41,9 +41,9 @@ class Search:
         self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.stock) >= shortest]
         self.kind = {offer: s for s, offer in enumerate(self.offers)}
         whole = selling(market.profile, self.offers)
-        self.heap = Pool(build(whole, heap))
+        self.heap = DualPool(build(whole, heap))
         self.weeks = [self.heap] if len(question.demand) == 1 else [
-            Pool(build(whole, quantities(demand))) for demand in question.demand]
+            DualPool(build(whole, quantities(demand))) for demand in question.demand]
         self.coin = self.heap.instance.coin
         self.costs = [stick.cost for stick in self.heap.instance.sticks]
         self.fits = fitting(self.heap.instance)
@@ -51,7 +51,7 @@ class Search:
         self.proven: dict[tuple[int, ...], int] = {}  # coins, from the cutter
 
     @property
-    def pools(self) -> list[Pool]:
+    def pools(self) -> list[DualPool]:
         """Those whose bounds, added up, hold for every plan."""
         return [self.heap] if self.question.carried else self.weeks
 
@@ -66,11 +66,11 @@ class Search:
                 if not self.budget.spent():
                     pool.solve(list(kinds), self.budget)
 
-    def task(self, kinds: Sequence[int]) -> Task:
+    def task(self, kinds: Sequence[int]) -> Trial:
         offers = [self.offers[s] for s in kinds]
-        return Task(selling(self.question.market.profile, offers), self.question.demand, self.question.carried)
+        return Trial(selling(self.question.market.profile, offers), self.question.demand, self.question.carried)
 
-    def plan(self, tasks: dict[tuple[int, ...], Task], budget: Budget) -> None:
+    def plan(self, tasks: dict[tuple[int, ...], Trial], budget: Budget) -> None:
         """Plans sets side by side; `done` has the best plan so far of each that was not hopeless."""
         self.workers.budget = budget
         found = self.workers.each(plan, list(tasks.values()), lambda _: 1, lambda _: 2)
@@ -109,7 +109,7 @@ def fitting(instance: Instance) -> np.ndarray:
 class Field:
     """All sets of K candidates that can cut the demand, with their bounds and their scores, in coins."""
 
-    def __init__(self, search: Search, many: int) -> None:
+    def __init__(self, search: LengthSearch, many: int) -> None:
         self.search = search
         own = sorted(search.kind[offer] for offer in search.question.market.offers if offer in search.kind)
         self.candidates = len(own)
@@ -247,7 +247,7 @@ class Field:
                              f"best so far {float(best.cost):.2f}")
         return best
 
-    def task(self, i: int, below: Fraction | None) -> Task:
+    def task(self, i: int, below: Fraction | None) -> Trial:
         """A set to be planned, if weeks lean on each other only as long as it may stay below so much money."""
         task = self.search.task(self.kinds(i))
         if not self.search.question.carried:
@@ -260,7 +260,7 @@ class Field:
         return int(self.lower().min())
 
 
-def singles(search: Search, field: Field) -> tuple[Single, ...]:
+def singles(search: LengthSearch, field: Field) -> tuple[Single, ...]:
     """Every candidate alone."""
     question, found = search.question, []
     lower = {int(kinds[0]): int(bound) for kinds, bound in zip(field.sets, field.lower(), strict=True)}

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from cutplan.buying.choices import Choice, Question
 from cutplan.buying.choosing import settled
-from cutplan.buying.field import BATCH, Field, Search
+from cutplan.buying.field import BATCH, Field, LengthSearch
 from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
@@ -22,7 +22,7 @@ LPS = 60  # lengths of the curve that get LPs of their own, where there is time
 
 
 @dataclass(frozen=True)
-class Point:
+class MillPoint:
     """One length: the least that is drawn with it, proven, and its plan where one was made."""
 
     length: Fraction
@@ -51,7 +51,7 @@ class Mill:
     question: Question
     best: Choice
     bound: Fraction
-    points: tuple[Point, ...]
+    points: tuple[MillPoint, ...]
     too_short: int
 
     @property
@@ -66,7 +66,7 @@ class Mill:
 def mill(question: Question, budget: Budget) -> Mill:
     """The best of the question's candidates, whose prices must be their lengths. Raises NoPlan: all too short."""
     with Workers(budget, BATCH) as workers:
-        search = Search(question, budget, workers)
+        search = LengthSearch(question, budget, workers)
         search.begin()
         field = Field(search, 1)
         best = field.run(None, budget.upto(PLANS), every=question.carried) if len(field.sets) else None
@@ -80,7 +80,7 @@ def mill(question: Question, budget: Budget) -> Mill:
     points = []
     for kinds, least in zip(field.sets, lower, strict=True):
         kind = int(kinds[0])
-        points.append(Point(search.offers[kind].length, int(least) * search.coin, question.pieces,
+        points.append(MillPoint(search.offers[kind].length, int(least) * search.coin, question.pieces,
                             search.done.get((kind,))))
     points.sort(key=lambda point: point.length)
     return Mill(question, best, bound, tuple(points), len(question.market.offers) - len(points))

@@ -38,7 +38,7 @@ NODES = 5_000  # ranges looked at before the order is left unproven
 
 
 @dataclass(frozen=True)
-class Cut:
+class PatternPlan:
     """A plan by its patterns: how often each is cut, from what kind of stick, with what pieces."""
 
     sticks: tuple[tuple[Kind, Counts, int], ...]
@@ -57,11 +57,11 @@ def kind_of(stock: Stock) -> Kind:
 
 
 @dataclass(frozen=True)
-class Best:
+class BestOrder:
     """The cheapest order found: the plan it is for, how many sticks of each of the terms that draws, the order's money
     and what no order can cost less than."""
 
-    cut: Cut
+    cut: PatternPlan
     shared: tuple[int, ...]
     money: Fraction
     bound: Fraction
@@ -75,10 +75,10 @@ class Bounded:
     """
 
     bound: Fraction | None
-    cut: Cut | None
+    cut: PatternPlan | None
 
 
-class Search:
+class OrderSearch:
     """The search for one profile and one demand; `terms` in the order of its new stock."""
 
     def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget) -> None:
@@ -88,10 +88,10 @@ class Search:
         self.offcuts = [entry for entry in profile.stock if entry.tag is not None]
         self.fine = granule([entry.price for term in terms for entry in [term.stock]]
                             + [price for term in terms for _, price in term.stock.breaks])
-        self.best: Cut | None = None
+        self.best: PatternPlan | None = None
         self.worth = Fraction(0)
 
-    def run(self) -> Best:
+    def run(self) -> BestOrder:
         """Raises NoPlan where the stock cannot give the pieces."""
         whole = tuple((0, self.most(term)) for term in self.terms)
         if not all(term.plain for term in self.terms):
@@ -117,7 +117,7 @@ class Search:
             self.budget.tell(f"{self.profile.name}: order {float(self.worth):g}, proven so far: no less than "
                              f"{float(min([self.worth, *(entry[0] for entry in waiting)])):g}")
         bounds = [self.worth, *(bound for bound, *_ in waiting), *([] if left is None else [left])]
-        return Best(self.best, tuple(self.shared(self.best)), self.worth, min(bounds))
+        return BestOrder(self.best, tuple(self.shared(self.best)), self.worth, min(bounds))
 
     def most(self, term: Terms) -> int:
         """The most sticks of a length that any plan draws: each carries at least one piece."""
@@ -151,7 +151,7 @@ class Search:
         bound = Fraction(0) if missing else found.bound * instance.coin
         return Bounded(bound, None if missing else as_cut(instance, found.plan))
 
-    def offer(self, cut: Cut | None) -> None:
+    def offer(self, cut: PatternPlan | None) -> None:
         """Takes an order that is cheaper than the best so far."""
         if cut is None:
             return
@@ -159,10 +159,10 @@ class Search:
         if self.best is None or money < self.worth:
             self.best, self.worth = cut, money
 
-    def money(self, cut: Cut) -> Fraction:
+    def money(self, cut: PatternPlan) -> Fraction:
         return sum((term.money(n) for term, n in zip(self.terms, self.shared(cut), strict=True)), Fraction(0))
 
-    def shared(self, cut: Cut) -> list[int]:
+    def shared(self, cut: PatternPlan) -> list[int]:
         """How many sticks are drawn by each of the terms; those of one length share them, the first takes most."""
         left = cut.drawn()
         counts = []
@@ -218,13 +218,13 @@ def before(term: Terms, x: int) -> int:
     return low - 1
 
 
-def as_cut(instance: Instance, plan: first_fit.Plan) -> Cut:
-    return Cut(tuple(
+def as_cut(instance: Instance, plan: first_fit.Plan) -> PatternPlan:
+    return PatternPlan(tuple(
         (kind_of(instance.stock[pattern.stick][0]), pattern.counts, n)
         for pattern, n in sorted(plan.items())))
 
 
-def as_plan(instance: Instance, cut: Cut) -> first_fit.Plan:
+def as_plan(instance: Instance, cut: PatternPlan) -> first_fit.Plan:
     """The same patterns on the sticks of another instance of the same pieces."""
     plan: first_fit.Plan = Counter()
     left = [instance.most(s) for s in range(len(instance.sticks))]
@@ -238,6 +238,6 @@ def as_plan(instance: Instance, cut: Cut) -> first_fit.Plan:
     return +plan
 
 
-def cheapest_order(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget) -> Best:
+def cheapest_order(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget) -> BestOrder:
     """The order for the pieces of one profile; `terms` of each length of its new stock."""
-    return Search(profile, demand, terms, budget).run()
+    return OrderSearch(profile, demand, terms, budget).run()

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.buying.ordering import Best, as_plan, cheapest_order
+from cutplan.buying.ordering import BestOrder, as_plan, cheapest_order
 from cutplan.buying.terms import Terms
 from cutplan.buying.weeks import left_of
 from cutplan.cutting.exact.sifting import best_plan
@@ -24,7 +24,7 @@ OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sti
 
 
 @dataclass(frozen=True)
-class Line:
+class OrderLine:
     """One length of a profile: `needed` sticks for all weeks, `there` on hand, `ordered`, at `each` a stick."""
 
     stock: Stock
@@ -64,7 +64,7 @@ class ProfileOrder:
     """The order for one profile: of each length, and what each week adds to it; `weeks` are the plans it is for."""
 
     profile: str
-    lines: tuple[Line, ...]
+    lines: tuple[OrderLine, ...]
     parts: tuple[Part, ...]
     weeks: tuple[ProfilePlan, ...]
 
@@ -84,7 +84,7 @@ class ProfileOrder:
 
 
 @dataclass(frozen=True)
-class Task:
+class OrderTask:
     """One profile, its demand in each week, and what of its lengths is on hand."""
 
     profile: Profile
@@ -107,23 +107,23 @@ def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
     for profile in shop.profiles.values():
         demands = tuple(tuple(demand_of(pieces, profile)) for pieces in weeks)
         if any(demands):
-            tasks.append(Task(profile, demands, tuple(on_hand.get(profile.name, ()))))
+            tasks.append(OrderTask(profile, demands, tuple(on_hand.get(profile.name, ()))))
     budget = budget or Budget()
     with Workers(budget, len(tasks)) as workers:
-        found = workers.each(order_or_none, tasks, Task.load, lambda k: -(-(len(tasks) - k) // workers.number))
+        found = workers.each(order_or_none, tasks, OrderTask.load, lambda k: -(-(len(tasks) - k) // workers.number))
     if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
         raise NoPlan("\n".join(lacking))
     return [made for made in found if isinstance(made, ProfileOrder)]
 
 
-def order_or_none(task: Task, budget: Budget) -> ProfileOrder | NoPlan:
+def order_or_none(task: OrderTask, budget: Budget) -> ProfileOrder | NoPlan:
     try:
         return order_profile(task, budget)
     except NoPlan as nothing:
         return nothing
 
 
-def order_profile(task: Task, budget: Budget) -> ProfileOrder:
+def order_profile(task: OrderTask, budget: Budget) -> ProfileOrder:
     """The order for one profile, week by week. Raises NoPlan."""
     profile = task.profile
     there = dict(task.there)
@@ -141,12 +141,12 @@ def order_profile(task: Task, budget: Budget) -> ProfileOrder:
         terms = [replace(term, before=term.before + n) for term, n in zip(terms, drawn, strict=True)]
         profile = left_of(profile, plan, f"week {k}")
     lines = tuple(
-        Line(term.stock, term.before, term.there, ordered, term.stock.each(ordered))
+        OrderLine(term.stock, term.before, term.there, ordered, term.stock.each(ordered))
         for term in terms for ordered in [term.order(0)])
     return ProfileOrder(profile.name, lines, tuple(parts), tuple(plans))
 
 
-def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], best: Best,
+def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], best: BestOrder,
             budget: Budget) -> ProfilePlan:
     """The best plan from the sticks that are there once the order has come: none is left over that could be."""
     new = [replace(term.stock, qty=term.enough(n))

@@ -15,7 +15,7 @@ from cutplan.shop import Profile
 
 
 @dataclass(frozen=True)
-class Task:
+class Trial:
     """A set to be planned: the profile sold in it, and the demand of each week, of which `needs` is about the least.
 
     Weeks that lean on each other are left off as soon as the set has hardly a chance to stay `below` so much money.
@@ -50,7 +50,7 @@ class Planned:
     bound: Fraction
 
 
-def plan(task: Task, budget: Budget) -> Planned | None:
+def plan(task: Trial, budget: Budget) -> Planned | None:
     """The weeks one after the other, None where hopeless; the second tier matters only for what is used again."""
     profile, drawn, bound, budget = task.profile, Counter[Fraction](), Fraction(0), budget.quietly()
     for k, demand in enumerate(task.demand):

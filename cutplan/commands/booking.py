@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.planning import audited
-from cutplan.commands.racking import RACK, LengthText, ProfileName, RackFile, Said, load, refuse_missing
+from cutplan.commands.racking import RACK, LengthText, NamedLengths, ProfileName, RackFile, load, refuse_missing
 from cutplan.commands.words import Files, plainly, show, tell
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ def recut(
         Files([shop], [rack]).refuse()
         loaded = load(shop)
         with reading(rack) as open_rack:
-            said = Said(open_rack, loaded, profile, loaded.unit if loaded else open_rack.unit)
+            said = NamedLengths(open_rack, loaded, profile, loaded.unit if loaded else open_rack.unit)
             said.check_profile(new=True)
             whole = said.length("LENGTH", length)
             said.found.raise_any()

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
     from cutplan.problems import Findings
     from cutplan.running.budget import Budget
-    from cutplan.sheets.lengths import Report
+    from cutplan.sheets.lengths import LengthsReport
     from cutplan.shop import Shop
 
 Lengths = tuple[Fraction, ...]
@@ -65,7 +65,7 @@ def lengths(
         from cutplan.sheets.lengthspage import lengths_page
         from cutplan.sheets.words import Writer
 
-        asked = Asked(choose, from_, range_, mill, profile, together)
+        asked = LengthOptions(choose, from_, range_, mill, profile, together)
         loaded, work = load(shop, weeks, asked, files)
         with going(limit) as budget:
             report = answered(loaded, work, asked, budget)
@@ -75,7 +75,7 @@ def lengths(
         files.deliver(texts, lengths_text(report, write))
 
 
-class Asked:
+class LengthOptions:
     """What the options say. `check` finds what is wrong in them; `candidates` and `from_mill` are the lengths read."""
 
     def __init__(self, choose: int | None, from_: str | None, range_: str | None, mill: str | None,
@@ -136,7 +136,7 @@ class Asked:
 # ---- what it does ----
 
 
-def load(shop: str, weeks: Sequence[str], asked: Asked, files: Files
+def load(shop: str, weeks: Sequence[str], asked: LengthOptions, files: Files
          ) -> tuple[Shop, Sequence[Sequence[Order | Piece]]]:
     """Shop and weeks, and the options checked. InputProblems holds what is wrong in any of them."""
     from cutplan.orders import read_files
@@ -152,13 +152,14 @@ def load(shop: str, weeks: Sequence[str], asked: Asked, files: Files
     return loaded, work
 
 
-def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, budget: Budget) -> Report:
+def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: LengthOptions, budget: Budget
+             ) -> LengthsReport:
     """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
     from cutplan.buying.choosing import choose
     from cutplan.buying.mill import mill
     from cutplan.cutting.problem.demand import refuse_misplaced
     from cutplan.problems import NoPlan
-    from cutplan.sheets.lengths import Report
+    from cutplan.sheets.lengths import LengthsReport
 
     weeks = [all_pieces(week, shop, budget.share(2 * len(work))) for week in work]
     for pieces in weeks:
@@ -177,10 +178,10 @@ def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: Asked, 
             lacking.append(str(nothing))
     if lacking:
         raise NoPlan("\n".join(dict.fromkeys(lacking)))
-    return Report(tuple(answers), tuple(mills), asked.together, budget.spent())
+    return LengthsReport(tuple(answers), tuple(mills), asked.together, budget.spent())
 
 
-def questions(shop: Shop, weeks: Sequence[Sequence[Piece]], asked: Asked
+def questions(shop: Shop, weeks: Sequence[Sequence[Piece]], asked: LengthOptions
               ) -> tuple[list[tuple[Question, int]], list[Question]]:
     """What to carry, with how many lengths at most, and what to have made, profile by profile."""
     from cutplan.buying.asking import question

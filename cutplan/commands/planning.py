@@ -56,7 +56,7 @@ def takeoff(
 
         taken = take_off(only_orders(orders, week), loaded)
         texts = {csv: pieces_csv(taken.pieces)} if csv else {}
-        files.deliver(texts, takeoff_text(taken, loaded.unit, loaded.tape))
+        files.deliver(texts, takeoff_text(taken, loaded))
 
 
 def cut(

@@ -200,7 +200,7 @@ def load(shop: str | None) -> Shop | None:
 
 
 @contextmanager
-def said_of(rack: str, shop: str | None, unit: str | None, profile: str) -> Iterator[Said]:
+def said_of(rack: str, shop: str | None, unit: str | None, profile: str) -> Iterator[NamedLengths]:
     """What is said of a profile on a rack, to be checked before anything is made or changed.
 
     Bare numbers are in the shop's unit, else in the one that was said, else in that of a rack that is there.
@@ -217,13 +217,13 @@ def said_of(rack: str, shop: str | None, unit: str | None, profile: str) -> Iter
         raise typer.BadParameter(f"--unit {unit} is not what {shop} says, {loaded.unit}; leave one of them out")
     meant = loaded.unit if loaded else unit
     with foreseen(rack, meant) as seen:
-        said = Said(seen, loaded, profile, meant or (None if is_new(rack) else seen.unit))
+        said = NamedLengths(seen, loaded, profile, meant or (None if is_new(rack) else seen.unit))
         yield said
         said.found.raise_any()
 
 
 @contextmanager
-def changed(said: Said) -> Iterator[Rack]:
+def changed(said: NamedLengths) -> Iterator[Rack]:
     """The rack that something was said of, made where there is none. InputProblems where it changed its unit since."""
     from cutplan.rack.store import changing
 
@@ -270,7 +270,7 @@ def refuse_missing(rack: str) -> None:
         pass
 
 
-class Said:
+class NamedLengths:
     """A profile and lengths from the command line, as the shop or else the rack knows them.
 
     `unit` is what bare numbers are in; None: nobody said. `found` collects what is wrong.

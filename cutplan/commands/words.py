@@ -208,6 +208,9 @@ def plainly() -> Iterator[None]:
     """Turns what goes wrong into lines on standard error and an exit status."""
     from cutplan.problems import InputProblems, NoPlan
 
+    before = signal.getsignal(signal.SIGINT)
+    if before is signal.SIG_DFL:  # see cutplan.__main__
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
         yield
     except InputProblems as wrong:
@@ -219,3 +222,6 @@ def plainly() -> Iterator[None]:
     except KeyboardInterrupt:
         tell("stopped before there was anything to show")
         raise typer.Exit(STOPPED) from None
+    finally:
+        if before is signal.SIG_DFL:
+            signal.signal(signal.SIGINT, before)

@@ -10,9 +10,9 @@ from cutplan import orders
 from cutplan.orders import Order, Piece
 from cutplan.problems import InputProblems, Problem, Source
 from cutplan.shop import Shop, load_shop
-from cutplan.tables import Frame
+from cutplan.tables import FrameLike
 
-Work = Source | Frame | Order | Piece
+Work = Source | FrameLike | Order | Piece
 
 
 def read_shop(source: Source) -> Shop:
@@ -31,7 +31,7 @@ def read_shop(source: Source) -> Shop:
     return load_shop(source)
 
 
-def read_week(source: Source | Frame, shop: Shop) -> tuple[Order, ...]:
+def read_week(source: Source | FrameLike, shop: Shop) -> tuple[Order, ...]:
     """The gates and bays of a week: columns mark, kind, system, qty, opening, height; all others are carried.
 
     Parameters
@@ -50,7 +50,7 @@ def read_week(source: Source | Frame, shop: Shop) -> tuple[Order, ...]:
     return orders.load_week(source, shop)
 
 
-def read_pieces(source: Source | Frame, shop: Shop) -> tuple[Piece, ...]:
+def read_pieces(source: Source | FrameLike, shop: Shop) -> tuple[Piece, ...]:
     """Pieces by length: columns mark, profile, length, qty and, where wanted, for, each, centred. As `read_week`."""
     return orders.load_pieces(source, shop)
 
@@ -77,7 +77,7 @@ def read_all(work: Work | Iterable[Work], shop: Shop) -> tuple[Order | Piece, ..
 
 def alone(work: object) -> bool:
     """Whether this is one file, frame or record, and not several."""
-    return isinstance(work, str | Path | Frame | Order | Piece) or hasattr(work, "read")
+    return isinstance(work, str | Path | FrameLike | Order | Piece) or hasattr(work, "read")
 
 
 def unknown(entry: Order | Piece, shop: Shop) -> list[Problem]:

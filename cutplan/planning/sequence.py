@@ -26,7 +26,7 @@ MOST = 3_000  # gates that are put in order: a table of their neighbours has so 
 
 
 @dataclass(frozen=True)
-class Order:
+class SetupOrder:
     """An order of set-ups, by their numbers, the most gates open at once in it, and whether none has fewer."""
 
     order: tuple[int, ...]
@@ -46,7 +46,7 @@ def most_open(setups: Sequence[Collection[Hashable]]) -> int:
     return max(accumulate(begin[k] - end[k - 1] for k in range(len(setups))), default=0)
 
 
-def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = None) -> Order:
+def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = None) -> SetupOrder:
     """The order of the set-ups with the fewest gates open at once; the one given where it is as good.
 
     The search ends with the budget, or after so many looks.
@@ -56,7 +56,7 @@ def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = 
     best, best_open = tuple(range(len(setups))), given
     names = {gate: g for g, gate in enumerate(dict.fromkeys(gate for gates in setups for gate in gates))}
     if given == least or len(names) > MOST or (budget is not None and budget.spent()):
-        return Order(best, given, given == least)
+        return SetupOrder(best, given, given == least)
     numbers = [[names[gate] for gate in set(gates)] for gates in setups]
     near = neighbours(numbers, len(names))
     quick = by_finish(numbers, greedy(near))
@@ -64,13 +64,13 @@ def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = 
         best, best_open = quick, found
     left = LOOKS
     while best_open > least:
-        search = Search(near, best_open - 1, left, budget)
+        search = StackSearch(near, best_open - 1, left, budget)
         finish = search.run()
         if finish is None:
-            return Order(best, best_open, search.whole)
+            return SetupOrder(best, best_open, search.whole)
         best, left = by_finish(numbers, finish), search.looks
         best_open = most_open([setups[k] for k in best])
-    return Order(best, best_open, True)
+    return SetupOrder(best, best_open, True)
 
 
 def neighbours(setups: Sequence[Sequence[int]], gates: int) -> list[int]:
@@ -134,7 +134,7 @@ def gates_of(profile: ProfilePlan, setups: Iterable[Sequence[Stick]]) -> list[li
     return [list(dict.fromkeys(named[cut.mark] for stick in sticks for cut in stick.cuts)) for sticks in setups]
 
 
-class Search:
+class StackSearch:
     """Whether the gates can be finished with at most k open at once, in so many looks.
 
     `whole`: the answer no is certain.

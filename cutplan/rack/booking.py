@@ -12,7 +12,7 @@ from cutplan.orders import Origin, Piece
 from cutplan.plans.records import Demand, Plan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, replacing, rules, shelf
-from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse, stretch
+from cutplan.rack.claims import Claimed, Known, booked_through, claim, refuse, stretch
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import is_tag
@@ -83,7 +83,7 @@ def refuse_stretch(rack: Rack, what: Known, done: int, last: int) -> None:
                                 f"{what.sticks} is needed")
 
 
-def keep(rack: Rack, what: Known, taken: Claim, name: str) -> Iterator[Offcut]:
+def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]:
     """The offcuts that these sticks leave, under their own tags, or new ones where the plan gives them none."""
     inward = factor(what.plan.unit, rack.unit)
     used = {offcut.tag: offcut for offcut in taken.offcuts}
@@ -112,7 +112,7 @@ def refuse_taken(rack: Rack, what: Known, path: str, tag: str) -> None:
                            "plan again with cutplan cut --rack")
 
 
-def draw(rack: Rack, taken: Claim, id_: int, name: str) -> Iterator[tuple[tuple[str, Fraction], int]]:
+def draw(rack: Rack, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tuple[str, Fraction], int]]:
     """Counts down the new sticks, as far as they are counted: the others were bought for the plan.
 
     A length of which there is only so much is counted from now on.

@@ -59,7 +59,7 @@ class New:
 
 
 @dataclass(frozen=True)
-class Claim:
+class Claimed:
     """The sticks from number `first` to `last` of a plan: the offcuts and the new sticks they take."""
 
     first: int
@@ -78,7 +78,7 @@ def stretch(plan: Plan, first: int, last: int) -> Iterator[Numbered]:
             yield replace(one, first=begin, stick=replace(one.stick, count=end - begin + 1, offcut_tags=tags))
 
 
-def claim(rack: Rack, what: Known, first: int, last: int) -> Claim:
+def claim(rack: Rack, what: Known, first: int, last: int) -> Claimed:
     """What these sticks take. InputProblems names all that is no longer there, or held for another plan."""
     entries = tuple(stretch(what.plan, first, last))
     problems: list[Problem] = []
@@ -97,7 +97,7 @@ def claim(rack: Rack, what: Known, first: int, last: int) -> Claim:
                      for fault in missing(rack, what, part)]
     if problems:
         raise InputProblems(problems)
-    return Claim(first, last, entries, tuple(taken), tuple(new))
+    return Claimed(first, last, entries, tuple(taken), tuple(new))
 
 
 def there(rack: Rack, what: Known, one: Numbered) -> tuple[Offcut | None, str]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from cutplan.damage import Table, length, number, or_none, plain_json, text, time, whole, word
+from cutplan.damage import TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
 from cutplan.plans.digest import DIGITS
 from cutplan.plausible import LONGEST
@@ -80,22 +80,22 @@ def pieces(value: Any) -> bool:
 
 
 TABLES = {
-    "rack": Table({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
-    "offcuts": Table({
+    "rack": TableRule({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
+    "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(number), "came": time, "source": text,
         "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": number}),
-    "counted": Table({"profile": text, "length": reach, "qty": whole}),
-    "bookings": Table({
+    "counted": TableRule({"profile": text, "length": reach, "qty": whole}),
+    "bookings": TableRule({
         "id": whole, "plan": fingerprint, "name": text, "at": time, "first": whole, "last": whole,
         "undone": or_none(time), "left_over": pieces}),
-    "replaced": Table({"plan": fingerprint, "booking": whole}),
-    "holds": Table({
+    "replaced": TableRule({"plan": fingerprint, "booking": whole}),
+    "holds": TableRule({
         "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,
         "qty": whole}),
-    "history": Table({
+    "history": TableRule({
         "id": whole, "at": time, "what": word(*EVENTS), "tag": or_none(tag), "profile": text, "length": reach,
         "qty": whole, "booking": or_none(whole), "note": text}),
-    "rules": Table({"profile": text, "rule": rule, "shortest": length}),
+    "rules": TableRule({"profile": text, "rule": rule, "shortest": length}),
 }  # fmt: skip
 
 # What must not be found, and what it means that it is.

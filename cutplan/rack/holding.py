@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from cutplan.lengths import exact_decimal
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import replacing
-from cutplan.rack.claims import Claim, Known, booked_through, claim, refuse
+from cutplan.rack.claims import Claimed, Known, booked_through, claim, refuse
 from cutplan.rack.store import Rack
 
 
@@ -37,7 +37,7 @@ def hold(rack: Rack, what: Known) -> Held:
     return held
 
 
-def write(rack: Rack, what: Known, taken: Claim) -> Held:
+def write(rack: Rack, what: Known, taken: Claimed) -> Held:
     rows: list[tuple[str, str | None, str, int]] = []
     rows += [(one.profile, one.tag, exact_decimal(one.length), 1) for one in taken.offcuts]
     rows += [(part.profile, None, exact_decimal(part.length), part.there) for part in taken.new if part.there]

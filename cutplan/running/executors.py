@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from cutplan.running.budget import LOOK, Budget, Halt
-from cutplan.running.jobs import Asked, Settle, Work
+from cutplan.running.jobs import JobAsked, Settle, Work
 
 ON_ITS_WAY = 3.0  # seconds more than a process of our own has to end: a result may come from afar
 
@@ -31,11 +31,11 @@ class Submitted:
         self.number = max(1, min(jobs, getattr(executor, "_max_workers", jobs)))
         self._file = begun_file()
 
-    def run(self, budget: Budget, work: Work, waiting: deque[Asked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         """See Pool. What is found on the way stays there: a job that is given up is done here, by a spent budget."""
         jobs = {asked.number: asked for asked in waiting}
         futures: dict[Future[Any], int] = {
-            self.executor.submit(done_there, Sent(work, asked, Limit.of(budget), self._file)): asked.number
+            self.executor.submit(done_there, Sent(work, asked, JobLimit.of(budget), self._file)): asked.number
             for asked in waiting}
         results: dict[int, Any] = {}
         since: float | None = None
@@ -81,14 +81,14 @@ def begun_file() -> str:
 
 
 @dataclass(frozen=True)
-class Limit:
+class JobLimit:
     """When a job must end: by the clock on the wall, and for a machine whose clock is slow, so long after it began."""
 
     ends: float
     seconds: float
 
     @classmethod
-    def of(cls, budget: Budget) -> Limit:
+    def of(cls, budget: Budget) -> JobLimit:
         return cls(time.time() + budget.left(), budget.left())
 
     def left(self) -> float:
@@ -100,8 +100,8 @@ class Sent:
     """All that someone elsewhere needs to do a job."""
 
     work: Callable[[Any, Budget], Any]
-    asked: Asked
-    limit: Limit
+    asked: JobAsked
+    limit: JobLimit
     file: str
 
 

@@ -15,7 +15,7 @@ Settle = Callable[[Any, Any], Any]
 
 
 @dataclass(frozen=True)
-class Asked:
+class JobAsked:
     """A job and its number. It may take one of so many equal `parts` of the time that is left when it is handed out.
 
     `keeps`: what is found so far is wanted too. `grace`: seconds that it has to end once the budget has. `gap`: which
@@ -30,12 +30,12 @@ class Asked:
     gap: Fraction
 
 
-class Pool(Protocol):
+class WorkerPool(Protocol):
     """Those who work: `number` of them at a time."""
 
     number: int
 
-    def run(self, budget: Budget, work: Work, waiting: deque[Asked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         """The results of these jobs by their numbers; see Workers.each. Raises what a job raises."""
 
     def close(self, *, failed: bool) -> None:
@@ -47,7 +47,7 @@ class InTurn:
 
     number = 1
 
-    def run(self, budget: Budget, work: Work, waiting: deque[Asked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         return {asked.number: work(asked.job, budget.share(asked.parts)) for asked in waiting}
 
     def close(self, *, failed: bool) -> None:

@@ -15,8 +15,8 @@ import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from multiprocessing.connection import Connection, wait
@@ -24,7 +24,7 @@ from queue import SimpleQueue
 from typing import Any, TypeVar
 
 from cutplan.running.budget import LOOK, Budget, Halt, Keeper
-from cutplan.running.jobs import Asked, Settle, Work
+from cutplan.running.jobs import JobAsked, Settle, Work
 
 Done = TypeVar("Done")
 
@@ -91,10 +91,10 @@ class Worker:
 
 
 @dataclass
-class Begun:
+class BegunJob:
     """A job at a worker, what that has handed on so far, and since when it should have ended."""
 
-    asked: Asked
+    asked: JobAsked
     worker: Worker
     so_far: Any = None
     since: float | None = None
@@ -115,10 +115,10 @@ class Processes:
         self.number, self.method = number, method
         self._workers = [start(method, serve) for _ in range(number)]
 
-    def run(self, budget: Budget, work: Work, waiting: deque[Asked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         """Hands out the jobs, and passes on what is said until all are done; see Pool."""
         results: dict[int, Any] = {}
-        busy: dict[Connection, Begun] = {}
+        busy: dict[Connection, BegunJob] = {}
         while waiting or busy:
             for worker in self._workers:
                 if budget.stopped:
@@ -126,7 +126,7 @@ class Processes:
                 if waiting and worker.pipe not in busy:
                     asked = waiting.popleft()
                     worker.send((work, asked, budget.ends))
-                    busy[worker.pipe] = Begun(asked, worker)
+                    busy[worker.pipe] = BegunJob(asked, worker)
             ready = set(wait(list(busy), LOOK))
             for pipe, begun in [*busy.items()]:
                 if pipe in ready:
@@ -182,7 +182,7 @@ def made_apart(makers: Sequence[Callable[[], Done]]) -> list[Done]:
 def start(method: str, work: Callable[..., None], *about: Any) -> Worker:
     """A new process at `work`, which gets its end of a pipe and what it is about."""
     context: Any = multiprocessing.get_context(method)
-    with STARTING:
+    with STARTING, no_stop_key():
         ours, theirs = context.Pipe()
         callers = ours if method == "fork" else None  # a spawned process has no part in what its caller has open
         process = context.Process(target=alone, args=(work, callers, theirs, about), daemon=True)
@@ -191,12 +191,27 @@ def start(method: str, work: Callable[..., None], *about: Any) -> Worker:
     return Worker(ours, process)
 
 
+@contextmanager
+def no_stop_key() -> Iterator[None]:
+    """While this lasts the stop key waits: a terminal tells every process of it, also one too new to ignore it."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 # ---- in the new process ----
 
 
 def alone(work: Callable[..., None], callers: Connection | None, pipe: Connection, about: tuple[Any, ...]) -> None:
     """`work`, and nothing of what the caller would do. The `callers` end of the pipe is his alone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     if callers is not None:
         callers.close()
     if sys.platform == "linux":

@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import Any, TypeVar
 
 from cutplan.running.budget import Budget
-from cutplan.running.jobs import Asked, InTurn, Pool
+from cutplan.running.jobs import InTurn, JobAsked, WorkerPool
 
 Job = TypeVar("Job")
 Done = TypeVar("Done")
@@ -43,7 +43,7 @@ class Workers(AbstractContextManager["Workers"]):
         """
         order = sorted(range(len(jobs)), key=lambda k: -load(jobs[k]))
         keeps, gap = settle is not None, self.budget.gap
-        waiting = deque(Asked(k, jobs[k], parts(n), keeps, grace(jobs[k]), gap) for n, k in enumerate(order))
+        waiting = deque(JobAsked(k, jobs[k], parts(n), keeps, grace(jobs[k]), gap) for n, k in enumerate(order))
         results = self._pool.run(self.budget, work, waiting, settle)
         return [results[k] for k in range(len(jobs))]
 
@@ -52,7 +52,7 @@ class Workers(AbstractContextManager["Workers"]):
         self._pool.close(failed=kind is not None)
 
 
-def pool_for(budget: Budget, jobs: int) -> Pool:
+def pool_for(budget: Budget, jobs: int) -> WorkerPool:
     """The budget's own executor; else processes, where they help; else none.
 
     A forked process costs next to nothing and can be ended by force, so that even a lone job gets one.

@@ -23,7 +23,7 @@ from cutplan.bidding.allowance import (
     rule_chance,
 )
 from cutplan.bidding.curve import Curve
-from cutplan.bidding.cutting import Cut
+from cutplan.bidding.cutting import CutVersions
 from cutplan.bidding.learning import Lesson
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
@@ -45,7 +45,7 @@ Figure = Callable[[Outcome], "Fraction | int"]
 class Sheet:
     """What is printed of a bid: the cut versions, the chance asked for, and, where wanted, the curves."""
 
-    cut: Cut
+    cut: CutVersions
     chance: Fraction
     seed: int
     curves: tuple[Curve, ...] = ()

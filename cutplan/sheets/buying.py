@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.buying.orders import Line, Part, ProfileOrder
+from cutplan.buying.orders import OrderLine, Part, ProfileOrder
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
@@ -45,7 +45,7 @@ def order_table(order: Sequence[ProfileOrder], write: Writer) -> str:
     return aligned(headings, rows)
 
 
-def terms_text(line: Line) -> str:
+def terms_text(line: OrderLine) -> str:
     """How a length is sold, where not simply one by one."""
     stock = line.stock
     said = [f"by {stock.bundle}"] if stock.bundle > 1 else []

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.buying.choices import Answer, Best, Choice, Question, Single
+from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question, Single
 from cutplan.buying.mill import Mill
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, listed
@@ -20,10 +20,10 @@ ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}
 
 
 @dataclass(frozen=True)
-class Report:
+class LengthsReport:
     """All that was asked: for each profile what to carry, and what to have made, where that was asked."""
 
-    answers: tuple[Answer, ...]
+    answers: tuple[LengthsAnswer, ...]
     mills: tuple[Mill, ...]
     together: bool
     stopped: bool = False
@@ -59,7 +59,7 @@ def cost_heading(question: Question, write: Writer) -> str:
     return write.priced("cost") if question.market.in_money else f"drawn, {write.unit}"
 
 
-def recommended(answer: Answer) -> int:
+def recommended(answer: LengthsAnswer) -> int:
     """Which of the best sets is named first: the cheapest, or before it one that the next hardly improves on."""
     best = answer.best
     if answer.question.market.carrying:
@@ -75,7 +75,7 @@ def saving(one: Choice, other: Choice) -> Fraction:
     return 100 * (one.cost - other.cost) / one.cost if one.cost else Fraction(0)
 
 
-def summary(answer: Answer, write: Writer) -> str:
+def summary(answer: LengthsAnswer, write: Writer) -> str:
     """What to do, in a sentence or two."""
     k = recommended(answer)
     best, question = answer.best[k], answer.question
@@ -88,7 +88,7 @@ def summary(answer: Answer, write: Writer) -> str:
     return "; ".join(said) + ". " + proof_words(question, best, write)
 
 
-def today_words(answer: Answer, choice: Choice, write: Writer) -> str:
+def today_words(answer: LengthsAnswer, choice: Choice, write: Writer) -> str:
     if answer.today is None:
         return f"today's lengths cannot cut it ({plain(answer.today_lacks)})"
     if answer.today.offers == choice.offers:
@@ -109,7 +109,7 @@ def next_words(choice: Choice, other: Choice) -> str:
     return f"{which} costs {percent(-saved)} % more" if saved else f"{which} saves nothing"
 
 
-def proof_words(question: Question, best: Best, write: Writer) -> str:
+def proof_words(question: Question, best: BestSet, write: Writer) -> str:
     many = counted(len(best.choice.offers), "length")
     sets = f"{best.sets} sets of {many}" if best.sets > 1 else "the only set there is"
     if best.proven:
@@ -132,7 +132,7 @@ def mill_words(mill: Mill, write: Writer) -> str:
     return said + f" Not proven: none can waste less than {percent(mill.least_waste)} %."
 
 
-def how_words(report: Report) -> list[str]:
+def how_words(report: LengthsReport) -> list[str]:
     """How the figures are to be read."""
     questions = [answer.question for answer in report.answers] + [mill.question for mill in report.mills]
     notes = ["Waste is the share of what is drawn that is not pieces; what lies on the rack at the end is counted as "
@@ -155,7 +155,7 @@ def how_words(report: Report) -> list[str]:
 # ---- text ----
 
 
-def lengths_text(report: Report, write: Writer) -> str:
+def lengths_text(report: LengthsReport, write: Writer) -> str:
     """The summaries first, then the tables of each profile."""
     sums = [summary(answer, write) for answer in report.answers] + [mill_words(one, write) for one in report.mills]
     parts = ["\n".join(wrapped(one) for one in sums)]
@@ -169,7 +169,7 @@ def lengths_text(report: Report, write: Writer) -> str:
     return "\n\n".join([*parts, bulleted(how_words(report))])
 
 
-def set_table(answer: Answer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+def set_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
     question = answer.question
     headings = ("lengths", "sticks", cost_heading(question, write), "waste %", "saves %", "proven")
     rows: list[Sequence[object]] = []
@@ -189,11 +189,11 @@ def drawn_words(choice: Choice, write: Writer) -> str:
     return ", ".join(f"{n} x {feet(offer.length, write)}" for offer, n in zip(choice.offers, choice.drawn, strict=True))
 
 
-def proof_mark(best: Best) -> str:
+def proof_mark(best: BestSet) -> str:
     return "yes" if best.proven else f"within {percent(best.gap_percent)} %"
 
 
-def single_table(answer: Answer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+def single_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
     question = answer.question
     headings = ("length", "a stick", "sticks", cost_heading(question, write), "waste %", "")
     return headings, [single_row(question, single, write) for single in answer.singles]
@@ -228,11 +228,11 @@ def mill_note(mill: Mill) -> str:
 # ---- for other programs ----
 
 
-def lengths_csv(report: Report) -> str:
+def lengths_csv(report: LengthsReport) -> str:
     return table(ROWS, (row for row in [*answer_rows(report), *mill_rows(report)]))
 
 
-def answer_rows(report: Report) -> Iterator[Sequence[str]]:
+def answer_rows(report: LengthsReport) -> Iterator[Sequence[str]]:
     for answer in report.answers:
         name = safe(answer.question.market.profile.name)
         for best in answer.best:
@@ -246,7 +246,7 @@ def answer_rows(report: Report) -> Iterator[Sequence[str]]:
             yield csv_row(name, "today", answer.today, answer.today.cost, None)
 
 
-def mill_rows(report: Report) -> Iterator[Sequence[str]]:
+def mill_rows(report: LengthsReport) -> Iterator[Sequence[str]]:
     for mill in report.mills:
         name = safe(mill.question.market.profile.name)
         for point in mill.points:
@@ -263,7 +263,7 @@ def csv_row(name: str, what: str, choice: Choice, cost: Fraction, bound: Fractio
             exact_decimal(choice.carrying), yes_or_no(True))
 
 
-def lengths_json(report: Report, unit: str, currency: str) -> str:
+def lengths_json(report: LengthsReport, unit: str, currency: str) -> str:
     """Lengths and money exactly; percentages to four decimals."""
     return written({
         "unit": unit, "currency": currency, "together": report.together,
@@ -272,7 +272,7 @@ def lengths_json(report: Report, unit: str, currency: str) -> str:
     }) + "\n"
 
 
-def answer_fields(answer: Answer) -> dict[str, object]:
+def answer_fields(answer: LengthsAnswer) -> dict[str, object]:
     return {
         "profile": answer.question.market.profile.name, "weeks": answer.question.weeks,
         "in_money": answer.question.market.in_money,

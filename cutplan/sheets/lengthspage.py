@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cutplan.buying.choices import Answer
+from cutplan.buying.choices import LengthsAnswer
 from cutplan.buying.mill import Mill
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.lengths import (
-    Report,
+    LengthsReport,
     cost_heading,
     cost_of,
     feet,
@@ -27,14 +27,14 @@ FOOT = "cutplan does arithmetic on the demand it was given; the weeks to come ma
 WASTE = Axis("waste, % of what is drawn", zero=True)
 
 
-def lengths_page(report: Report, write: Writer, shop: str) -> str:
+def lengths_page(report: LengthsReport, write: Writer, shop: str) -> str:
     return page(
         "lengths.html", title=f"{shop}: which lengths to stock", foot=FOOT, notes=how_words(report),
         answers=[answer_fields(one, write) for one in report.answers],
         mills=[mill_fields(one, write) for one in report.mills])
 
 
-def answer_fields(answer: Answer, write: Writer) -> dict[str, object]:
+def answer_fields(answer: LengthsAnswer, write: Writer) -> dict[str, object]:
     """What the template shows of one profile; no curve where too few lengths make one."""
     curved = sum(single.eligible for single in answer.singles) > 2
     return {"name": answer.question.market.profile.name, "summary": summary(answer, write),
@@ -47,7 +47,7 @@ def mill_fields(mill: Mill, write: Writer) -> dict[str, object]:
             "curve": svg(mill_curve(mill, write)), "points": mill_table(mill, write)}
 
 
-def trade_off(answer: Answer, write: Writer) -> Chart:
+def trade_off(answer: LengthsAnswer, write: Writer) -> Chart:
     question, best = answer.question, answer.best
     points = tuple((Fraction(len(one.choice.offers)), one.choice.cost) for one in best)
     notes = tuple(f"{lengths_of(one.choice, write)}: {cost_of(question, one.choice.cost, write)}" for one in best)
@@ -73,7 +73,7 @@ def length_axis(write: Writer) -> Axis:
     return Axis(f"length of the stick, {'ft' if write.unit == 'in' else 'm'}")
 
 
-def single_curve(answer: Answer, write: Writer) -> Chart:
+def single_curve(answer: LengthsAnswer, write: Writer) -> Chart:
     able = [(single.offer.length, single.choice.waste_percent) for single in answer.singles if single.choice]
     points = tuple((along(length, write), waste) for length, waste in able)
     notes = tuple(f"{feet(length, write)}: {percent(waste)} %" for length, waste in able)

@@ -154,11 +154,11 @@ def tags_text(stick: Stick) -> str:
 
 def totals_text(plan: Plan, write: Writer) -> str:
     """What each profile costs and wastes, and where its length goes; the last row is all of them."""
-    rows = [Row(plain(one.profile), sticks_of(one.sticks), count(one.sticks, plan.stack), one.totals)
+    rows = [ProfileRow(plain(one.profile), sticks_of(one.sticks), count(one.sticks, plan.stack), one.totals)
             for one in plan.profiles]
     if len(rows) > 1:
         sticks, lifts = sum(row.sticks for row in rows), sum(row.lifts for row in rows)
-        rows.append(Row("total", sticks, lifts, total(plan.profiles)))
+        rows.append(ProfileRow("total", sticks, lifts, total(plan.profiles)))
     note = (
         "Drawn is what is taken from stock. Waste is the share of it that is not pieces; net waste leaves "
         "out what is kept for the rack."
@@ -172,7 +172,7 @@ def totals_text(plan: Plan, write: Writer) -> str:
 
 
 @dataclass(frozen=True)
-class Row:
+class ProfileRow:
     """What one profile comes to, or all of them."""
 
     name: str
@@ -185,7 +185,7 @@ def sticks_of(sticks: Iterable[Stick]) -> int:
     return sum(stick.count for stick in sticks)
 
 
-def cost_table(rows: Iterable[Row], lifted: bool, write: Writer) -> str:
+def cost_table(rows: Iterable[ProfileRow], lifted: bool, write: Writer) -> str:
     headings = ("profile", "sticks", write.priced("cost"), "waste %", "net waste %", "set-ups",
                 *(["lifts"] if lifted else []))
     return aligned(headings, (
@@ -196,7 +196,7 @@ def cost_table(rows: Iterable[Row], lifted: bool, write: Writer) -> str:
     ))  # fmt: skip
 
 
-def length_table(rows: Iterable[Row], write: Writer) -> str:
+def length_table(rows: Iterable[ProfileRow], write: Writer) -> str:
     headings = ("profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept")
     return aligned(headings, (
         (row.name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))

@@ -3,37 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
-from cutplan.lengths import show_sqrt
 from cutplan.orders import Piece
 from cutplan.planning.centring import Chosen
 from cutplan.sheets.cautions import at_the_site
-from cutplan.sheets.gaps import gaps_text
-from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import CORNERS, Writer, aligned, bulleted, counted, titled, wrapped
+from cutplan.sheets.facts import made_of, squared
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
-from cutplan.takeoff.cards import Card
+from cutplan.takeoff.carried import CarriedCard, drawn
 from cutplan.texts import plain
 
-RAIL_MIDDLE = {
-    "gap": "all gaps equal",
-    "hole": "the rail's middle on a hole",
-    "space": "the rail's middle on a space between holes",
-}
 
-
-def takeoff_text(takeoff: Takeoff, unit: str, tape: Fraction) -> str:
-    """Pieces, cards, reminders and cautions. Lengths in `unit`, printed to `tape`."""
-    write = Writer(unit, tape)
-    reminders = dict.fromkeys(reminder for card in takeoff.cards for reminder in card.reminders)
+def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
+    """Pieces, cards, reminders and cautions. Lengths in the shop's unit, printed to its tape."""
+    write = Writer(shop.unit, shop.tape)
+    cards = [drawn(card, shop) for card in takeoff.cards]
+    reminders = dict.fromkeys(reminder for card in cards for reminder in card.reminders)
     numbers = {reminder: k for k, reminder in enumerate(reminders, start=1)}
     parts = [write.legend(), pieces_table(takeoff.pieces, write)]
     parts += [titled("Layout cards")]
-    parts += [card_text(card, numbers, write) for card in takeoff.cards]
+    parts += [card_text(card, numbers, write) for card in cards]
     if reminders:
-        parts.append(reminders_text(numbers, takeoff.cards))
+        parts.append(reminders_text(numbers, cards))
     return "\n\n".join([*parts, at_the_site()])
 
 
@@ -47,47 +39,15 @@ def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
     return f"{titled('Pieces')}\n{aligned(headings, rows, 'llrrl')}\n{count}"
 
 
-def card_text(card: Card, numbers: dict[str, int], write: Writer) -> str:
+def card_text(one: CarriedCard, numbers: dict[str, int], write: Writer) -> str:
     """One card: a headline, then a line for each thing to know."""
-    order = card.order
-    opening, height = write.length(order.opening), write.length(order.height)
-    headline = f"{plain(order.mark)}: {order.kind}, {plain(order.system)}, {order.qty} to make"
-    lines = [(plain(key), plain(text)) for key, text in order.extra.items() if text.strip()]
-    lines += [("opening", f"{opening} wide, {height} high"), *lines_of(card, write)]
-    if card.reminders:
-        lines.append(("reminders", ", ".join(str(numbers[reminder]) for reminder in card.reminders)))
-    return "\n".join([headline, *(wrapped(text, f"  {key:<12} ", " " * 15) for key, text in lines)])
-
-
-def lines_of(card: Card, write: Writer) -> list[tuple[str, str]]:
-    """What each of the gates or bays is made of, and how it is set out."""
-    layout, length = card.layout, write.length
-    trimmed = ", trimmed equally at both ends" if card.turned else ", trimmed at one end"
-    lines = [("rails", f"2 x {length(card.rail_length)}, {length(card.hidden)} hidden at each end")]
-    if card.insert_length is not None:
-        lines.append(("inserts", f"2 x {length(card.insert_length)}"))
-    if card.upright_length is not None:
-        lines.append(("uprights", f"2 x {length(card.upright_length)}"))
-    lines += [
-        ("pickets", f"{layout.count} x {length(card.picket_length)}{trimmed}"),
-        ("gaps", gaps_text(layout.count, layout.clear, layout.gap, layout.end_gap, card.max_gap, write)
-                 + f"; {RAIL_MIDDLE[layout.centred]}"),
-        *([("holes", holes_text(card.rail_length, layout.pitch, layout.centred, layout.marks, write))]
-          if layout.pitch else []),
-        *([("plugs", f"{card.plugs}, for the empty holes in sight")] if card.plugs else []),
-        ("centres", "from the rail's end: " + ("  |  ".join(map(length, layout.marks)) or "none")),
-        ("diagonals", f"{show_sqrt(card.diagonal_squared, write.unit, write.tape)} each, over "
-                      f"{length(card.width)} x {length(card.panel_height)}, {CORNERS[card.order.kind]}; "
-                      "square when both are equal"),
-    ]  # fmt: skip
-    if card.order.kind == "gate":
-        for name, rule, height in (
-            ("top hinge", "its top in line with the underside of the top rail", card.top_hinge),
-            ("bottom hinge", "its bottom in line with the top of the bottom rail", card.bottom_hinge),
-        ):
-            at = "" if height is None else f"{length(height)} up from where the height is measured: "
-            lines.append((name, at + rule))
-    return lines
+    headline = f"{plain(one.mark)}: {one.kind}, {plain(one.system)}, {one.qty} to make"
+    centres = "  |  ".join(map(write.length, one.marks)) or "none"
+    lines = [*((plain(key), plain(said)) for key, said in one.remarks), *made_of(one, write),
+             ("centres", f"from the rail's end: {centres}"), *squared(one, write)]
+    if one.reminders:
+        lines.append(("reminders", ", ".join(str(numbers[reminder]) for reminder in one.reminders)))
+    return "\n".join([headline, *(wrapped(said, f"  {key:<12} ", " " * 15) for key, said in lines)])
 
 
 def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:
@@ -105,10 +65,10 @@ def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:
     return "\n".join([wrapped(worth), bulleted(lines)])
 
 
-def reminders_text(numbers: dict[str, int], cards: Sequence[Card]) -> str:
+def reminders_text(numbers: dict[str, int], cards: Sequence[CarriedCard]) -> str:
     """Each reminder once, with the marks it is for."""
     lines = []
     for reminder, number in numbers.items():
-        marks = ", ".join(plain(card.order.mark) for card in cards if reminder in card.reminders)
+        marks = ", ".join(plain(card.mark) for card in cards if reminder in card.reminders)
         lines.append(f"{number}: {reminder} For: {marks}.")
     return f"{titled('Reminders')}\n{bulleted(lines)}"

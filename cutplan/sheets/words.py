@@ -17,7 +17,6 @@ from cutplan.texts import plain
 WIDTH = 100  # characters
 SIDES = {"l": "left", "r": "right"}
 NAMES = {"in": "inches", "mm": "millimetres"}
-CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from cutplan.orders import Order
 from cutplan.shop import BayRule, System
-from cutplan.takeoff.frame import Frame
+from cutplan.takeoff.frame import Dimensions
 
 
-def bay_frame(order: Order, system: System, rule: BayRule) -> Frame:
+def bay_frame(order: Order, system: System, rule: BayRule) -> Dimensions:
     """The frame of a bay. Lengths in the file's unit.
 
     rail = opening - 2 x end_clearance + 2 x rail_insertion; picket = height - picket_allowance. A rail stops short of
@@ -15,7 +15,7 @@ def bay_frame(order: Order, system: System, rule: BayRule) -> Frame:
     are the outer corners of its rails.
     """
     rail = order.opening - 2 * rule.end_clearance + 2 * rule.rail_insertion
-    return Frame(
+    return Dimensions(
         rail=rail,
         rail_insertion=rule.rail_insertion,
         hidden=rule.hidden,

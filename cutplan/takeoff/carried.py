@@ -13,7 +13,7 @@ from cutplan.takeoff.cards import Card
 
 
 @dataclass(frozen=True)
-class Drawn:
+class CarriedCard:
     """One line of the week. Lengths in the plan's unit; see takeoff.cards for what they mean.
 
     `insertion` is how deep an upright or post is for the rail's end. `above` and `below` are the parts of the height
@@ -56,9 +56,9 @@ class Drawn:
     max_gap: Fraction | None = None
 
 
-def drawn(card: Card, shop: Shop) -> Drawn:
+def drawn(card: Card, shop: Shop) -> CarriedCard:
     order, layout, system = card.order, card.layout, shop.systems[card.order.system]
-    return Drawn(
+    return CarriedCard(
         order.mark, order.kind, order.system, order.qty, order.opening, order.height, card.width, card.rail_length,
         card.rail_insertion, card.hidden, layout.clear, layout.end_gap, layout.gap, layout.centred, layout.marks,
         card.picket_length, system.picket_width, card.turned, card.insert_length, card.upright_length,
@@ -70,7 +70,7 @@ def drawn(card: Card, shop: Shop) -> Drawn:
     )
 
 
-def as_fields(one: Drawn) -> dict[str, Any]:
+def as_fields(one: CarriedCard) -> dict[str, Any]:
     """As a plan file carries it."""
     return {key: listed(value) for key, value in asdict(one).items()}
 
@@ -79,11 +79,12 @@ def listed(value: Any) -> Any:
     return [listed(part) for part in value] if isinstance(value, tuple) else value
 
 
-def from_fields(said: Mapping[str, Any], path: str, found: Findings) -> Drawn | None:
+def from_fields(said: Mapping[str, Any], path: str, found: Findings) -> CarriedCard | None:
     """The same again; None where it is not one, which is reported."""
-    hints = get_type_hints(Drawn)
+    hints = get_type_hints(CarriedCard)
     try:
-        return Drawn(**{field.name: as_kind(given(said, field), hints[field.name]) for field in fields(Drawn)})
+        return CarriedCard(**{
+            field.name: as_kind(given(said, field), hints[field.name]) for field in fields(CarriedCard)})
     except (KeyError, TypeError, ValueError, ZeroDivisionError):
         found.add(1, path, "is not a layout card as cutplan cut writes it; cut again")
         return None

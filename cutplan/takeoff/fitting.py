@@ -9,10 +9,10 @@ from cutplan.orders import Order
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import Shop, System
 from cutplan.takeoff.cards import PicketLayout
-from cutplan.takeoff.frame import Frame
+from cutplan.takeoff.frame import Dimensions
 from cutplan.takeoff.pickets import (
     EndGaps,
-    Holes,
+    RailHoles,
     centrings,
     empty_in_sight,
     hiding,
@@ -23,7 +23,7 @@ from cutplan.takeoff.pickets import (
 from cutplan.takeoff.words import say
 
 
-def check_lengths(order: Order, frame: Frame, insert: Fraction | None, unit: str, found: Findings) -> None:
+def check_lengths(order: Order, frame: Dimensions, insert: Fraction | None, unit: str, found: Findings) -> None:
     """Notes a clear width, insert, picket or panel that leaves nothing."""
     for name, left in (("clear width", frame.clear), ("insert", insert)):
         if left is not None and left <= 0:
@@ -43,13 +43,13 @@ def check_lengths(order: Order, frame: Frame, insert: Fraction | None, unit: str
             )
 
 
-def holes_of(system: System, shop: Shop) -> list[Holes]:
+def holes_of(system: System, shop: Shop) -> list[RailHoles]:
     """The holes of each of the system's rails that has any; they are as wide as a picket unless the shop file says."""
     routings = [shop.profiles[name].routing for name in (system.top_rail, system.bottom_rail)]
-    return [Holes(routing.pitch, routing.hole or system.picket_width) for routing in routings if routing]
+    return [RailHoles(routing.pitch, routing.hole or system.picket_width) for routing in routings if routing]
 
 
-def find_holes(order: Order, system: System, shop: Shop, found: Findings) -> Holes | None:
+def find_holes(order: Order, system: System, shop: Shop, found: Findings) -> RailHoles | None:
     """The holes that pickets must go by, the wider of two rails'; None where both are plain. Notes unusable ones."""
     rails = holes_of(system, shop)
     if not rails:
@@ -72,7 +72,7 @@ def find_holes(order: Order, system: System, shop: Shop, found: Findings) -> Hol
     return max(rails, key=lambda holes: holes.size)
 
 
-def fit_plain(order: Order, frame: Frame, system: System, unit: str, found: Findings) -> PicketLayout:
+def fit_plain(order: Order, frame: Dimensions, system: System, unit: str, found: Findings) -> PicketLayout:
     """The layout on plain rails. Notes pickets that are wider than the clear width."""
     layout = plain_layout(frame.rail, frame.hidden, system.picket_width, system.max_gap)
     if layout.gap < 0:
@@ -91,7 +91,7 @@ def fit_plain(order: Order, frame: Frame, system: System, unit: str, found: Find
 
 
 def fit_routed(
-    order: Order, frame: Frame, system: System, holes: Holes, unit: str, found: Findings
+    order: Order, frame: Dimensions, system: System, holes: RailHoles, unit: str, found: Findings
 ) -> list[PicketLayout]:
     """The layouts that will do on rails with such holes, the wider end gap first. InputProblems for none."""
     layouts = routed_layouts(frame.rail, frame.hidden, system.picket_width, holes.pitch)
@@ -108,14 +108,15 @@ def ends_of(system: System) -> EndGaps:
     return EndGaps(system.min_end_gap, system.max_gap, system.plugged)
 
 
-def gap_said(layout: PicketLayout, holes: Holes, system: System, unit: str) -> str:
+def gap_said(layout: PicketLayout, holes: RailHoles, system: System, unit: str) -> str:
     """The end gap of a layout, and whether an empty hole would be seen beside it."""
     said = f"{say(layout.end_gap, unit)} centred on a {layout.centred}"
     shows = not system.plugged and empty_in_sight(layout, holes)
     return said + (" (where part of an empty hole would show)" if shows else "")
 
 
-def cure(order: Order, frame: Frame, system: System, holes: Holes, layouts: Sequence[PicketLayout], unit: str) -> str:
+def cure(order: Order, frame: Dimensions, system: System, holes: RailHoles, layouts: Sequence[PicketLayout], unit: str
+         ) -> str:
     """The smallest change that would bring an end gap within its limits, in words."""
     plugs = not system.plugged and any(system.min_end_gap <= layout.end_gap <= system.max_gap for layout in layouts)
     also = f", or plugs in the open holes: plugged = true in system '{system.name}'" if plugs else ""

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 
 @dataclass(frozen=True)
-class Frame:
+class Dimensions:
     """The lengths that follow from an opening and the allowances, in the file's unit; some may be negative.
 
     Each end of a rail has `rail_insertion` of room in its upright or post, and hides by `hidden` in it. `width` x

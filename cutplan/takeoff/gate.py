@@ -6,19 +6,19 @@ from fractions import Fraction
 
 from cutplan.orders import Order
 from cutplan.shop import GateRule, Profile, System
-from cutplan.takeoff.frame import Frame
+from cutplan.takeoff.frame import Dimensions
 
 
 def gate_frame(
     order: Order, system: System, rule: GateRule, top_rail: Profile, bottom_rail: Profile
-) -> Frame:
+) -> Dimensions:
     """The frame of a gate. Lengths in the file's unit.
 
     rail = opening - latch_gap - hinge_gap - 2 x upright_wall; the width goes over the uprights.
     picket = height - picket_allowance - picket_trim.
     """
     width = order.opening - rule.latch_gap - rule.hinge_gap
-    return Frame(
+    return Dimensions(
         rail=width - 2 * rule.upright_wall,
         rail_insertion=rule.rail_insertion,
         hidden=rule.rail_insertion,

@@ -14,7 +14,7 @@ from cutplan.takeoff.cards import PicketLayout
 
 
 @dataclass(frozen=True)
-class Holes:
+class RailHoles:
     """The holes of a rail: from centre to centre, and how wide each is along the rail."""
 
     pitch: Fraction
@@ -71,7 +71,7 @@ def routed_layout(
     return PicketLayout(clear, count, end_gap, gap, marks, centred, pitch)
 
 
-def empty_in_sight(layout: PicketLayout, holes: Holes) -> int:
+def empty_in_sight(layout: PicketLayout, holes: RailHoles) -> int:
     """How many holes without a picket show along the rail, in part or whole.
 
     With n pickets the next holes stand (n + 1) p / 2 from the rail's middle, and p further each; less than
@@ -83,14 +83,14 @@ def empty_in_sight(layout: PicketLayout, holes: Holes) -> int:
     return middle + 2 * max(0, math.ceil(beyond / (2 * holes.pitch)))
 
 
-def centrings(layouts: tuple[PicketLayout, PicketLayout], holes: Holes, ends: EndGaps) -> list[PicketLayout]:
+def centrings(layouts: tuple[PicketLayout, PicketLayout], holes: RailHoles, ends: EndGaps) -> list[PicketLayout]:
     """The layouts that will do, the wider end gap first."""
     will_do = [layout for layout in layouts if ends.least <= layout.end_gap <= ends.most
                and (ends.plugged or not empty_in_sight(layout, holes))]
     return sorted(will_do, key=lambda layout: -layout.end_gap)
 
 
-def nearest_fit(clear: Fraction, width: Fraction, holes: Holes, ends: EndGaps) -> Fraction | None:
+def nearest_fit(clear: Fraction, width: Fraction, holes: RailHoles, ends: EndGaps) -> Fraction | None:
     """The smallest change of the clear width that lets a routed rail be centred; negative: narrower.
 
     With n pickets the end gap is from `ends.least` up to a limit, `ends.most` or where an empty hole begins to show,
@@ -111,7 +111,7 @@ def nearest_fit(clear: Fraction, width: Fraction, holes: Holes, ends: EndGaps) -
     return min(changes, key=lambda change: (abs(change), change), default=None)
 
 
-def hiding(width: Fraction, holes: Holes) -> Fraction:
+def hiding(width: Fraction, holes: RailHoles) -> Fraction:
     """The widest end gap beside a picket at which no part of the next, empty hole shows: p - w/2 - h/2."""
     return holes.pitch - width / 2 - holes.size / 2
 

@@ -20,7 +20,7 @@ Span = tuple[Fraction, Fraction | None]
 
 
 @dataclass(frozen=True)
-class Limit:
+class CodeLimit:
     """A published limit, in inches.
 
     bounds:  what it limits: "gap" (at most), "height" (at least), or "other" (nothing the takeoff knows)
@@ -51,51 +51,51 @@ def within_two(height: int) -> Mapping[str, Span]:
 
 
 LIMITS = (
-    Limit(
+    CodeLimit(
         Fraction(4), "gap", True, "gap", both(Fraction(7, 2), None),
         "2018 IRC R312.1.3", "",
         "in a guard a {4} sphere shall not pass, so a gap of exactly {4} is already too wide",
     ),
-    Limit(
+    CodeLimit(
         Fraction(35, 8), "gap", True, "gap", both(Fraction(31, 8), None),
         "IRC R312.1.3, exceptions", "at second hand",
         "beside a stair a {35/8} sphere shall not pass, nor a {6} sphere through the triangle of tread, "
         "riser and bottom rail",
     ),
-    Limit(
+    CodeLimit(
         Fraction(36), "height", False, "height",
         {"gate": (Fraction(34), Fraction(38)), "bay": (Fraction(0), Fraction(38))},
         "2018 IRC R312.1.1 and R312.1.2", "",
         "where the drop is more than {30} a guard is called for, at least {36} high",
     ),
-    Limit(
+    CodeLimit(
         Fraction(34), "height", False, "height", {"bay": (Fraction(0), Fraction(36))},
         "IRC R312.1.2, exceptions", "at second hand",
         "beside a stair a guard is at least {34} high, and {34} to {38} where its top is also the handrail",
     ),
-    Limit(
+    CodeLimit(
         Fraction(42), "height", False, "height", within_two(42),
         "IBC 1015.3 and 1015.4", "from memory",
         "a guard under this code is at least {42} high; a {4} sphere shall not pass up to {36} high, nor a "
         "{35/8} sphere from {36} to {42}",
     ),
-    Limit(
+    CodeLimit(
         Fraction(48), "height", False, "height", within_two(48),
         "IRC Appendix G AG105.2(1); ISPSC 305", "",
         "the top of a pool barrier is at least {48} up; local amendments often ask for {60}",
     ),
-    Limit(
+    CodeLimit(
         Fraction(7, 4), "other", False, "height", within_two(48),
         "IRC Appendix G AG105.2(3) and (4)", "",
         "a pool barrier with rail tops less than {45} apart has its rails on the pool side and no gap over "
         "{7/4}; with rail tops {45} apart or more, no gap over {4}",
     ),
-    Limit(
+    CodeLimit(
         Fraction(2), "other", False, "height", within_two(48),
         "ISPSC 305.2.1", "from memory",
         "the clearance below a pool barrier is not over {2}, or {4} above a solid surface",
     ),
-    Limit(
+    CodeLimit(
         Fraction(54), "other", False, "height", {"gate": (Fraction(46), Fraction(50))},
         "IRC Appendix G AG105.2(8)", "",
         "a walk-through gate of a pool barrier opens outward, closes and latches by itself; a release lower "
@@ -123,21 +123,21 @@ def reminders(
     return tuple(lines)
 
 
-def in_words(limit: Limit, figures: Mapping[str, Fraction], inch: Fraction, unit: str) -> str:
+def in_words(limit: CodeLimit, figures: Mapping[str, Fraction], inch: Fraction, unit: str) -> str:
     """The reminder as printed, its inches in the shop's unit."""
     words = re.sub(r"{(.+?)}", lambda number: say(Fraction(number[1]) * inch, unit), limit.words)
     known = ", figures not checked against its text" if limit.known else ""
     return f"Reminder ({limit.source}{known}): {words}{standing(limit, figures)}. {ENDING}"
 
 
-def is_near(limit: Limit, kind: str, figures: Mapping[str, Fraction]) -> bool:
+def is_near(limit: CodeLimit, kind: str, figures: Mapping[str, Fraction]) -> bool:
     if kind not in limit.near:
         return False
     low, high = limit.near[kind]
     return low <= figures[limit.measure] and (high is None or figures[limit.measure] <= high)
 
 
-def standing(limit: Limit, figures: Mapping[str, Fraction]) -> str:
+def standing(limit: CodeLimit, figures: Mapping[str, Fraction]) -> str:
     """Where this opening is beyond the limit, the words that say so."""
     if limit.bounds == "gap" and is_out(limit, figures["gap"] - limit.value):
         return "; the widest gap here is not within that"
@@ -146,5 +146,5 @@ def standing(limit: Limit, figures: Mapping[str, Fraction]) -> str:
     return ""
 
 
-def is_out(limit: Limit, beyond: Fraction) -> bool:
+def is_out(limit: CodeLimit, beyond: Fraction) -> bool:
     return beyond > 0 or (limit.strict and beyond == 0)

@@ -10,7 +10,7 @@ from cutplan.shop import Shop, System
 from cutplan.takeoff.bay import bay_frame
 from cutplan.takeoff.cards import Card, PicketLayout
 from cutplan.takeoff.fitting import check_lengths, find_holes, fit_plain, fit_routed, holes_of
-from cutplan.takeoff.frame import Frame
+from cutplan.takeoff.frame import Dimensions
 from cutplan.takeoff.gate import gate_frame
 from cutplan.takeoff.pickets import empty_in_sight
 from cutplan.takeoff.reminders import reminders
@@ -61,7 +61,7 @@ def find_system(order: Order, shop: Shop, found: Findings) -> System:
     return shop.systems[order.system]
 
 
-def find_frame(order: Order, system: System, shop: Shop, found: Findings) -> Frame:
+def find_frame(order: Order, system: System, shop: Shop, found: Findings) -> Dimensions:
     """InputProblems where the system has no allowances for this kind of order."""
     if order.kind == "gate" and system.gate:
         top_rail, bottom_rail = shop.profiles[system.top_rail], shop.profiles[system.bottom_rail]
@@ -73,7 +73,7 @@ def find_frame(order: Order, system: System, shop: Shop, found: Findings) -> Fra
     raise InputProblems(found.problems)
 
 
-def find_layouts(order: Order, frame: Frame, system: System, shop: Shop, found: Findings) -> list[PicketLayout]:
+def find_layouts(order: Order, frame: Dimensions, system: System, shop: Shop, found: Findings) -> list[PicketLayout]:
     """The layouts that fit, the best first. InputProblems where none does, or where anything was found before."""
     holes = find_holes(order, system, shop, found)
     if frame.clear <= 0:

@@ -12,7 +12,7 @@ import pytest
 
 from cutplan.bidding.bidfile import load_bid
 from cutplan.bidding.curve import curves
-from cutplan.bidding.cutting import Cut, cut_drawn, cut_versions
+from cutplan.bidding.cutting import CutVersions, cut_drawn, cut_versions
 from cutplan.bidding.versions import draw
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.pricing import pricing
@@ -28,7 +28,7 @@ from tests.bidding.bids import DEMO, written
 from tests.cutting.shops import profile
 
 
-def bid(folder: Path, shop: Shop, *lines: str, versions: int = 40, seed: int = 1) -> Cut:
+def bid(folder: Path, shop: Shop, *lines: str, versions: int = 40, seed: int = 1) -> CutVersions:
     return cut_versions(load_bid(written(folder, *lines), shop).lines, shop, versions, seed)
 
 

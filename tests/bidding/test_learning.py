@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.bidding.learning import Said, Wasted, lessons
+from cutplan.bidding.learning import BidSaid, Wasted, lessons
 from cutplan.bidding.store import changing
 from cutplan.problems import InputProblems
 
@@ -16,7 +16,7 @@ from cutplan.problems import InputProblems
 def test_a_lesson_weighs_jobs_by_their_length() -> None:
     found = [Wasted("rail", F(100), F(20), F(0)), Wasted("rail", F(300), F(20), F(5)),
              Wasted("post", F(50), F(5), F(0))]
-    bids = [Said("rail", F(100), F(8), F(80), F(15)), Said("rail", F(300), F(12), F(80), F(10))]
+    bids = [BidSaid("rail", F(100), F(8), F(80), F(15)), BidSaid("rail", F(300), F(12), F(80), F(10))]
     rail, post = lessons(found, bids)
     assert (rail.plans, rail.net, rail.really, rail.least, rail.most) == (2, 400, 10, F(20, 3), 20)
     assert (rail.bids, rail.said, rail.correction, rail.held) == (2, 11, -1, 1)

@@ -6,14 +6,14 @@ import random
 from collections import Counter
 from fractions import Fraction as F
 
-from cutplan.bidding.bidfile import Line
+from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.versions import draw, halton, orders_of, primes
 
 TAPE = F(1, 16)
 
 
-def line(mark: str, qty: tuple[int, ...], openings: int, alike: bool = False, max_bay: F | None = None) -> Line:
-    return Line(mark, "bay", "lantern", qty, tuple(60 + k * TAPE for k in range(openings)), (F(42),), max_bay, alike)
+def line(mark: str, qty: tuple[int, ...], openings: int, alike: bool = False, max_bay: F | None = None) -> BidLine:
+    return BidLine(mark, "bay", "lantern", qty, tuple(60 + k * TAPE for k in range(openings)), (F(42),), max_bay, alike)
 
 
 def test_a_small_job_is_taken_in_every_version_once() -> None:
@@ -54,7 +54,7 @@ def test_openings_are_drawn_each_by_itself_unless_alike() -> None:
 
 
 def test_a_run_is_drawn_as_a_run() -> None:
-    run = [Line("R", "bay", "lantern", (2,), (F(300), F(301)), (F(42),), F(96), True)]
+    run = [BidLine("R", "bay", "lantern", (2,), (F(300), F(301)), (F(42),), F(96), True)]
     drawn = draw(run, 20, 1)
     first, second = (orders_of(run, drawn, choice, TAPE)[0] for choice in drawn.choices)
     assert (first.qty, first.opening, second.opening) == (8, 75, F(301, 4))

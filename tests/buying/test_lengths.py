@@ -15,11 +15,11 @@ from itertools import combinations, product
 
 import pytest
 
-from cutplan.buying.choices import Answer, Best, Question
+from cutplan.buying.choices import BestSet, LengthsAnswer, Question
 from cutplan.buying.choosing import choose
 from cutplan.buying.mill import Mill, mill
 from cutplan.buying.offers import market
-from cutplan.buying.trying import Task
+from cutplan.buying.trying import Trial
 from cutplan.buying.trying import plan as plan_weeks
 from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
@@ -42,11 +42,11 @@ def question(cut: Profile, *weeks: Pieces, lengths: Sequence[int] | None = None,
     return Question(market(cut, candidates, by_length), demand, len(weeks))
 
 
-def asked(cut: Profile, most: int, *weeks: Pieces) -> Answer:
+def asked(cut: Profile, most: int, *weeks: Pieces) -> LengthsAnswer:
     return choose(question(cut, *weeks), most, Budget(60))
 
 
-def lengths(best: Best) -> list[int]:
+def lengths(best: BestSet) -> list[int]:
     return [int(offer.length) for offer in best.choice.offers]
 
 
@@ -143,7 +143,7 @@ def test_weeks_that_are_not_left_off_are_planned_as_they_would_be(seed: int) -> 
     prices = {length: length for length in chance.sample(range(14, 31), 2)}
     weeks = [{length: chance.randint(1, 4) for length in chance.sample(range(4, 13), 4)} for _ in range(5)]
     needs = tuple(Fraction(sum(length * n for length, n in week.items())) for week in weeks)
-    whole = Task(profile(prices, keep=4), question(profile(prices, keep=4), *weeks).demand, carried=True, needs=needs)
+    whole = Trial(profile(prices, keep=4), question(profile(prices, keep=4), *weeks).demand, carried=True, needs=needs)
     planned = plan_weeks(whole, Budget(60))
     assert planned is not None
     cost = sum(Fraction(prices[int(length)] * n) for length, n in planned.drawn.items())
@@ -161,7 +161,7 @@ def test_with_few_sets_carried_weeks_are_planned_for_every_set(seed: int) -> Non
     cut = profile(prices, keep=4)
     demand, costs = question(cut, *weeks).demand, []
     for some in [*combinations(sorted(prices), 1), *combinations(sorted(prices), 2)]:
-        planned = plan_weeks(Task(profile({k: prices[k] for k in some}, keep=4), demand, carried=True), Budget(60))
+        planned = plan_weeks(Trial(profile({k: prices[k] for k in some}, keep=4), demand, carried=True), Budget(60))
         assert planned is not None
         costs.append(sum(prices[int(length)] * n for length, n in planned.drawn.items()))
     assert asked(cut, 2, *weeks).best[1].choice.cost == min(costs)

@@ -17,6 +17,7 @@ from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
 from tests.cutting.shops import cut, patterns, pieces, profile, shop
+from tests.sweeps import sweep
 
 
 def random_case(seed: int) -> tuple[Profile, dict[object, int]]:
@@ -114,7 +115,7 @@ def first_fit_decreasing(rail: Profile, demand: dict[object, int], stock: Stock)
     return len(sticks) * stock.price
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", sweep(4, 12))
 def test_never_dearer_than_first_fit_decreasing(seed: int) -> None:
     chance = random.Random(seed)
     rail = profile([(192, "41.20", None), (240, "50.10", None)], "1/8", head_trim=Fraction(1, 2))

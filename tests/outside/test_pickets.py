@@ -7,7 +7,7 @@ from fractions import Fraction as F
 import pytest
 
 from cutplan.takeoff.cards import PicketLayout
-from cutplan.takeoff.pickets import EndGaps, Holes, centrings, picket_trim_ends, plain_layout, routed_layouts
+from cutplan.takeoff.pickets import EndGaps, RailHoles, centrings, picket_trim_ends, plain_layout, routed_layouts
 
 
 def plain(clear: F | int, width: F | int, max_gap: F | int) -> PicketLayout:
@@ -66,7 +66,7 @@ def test_holes_centred_either_way() -> None:
     on_hole, on_space = layouts
     assert (on_hole.marks[0], on_hole.marks[-1]) == (1, 71)
     assert (on_space.marks[0], on_space.marks[-1]) == (F(7, 2), F(137, 2))
-    assert centrings(layouts, Holes(F(5), F(3, 2)), EndGaps(F(1), F(4)))[0] == on_space
+    assert centrings(layouts, RailHoles(F(5), F(3, 2)), EndGaps(F(1), F(4)))[0] == on_space
 
 
 def test_picket_in_the_middle_where_a_space_leaves_slivers() -> None:
@@ -74,7 +74,7 @@ def test_picket_in_the_middle_where_a_space_leaves_slivers() -> None:
     layouts = routed_layouts(F(35), F(15, 4), F(3, 2), F(5))
     on_hole, on_space = layouts
     assert (on_hole.end_gap, on_space.end_gap) == (3, F(1, 2))
-    assert centrings(layouts, Holes(F(5), F(3, 2)), EndGaps(F(1), F(4)))[0] == on_hole
+    assert centrings(layouts, RailHoles(F(5), F(3, 2)), EndGaps(F(1), F(4)))[0] == on_hole
     assert on_hole.marks[on_hole.count // 2] == F(35, 2)
 
 

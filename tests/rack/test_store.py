@@ -26,7 +26,7 @@ from cutplan.rack.store import changing, reading
 from tests.rack.workshop import plan_with, priced_out
 
 F = Fraction
-OFTEN = 200
+OFTEN = [60, pytest.param(200, marks=pytest.mark.slow)]  # times
 DEMAND = {("rail", 50): 4, ("rail", 110): 2, ("bar", 30): 5}
 
 forks = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that fork")
@@ -72,12 +72,13 @@ def book(rack: Path, plan: Plan) -> booking.Booked:
 
 
 @forks
-def test_two_that_book_at_once_never_promise_an_offcut_twice(rack: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("often", OFTEN)
+def test_two_that_book_at_once_never_promise_an_offcut_twice(rack: Path, tmp_path: Path, often: int) -> None:
     """Both plans take the same offcuts; the second process is refused, whichever of them it is."""
     plans = [(plan := plan_with(rack, DEMAND)), priced_out(plan)]
     before = rack.read_bytes()
     winners = set()
-    for _ in range(OFTEN):
+    for _ in range(often):
         rack.write_bytes(before)
         pids = [child(lambda plan=plan: book(rack, plan)) for plan in plans]  # type: ignore[misc]
         statuses = [os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) for pid in pids]
@@ -89,10 +90,11 @@ def test_two_that_book_at_once_never_promise_an_offcut_twice(rack: Path, tmp_pat
 
 
 @forks
-def test_two_that_book_other_things_at_once_are_both_right(rack: Path) -> None:
+@pytest.mark.parametrize("often", OFTEN)
+def test_two_that_book_other_things_at_once_are_both_right(rack: Path, often: int) -> None:
     plans = [plan_with(rack, {("bar", 30): 3}), plan_with(rack, {("rail", 50): 2})]
     before = rack.read_bytes()
-    for _ in range(OFTEN // 4):
+    for _ in range(often // 4):
         rack.write_bytes(before)
         pids = [child(lambda plan=plan: book(rack, plan)) for plan in plans]  # type: ignore[misc]
         assert [os.waitpid(pid, 0)[1] for pid in pids] == [0, 0]
@@ -102,7 +104,8 @@ def test_two_that_book_other_things_at_once_are_both_right(rack: Path) -> None:
 
 
 @forks
-def test_killed_while_booking_the_rack_holds_all_of_it_or_nothing(rack: Path) -> None:
+@pytest.mark.parametrize("often", OFTEN)
+def test_killed_while_booking_the_rack_holds_all_of_it_or_nothing(rack: Path, often: int) -> None:
     plan = plan_with(rack, DEMAND)
     before, nothing = rack.read_bytes(), state(rack)
     book(rack, plan)
@@ -113,7 +116,7 @@ def test_killed_while_booking_the_rack_holds_all_of_it_or_nothing(rack: Path) ->
     usual = time.perf_counter() - began
     chance = random.Random(0)
     ends = {"none": 0, "all": 0}
-    for _ in range(OFTEN):
+    for _ in range(often):
         rack.write_bytes(before)
         pid = child(lambda: book(rack, plan))
         time.sleep(chance.uniform(0, 2 * usual))

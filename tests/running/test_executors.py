@@ -159,8 +159,8 @@ def test_what_goes_wrong_in_an_executor_comes_out(executor: Executor) -> None:
 def test_where_the_files_of_the_caller_are_not_seen_a_job_keeps_its_own_limit(tmp_path: Path) -> None:
     """As on another machine; and one whose clock is slow is given no more time than there was."""
     assert not executors.Watch(str(tmp_path / "elsewhere")).is_set()
-    assert executors.Limit(time.time() + 3_600, 2.0).left() == 2.0
-    assert executors.Limit(time.time() - 1, 2.0).left() == 0.0
+    assert executors.JobLimit(time.time() + 3_600, 2.0).left() == 2.0
+    assert executors.JobLimit(time.time() - 1, 2.0).left() == 0.0
     seen = tmp_path / "here"
     seen.touch()
     watch = executors.Watch(str(seen))

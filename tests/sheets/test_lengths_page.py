@@ -12,7 +12,7 @@ from cutplan.buying.choosing import choose
 from cutplan.buying.mill import mill
 from cutplan.running.budget import Budget
 from cutplan.sheets.chart import Axis, Chart, Series, svg
-from cutplan.sheets.lengths import Report, lengths_text, summary
+from cutplan.sheets.lengths import LengthsReport, lengths_text, summary
 from cutplan.sheets.lengthspage import lengths_page
 from cutplan.sheets.words import Writer
 from tests.buying.test_lengths import profile, question
@@ -55,14 +55,14 @@ def read(page: str) -> Reader:
 
 
 @pytest.fixture(scope="module")
-def report() -> Report:
+def report() -> LengthsReport:
     cut = profile({96: 96, 120: 120, 144: 144})
     weeks = question(cut, {36: 9, 50: 4})
     one = mill(question(cut, {36: 9, 50: 4}, lengths=range(1, 145), by_length=True), Budget(30))
-    return Report((choose(weeks, 2, Budget(30)),), (one,), False)
+    return LengthsReport((choose(weeks, 2, Budget(30)),), (one,), False)
 
 
-def test_the_page_is_whole_and_asks_nothing_of_the_network(report: Report) -> None:
+def test_the_page_is_whole_and_asks_nothing_of_the_network(report: LengthsReport) -> None:
     page = lengths_page(report, WRITE, "Skellan Quay")
     reader = read(page)
     assert reader.found.count("svg") == 3
@@ -71,7 +71,7 @@ def test_the_page_is_whole_and_asks_nothing_of_the_network(report: Report) -> No
     assert "length of the stick, ft" in reader.text and "waste, % of what is drawn" in reader.text
 
 
-def test_what_was_typed_is_only_read(report: Report) -> None:
+def test_what_was_typed_is_only_read(report: LengthsReport) -> None:
     name = "<script>alert('x')</script> & \"Sons\""
     reader = read(lengths_page(report, WRITE, name))
     assert "script" not in reader.found
@@ -110,7 +110,7 @@ def test_a_chart_of_little_is_still_one(points: tuple[tuple[int, int], ...]) -> 
     assert "svg" in read(svg(Chart("", Axis("x", whole=True), Axis("y", zero=True), (series,)))).found
 
 
-def test_the_summary_comes_first_in_plain_words(report: Report) -> None:
+def test_the_summary_comes_first_in_plain_words(report: LengthsReport) -> None:
     said = summary(report.answers[0], WRITE)
     assert said.startswith("rail: carry ")
     assert "% waste" in said and "today's 8 ft, 10 ft and 12 ft" in said

@@ -390,7 +390,7 @@ def test_a_cards_holes_are_found_on_the_rail_that_the_sheet_has_cut() -> None:
         shop = Shop("", "in", "", EIGHTH, None, 1, F(1, 16), {"holed": holed, "bar": bar}, {"s": system})
         orders = [Order(f"H{k}", "bay", "s", 1, F(chance.randint(40 * 4, 90 * 4), 4), F(40)) for k in range(2)]
         taken = take_off(orders, shop)
-        cards = dict(re.findall(r"(H\d): bay.*?\n(.*?)(?=\n\n)", takeoff_text(taken, "in", F(1, 16)), re.S))
+        cards = dict(re.findall(r"(H\d): bay.*?\n(.*?)(?=\n\n)", takeoff_text(taken, shop), re.S))
         rails = [piece for piece in taken.pieces if piece.profile == "holed"]
         plan = cut_pieces(rails, shop, Budget(0.3))
         for sheet in from_text(saw_text(plan).replace(" top rail", "").replace(" bottom rail", ""), shop):

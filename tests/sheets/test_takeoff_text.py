@@ -25,7 +25,7 @@ def text(rows: str, tmp_path: Path) -> str:
     week = tmp_path / "week.csv"
     week.write_text(f"mark,kind,system,qty,opening,height,where\n{rows}\n", encoding="utf-8")
     shop, orders = load_inputs(DEMO / "shop.toml", week)
-    return takeoff_text(take_off([o for o in orders if isinstance(o, Order)], shop), shop.unit, shop.tape)
+    return takeoff_text(take_off([o for o in orders if isinstance(o, Order)], shop), shop)
 
 
 def test_a_card_says_what_the_formulas_give(tmp_path: Path) -> None:
@@ -66,7 +66,7 @@ def test_plugs_are_ordered_on_the_card(tmp_path: Path) -> None:
     week.write_text("mark,kind,system,qty,opening,height\nG1,gate,lantern,1,37 1/8,36\n", encoding="utf-8")
     made, orders = load_inputs(tmp_path / "shop.toml", week)
     taken = take_off([o for o in orders if isinstance(o, Order)], made)
-    assert "plugs 2, for the empty holes in sight" in " ".join(takeoff_text(taken, "in", made.tape).split())
+    assert "plugs 2, for the empty holes in sight" in " ".join(takeoff_text(taken, made).split())
 
 
 def both_sheets(tmp_path: Path, row: str, shop: str) -> list[str]:
@@ -78,7 +78,7 @@ def both_sheets(tmp_path: Path, row: str, shop: str) -> list[str]:
     page = cards_section([drawn(card, made) for card in taken.cards], Writer("in", made.tape))
     page = html.unescape(re.sub("<(/?)([a-z]+)[^>]*>", lambda tag: " " * (tag[2] in ("dt", "dd")), page))
     page = page.replace("\u2009", " ").replace("\u2044", "/")
-    return [" ".join(sheet.split()) for sheet in (takeoff_text(taken, "in", made.tape), page)]
+    return [" ".join(sheet.split()) for sheet in (takeoff_text(taken, made), page)]
 
 
 @pytest.mark.parametrize(("opening", "max_gap", "gaps"), [
@@ -95,6 +95,16 @@ def test_only_gaps_that_are_there_are_said(tmp_path: Path, opening: str, max_gap
         shop = shop.replace(f"[profiles.lantern-{name}]\n", f"[profiles.lantern-{name}]\n{holes}\n")
     for sheet in both_sheets(tmp_path, f"B1,bay,lantern,1,{opening},36", shop):
         assert gaps in sheet
+
+
+@pytest.mark.parametrize("row", ["G1,gate,lantern,2,38 1/2,36", "B1,bay,breakwater,1,70,42"])
+def test_the_page_says_what_the_terminal_says(tmp_path: Path, row: str) -> None:
+    """Every fact of the page's card, word for word."""
+    said, page = both_sheets(tmp_path, row, (DEMO / "shop.toml").read_text(encoding="utf-8"))
+    facts = re.findall(r"(?:opening|rails|inserts|uprights|pickets|gaps|diagonals|top hinge|bottom hinge) [~0-9].*?"
+                       r"(?=  |$| (?:rails|inserts|uprights|pickets|gaps|diagonals|top hinge|bottom hinge) [~0-9]"
+                       r"| Reminder| Before|, dotted)", page)
+    assert len(facts) == (9 if row.startswith("G") else 5) and all(fact in said for fact in facts), facts
 
 
 def test_both_hinges_stand_on_both_cards_though_the_rails_faces_are_not_known(tmp_path: Path) -> None:

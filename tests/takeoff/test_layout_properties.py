@@ -7,7 +7,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from cutplan.takeoff.pickets import EndGaps, Holes, nearest_fit, plain_layout, routed_layouts
+from cutplan.takeoff.pickets import EndGaps, RailHoles, nearest_fit, plain_layout, routed_layouts
 
 RNG = random.Random()
 
@@ -80,7 +80,7 @@ def test_nearest_fit_is_the_smallest_change() -> None:
         misfits += 1
         walk = (sign * k for k in range(2, 1000, 2) for sign in (-1, 1))
         nearest = next((c for c in walk if will_do(clear + c, width, pitch, hole, (low, high), plugged)), None)
-        holes, ends = Holes(F(pitch, 32), F(hole, 32)), EndGaps(F(low, 32), F(high, 32), plugged)
+        holes, ends = RailHoles(F(pitch, 32), F(hole, 32)), EndGaps(F(low, 32), F(high, 32), plugged)
         told = nearest_fit(F(clear, 32), F(width, 32), holes, ends)
         assert (None if told is None else 32 * told) == nearest
         none += nearest is None
@@ -88,7 +88,7 @@ def test_nearest_fit_is_the_smallest_change() -> None:
 
 
 def test_no_clear_width_will_do() -> None:
-    assert nearest_fit(F(30), F(1), Holes(F(5), F(1)), EndGaps(F(3), F(2))) is None
+    assert nearest_fit(F(30), F(1), RailHoles(F(5), F(1)), EndGaps(F(3), F(2))) is None
 
 
 def symmetric(marks: tuple[F, ...], rail: F) -> bool:

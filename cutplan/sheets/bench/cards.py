@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from markupsafe import Markup
 
-from cutplan.lengths import show_sqrt
 from cutplan.sheets.cautions import AT_THE_SITE
-from cutplan.sheets.gaps import gaps_text
-from cutplan.sheets.holes import holes_text
+from cutplan.sheets.facts import made_of, squared
 from cutplan.sheets.pages import part, share
-from cutplan.sheets.words import CORNERS, Writer
-from cutplan.takeoff.carried import Drawn
+from cutplan.sheets.words import Writer
+from cutplan.takeoff.carried import CarriedCard
 
 WIDE, HIGH = 620, 430  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides
 FACE = Fraction(1, 25)  # of the height: a rail's, where the shop file does not give it
-MIDDLE = {
-    "gap": "all gaps equal", "hole": "the rail's middle on a hole", "space": "the rail's middle between two holes",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -48,23 +43,23 @@ class Drawing:
     beside: tuple[str, str, str]
 
 
-def cards_section(cards: Sequence[Drawn], write: Writer) -> Markup:
+def cards_section(cards: Sequence[CarriedCard], write: Writer) -> Markup:
     """All cards, each whole on its page, and the cautions for the site."""
     if not cards:
         return Markup()
     return part("cards.html", cautions=AT_THE_SITE, cards=[card(one, write) for one in cards])
 
 
-def card(one: Drawn, write: Writer) -> dict[str, object]:
+def card(one: CarriedCard, write: Writer) -> dict[str, object]:
     """What the template shows: the drawing, the rail as a tape with the centre of each picket, and the facts."""
     return {"of": one, "drawing": drawing(one, write), "ticks": [share(mark, one.rail) for mark in one.marks],
-            "marks": [write.length(mark) for mark in one.marks], "facts": list(facts(one, write))}
+            "marks": [write.length(mark) for mark in one.marks], "facts": [*made_of(one, write), *squared(one, write)]}
 
 
 # ---- the drawing ----
 
 
-def drawing(one: Drawn, write: Writer) -> Drawing:
+def drawing(one: CarriedCard, write: Writer) -> Drawing:
     """The elevation to scale, from the side on which it is measured: uprights or posts, rails, inserts, pickets."""
     wide = max(one.width, one.opening)
     scale = min(WIDE / float(wide), HIGH / float(one.height))
@@ -93,7 +88,7 @@ def drawing(one: Drawn, write: Writer) -> Drawing:
         (f"{EDGE - 14}", f"{EDGE + h / 2:.1f}", write.length(one.height)))
 
 
-def sides(one: Drawn, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
+def sides(one: CarriedCard, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
     """Where the uprights of a gate are, or what of the posts beside a bay the rails go into: x and width."""
     left = (wide - one.rail) / 2
     if one.upright is not None:
@@ -104,38 +99,9 @@ def sides(one: Drawn, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
     return [(faces[0] - one.insertion, one.insertion), (faces[1], one.insertion)] if one.insertion else []
 
 
-def diagonal(one: Drawn, wide: Fraction, scale: float) -> tuple[str, ...]:
+def diagonal(one: CarriedCard, wide: Fraction, scale: float) -> tuple[str, ...]:
     """From the lower left to the upper right corner of what is squared: x1, y1, x2, y2."""
     across = float(one.width) * scale
     x = EDGE + (float(wide) * scale - across) / 2
     y = EDGE + float(one.height - (one.below if one.kind == "bay" else 0)) * scale
     return tuple(f"{place:.2f}" for place in (x, y, x + across, y - float(one.panel_height) * scale))
-
-
-# ---- what is set out ----
-
-
-def facts(one: Drawn, write: Writer) -> Iterable[tuple[str, str]]:
-    """What it is made of and how it is set out."""
-    said = write.length
-    yield "opening", f"{said(one.opening)} wide, {said(one.height)} high"
-    yield "rails", f"2 of {said(one.rail)}, {said(one.hidden)} hidden at each end"
-    if one.insert is not None:
-        yield "inserts", f"2 of {said(one.insert)}, dotted"
-    if one.upright is not None:
-        yield "uprights", f"2 of {said(one.upright)}"
-    trimmed = "trimmed equally at both ends" if one.turned else "trimmed at one end"
-    yield "pickets", f"{len(one.marks)} of {said(one.picket)}, {trimmed}"
-    gaps = gaps_text(len(one.marks), one.clear, one.gap, one.end_gap, one.max_gap, write)
-    yield "gaps", f"{gaps}; {MIDDLE.get(one.centred, '')}"
-    if one.pitch:
-        yield "holes", holes_text(one.rail, one.pitch, one.centred, one.marks, write)
-    if one.plugs:
-        yield "plugs", f"{one.plugs}, for the empty holes in sight"
-    diagonal = show_sqrt(one.diagonal_squared, write.unit, write.tape)
-    corners = f"over {said(one.width)} by {said(one.panel_height)}, {CORNERS.get(one.kind, '')}"
-    yield "diagonals", f"{diagonal} both, {corners}: then it is square"
-    if one.kind == "gate":
-        top, bottom = ("" if up is None else f" {said(up)} up" for up in (one.top_hinge, one.bottom_hinge))
-        yield "top hinge", f"its top{top}, under the top rail"
-        yield "bottom hinge", f"its bottom{bottom}, on the bottom rail"

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.bidding.cutting import Outcome, Task, asked_by, measure
+from cutplan.bidding.cutting import Outcome, VersionTask, asked_by, measure
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
@@ -308,5 +308,5 @@ def test_bids_cut_blanks_by_the_same_rule() -> None:
     made = replace(made, profiles={**made.profiles, "rail": rail}, systems={"s": system})
     asked = asked_by([Order("G1", "gate", "s", 1, F(77, 2), F(36))], made, {})
     assert asked["turned"] == (((F(31), "", 6), 6),)
-    outcome = measure(Task(made.profiles["turned"], asked["turned"], F(0), 1, 1, 10**6), Budget())
+    outcome = measure(VersionTask(made.profiles["turned"], asked["turned"], F(0), 1, 1, 10**6), Budget())
     assert isinstance(outcome, Outcome) and outcome.cost == 30

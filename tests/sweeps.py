@@ -1,0 +1,12 @@
+"""Sweeps over random cases: the first few run always, all of them with `pytest -m 'slow or not slow'`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+
+def sweep(plain: int, whole: int) -> list[Any]:
+    """The seeds 0, 1, ...: so many that run always, and the rest, which are slow."""
+    return [pytest.param(seed, marks=pytest.mark.slow if seed >= plain else ()) for seed in range(whole)]
