@@ -1,18 +1,16 @@
-"""If these fail, the demo no longer shows what it is for, or the README promises a command that is not there.
+"""If these fail, the demo no longer shows what it is for, or a document promises what is not there.
 
 The files are read here with the standard library alone, and whether an opening can be made is worked out
-by the formulas the README states, apart from the code.
+by the formulas that data/README.md states, apart from the code.
 """
 
 from __future__ import annotations
 
 import csv
-import os
+import io
 import re
 import shlex
 import shutil
-import subprocess
-import sys
 import tomllib
 from fractions import Fraction
 from math import ceil
@@ -21,10 +19,15 @@ from typing import Any
 
 import pytest
 
+from cutplan.bidding.bidfile import load_bid
+from cutplan.lengths import read_length
+from cutplan.orders import load_orders
 from cutplan.shop import load_shop
 
 ROOT = Path(__file__).resolve().parent.parent
 DATA = ROOT / "data"
+DOCUMENTS = ["README.md", "DEVELOPERS.md", "data/README.md",
+             *sorted(path.relative_to(ROOT).as_posix() for path in ROOT.glob("cutplan/*/README.md"))]
 INCH = Fraction(254, 10)
 UNITS = {"in": INCH, '"': INCH, "ft": 12 * INCH, "'": 12 * INCH,
          "mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000)}
@@ -142,9 +145,13 @@ def test_the_demo_pieces_are_cut_from_the_demo_shop() -> None:
         assert 0 < length(row["length"], "in") <= room(demo["profiles"][row["profile"]], "in")
 
 
-def readme_commands() -> list[list[str]]:
-    """The words after `cutplan` in every command line of the README's sh blocks."""
-    blocks = re.findall(r"^```sh\n(.*?)^```$", (ROOT / "README.md").read_text(encoding="utf-8"), re.M | re.S)
+def text_of(document: str) -> str:
+    return (ROOT / document).read_text(encoding="utf-8")
+
+
+def commands_of(document: str) -> list[list[str]]:
+    """The words after `cutplan` in every command line of a document's sh blocks."""
+    blocks = re.findall(r"^```sh\n(.*?)^```$", text_of(document), re.M | re.S)
     steps = (shlex.split(step) for line in "".join(blocks).splitlines() for step in line.split("&&"))
     return [words[1:] for words in steps if Path(words[0]).name == "cutplan"]
 
@@ -153,47 +160,97 @@ def name(words: list[str]) -> list[str]:
     return words[:2] if words[0] == "rack" else words[:1]
 
 
-def test_the_readme_shows_every_command() -> None:
+def test_the_documents_show_every_command() -> None:
     from cutplan.cli import app
 
     groups = {group.name: group.typer_instance for group in app.registered_groups}
     known = {(command.name or command.callback.__name__,) for command in app.registered_commands if command.callback}
     known |= {(group, command.name or command.callback.__name__) for group, inner in groups.items() if group and inner
               for command in inner.registered_commands if command.callback}
-    assert {tuple(name(words)) for words in readme_commands()} == known
+    assert {tuple(name(words)) for document in DOCUMENTS for words in commands_of(document)} == known
 
 
-def test_the_readme_works_from_its_first_command_to_its_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_documents_work_from_their_first_command_to_their_last(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The README first, with its sample; each other document in a folder as the README's commands left it."""
+    toured = tmp_path / "README"
+    toured.mkdir()
+    shutil.copytree(DATA, toured / "data")
+    monkeypatch.chdir(toured)
+    sampled, *_ = [run(words) for words in commands_of("README.md")]
+    shown = re.search(r"<!-- sample -->\n```text\n(.*?)```\n<!-- /sample -->", text_of("README.md"), re.S)
+    assert shown is not None
+    at = 0
+    for part in re.split(r"^\[\.\.\..*\.\.\.\]\n", shown[1], flags=re.M):
+        assert part.strip("\n") in sampled[at:]
+        at = sampled.index(part.strip("\n"), at) + len(part.strip("\n"))
+    for document in DOCUMENTS[1:]:
+        folder = tmp_path / document.replace("/", "-")
+        shutil.copytree(toured, folder)
+        monkeypatch.chdir(folder)
+        for words in commands_of(document):
+            run(words)
+
+
+def run(words: list[str]) -> str:
     from typer.testing import CliRunner
 
     from cutplan.cli import app
 
-    shutil.copytree(ROOT / "data", tmp_path / "data")
-    monkeypatch.chdir(tmp_path)
-    for words in readme_commands():
-        result = CliRunner().invoke(app, words, catch_exceptions=False)
-        assert result.exit_code == 0, (words, result.stderr)
+    result = CliRunner().invoke(app, words, catch_exceptions=False)
+    assert result.exit_code == 0, (words, result.stderr)
+    return result.stdout
 
 
-@pytest.mark.parametrize("words", readme_commands(), ids=" ".join)
-def test_a_command_line_of_the_readme_exists(words: list[str]) -> None:
-    pytest.importorskip("cutplan.cli")
-    shown = subprocess.run(
-        [sys.executable, "-c", "from cutplan.cli import main; main()", *name(words), "--help"],
-        env={**os.environ, "COLUMNS": "200", "NO_COLOR": "1", "TERM": "dumb"},
-        cwd=ROOT, capture_output=True, text=True, check=False,
-    )
-    assert shown.returncode == 0, shown.stderr
-    assert {word for word in words if word.startswith("--")} <= set(re.findall(r"--[a-z-]+", shown.stdout))
-
-
-def test_the_shop_file_shown_in_the_readme_is_a_good_one(tmp_path: Path) -> None:
-    shown = re.findall(r"^```toml\n(.*?)^```$", (ROOT / "README.md").read_text(encoding="utf-8"), re.M | re.S)
+def test_the_shop_file_shown_is_a_good_one(tmp_path: Path) -> None:
+    shown = re.findall(r"^```toml\n(.*?)^```$", text_of("data/README.md"), re.M | re.S)
     file = tmp_path / "shop.toml"
     file.write_text("".join(shown), encoding="utf-8")
     assert set(load_shop(file).systems) == {"lantern"}
 
 
-def test_the_readme_names_only_demo_files_that_exist() -> None:
-    named = re.findall(r"data/[\w./]+\.(?:csv|toml)", (ROOT / "README.md").read_text(encoding="utf-8"))
-    assert named and all((ROOT / name).is_file() for name in named)
+def test_the_weeks_pieces_and_bids_shown_are_good_ones(tmp_path: Path) -> None:
+    shown = [block.replace("    ", "") for block in re.findall(r"(?:^    .+\n)+", text_of("data/README.md"), re.M)]
+    week, pieces, bid = [block for block in shown if block.startswith("mark,")]
+    made_of = load_shop(DATA / "demo" / "shop.toml")
+    assert len(load_orders(io.StringIO(week), made_of)) == 2 and len(load_orders(io.StringIO(pieces), made_of)) == 1
+    (tmp_path / "bid.csv").write_text(bid, encoding="utf-8")
+    assert len(load_bid(tmp_path / "bid.csv", made_of).lines) == 3
+
+
+def test_the_spellings_shown_are_of_one_length() -> None:
+    line, = re.findall(r"^    (34 7/8 .*)$", text_of("data/README.md"), re.M)
+    spellings = re.split(r"\s{3,}", line)
+    assert len(spellings) == 5 and {read_length(text, "in") for text in spellings} == {Fraction(279, 8)}
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_a_document_names_only_what_there_is(document: str) -> None:
+    """Files of the demo, pages it links to, and modules by their place or name."""
+    text = re.sub(r"^```.*?^```$", "", text_of(document), flags=re.M | re.S)
+    named = re.findall(r"data/[\w./]+\.(?:csv|toml|py|png)", text_of(document))
+    assert all((ROOT / file).is_file() for file in named), named
+    for link in re.findall(r"\]\(([^)#:]+)\)", text):
+        assert ((ROOT / document).parent / link).exists(), link
+    there = {path.relative_to(ROOT).as_posix() for top in ("cutplan", "tests", "benchmarks", "data")
+             for path in (ROOT / top).rglob("*.*")}
+    for module in re.findall(r"`([\w/]+\.py)`", text):
+        assert any(f"/{file}".endswith(f"/{module}") for file in there), module
+
+
+def test_the_columns_said_are_those_written() -> None:
+    from cutplan.sheets import bid, buying, lengths, rack
+
+    for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES), ("buying", buying.ORDER),
+                          ("buying", lengths.ROWS), ("rack", rack.SHOWN)]:
+        assert f"`{','.join(columns)}`" in text_of(f"cutplan/{room}/README.md"), columns
+
+
+@pytest.mark.parametrize("document, most", [("README.md", 1500), ("DEVELOPERS.md", 2000)])
+def test_what_everybody_reads_is_short(document: str, most: int) -> None:
+    assert len(text_of(document).split()) < most
+
+
+def test_pictures_are_small() -> None:
+    assert all(path.stat().st_size < 60_000 for path in (DATA / "pictures").glob("*.png"))

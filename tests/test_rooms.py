@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -93,3 +94,11 @@ def test_the_checker_imports_nothing_of_what_makes_plans() -> None:
         open_ += [other for other in imports(path) if other.startswith("cutplan.")]
     assert {"cutplan.checking.arrangement", "cutplan.checking.arrangement.holes", "cutplan.plans.records"} <= found
     assert not {module for module in found if room(module) in ("cutting", "running", "planning", "takeoff")}, found
+
+
+def test_the_list_for_developers_has_every_room_and_their_order() -> None:
+    lines = re.findall(r"^\| (.*?) \| .* \|$", (ROOT.parent / "DEVELOPERS.md").read_text(encoding="utf-8"), re.M)
+    listed = [{name.removesuffix("/").removesuffix(".py") for name in re.findall(r"`(\w+(?:/|\.py))`", line)}
+              for line in lines]
+    rooms = [names for names in ROOMS if not any(name.startswith("__") for name in names)]
+    assert [names for names in listed if names] == rooms

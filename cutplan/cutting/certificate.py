@@ -1,4 +1,4 @@
-"""Writing down what proves the bound on cost, for `check` to prove again (see cutplan.cutting.proof)."""
+"""Writing down what proves the bound on cost, for `check` to prove again (see cutplan.checking.proof)."""
 
 from __future__ import annotations
 

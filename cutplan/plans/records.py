@@ -207,7 +207,7 @@ class Tier:
 class ProfilePlan:
     """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
 
-    `certificate` is what `check` needs to prove the bound of the first tier again; its form is in DEVELOPERS.md.
+    `certificate` is what `check` needs to prove the bound of the first tier again; its form is in this room's README.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
     `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """

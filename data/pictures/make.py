@@ -12,9 +12,10 @@ from pathlib import Path
 HERE = Path(__file__).parent
 DEMO = HERE.parent / "demo"
 PICTURES = {  # where each begins and ends in the page, and its height
-    "sticks.png": ('<section class="profile p5"', "</section>", 880),
-    "card.png": ('<article class="card">', "</article>", 1010),
+    "sticks.png": ('<section class="profile p0"', "</section>", 618),
+    "card.png": ('<article class="card">', "</article>", 840),
 }
+SCALE = 0.85  # pixels of a picture for each of the page, so that its file is small
 
 
 def main() -> None:
@@ -33,7 +34,8 @@ def main() -> None:
             cut = Path(folder) / "part.html"
             cut.write_text(f"{head[0]}{part}</body></html>", encoding="utf-8")
             run(browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
-                f"--window-size=1000,{height}", f"--screenshot={HERE / name}", cut.as_uri())
+                f"--force-device-scale-factor={SCALE}", f"--window-size=1000,{height}",
+                f"--screenshot={HERE / name}", cut.as_uri())
 
 
 def run(*words: str) -> None:

@@ -1,8 +1,9 @@
 """Plans that may waste hardly anything: most sticks fixed at random, the last pieces decided by branch and price.
 
-Where m sticks may waste only little, all corners of the LP over the patterns that waste so little (`pairing.py`) are as
-good as each other: random costs lead to one of them, and its whole sticks are fixed in random order until few pieces
-are left. What these need is decided almost at once. A dive mends its last steps only; each try here begins anew.
+Where m sticks may waste only little, all corners of the LP over the patterns that waste so little
+(`branch_and_price.py`) are as good as each other: random costs lead to one of them, and its whole sticks are fixed in
+random order until few pieces are left. What these need is decided almost at once. A dive mends its last steps only;
+each try here begins anew.
 """
 
 from __future__ import annotations
