@@ -17,10 +17,11 @@ from cutplan.bidding.allowance import Figures, Outcome, add
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.versions import DrawnVersions, draw, orders_of
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.arrangement.protocol import Asked
 from cutplan.cutting.exact.sifting import best_plan
 from cutplan.cutting.heuristics.first_fit import Plan, spent
-from cutplan.cutting.problem.demand import refuse_misplaced
-from cutplan.cutting.problem.instance import EITHER, Asked, Instance
+from cutplan.cutting.problem.demand import asked_of, refuse_misplaced
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import least_used
 from cutplan.cutting.tiers import Job, cheapest_plan
 from cutplan.orders import Order, Piece
@@ -134,9 +135,7 @@ def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[Size, tuple[Piece, 
             seen[size] = take_off([replace(order, qty=1)], shop).pieces
             refuse_misplaced(seen[size], shop)
         for piece in seen[size]:
-            profile = shop.profiles[piece.profile]
-            centred = (piece.centred or EITHER) if profile.routing else ""
-            key = piece.length, centred, piece.together if profile.one_per_stick else 1
+            key = asked_of(piece, shop.profiles[piece.profile])
             mine = counts.setdefault(piece.profile, {})
             mine[key] = mine.get(key, 0) + piece.qty * order.qty
     return {name: tuple(sorted(asked.items())) for name, asked in counts.items()}

@@ -18,13 +18,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.exact.sifting import Core, relax
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.pricing import pricing
+from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.pricing.knapsack import least_sum, sums_of
-from cutplan.cutting.pricing.pricing import Use
-from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.running.budget import Budget
 
@@ -51,7 +51,7 @@ class DualPool:
         """Keeps the bound that these duals give to each length alone."""
         instance = self.instance
         uses = [Use(s, stick.capacity) for s, stick in enumerate(instance.sticks)]
-        found = pricing.price(instance, uses, instance.demands, duals.sizes)
+        found = instance.price(uses, instance.demands, duals.sizes)
         worth = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
         row = []
         for stick, patterns in zip(instance.sticks, found, strict=True):

@@ -16,8 +16,9 @@ from cutplan.buying.bounds import Bounds, DualPool, Ints, Sums, next_sum
 from cutplan.buying.choices import Choice, Question, Single
 from cutplan.buying.offers import Offer, selling
 from cutplan.buying.trying import Trial, heap_of, plan
+from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.demand import instance_of, quantities
-from cutplan.cutting.problem.instance import Instance, Pattern, build
+from cutplan.cutting.problem.instance import Instance, build
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
 

@@ -22,8 +22,9 @@ from fractions import Fraction
 from cutplan.buying.terms import Terms
 from cutplan.cutting.exact.sifting import best_plan
 from cutplan.cutting.heuristics import first_fit
+from cutplan.cutting.patterns import Counts, Pattern
 from cutplan.cutting.problem.demand import quantities
-from cutplan.cutting.problem.instance import Counts, Instance, Pattern, build, granule
+from cutplan.cutting.problem.instance import Instance, build, granule
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.cutting.tiers import cheapest_plan, first_plan, in_words
 from cutplan.plans.records import Demand

@@ -9,10 +9,10 @@ from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 
+from cutplan.checking.arrangement import arrangement_of
 from cutplan.lengths import added
 from cutplan.lengths import exact_decimal as said
-from cutplan.plans.records import Cut, Plan, ProfilePlan, Stick
-from cutplan.shop import Routing
+from cutplan.plans.records import Plan, ProfilePlan, Stick
 
 Kind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
 
@@ -55,34 +55,11 @@ def demand(profile: ProfilePlan) -> Iterator[str]:
     for stick in profile.sticks:
         for cut in stick.cuts:
             made[cut.mark, *cut.length.as_integer_ratio()] += stick.count
-    yield from centrings(profile)
+    yield from arrangement_of(profile).demand()
     for mark, top, bottom in sorted(asked.keys() | made.keys()) if asked != made else ():
         want, there = asked[mark, top, bottom], made[mark, top, bottom]
         if want != there:
             yield f"demand: {mark} of {said(Fraction(top, bottom))}: {want} asked for, {there} cut"
-
-
-def centrings(profile: ProfilePlan) -> Iterator[str]:
-    """Each rail is centred as it was asked for, where there are holes; nothing is centred where there are none."""
-    if not any(entry.centred for entry in profile.demand) and not any(
-            cut.centred for stick in profile.sticks for cut in stick.cuts):
-        return
-    asked: Counter[tuple[str, Fraction, str]] = Counter()
-    free: Counter[tuple[str, Fraction]] = Counter()
-    for entry in profile.demand:
-        if entry.centred == "either":
-            free[entry.mark, entry.length] += entry.qty
-        else:
-            asked[entry.mark, entry.length, entry.centred] += entry.qty
-    made: Counter[tuple[str, Fraction, str]] = Counter()
-    for stick in profile.sticks:
-        for cut in stick.cuts:
-            made[cut.mark, cut.length, cut.centred] += stick.count
-    for mark, length, centred in sorted(asked.keys() | made.keys()):
-        there, wanted = made[mark, length, centred], asked[mark, length, centred]
-        if there < wanted or there - wanted > free[mark, length]:
-            yield (f"demand: {mark} of {said(length)}: {wanted} asked for centred on "
-                   f"'{centred}', {there} are")
 
 
 def sets(profile: ProfilePlan) -> Iterator[str]:
@@ -124,7 +101,6 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         yield ".tag: an offcut from the rack has a tag and is there once"
     yield from own_trims(profile, stick)
     at = stick.head_trim
-    end = stick.length - stick.tail_trim
     if profile.one_per_stick:
         if len(stick.cuts) > 1:
             yield ".cuts: this profile yields one piece from each blank"
@@ -133,29 +109,12 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
             yield ".cuts[0].start: equal trims at both ends would be less than the squaring cut"
         if profile.most_trim is not None and at > profile.most_trim:
             yield f".cuts[0].start: {said(at)} is lost at each end; at most {said(profile.most_trim)} would be right"
-    if profile.routing is None and (stick.first is not None or stick.turned):
-        yield ".first: this profile has no holes"
-    if profile.routing is not None and stick.first is None:
-        yield ".first: missing; how far the first hole is from the stick's end would be right"
-    for c, cut in enumerate(stick.cuts):
-        if profile.routing is not None:
-            if cut.start < at:
-                yield (f".cuts[{c}].start: {said(cut.start)} is before {said(at)}, where the saw is done with what "
-                       "comes before")
-            for text in on_its_hole(profile.routing, stick, cut):
-                yield f".cuts[{c}].{text}"
-        elif cut.start != at:
-            yield f".cuts[{c}].start: {said(cut.start)}, but {said(at)} would be right"
-        if cut.end != cut.start + cut.length:
-            yield f".cuts[{c}].end: {said(cut.end)}, but {said(cut.start + cut.length)} would be right"
-        if cut.end > end:
-            yield f".cuts[{c}].end: {said(cut.end)} lies beyond {said(end)}, where the usable stick ends"
-        at = cut.end + profile.kerf
+    yield from arrangement_of(profile).cuts(stick, at)
     yield from what_is_left(profile, stick)
 
 
 def own_trims(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
-    """Only a sawn end of an offcut needs no trim, and is then squared first; more is lost only where holes lack."""
+    """Only a sawn end of an offcut needs no trim, and is then squared first."""
     head, tail = stick.head_trim, stick.tail_trim
     if (head, tail) == (profile.head_trim, profile.tail_trim):
         return
@@ -165,39 +124,19 @@ def own_trims(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         return
     if head:
         yield f".head_trim: {said(head)}, but nothing is lost at a sawn end, which is squared first"
-    holes_lack = profile.routing is not None and tail > profile.tail_trim
-    if tail not in (0, profile.tail_trim) and not holes_lack:
+    if tail not in (0, profile.tail_trim) and not arrangement_of(profile).tail_may_be(tail):
         yield f".tail_trim: {said(tail)}, but {said(profile.tail_trim)} would be right, or 0 where that end is sawn too"
     both_sawn = tail == 0 and profile.tail_trim > 0
     if stick.turned and not both_sawn:
         yield ".turned: its end that is not sawn would be squared first, with no trim"
 
 
-def on_its_hole(routing: Routing, stick: Stick, cut: Cut) -> Iterator[str]:
-    """A rail's middle is on a hole, or half a pitch further, exactly; its own end reaches into no plain end."""
-    if stick.first is None:
-        return
-    first = stick.first_from_squared(routing.pitch)
-    away = ((cut.start + cut.end) / 2 - first) % routing.pitch
-    right = {"hole": Fraction(0), "space": routing.pitch / 2}
-    if cut.centred not in right:
-        yield 'centred: missing; "hole" or "space" would be right'
-    elif away != right[cut.centred]:
-        yield (f"start: the middle lies {said(away)} after a hole; {said(right[cut.centred])} would be right on a "
-               f"{cut.centred}")
-    plain = stick.first - routing.pitch
-    if plain > 0 and (cut.end > stick.length - plain if stick.turned else cut.start < plain):
-        yield f"start: the rail reaches into the {said(plain)} of the stick that has no holes"
-
-
 def what_is_left(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
     """What is in hand once the last piece is cut off; of a turned blank, both ends beyond their trims and a kerf."""
     if profile.one_per_stick:
         lost = stick.head_trim + stick.cuts[0].length + profile.kerf + stick.tail_trim
-    elif profile.routing is None:
-        lost = stick.head_trim + sum((cut.length + profile.kerf for cut in stick.cuts), Fraction(0))
     else:
-        lost = stick.cuts[-1].end + profile.kerf
+        lost = arrangement_of(profile).used(stick)
     offcut = max(stick.length - lost, Fraction(0))
     if stick.offcut != offcut:
         yield f".offcut: {said(stick.offcut)}, but {said(offcut)} would be right"
@@ -234,7 +173,7 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
 
 def totals(profile: ProfilePlan) -> Iterator[str]:
     """The totals, from the sticks alone."""
-    sticks = profile.sticks
+    sticks, lying = profile.sticks, arrangement_of(profile)
     drawn = added((s.count, s.length) for s in sticks)
     pieces = added((entry.qty, entry.length) for entry in profile.demand)
     trim = added((s.count, s.head_trim) for s in sticks)
@@ -242,8 +181,7 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
     kept = added((s.count, s.offcut) for s in sticks if s.keep)
     beyond = [(s.count, s.offcut if profile.one_per_stick else s.offcut - s.tail_trim) for s in sticks if not s.keep]
     scrap = added((n, left) for n, left in beyond if left > 0)
-    if profile.routing is not None:  # one kerf a piece; what else lies between the rails is scrap
-        scrap += added((s.count, between(profile, s)) for s in sticks if s.cuts)
+    scrap += added((s.count, lying.between(s)) for s in sticks if s.cuts)
     right: dict[str, Fraction | int] = {
         "cost": added((s.count, s.price) for s in sticks if s.source == "new"),
         "drawn": drawn,
@@ -259,13 +197,6 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
         stated = getattr(profile.totals, name)
         if stated != value:
             yield f"totals.{name}: {said(Fraction(stated))}, but {said(Fraction(value))} would be right"
-
-
-def between(profile: ProfilePlan, stick: Stick) -> Fraction:
-    """What lies before, between and not in the rails of one stick, besides a kerf for each but the last."""
-    starts = [cut.start for cut in stick.cuts]
-    ready = [stick.head_trim, *(cut.end + profile.kerf for cut in stick.cuts[:-1])]
-    return sum((start - at for start, at in zip(starts, ready, strict=True)), Fraction(0))
 
 
 def tiers(profile: ProfilePlan) -> Iterator[str]:

@@ -14,8 +14,9 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
-from cutplan.checking.proof_holes import best_on_holes
-from cutplan.checking.proof_knapsack import Item, Step, best_values, halves
+from cutplan.checking.arrangement import arrangement_of
+from cutplan.checking.arrangement.knapsack import halves
+from cutplan.checking.arrangement.protocol import Asked, Kind, Step
 from cutplan.lengths import exact_decimal
 from cutplan.plans.grounds import least_setups, least_used
 from cutplan.plans.records import ProfilePlan, Tier
@@ -82,9 +83,6 @@ def money(value: Fraction) -> str:
 
 MOST_SUMS = 10**8  # bits; beyond so many a bound is rounded up to a whole multiple only
 
-Trims = tuple[Fraction, Fraction]
-Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, first hole, trims
-Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
 Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
 
 
@@ -197,23 +195,9 @@ def kind_of(profile: ProfilePlan, entry: Mapping[str, Any], new: bool) -> Kind:
 def best_on_kinds(profile: ProfilePlan, duals: Mapping[Asked, int], demand: Mapping[Asked, int],
                   floors: Mapping[Kind, int], step: Step) -> dict[Kind, int]:
     """The best value of a pattern on a stick of each kind, or the kind's floor where that is more."""
-    found: dict[Kind, int] = {}
-    if profile.routing is not None:
-        for kind in floors:
-            step()
-            if (best := best_between_holes(profile, kind, duals, demand)) is not None:
-                found[kind] = best
-    elif profile.one_per_stick:
-        found = {kind: best_of_one(profile, kind, duals) for kind in floors}
-    kerf, plain = profile.kerf, floors.keys() - found.keys()
-    unit = math.lcm(*((piece + kerf).denominator for piece, _ in demand))
-    rooms = {kind: math.floor((kind[0] - sum(kind[4]) + kerf) * unit) for kind in plain}
-    least: dict[int, int] = {}
-    for kind, room in rooms.items():
-        least[room] = min(floors[kind], least.get(room, floors[kind]))
-    items = [Item(int((asked[0] + kerf) * unit), duals.get(asked, 0), qty) for asked, qty in demand.items()]
-    best_in = best_values(items, least, step)
-    return found | {kind: best_in[room] for kind, room in rooms.items()}
+    if profile.one_per_stick:
+        return {kind: best_of_one(profile, kind, duals) for kind in floors}
+    return arrangement_of(profile).best_on_kinds(duals, demand, floors, step)
 
 
 def best_of_one(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int]) -> int:
@@ -222,16 +206,6 @@ def best_of_one(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int]) ->
     room = length - 2 * max(trims)
     least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
     return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
-
-
-def best_between_holes(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int],
-                       demand: Mapping[Asked, int]) -> int | None:
-    """At least the best value on a stick with holes; None where these never cost anything."""
-    assert profile.routing is not None
-    length, _, _, first, trims = kind
-    # an offcut with one sawn end has that squared first; with both sawn, as with none, either may be
-    turns = trims == (profile.head_trim, profile.tail_trim) or (not any(trims) and profile.tail_trim > 0)
-    return best_on_holes(profile.routing.pitch, first, length, trims, profile.kerf, duals, demand, turns)
 
 
 def least_cost(limits: Limits) -> Fraction:

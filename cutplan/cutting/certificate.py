@@ -8,9 +8,10 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
+from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.exact.branch_and_bound import Box, Optimum, proven_alone, proven_by
 from cutplan.cutting.lp import bounds
-from cutplan.cutting.problem.instance import Instance, first_hole
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest
 from cutplan.shop import Profile, Stock
 
@@ -25,10 +26,11 @@ def write(profile: Profile, instance: Instance, first: Optimum, cost: int, bound
 
     `cost` and `bound` in coins: the plan's own, and what is stated of it.
     """
+    arranger = arranger_of(profile)
     return {
         "stock": [
             {"length": entry.length, "price": entry.price, "qty": entry.qty, "tag": entry.tag,
-             **({"first": first_hole(profile, entry)} if profile.routing else {}), **own_trims(profile, entry)}
+             **arranger.told(entry), **own_trims(profile, entry)}
             for entry in profile.stock
         ],
         "coin": instance.coin,
@@ -87,14 +89,13 @@ class Tree:
 
 def by_asked(instance: Instance, duals: Sequence[int]) -> dict[tuple[Fraction, str], int]:
     """The dual of each length and centring, which is the same however many pieces belong together."""
-    return dict(zip(zip(instance.lengths, instance.centred, strict=True), duals, strict=True))
+    return dict(zip(zip(instance.lengths, instance.lies, strict=True), duals, strict=True))
 
 
 def kind(profile: Profile, stock: Stock) -> dict[str, Any]:
     """What tells one stick type from another."""
     said = {"length": stock.length, "price": stock.price, "source": "new" if stock.tag is None else "rack"}
-    first = {"first": first_hole(profile, stock)} if profile.routing else {}
-    return {**said, **first, **own_trims(profile, stock)}
+    return {**said, **arranger_of(profile).told(stock), **own_trims(profile, stock)}
 
 
 def own_trims(profile: Profile, stock: Stock) -> dict[str, Fraction]:

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import accumulate, groupby, repeat
+from itertools import groupby, repeat
+from typing import Any
 
-from cutplan.cutting.problem.instance import HOLE, SPACE, Instance, Pattern, first_hole
+from cutplan.cutting.arrangement.choosing import arranger_of
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance
 from cutplan.plans.records import Cut, Demand, Stick
 from cutplan.shop import Profile, Stock
+
+Said = dict[str, Any]  # fields of a cut or a stick that their arrangement knows
 
 
 def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]) -> list[Stick]:
@@ -33,7 +38,7 @@ def dealt(instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]
           ) -> dict[tuple[int, int | None], deque[str]]:
     """The marks of each size in the order of the demand; of blanks, for each length of stick whole sets of them."""
     sets = instance.blanks.together if instance.blanks else repeat(1)
-    sizes = {asked: i for i, asked in enumerate(zip(instance.lengths, instance.centred, sets, strict=False))}
+    sizes = {asked: i for i, asked in enumerate(zip(instance.lengths, instance.lies, sets, strict=False))}
     waiting: list[deque[str]] = [deque() for _ in instance.sizes]
     for entry in demand:
         waiting[sizes[entry.length, entry.centred, entry.each]].extend([entry.mark] * entry.qty)
@@ -77,19 +82,24 @@ class Exact:
 
 @dataclass(frozen=True)
 class Places:
-    """How the sticks of a pattern are cut: the sizes in their order, each one's length, start, end and what its middle
-    falls on; and what is left."""
+    """How the sticks of a pattern are cut: the sizes in their order, with the length, start and end of each and what
+    else its cut says; what is left, and what else the stick says."""
 
     sizes: tuple[int, ...]
-    cuts: tuple[tuple[Fraction, Fraction, Fraction, str], ...]
+    cuts: tuple[tuple[Fraction, Fraction, Fraction, Said], ...]
     left: Fraction
-    turned: bool = False
+    said: Said = field(default_factory=dict)
 
 
 def places(profile: Profile, instance: Instance, pattern: Pattern, exact: Exact) -> Places:
     if profile.one_per_stick:
         return in_the_middle(profile, instance, pattern)
-    return (on_holes if instance.holes else one_by_one)(instance, pattern, exact)
+    stick = instance.sticks[pattern.stick]
+    placed = instance.arrangement.place(stick, pattern.counts)
+    cuts = tuple((instance.lengths[piece.size], exact(piece.start), exact(piece.end), piece.said)
+                 for piece in placed.pieces)
+    left = exact(max(0, stick.length - placed.end))
+    return Places(tuple(piece.size for piece in placed.pieces), cuts, left, placed.said)
 
 
 def in_the_middle(profile: Profile, instance: Instance, pattern: Pattern) -> Places:
@@ -98,32 +108,7 @@ def in_the_middle(profile: Profile, instance: Instance, pattern: Pattern) -> Pla
     stock, length = instance.stock[pattern.stick][0], instance.lengths[i]
     start = (stock.length - length) / 2
     left = max(Fraction(0), stock.length - sum(profile.trims(stock)) - length - profile.kerf)
-    return Places((i,), ((length, start, start + length, ""),), left)
-
-
-def one_by_one(instance: Instance, pattern: Pattern, exact: Exact) -> Places:
-    """One piece after the other, a kerf between."""
-    stick = instance.sticks[pattern.stick]
-    sizes = tuple(i for i, a in pattern.counts for _ in range(a))
-    starts = list(accumulate((instance.sizes[i] for i in sizes), initial=stick.head))
-    cuts = tuple((instance.lengths[i], exact(start), exact(then - instance.kerf), "")
-                 for i, start, then in zip(sizes, starts, starts[1:], strict=False))
-    return Places(sizes, cuts, exact(max(0, stick.length - starts[-1])))
-
-
-def on_holes(instance: Instance, pattern: Pattern, exact: Exact) -> Places:
-    """Each piece where its holes fall right, by the order that takes the least of the stick."""
-    assert instance.holes is not None
-    stick = instance.sticks[pattern.stick]
-    placed = instance.holes.place(stick.ends, pattern.counts)
-    assert placed is not None, "the pattern fits"
-    cuts, then = [], stick.head
-    for rail, hole in placed.rails:
-        then = stick.head + instance.holes.fill(placed.end, rail, hole)
-        cuts.append((instance.lengths[rail.size], exact(then - instance.sizes[rail.size]), exact(then - instance.kerf),
-                     SPACE if rail.on_space else HOLE))
-    sizes = tuple(rail.size for rail, _ in placed.rails)
-    return Places(sizes, tuple(cuts), exact(max(0, stick.length - then)), placed.end.turned)
+    return Places((i,), ((length, start, start + length, {}),), left)
 
 
 def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str], count: int) -> Stick:
@@ -135,11 +120,12 @@ def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str], 
         length=stock.length,
         price=stock.price,
         count=count,
-        cuts=tuple(Cut(mark, *cut) for mark, cut in zip(marks, places.cuts, strict=True)),
+        cuts=tuple(Cut(mark, length, start, end, **said)
+                   for mark, (length, start, end, said) in zip(marks, places.cuts, strict=True)),
         offcut=places.left,
         keep=not profile.one_per_stick and profile.keep_from is not None and places.left >= profile.keep_from,
-        first=first_hole(profile, stock) if profile.routing else None,
-        turned=places.turned,
         head_trim=head,
         tail_trim=tail,
+        **arranger_of(profile).told(stock),  # type: ignore[arg-type]
+        **places.said,
     )

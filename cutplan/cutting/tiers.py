@@ -274,7 +274,7 @@ def refuse_missing(profile: Profile, instance: Instance, first: Optimum, demand:
 
 def pieces_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:
     """Which pieces this plan cuts from sticks that are not there."""
-    lost = {(instance.lengths[i], instance.centred[i] if instance.centred else "") for pattern in first.plan
+    lost = {(instance.lengths[i], instance.lies[i]) for pattern in first.plan
             if instance.sticks[pattern.stick].emergency for i, _ in pattern.counts}
     return f"; for {named([entry for entry in demand if (entry.length, entry.centred) in lost])}"
 

@@ -15,7 +15,7 @@ from cutplan.bidding.curve import curves
 from cutplan.bidding.cutting import CutVersions, cut_drawn, cut_versions
 from cutplan.bidding.versions import draw
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.pricing import pricing
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.tiers import cheapest_plan
 from cutplan.orders import load_inputs, load_week
 from cutplan.plans.records import Demand, Plan
@@ -89,12 +89,12 @@ def test_a_search_prices_patterns_no_more_often_than_it_may(steps: int, shop: Sh
     """Counted by one who stands beside it; a few times more, where what was begun is brought to an end."""
     priced = 0
 
-    def counting(*args: Any, price: Any = pricing.price, **kwargs: Any) -> Any:
+    def counting(*args: Any, price: Any = Instance.price, **kwargs: Any) -> Any:
         nonlocal priced
         priced += 1
         return price(*args, **kwargs)
 
-    monkeypatch.setattr(pricing, "price", counting)
+    monkeypatch.setattr(Instance, "price", counting)
     most = 0
     for seed in range(6):
         rail = profile([(n, n, None) for n in (97, 120, 144)], kerf="1/8")

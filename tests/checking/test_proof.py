@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from cutplan.checking import proof
+from cutplan.checking.arrangement import plain
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import Claim, prove
 from cutplan.plans.records import Plan, ProfilePlan, Tier
@@ -136,8 +136,8 @@ def test_boxes_that_share_duals_are_worked_out_once(monkeypatch: pytest.MonkeyPa
     """As many tables as there are different duals, for a tree with hundreds of leaves."""
     plan = cut(profile([(100, 1, None), (90, "0.95", None)]), {45: 97, 36: 610, 31: 395, 14: 211})
     tables: list[object] = []
-    whole = proof.best_values
-    monkeypatch.setattr(proof, "best_values", lambda *given: tables.append(given) or whole(*given))
+    whole = plain.best_values
+    monkeypatch.setattr(plain, "best_values", lambda *given: tables.append(given) or whole(*given))
     leaf = {"scale": 1000, "duals": [{"length": entry.length, "value": int(entry.length * 9)} for entry in plan.demand]}
     kind = {"length": Fraction(90), "price": Fraction("0.95"), "source": "new"}
     tree: dict[str, Any] = leaf

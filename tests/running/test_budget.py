@@ -19,7 +19,8 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.heuristics.first_fit import on_any_sticks, size_by_size
-from cutplan.cutting.problem.instance import Instance, Pattern, build
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance, build
 from cutplan.planning.sequence import fewest_open, most_open
 from cutplan.running import budget as budgets
 from cutplan.running.budget import Budget, stoppable, watched

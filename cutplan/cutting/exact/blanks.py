@@ -25,7 +25,8 @@ from cutplan.cutting.exact.branch_and_bound import Box, Optimum, next_value
 from cutplan.cutting.heuristics.first_fit import Plan, spent, value
 from cutplan.cutting.layout import dealt
 from cutplan.cutting.lp import bounds
-from cutplan.cutting.problem.instance import Blanks, Instance, Pattern
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Blanks, Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.lengths import exact_decimal, listed
 from cutplan.plans.records import Demand

@@ -19,8 +19,9 @@ from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.heuristics.sequential import Passes
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
+from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.pricing.knapsack import least_sum, sums_of
-from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 

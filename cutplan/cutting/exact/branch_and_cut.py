@@ -25,7 +25,7 @@ from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.lp.bounds import Box
-from cutplan.cutting.problem.instance import Pattern
+from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 

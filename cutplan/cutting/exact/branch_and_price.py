@@ -27,9 +27,10 @@ from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.exact.branch_and_cut import triples
 from cutplan.cutting.heuristics.first_fit import Plan
+from cutplan.cutting.patterns import Counts, Pattern
 from cutplan.cutting.pricing.knapsack import FINE as LONGEST_STICK
 from cutplan.cutting.pricing.labels import MOST, Labels, Penalty
-from cutplan.cutting.problem.instance import Counts, Instance, Pattern, produced
+from cutplan.cutting.problem.instance import Instance, produced
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 
@@ -97,9 +98,10 @@ class Answer:
 
 
 def applies(objective: Objective) -> bool:
-    """Only sticks of one kind, however many, that are counted and short enough for tables over every position."""
+    """Only pieces that add up, on sticks of one kind, however many, that are counted and short enough for tables over
+    every position."""
     instance = objective.instance
-    return (objective.cap is None and len(objective.ways) == 1 and not instance.spaced
+    return (objective.cap is None and len(objective.ways) == 1 and instance.arrangement.additive
             and instance.sticks[0].cost > 0 and instance.sticks[0].capacity <= LONGEST_STICK)
 
 

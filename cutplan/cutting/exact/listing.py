@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from cutplan.cutting.exact.branch_and_cut import refute
 from cutplan.cutting.heuristics.first_fit import Plan, value
 from cutplan.cutting.lp import bounds
-from cutplan.cutting.problem.instance import Pattern, by_size
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import by_size
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 

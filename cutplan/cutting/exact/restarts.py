@@ -16,7 +16,8 @@ from cutplan.cutting.exact.branch_and_price import Relaxation, pair, root, waste
 from cutplan.cutting.exact.completion import left_over
 from cutplan.cutting.heuristics.diving import take
 from cutplan.cutting.heuristics.first_fit import Plan
-from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
 LITTLE = 80  # pieces that are left to branch and price

@@ -11,7 +11,8 @@ from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact.branch_and_bound import Optimum
 from cutplan.cutting.heuristics.first_fit import Plan, spent, value
-from cutplan.cutting.problem.instance import Instance, Pattern, by_size
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 

@@ -21,7 +21,8 @@ from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report, barren,
 from cutplan.cutting.heuristics.first_fit import Plan, value
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 

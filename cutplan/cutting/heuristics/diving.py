@@ -13,7 +13,8 @@ from collections.abc import Callable, Sequence
 from cutplan.cutting.heuristics.first_fit import Plan, trim, value
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
 BACKS = (1, 1, 2, 1, 1, 2, 1, 1, 2, 1)  # steps taken back, each time that a dive fails
@@ -106,7 +107,7 @@ def serving(instance: Instance, pattern: Pattern, left: Sequence[int]) -> Patter
             counts[i] += n
             needed[i] -= n
             a -= n
-            i = instance.smaller(i)
+            i = instance.arrangement.smaller(i)
     found = tuple(sorted((i, a) for i, a in counts.items() if a))
     return Pattern(pattern.stick, found) if found else None
 

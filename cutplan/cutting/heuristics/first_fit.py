@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutplan.cutting.problem.instance import Counts, Instance, Pattern, produced
+from cutplan.cutting.patterns import Counts, Pattern
+from cutplan.cutting.problem.instance import Instance, produced
 from cutplan.cutting.problem.objective import Objective
 
 Plan = Counter[Pattern]
@@ -29,12 +30,12 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
 
     Each stick is then exchanged for the cheapest type that still holds its pieces. None where the stock runs out.
     """
-    plan = (on_any_sticks if instance.spaced else size_by_size)(instance, preference)
+    plan = (size_by_size if instance.arrangement.additive else on_any_sticks)(instance, preference)
     return None if plan is None else downgrade(instance, plan)
 
 
 def size_by_size(instance: Instance, preference: Sequence[int]) -> Plan | None:
-    """First fit on plain sticks: the pieces of a size go on the open sticks in turn, as many on each as it has room."""
+    """First fit where pieces add up: those of a size go on the open sticks in turn, as many on each as it has room."""
     left = [instance.most(s) for s in range(len(instance.sticks))]
     opened: list[tuple[int, Counts]] = []
     room = np.empty(sum(instance.demands), dtype=np.int64)

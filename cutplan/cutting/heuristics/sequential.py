@@ -11,9 +11,10 @@ import random
 from collections import Counter
 from dataclasses import dataclass
 
-from cutplan.cutting.pricing import knapsack, pricing
-from cutplan.cutting.pricing.pricing import Use
-from cutplan.cutting.problem.instance import Counts, Instance, Pattern
+from cutplan.cutting.arrangement.protocol import Use
+from cutplan.cutting.patterns import Counts, Pattern
+from cutplan.cutting.pricing import knapsack
+from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
 ROW = 1_000  # a row of a table costs as much as so many entries
@@ -75,7 +76,7 @@ class Passes:
             return None
         worth = [int(FINE * y) if d else 0 for y, d in zip(self._worth, left, strict=True)]
         self.work += sum(d > 0 for d in left) * (max(instance.sticks[s].capacity for s in kinds) + ROW)
-        found = pricing.price(instance, [Use(s, instance.sticks[s].capacity) for s in kinds], left, worth)
+        found = instance.price([Use(s, instance.sticks[s].capacity) for s in kinds], left, worth)
         k = max(range(len(kinds)), key=lambda k: found[k].best() / self._cost(kinds[k]))
         counts: list[Counts] = found[k].patterns(0.0, 1)
         return Pattern(kinds[k], counts[0]) if counts else None

@@ -6,9 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.cutting.pricing import pricing
-from cutplan.cutting.pricing.pricing import Priced, Use
-from cutplan.cutting.problem.instance import Counts, Pattern
+from cutplan.cutting.arrangement.protocol import Priced, Use
+from cutplan.cutting.patterns import Counts, Pattern
 from cutplan.cutting.problem.objective import Objective, Way
 
 Box = tuple[tuple[int, int], ...]  # the least and the most sticks of each type, then of each way that keeps an offcut
@@ -74,7 +73,7 @@ def tables(objective: Objective, duals: Duals, demands: Sequence[int], box: Box,
     all_count = any(low for low, _ in box)
     uses = [Use(way.stick, way.capacity, duals.scale * way.slope,
                 None if all_count else charge(objective, way, duals) - less) for way in objective.ways]
-    return pricing.price(objective.instance, uses, demands, duals.sizes, every)
+    return objective.instance.price(uses, demands, duals.sizes, every)
 
 
 def excesses(objective: Objective, duals: Duals, found: Sequence[Priced]) -> list[int]:

@@ -6,10 +6,10 @@ import random
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from cutplan.cutting.arrangement.protocol import Priced
 from cutplan.cutting.lp.bounds import Bound, Duals, by_length, charge, mean, mix, safe_bound, tables, value
 from cutplan.cutting.lp.master import Master
-from cutplan.cutting.pricing.pricing import Priced
-from cutplan.cutting.problem.instance import Pattern
+from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 

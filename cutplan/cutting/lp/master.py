@@ -15,44 +15,18 @@ their type's, so that the search can branch on their number too.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
+from collections.abc import Iterable, Sequence
 
-import numpy as np
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.lp.bounds import Box, Duals
-from cutplan.cutting.problem.instance import Counts, Instance, Pattern, remaining
+from cutplan.cutting.patterns import Counts, Pattern
+from cutplan.cutting.problem.instance import remaining
 from cutplan.cutting.problem.objective import Objective
 
 FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, and pattern values stay below 2^63
 PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
-PAIRS = 2  # exchanges of each size for two smaller ones
 LONGEST = 5_000
-
-
-def exchanges(instance: Instance) -> Iterator[tuple[int, Counter[int]]]:
-    """What can be cut in the place of a piece: the next smaller one, and pairs that leave the least of it over."""
-    for i in range(len(instance.sizes)):
-        if (other := instance.smaller(i)) is not None:
-            yield i, Counter([other])
-    if not instance.spaced:
-        for i, j, k in pairs(instance.sizes):
-            yield i, Counter([j, k])
-
-
-@lru_cache(maxsize=16)
-def pairs(sizes: tuple[int, ...]) -> tuple[tuple[int, int, int], ...]:
-    """(i, j, k): pieces j and k fit in the place of i, and few pairs leave less of it over. `sizes` fall."""
-    falling = np.array(sizes, dtype=np.int64)
-    found = []
-    for i, size in enumerate(sizes):
-        j = np.arange(i + 1, len(sizes))
-        k = np.maximum(j, np.searchsorted(-falling, falling[j] - size))  # the largest that fits beside j
-        j, k = j[k < len(sizes)], k[k < len(sizes)]
-        nearest = np.argsort(size - falling[j] - falling[k], kind="stable")[:PAIRS]
-        found += [(i, int(j[n]), int(k[n])) for n in nearest]
-    return tuple(found)
 
 
 class Master:
@@ -85,8 +59,9 @@ class Master:
         self._lp.Objective().SetMinimization()
         self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
         self.exchanges = [
-            self._column(0, [(self._demand[i], -1.0), *((self._demand[j], float(n)) for j, n in others.items())])
-            for i, others in exchanges(objective.instance)
+            self._column(0, [(self._demand[i], -1.0),
+                             *((self._demand[j], float(n)) for j, n in Counter(others).items())])
+            for i, others in objective.instance.arrangement.exchanges()
         ]
 
     def _column(self, cost: int, entries: Iterable[tuple[pywraplp.Constraint, float]]) -> pywraplp.Variable:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.cutting.problem.instance import Counts
+from cutplan.cutting.patterns import Counts
 
 FINE = 20_000  # positions up to which a table holds every one
 MOST = 2 * 10**7  # entries of a table that patterns are read from

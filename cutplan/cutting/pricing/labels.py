@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.cutting.problem.instance import Counts
+from cutplan.cutting.patterns import Counts
 
 Ints = NDArray[np.int64]
 

@@ -6,7 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from cutplan.cutting.problem.instance import EITHER, Asked, Instance, build, granule
+from cutplan.cutting.arrangement.choosing import arranger_of
+from cutplan.cutting.arrangement.protocol import Arranger, Asked
+from cutplan.cutting.problem.instance import Instance, build, granule
 from cutplan.lengths import added, exact_decimal
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand
@@ -18,18 +20,12 @@ NAMED = 3  # marks, of those that ask for what cannot be had
 
 
 def refuse_misplaced(pieces: Sequence[Piece], shop: Shop) -> None:
-    """InputProblems for rails too short to have a hole of their own, for centring where there are no holes, and for
-    more pieces or finer lengths than can be meant."""
+    """InputProblems for pieces that cannot lie as they are asked to, whatever the stock, and for more pieces or finer
+    lengths than can be meant."""
     problems = [*too_many(pieces), *too_fine(pieces, shop)]
+    arrangers = {name: arranger_of(profile) for name, profile in shop.profiles.items()}
     for piece in pieces:
-        profile = shop.profiles[piece.profile]
-        if profile.routing is None and piece.centred:
-            problems.append(Problem(piece.file, piece.line, "centred", f"{profile.name} has no holes to centre on; "
-                                    "leave it empty, or give the profile its routing"))
-        elif profile.routing is not None and piece.length + profile.kerf <= profile.routing.pitch:
-            least = exact_decimal(profile.routing.pitch - profile.kerf)
-            problems.append(Problem(piece.file, piece.line, "length", f"{exact_decimal(piece.length)} is shorter than "
-                                    f"the holes of {profile.name} are apart; more than {least} is needed"))
+        problems += arrangers[piece.profile].refuses(piece)
     if problems:
         raise InputProblems(problems)
 
@@ -58,16 +54,21 @@ def too_fine(pieces: Sequence[Piece], shop: Shop) -> Iterator[Problem]:
 def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
     """The pieces of one profile; lines of one mark and length are added up."""
     found: dict[tuple[str, Fraction, str, str], Demand] = {}
+    arranger = arranger_of(profile)
     for piece in pieces:
         if piece.profile == profile.name:
-            centred = (piece.centred or EITHER) if profile.routing else ""
-            each = piece.together if profile.one_per_stick else 1
+            _, centred, each = asked_of(piece, profile, arranger)
             key = (piece.mark, piece.length, piece.for_, centred)
             before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each,
                                             piece.file, piece.line))
             qty = before.qty + piece.qty
             found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
     return list(found.values())
+
+
+def asked_of(piece: Piece, profile: Profile, arranger: Arranger | None = None) -> Asked:
+    """What a piece of this profile asks of the cutter; `arranger` is the profile's, where it is at hand."""
+    return piece.length, (arranger or arranger_of(profile)).asks(piece), piece.together if profile.one_per_stick else 1
 
 
 def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:

@@ -14,42 +14,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from cutplan.cutting.arrangement.holes import TOO_LONG, End, Holes, rail
+from cutplan.cutting.arrangement.choosing import arranger_of
+from cutplan.cutting.arrangement.protocol import Arrangement, Arranger, Asked, Priced, Use
+from cutplan.cutting.patterns import Pattern, StickType
 from cutplan.lengths import exact_decimal
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
-
-Counts = tuple[tuple[int, int], ...]
-HOLE, SPACE, EITHER = "hole", "space", "either"
-ON = {HOLE: "a hole", SPACE: "a space", EITHER: "a hole or a space"}
-
-
-@dataclass(frozen=True)
-class StickType:
-    """One kind of stick. Lengths in units, cost in coins.
-
-    capacity:  W, what the sizes on one stick may add up to
-    head:      the trim at the end squared first; length - head - sum(sizes) is the offcut, never below zero
-    keep_fill: sum of sizes up to which the offcut is long enough to be kept (None: never)
-    available: how many there are (None: any number)
-    emergency: not real stock, but what would be missing
-    ends:      which end may be squared first, where there are holes
-    """
-
-    length: int
-    capacity: int
-    head: int
-    cost: int
-    available: int | None = None
-    keep_fill: int | None = None
-    emergency: bool = False
-    ends: tuple[End, ...] = ()
-
-    def used(self, fill: int) -> int:
-        """Length used up that does not come back, of a stick whose sizes add up to `fill`."""
-        if self.keep_fill is not None and fill <= self.keep_fill:
-            return self.head + fill
-        return self.length
 
 
 @dataclass(frozen=True)
@@ -68,8 +38,8 @@ class Instance:
     """Sizes w_1 > w_2 > ... with demands d_i, and the sticks they are cut from.
 
     (With blanks, sizes may be equal whose pieces belong together in other numbers.)
-    Where there are holes, `centred` says for each size what its middle falls on. `unit` and `coin` turn the integers
-    back into the file's lengths and money. `lengths` are the pieces' own.
+    `lies` says of each size how it is asked to lie, and `arrangement` what pieces take beside each other. `unit` and
+    `coin` turn the integers back into the file's lengths and money. `lengths` are the pieces' own.
     `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type).
     """
 
@@ -77,64 +47,44 @@ class Instance:
     demands: tuple[int, ...]
     sticks: tuple[StickType, ...]
     lengths: tuple[Fraction, ...]
+    lies: tuple[str, ...]
     stock: tuple[tuple[Stock, ...], ...]
     unit: Fraction
     coin: Fraction
-    kerf: int
-    centred: tuple[str, ...] = ()
-    holes: Holes | None = None
+    arrangement: Arrangement
     blanks: Blanks | None = None
 
     @cached_property
-    def spaced(self) -> bool:
-        """Whether what a piece takes depends on its neighbours, as it does where there are holes."""
-        return self.holes is not None and not self.holes.idle([end for stick in self.sticks for end in stick.ends])
-
-    @cached_property
     def large(self) -> set[int]:
-        """Capacities of which a knapsack table was too large, which the tables themselves find out."""
+        """Capacities of which a table was too large, which the pricing itself finds out."""
         return set()
 
     def fill(self, pattern: Pattern) -> int:
-        """How much of its stick's capacity a pattern takes; more than any capacity where the holes forbid it."""
-        if not self.spaced:
-            return sum(a * self.sizes[i] for i, a in pattern.counts)
-        assert self.holes is not None
-        placed = self.holes.place(self.sticks[pattern.stick].ends, pattern.counts)
-        return TOO_LONG if placed is None else placed.fill
+        """How much of its stick's capacity a pattern takes; more than any capacity where it cannot lie there."""
+        return self.arrangement.fill(self.sticks[pattern.stick], pattern.counts)
 
     def fits(self, pattern: Pattern) -> bool:
-        capacity = self.sticks[pattern.stick].capacity
-        if sum(a * self.sizes[i] for i, a in pattern.counts) > capacity:  # wherever the holes are
+        stick = self.sticks[pattern.stick]
+        if not self.arrangement.fits(stick, pattern.counts):
             return False
-        if self.blanks is not None:
-            limits = [self.blanks.longest[i] for i, _ in pattern.counts]
-            return all(most is None or self.sticks[pattern.stick].length <= most for most in limits)
-        return not self.spaced or self.fill(pattern) <= capacity
+        if self.blanks is None:
+            return True
+        limits = [self.blanks.longest[i] for i, _ in pattern.counts]
+        return all(most is None or stick.length <= most for most in limits)
 
-    def smaller(self, i: int) -> int | None:
-        """The next smaller size, which can be cut wherever size i can; None where there is none."""
-        if not self.spaced:
-            return i + 1 if i + 1 < len(self.sizes) else None
-        return next((j for j in range(i + 1, len(self.sizes)) if self.centred[j] in (self.centred[i], EITHER)), None)
+    def price(self, uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
+              every: bool = False) -> list[Priced]:
+        """For each use its patterns, with each size at most as often as its bound.
+
+        Sizes without a value are left out unless `every`.
+        """
+        return self.arrangement.price(self.sticks, uses, bounds, values, every, self.large)
 
     def most(self, stick: int) -> int:
         """The most sticks of a type that any plan draws: each carries at least one piece."""
         pieces = sum(self.demands)
         available = self.sticks[stick].available
         return pieces if available is None else min(available, pieces)
-
-
-@dataclass(frozen=True, order=True)
-class Pattern:
-    """How one stick is cut: the stick type, and (i, a_i) for each size i of which a_i > 0 pieces come, i rising."""
-
-    stick: int
-    counts: Counts
-
-    def often(self, demands: Sequence[int]) -> int:
-        """How often it can be cut before there is too much of something."""
-        return min((demands[i] // a for i, a in self.counts), default=0)
 
 
 def produced(instance: Instance, plan: Counter[Pattern]) -> list[int]:
@@ -168,18 +118,14 @@ def granule(values: Iterable[Fraction]) -> Fraction:
     return Fraction(numerator, denominator) if numerator else Fraction(1)
 
 
-# a piece's length, what its middle must fall on ("" where there are no holes), and how many belong together (1: none)
-Asked = tuple[Fraction, str, int]
-
-
 def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
     """The integer instance of a profile and its demand.
 
     Raises NoPlan where a piece is longer than any stick yields, or shorter than any blank may be turned down to.
     """
     asked = sorted(demand, key=lambda key: (-key[0], *key[1:]))
-    lengths = tuple(length for length, *_ in asked)
-    stock = merge(profile, (entry for entry in profile.stock if entry.qty != 0 or sold_out(profile, entry)))
+    lengths, arranger = tuple(length for length, *_ in asked), arranger_of(profile)
+    stock = merge(profile, arranger, (entry for entry in profile.stock if entry.qty != 0 or sold_out(profile, entry)))
     longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
     refuse_length(profile, lengths, stock, longest)
     keep = profile.keep_from
@@ -188,7 +134,7 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
         + [group[0].length for group in stock]
         + [trim for group in stock for trim in profile.trims(group[0])]
         + [2 * (profile.most_trim or Fraction(0))]
-        + (halves_of(profile, lengths, stock))
+        + arranger.steps(lengths, [entry for group in stock for entry in group])
     )
     coin = granule(group[0].price for group in stock)
     kerf = int(profile.kerf / unit)
@@ -207,23 +153,23 @@ def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
                 cost=int(group[0].price / coin),
                 available=available(group),
                 keep_fill=min(capacity, length - head - int(keep / unit)) if keeps and keep is not None else None,
-                ends=ends(profile, group[0], unit) if profile.routing else (),
+                ends=arranger.ends(group[0], unit),
             )
         )
+    sizes = tuple(int(length / unit) + kerf + block for length in lengths)
     instance = Instance(
-        sizes=tuple(int(length / unit) + kerf + block for length in lengths),
+        sizes=sizes,
         demands=tuple(demand[key] for key in asked),
         sticks=tuple(sticks),
         lengths=lengths,
+        lies=tuple(lies for _, lies, _ in asked),
         stock=tuple(stock),
         unit=unit,
         coin=coin,
-        kerf=kerf,
-        centred=tuple(centred for _, centred, _ in asked),
-        holes=holes(profile, asked, unit) if profile.routing else None,
+        arrangement=arranger.arrange(asked, sizes, kerf, unit, sticks),
         blanks=blanks(profile, asked, unit) if profile.one_per_stick else None,
     )
-    refuse_unplaceable(profile, instance)
+    refuse_unplaceable(profile, arranger, asked, instance)
     return with_emergency(instance)
 
 
@@ -232,60 +178,11 @@ def sold_out(profile: Profile, entry: Stock) -> bool:
     return profile.one_per_stick and entry.qty == 0 and entry.tag is None
 
 
-def halves_of(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]]) -> list[Fraction]:
-    """Half of all that a rail's middle is reckoned from."""
-    if profile.routing is None:
-        return []
-    firsts = [first_hole(profile, entry) for group in stock for entry in group]
-    return [value / 2 for value in (*lengths, profile.kerf, profile.routing.pitch, *firsts)]
-
-
-def first_hole(profile: Profile, entry: Stock) -> Fraction:
-    """From a stick's end to its first hole; 0 where there are none."""
-    if profile.routing is None:
-        return Fraction(0)
-    return profile.routing.first if entry.first is None else entry.first
-
-
-def holes(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Holes:
-    """Each size's ways to fall on the holes."""
-    assert profile.routing is not None
-    pitch, kerf = int(profile.routing.pitch / unit), int(profile.kerf / unit)
-    return Holes(pitch, kerf, tuple(
-        tuple(rail(i, (int(length / unit) + kerf) // 2, pitch, on_space)
-              for on_space, word in ((False, HOLE), (True, SPACE)) if centred in (word, EITHER))
-        for i, (length, centred, _) in enumerate(asked)
-    ))
-
-
 def blanks(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Blanks:
     """Which pieces belong together, and how long a blank of each may be."""
     most = profile.most_trim
     return Blanks(tuple(together for *_, together in asked),
                   tuple(None if most is None else int((length + 2 * most) / unit) for length, *_ in asked))
-
-
-def ends(profile: Profile, entry: Stock, unit: Fraction) -> tuple[End, ...]:
-    """The ends that a stick with holes can be squared at first; one where it reads the same both ways.
-
-    No rail reaches into a plain end further than where the next hole would be.
-    """
-    assert profile.routing is not None
-    length, pitch, first = entry.length, profile.routing.pitch, first_hole(profile, entry)
-    head, tail = profile.trims(entry)
-    if first > length:
-        return ()
-    last = length - (length - first) % pitch
-    room = length - head - tail + profile.kerf
-    plain = max(Fraction(0), first - pitch)
-    found = (
-        (first, max(plain, head), room),
-        (length - last, head, min(room, length - plain - head + profile.kerf)),
-    )
-    made = [End(int((hole - head) / unit), int((least - head) / unit), int(most / unit), turned)
-            for (hole, least, most), turned in zip(found, (False, True), strict=True)]
-    one = not profile.may_turn(entry) or made[0] == replace(made[1], turned=False)
-    return tuple(made[:1] if one else made)
 
 
 def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]],
@@ -303,21 +200,20 @@ def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence
         raise NoPlan("\n".join(told))
 
 
-def refuse_unplaceable(profile: Profile, instance: Instance) -> None:
-    """Raises NoPlan for pieces that fit a stick by length alone, and not with their middle where it must fall."""
+def refuse_unplaceable(profile: Profile, arranger: Arranger, asked: Sequence[Asked], instance: Instance) -> None:
+    """Raises NoPlan for pieces that fit a stick by length alone, and not as they are asked to lie."""
     lost = [i for i in range(len(instance.sizes))
             if not any(instance.fits(Pattern(s, ((i, 1),))) for s in range(len(instance.sticks)))]
     if lost:
-        raise NoPlan(f"{profile.name}: " + ", ".join(
-            f"{exact_decimal(instance.lengths[i])} centred on {ON[instance.centred[i]]}" for i in lost
-        ) + ": no stick here has room for it where its holes fall right")
+        raise NoPlan(f"{profile.name}: {arranger.no_room([asked[i] for i in lost])}")
 
 
-def merge(profile: Profile, stock: Iterable[Stock]) -> list[tuple[Stock, ...]]:
-    """Stock entries of equal length, price, holes and trims, together; longest first, rack offcuts before new stock."""
-    groups: dict[tuple[Fraction, Fraction, bool, Fraction, tuple[Fraction, Fraction]], list[Stock]] = {}
+def merge(profile: Profile, arranger: Arranger, stock: Iterable[Stock]) -> list[tuple[Stock, ...]]:
+    """Stock entries that are alike for the cutter, together; longest first, rack offcuts before new stock."""
+    groups: dict[tuple[Fraction, Fraction, bool, tuple[Fraction, ...], tuple[Fraction, Fraction]], list[Stock]] = {}
     for entry in stock:
-        key = -entry.length, entry.price, entry.tag is None, first_hole(profile, entry), profile.trims(entry)
+        own = tuple(arranger.told(entry).values())
+        key = -entry.length, entry.price, entry.tag is None, own, profile.trims(entry)
         groups.setdefault(key, []).append(entry)
     return [tuple(groups[key]) for key in sorted(groups)]
 

@@ -11,7 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from cutplan.cutting.problem.instance import Instance, Pattern
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,8 @@ import pytest
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
-from cutplan.cutting.arrangement.holes import End, Holes, chains, rail
+from cutplan.cutting.arrangement.holes.placing import End, Holes, rail
+from cutplan.cutting.arrangement.holes.pricing import chains
 from cutplan.orders import Piece
 from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan, ProfilePlan
@@ -234,6 +235,14 @@ def test_the_plain_end_of_a_stick_is_not_used() -> None:
     assert all((cut.start if not stick.turned else 192 - cut.end) >= 25 for stick in plan.sticks for cut in stick.cuts)
 
 
+def test_a_plain_end_takes_length_where_the_holes_take_none() -> None:
+    """Holes from 9 in on, 4 apart: rails of 8 in stand side by side on them, but only in 36 of the 41 in."""
+    profile = Profile("rail", "rail", (Stock(F(41), F(9)),), F(0), routing=Routing(F(4), F(9)))
+    rails = [(F(8), "hole")] * 5
+    assert sum(stick.count for stick in planned(profile, rails).sticks) == 2
+    assert sum(stick.count for stick in planned(profile, rails[1:]).sticks) == 1
+
+
 def test_a_rail_that_no_hole_lets_fit_is_named() -> None:
     profile = Profile("rail", "rail", (Stock(F(40), F(9)),), F(0), routing=Routing(F(5), F(5, 2)))
     with pytest.raises(NoPlan, match="39 centred on a hole"):
@@ -258,3 +267,13 @@ def test_a_routed_plan_is_read_as_it_was_written() -> None:
     pieces = [Piece("a", "rail", F(35), 3, centred="hole"), Piece("b", "rail", F(281, 4), 2, centred="either")]
     plan = cut_pieces(pieces, shop_of(profile))
     assert from_json(to_json(plan), "plan.json") == plan
+
+
+def test_nothing_is_centred_where_there_are_no_holes() -> None:
+    profile = Profile("rail", "rail", (Stock(F(192), F(9)),), F(1, 8))
+    plan = planned(profile, [(F(40), ""), (F(50), "")])
+    (stick,) = plan.sticks
+    centred = replace(stick, cuts=tuple(replace(cut, centred="hole") for cut in stick.cuts))
+    asked = tuple(replace(entry, centred="hole") for entry in plan.demand)
+    found = audit(Plan("in", (replace(plan, sticks=(centred,), demand=asked),)))
+    assert len(found) == 4 and all("no holes to centre on" in text for text in found)

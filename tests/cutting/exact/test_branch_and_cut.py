@@ -9,8 +9,9 @@ import pytest
 from cutplan.cutting.exact import branch_and_cut as refute
 from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.lp.bounds import Bound, Duals
+from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.pricing import knapsack
-from cutplan.cutting.problem.instance import Instance, Pattern, build, produced
+from cutplan.cutting.problem.instance import Instance, build, produced
 from cutplan.cutting.problem.objective import Objective, cheapest
 from cutplan.running.budget import Budget
 from tests.cutting.test_against_others import best_by_model, random_case

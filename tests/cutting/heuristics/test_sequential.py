@@ -10,7 +10,8 @@ import pytest
 from cutplan.cutting.heuristics.diving import serving
 from cutplan.cutting.heuristics.first_fit import spent
 from cutplan.cutting.heuristics.sequential import Passes
-from cutplan.cutting.problem.instance import Instance, Pattern, build, produced
+from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.problem.instance import Instance, build, produced
 from cutplan.cutting.tiers import first_plan
 from cutplan.running.budget import Budget
 from tests.cutting.test_against_others import random_case

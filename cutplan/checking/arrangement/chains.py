@@ -1,8 +1,8 @@
 """The best value of a pattern on a stick with holes, in plain integers: for the proof, which trusts no solver.
 
-Written apart from the optimiser's own tables; why it is right is said in cutplan.cutting.arrangement.holes. A rail cut
-on a hole or on a space takes whole pitches, and its part, what is over, says beside which others it stands one pitch
-nearer.
+Written apart from the optimiser's own tables; why it is right is said in cutplan.cutting.arrangement.holes.placing. A
+rail cut on a hole or on a space takes whole pitches, and its part, what is over, says beside which others it stands one
+pitch nearer.
 """
 
 from __future__ import annotations
@@ -52,7 +52,8 @@ def best_on_holes(pitch: Fraction, first: Fraction, length: Fraction, trims: tup
             ((size - near) % p, head, min(size - tail, size - plain)),
         )[: 1 + turns]
     ]
-    if all(before % p == 0 for before, _ in ends) and all(
+    anywhere = plain <= head or (turns and plain <= tail)  # from one end the rails may lie wherever the trims allow it
+    if anywhere and all(before % p == 0 for before, _ in ends) and all(
         any(rail.part == p for rail in ways(asked[1], int(asked[0] * unit) + k, p, 1, 0)) for asked in duals
     ):
         return None

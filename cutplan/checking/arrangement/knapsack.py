@@ -10,13 +10,15 @@ that none can pass 2^62; else they are Python's own, of any size.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from cutplan.checking.arrangement.protocol import Step
 
 LIMIT = 1 << 62
 DENSE = 16  # a pair takes about as long to place as so many positions of a table
@@ -25,7 +27,6 @@ MOST_PAIRS = 1 << 21  # more are not kept: the sizes are rounded down until a ta
 BLOCK = 1 << 15  # positions that are worked on at once, so that they stay in the processor's own memory
 
 Numbers = NDArray[Any]  # int64, or whole numbers of any size as objects
-Step = Callable[[], None]
 
 
 @dataclass(frozen=True)

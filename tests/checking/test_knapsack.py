@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 
 import pytest
 
-from cutplan.checking import proof_knapsack
-from cutplan.checking.proof_knapsack import LIMIT, Item, best_values, reckoned_in
+from cutplan.checking.arrangement import knapsack
+from cutplan.checking.arrangement.knapsack import LIMIT, Item, best_values, reckoned_in
 
 
 def best_by_trying(items: Sequence[Item], room: int) -> int:
@@ -34,13 +34,13 @@ def right(items: Sequence[Item], floors: Mapping[int, int]) -> dict[int, int]:
     return {room: max(floor, best_by_trying(items, room)) for room, floor in floors.items()}
 
 
-@pytest.mark.parametrize("dense", [10**9, proof_knapsack.DENSE, 0.01], ids=["table", "both", "pairs"])
+@pytest.mark.parametrize("dense", [10**9, knapsack.DENSE, 0.01], ids=["table", "both", "pairs"])
 @pytest.mark.parametrize("kind", ["64 bits", "any size"])
 def test_the_best_values_are_those_of_trying_everything(
         dense: float, kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(proof_knapsack, "DENSE", dense)
+    monkeypatch.setattr(knapsack, "DENSE", dense)
     if kind == "any size":
-        monkeypatch.setattr(proof_knapsack, "LIMIT", 0)
+        monkeypatch.setattr(knapsack, "LIMIT", 0)
     for seed in range(200):
         chance = random.Random(seed)
         items, floors = random_items(chance), random_floors(chance)
@@ -50,7 +50,7 @@ def test_the_best_values_are_those_of_trying_everything(
 @pytest.mark.parametrize("dense", [0.01, 10**9], ids=["pairs", "table"])
 def test_numbers_around_the_limit_are_reckoned_without_overflow(dense: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """Worths of which some fit 64 bits and some do not; both kinds of numbers occur, and no sum is wrong."""
-    monkeypatch.setattr(proof_knapsack, "DENSE", dense)
+    monkeypatch.setattr(knapsack, "DENSE", dense)
     kinds = set()
     for seed in range(200):
         chance = random.Random(seed)
@@ -78,8 +78,8 @@ def test_64_bits_are_used_only_where_plain_integers_show_that_no_sum_can_pass_th
 
 
 def test_sizes_rounded_down_give_values_that_are_never_too_small(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(proof_knapsack, "MOST_PAIRS", 5)
-    monkeypatch.setattr(proof_knapsack, "MOST_POSITIONS", 30)
+    monkeypatch.setattr(knapsack, "MOST_PAIRS", 5)
+    monkeypatch.setattr(knapsack, "MOST_POSITIONS", 30)
     larger = 0
     for seed in range(300):
         chance = random.Random(seed)
@@ -92,13 +92,13 @@ def test_sizes_rounded_down_give_values_that_are_never_too_small(monkeypatch: py
 
 def test_a_finer_step_never_proves_less_than_a_coarser_one(monkeypatch: pytest.MonkeyPatch) -> None:
     """What the cutter proves with sizes rounded to a step of its own, coarser ones, the proof must come to as well."""
-    monkeypatch.setattr(proof_knapsack, "MOST_PAIRS", 0)
+    monkeypatch.setattr(knapsack, "MOST_PAIRS", 0)
     for seed in range(300):
         chance = random.Random(seed)
         items, floors = random_items(chance), random_floors(chance)
         found = []
         for positions in (256, 40, 20, 6):
-            monkeypatch.setattr(proof_knapsack, "MOST_POSITIONS", positions)
+            monkeypatch.setattr(knapsack, "MOST_POSITIONS", positions)
             found.append(best_values(items, floors))
         for finer, coarser in itertools.pairwise(found):
             assert all(finer[room] <= coarser[room] for room in floors), (items, floors)

@@ -1,0 +1,62 @@
+"""Pieces one after the other, a kerf between."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.checking.arrangement.knapsack import Item, best_values
+from cutplan.checking.arrangement.protocol import Asked, Kind, Step, ends_right
+from cutplan.lengths import exact_decimal as said
+from cutplan.plans.records import ProfilePlan, Stick
+
+
+@dataclass(frozen=True)
+class Plain:
+    profile: ProfilePlan
+
+    def demand(self) -> Iterator[str]:
+        """Nothing is centred where there are no holes."""
+        for d, entry in enumerate(self.profile.demand):
+            if entry.centred:
+                yield f"demand[{d}].centred: this profile has no holes to centre on"
+
+    def cuts(self, stick: Stick, at: Fraction) -> Iterator[str]:
+        if stick.first is not None or stick.turned:
+            yield ".first: this profile has no holes"
+        end = stick.length - stick.tail_trim
+        for c, cut in enumerate(stick.cuts):
+            if cut.start != at:
+                yield f".cuts[{c}].start: {said(cut.start)}, but {said(at)} would be right"
+            if cut.centred:
+                yield f".cuts[{c}].centred: this profile has no holes to centre on"
+            yield from ends_right(c, cut, end)
+            at = cut.end + self.profile.kerf
+
+    def tail_may_be(self, tail: Fraction) -> bool:
+        return False
+
+    def used(self, stick: Stick) -> Fraction:
+        return stick.head_trim + sum((cut.length + self.profile.kerf for cut in stick.cuts), Fraction(0))
+
+    def between(self, stick: Stick) -> Fraction:
+        return Fraction(0)
+
+    def best_on_kinds(self, duals: Mapping[Asked, int], demand: Mapping[Asked, int], floors: Mapping[Kind, int],
+                      step: Step) -> dict[Kind, int]:
+        return best_of_sums(self.profile.kerf, duals, demand, floors, step)
+
+
+def best_of_sums(kerf: Fraction, duals: Mapping[Asked, int], demand: Mapping[Asked, int], floors: Mapping[Kind, int],
+                 step: Step) -> dict[Kind, int]:
+    """The best values where all that counts is that lengths and kerfs add up to no more than the stick."""
+    unit = math.lcm(*((piece + kerf).denominator for piece, _ in demand))
+    rooms = {kind: math.floor((kind[0] - sum(kind[4]) + kerf) * unit) for kind in floors}
+    least: dict[int, int] = {}
+    for kind, room in rooms.items():
+        least[room] = min(floors[kind], least.get(room, floors[kind]))
+    items = [Item(int((asked[0] + kerf) * unit), duals.get(asked, 0), qty) for asked, qty in demand.items()]
+    best_in = best_values(items, least, step)
+    return {kind: best_in[room] for kind, room in rooms.items()}

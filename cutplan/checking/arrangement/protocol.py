@@ -1,0 +1,49 @@
+"""What the checks ask of a way of lying beside each other. Lengths in the file's unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from fractions import Fraction
+from typing import Protocol
+
+from cutplan.lengths import exact_decimal as said
+from cutplan.plans.records import Cut, Stick
+
+Step = Callable[[], None]
+Trims = tuple[Fraction, Fraction]
+Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, first hole, trims
+Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
+
+
+class Arrangement(Protocol):
+    """How the pieces of one profile's plan lie, for its audit and its proof."""
+
+    def demand(self) -> Iterator[str]:
+        """What is wrong with how pieces lie, against how they are asked to; each text begins with its place."""
+
+    def cuts(self, stick: Stick, at: Fraction) -> Iterator[str]:
+        """What is wrong with where the pieces of a stick lie, of which the first can begin `at`."""
+
+    def tail_may_be(self, tail: Fraction) -> bool:
+        """Whether so much may be lost at the other end of an offcut, though neither nothing nor the profile's trim."""
+
+    def used(self, stick: Stick) -> Fraction:
+        """How far a stick is used once its last piece is cut off, from the raw end."""
+
+    def between(self, stick: Stick) -> Fraction:
+        """What lies before and between the pieces of a stick, besides one kerf for each: scrap."""
+
+    def best_on_kinds(self, duals: Mapping[Asked, int], demand: Mapping[Asked, int], floors: Mapping[Kind, int],
+                      step: Step) -> dict[Kind, int]:
+        """At least the best value of a pattern on a stick of each kind, or the kind's floor where that is more.
+
+        `duals` say what a piece is worth; each is cut as often as the demand asks for it at most.
+        """
+
+
+def ends_right(c: int, cut: Cut, end: Fraction) -> Iterator[str]:
+    """A piece is as long as it says, and lies before `end`."""
+    if cut.end != cut.start + cut.length:
+        yield f".cuts[{c}].end: {said(cut.end)}, but {said(cut.start + cut.length)} would be right"
+    if cut.end > end:
+        yield f".cuts[{c}].end: {said(cut.end)} lies beyond {said(end)}, where the usable stick ends"

@@ -1,0 +1,12 @@
+"""Which arrangement a profile has: the one place that asks."""
+
+from __future__ import annotations
+
+from cutplan.cutting.arrangement.holes.building import RoutedProfile
+from cutplan.cutting.arrangement.plain import PlainProfile
+from cutplan.cutting.arrangement.protocol import Arranger
+from cutplan.shop import Profile
+
+
+def arranger_of(profile: Profile) -> Arranger:
+    return PlainProfile(profile) if profile.routing is None else RoutedProfile(profile, profile.routing)

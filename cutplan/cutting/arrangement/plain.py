@@ -1,0 +1,130 @@
+"""Pieces one after the other, a kerf between: what each takes is its own, and the order does not matter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import accumulate
+
+import numpy as np
+
+from cutplan.cutting.arrangement.protocol import Asked, Lying, Placed, Priced, Use
+from cutplan.cutting.patterns import Counts, StickType
+from cutplan.cutting.pricing import knapsack
+from cutplan.lengths import exact_decimal
+from cutplan.orders import Piece
+from cutplan.problems import Problem
+from cutplan.shop import Profile, Stock
+
+PAIRS = 2  # exchanges of each size for two smaller ones
+
+
+@dataclass(frozen=True)
+class Plain:
+    """Sizes w_1 > w_2 > ..., each a length and a kerf: they fit where they add up to no more than the capacity."""
+
+    sizes: tuple[int, ...]
+    kerf: int
+
+    @property
+    def additive(self) -> bool:
+        return True
+
+    def fill(self, stick: StickType, counts: Counts) -> int:
+        sizes = self.sizes
+        return sum(a * sizes[i] for i, a in counts)
+
+    def fits(self, stick: StickType, counts: Counts) -> bool:
+        return self.fill(stick, counts) <= stick.capacity
+
+    def place(self, stick: StickType, counts: Counts) -> Placed:
+        order = [i for i, a in counts for _ in range(a)]
+        starts = list(accumulate((self.sizes[i] for i in order), initial=stick.head))
+        return Placed(tuple(Lying(i, start, then - self.kerf)
+                            for i, start, then in zip(order, starts, starts[1:], strict=False)), starts[-1])
+
+    def price(self, sticks: Sequence[StickType], uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
+              every: bool, large: set[int]) -> list[Priced]:
+        tables = {}
+        for slope in {use.slope for use in uses}:
+            alike = [use for use in uses if use.slope == slope]
+            worth = [value - slope * size for value, size in zip(values, self.sizes, strict=True)]
+            floors = [(use.capacity, use.floor) for use in alike if use.floor is not None]
+            tables[slope] = knapsack.solve(self.sizes, bounds, worth, max(use.capacity for use in alike),
+                                           floors=floors if len(floors) == len(alike) else [], every=every,
+                                           large=large)
+        return [Filled(tables[use.slope], use.capacity) for use in uses]
+
+    def smaller(self, i: int) -> int | None:
+        return i + 1 if i + 1 < len(self.sizes) else None
+
+    def exchanges(self) -> Iterator[tuple[int, tuple[int, ...]]]:
+        """The next smaller piece, and pairs that leave the least of it over."""
+        for i in range(len(self.sizes) - 1):
+            yield i, (i + 1,)
+        for i, j, k in pairs(self.sizes):
+            yield i, (j, k)
+
+
+@dataclass(frozen=True)
+class Filled:
+    """A capacity of a knapsack table that several sticks share."""
+
+    table: knapsack.Table
+    capacity: int
+
+    def best(self) -> int:
+        return self.table.best(self.capacity)
+
+    def patterns(self, above: float, many: int) -> list[Counts]:
+        return self.table.patterns(self.capacity, above, many)
+
+    def above(self, least: int, most: int) -> list[Counts] | None:
+        return knapsack.above(self.table, self.capacity, least, most)
+
+
+@lru_cache(maxsize=16)
+def pairs(sizes: tuple[int, ...]) -> tuple[tuple[int, int, int], ...]:
+    """(i, j, k): pieces j and k fit in the place of i, and few pairs leave less of it over. `sizes` fall."""
+    falling = np.array(sizes, dtype=np.int64)
+    found = []
+    for i, size in enumerate(sizes):
+        j = np.arange(i + 1, len(sizes))
+        k = np.maximum(j, np.searchsorted(-falling, falling[j] - size))  # the largest that fits beside j
+        j, k = j[k < len(sizes)], k[k < len(sizes)]
+        nearest = np.argsort(size - falling[j] - falling[k], kind="stable")[:PAIRS]
+        found += [(i, int(j[n]), int(k[n])) for n in nearest]
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class PlainProfile:
+    """A profile of which a piece may be cut anywhere between the trims."""
+
+    profile: Profile
+
+    def refuses(self, piece: Piece) -> Iterator[Problem]:
+        if piece.centred:
+            yield Problem(piece.file, piece.line, "centred", f"{self.profile.name} has no holes to centre on; "
+                          "leave it empty, or give the profile its routing")
+
+    def asks(self, piece: Piece) -> str:
+        return ""
+
+    def told(self, entry: Stock) -> dict[str, Fraction]:
+        return {}
+
+    def steps(self, lengths: Sequence[Fraction], stock: Sequence[Stock]) -> list[Fraction]:
+        return []
+
+    def ends(self, entry: Stock, unit: Fraction) -> tuple[()]:
+        return ()
+
+    def arrange(self, asked: Sequence[Asked], sizes: tuple[int, ...], kerf: int, unit: Fraction,
+                sticks: Sequence[StickType]) -> Plain:
+        return Plain(sizes, kerf)
+
+    def no_room(self, asked: Sequence[Asked]) -> str:
+        return ", ".join(exact_decimal(length) for length, *_ in asked) + ": no stick here has room for it"
