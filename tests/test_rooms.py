@@ -102,3 +102,12 @@ def test_the_list_for_developers_has_every_room_and_their_order() -> None:
               for line in lines]
     rooms = [names for names in ROOMS if not any(name.startswith("__") for name in names)]
     assert [names for names in listed if names] == rooms
+
+
+def test_no_class_has_the_name_of_another() -> None:
+    named: dict[str, list[str]] = {}
+    for file in ROOT.rglob("*.py"):
+        for node in ast.parse(file.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                named.setdefault(node.name, []).append(str(file.relative_to(ROOT)))
+    assert not {name: files for name, files in named.items() if len(files) > 1}

@@ -44,7 +44,7 @@ class OrderLine:
 
 
 @dataclass(frozen=True)
-class Part:
+class OrderPart:
     """What one week adds to the money of an order, given what the weeks before it ordered and left.
 
     `bound`: nothing that serves the week's own pieces then adds less. Of the sum of weeks it says nothing.
@@ -65,7 +65,7 @@ class ProfileOrder:
 
     profile: str
     lines: tuple[OrderLine, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[OrderPart, ...]
     weeks: tuple[ProfilePlan, ...]
 
     @property
@@ -137,7 +137,7 @@ def order_profile(task: OrderTask, budget: Budget) -> ProfileOrder:
         plans.append(plan)
         drawn = drawn_by(plan, terms)
         money = sum((term.money(n) for term, n in zip(terms, drawn, strict=True)), Fraction(0))
-        parts.append(Part(k, money, min(best.bound, money)))
+        parts.append(OrderPart(k, money, min(best.bound, money)))
         terms = [replace(term, before=term.before + n) for term, n in zip(terms, drawn, strict=True)]
         profile = left_of(profile, plan, f"week {k}")
     lines = tuple(

@@ -87,7 +87,7 @@ Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each ki
 
 
 @dataclass(frozen=True)
-class Duals:
+class GivenDuals:
     """What a piece of each is worth, scaled by `scale`."""
 
     scale: int
@@ -107,7 +107,7 @@ class Claim:
             self.demand[key] = self.demand.get(key, 0) + entry.qty
         self._stock = self._all_there()
         self._tell = tell
-        self._best: dict[tuple[Duals, bool], dict[Kind, int]] = {}  # many boxes have the same duals
+        self._best: dict[tuple[GivenDuals, bool], dict[Kind, int]] = {}  # many boxes have the same duals
 
     def bound(self, trust_search: bool = False) -> Fraction:
         """What no plan can cost less than; with `trust_search`, taking a search's word for its boxes."""
@@ -150,7 +150,7 @@ class Claim:
         """What the duals of one box prove."""
         if any(low > high for low, high in limits.values()) or least_cost(limits) >= self.cost:
             return self.cost
-        duals = Duals(int(node["scale"]), tuple(
+        duals = GivenDuals(int(node["scale"]), tuple(
             ((Fraction(entry["length"]), entry.get("centred", "")), int(entry["value"])) for entry in node["duals"]))
         if not self._sound(duals):
             return Fraction(0)
@@ -159,12 +159,12 @@ class Claim:
             proven = self._proven(duals, limits, True, step)
         return proven
 
-    def _sound(self, duals: Duals) -> bool:
+    def _sound(self, duals: GivenDuals) -> bool:
         asked = dict(duals.worths)
         return (duals.scale >= 1 and self.coin > 0 and min(asked.values(), default=0) >= 0
                 and len(asked) == len(duals.worths) and asked.keys() <= self.demand.keys())
 
-    def _proven(self, duals: Duals, limits: Limits, exactly: bool, step: Step) -> Fraction:
+    def _proven(self, duals: GivenDuals, limits: Limits, exactly: bool, step: Step) -> Fraction:
         best = self._best_values(duals, exactly, step)
         total = Fraction(sum(self.demand[asked] * pi for asked, pi in duals.worths))
         for kind, (low, high) in limits.items():
@@ -172,7 +172,7 @@ class Claim:
             total -= max(low * excess, high * excess)
         return next_sum(limits, total * self.coin / duals.scale, self.cost, step)
 
-    def _best_values(self, duals: Duals, exactly: bool, step: Step) -> dict[Kind, int]:
+    def _best_values(self, duals: GivenDuals, exactly: bool, step: Step) -> dict[Kind, int]:
         """The most that a pattern on a stick of each kind is worth; unless `exactly`, no less than the stick costs."""
         known = self._best.get((duals, exactly))
         if known is None:
@@ -181,7 +181,7 @@ class Claim:
                 self.profile, dict(duals.worths), self.demand, floors, step)
         return known
 
-    def _charge(self, duals: Duals, kind: Kind) -> Fraction:
+    def _charge(self, duals: GivenDuals, kind: Kind) -> Fraction:
         """What a pattern must be worth to pay for its stick."""
         return duals.scale * kind[1] / self.coin
 

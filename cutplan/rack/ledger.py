@@ -34,7 +34,7 @@ class Life:
 
 
 @dataclass
-class Drawn:
+class DrawnFrom:
     """What a booking drew of a length; whether it was put back."""
 
     booking: int
@@ -54,7 +54,7 @@ class Count:
     qty: int = 0
     most: int | None = None
     recounted: int = 0
-    drawn: list[Drawn] = field(default_factory=list)
+    drawn: list[DrawnFrom] = field(default_factory=list)
 
     def now(self, qty: int) -> None:
         self.qty = qty
@@ -120,7 +120,7 @@ class Ledger:
         if what == "drawn":
             if qty > count.qty:
                 yield f"{line}, and {count.qty} were there"
-            count.drawn.append(Drawn(row["booking"], qty))
+            count.drawn.append(DrawnFrom(row["booking"], qty))
             count.now(max(0, count.qty - qty))
         elif what == "put back":
             drawn = next((one for one in reversed(count.drawn) if not one.back and one.qty == qty

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.buying.orders import OrderLine, Part, ProfileOrder
+from cutplan.buying.orders import OrderLine, OrderPart, ProfileOrder
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
@@ -64,7 +64,7 @@ def proof_lines(one: ProfileOrder, write: Writer) -> list[str]:
             + part_text(part, "its pieces cannot add less after the weeks before it", write) for part in one.parts]
 
 
-def part_text(part: Part, proven: str, write: Writer) -> str:
+def part_text(part: OrderPart, proven: str, write: Writer) -> str:
     """What is known of one week's part, or of the whole where it is the only one."""
     if part.proven:
         return f"proven by search, {proven}"

@@ -94,7 +94,7 @@ def nice(rough: Fraction, whole: bool) -> Fraction:
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnCurve:
     """A series on the sheet, or its sample at the foot: a line's points or path ("": none), and outlines with notes."""
 
     name: str
@@ -119,12 +119,12 @@ def svg(chart: Chart) -> Markup:
         legend=list(legend(chart.series)))
 
 
-def drawn(series: Series, across: Scale, up: Scale) -> Drawn:
+def drawn(series: Series, across: Scale, up: Scale) -> DrawnCurve:
     places = [(across.at(x), up.at(y)) for x, y in series.points]
     line = " ".join(f"{x},{y}" for x, y in places) if series.line and len(places) > 1 else ""
     notes = (*series.notes, *[""] * (len(places) - len(series.notes)))
     marks = [(outline(series.mark, x, y), note) for (x, y), note in zip(places, notes, strict=True) if series.mark]
-    return Drawn(series.name, line, series.dashes, series.mark, tuple(marks))
+    return DrawnCurve(series.name, line, series.dashes, series.mark, tuple(marks))
 
 
 def outline(mark: str, x: float, y: float) -> str:
@@ -138,12 +138,12 @@ def outline(mark: str, x: float, y: float) -> str:
     return f"M{x - 4:.2f} {y:.2f}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0z"
 
 
-def legend(series: Sequence[Series]) -> Iterator[Drawn]:
+def legend(series: Sequence[Series]) -> Iterator[DrawnCurve]:
     """A sample of each and its name, side by side at the foot."""
     at, y = LEFT, HEIGHT - 20
     for one in series:
         marks = ((outline(one.mark, at + 13, y), ""),) if one.mark else ()
-        yield Drawn(one.name, f"M{at} {y}h26" if one.line else "", one.dashes, one.mark, marks, at + 33)
+        yield DrawnCurve(one.name, f"M{at} {y}h26" if one.line else "", one.dashes, one.mark, marks, at + 33)
         at += 50 + round(6.6 * len(one.name))
 
 

@@ -24,7 +24,7 @@ from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
 from cutplan.sheets.lifts import Group, count, setups
 from cutplan.sheets.squaring import shortage_words, squaring_words
-from cutplan.sheets.steps import Left, hole_text, left, off_text, rule_text, running_marks, sticks_text
+from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
 from cutplan.sheets.tape import Marked, marked
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.texts import plain
@@ -111,7 +111,7 @@ def bracketed(word: str) -> str:
     return f" ({word})" if word else ""
 
 
-def left_text(one: Left, write: Writer) -> str:
+def left_text(one: LeftOver, write: Writer) -> str:
     """What falls off besides the pieces, and where it goes."""
     care = one.care and f", {one.care}"
     if one.each_end is not None:

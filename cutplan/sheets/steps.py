@@ -59,7 +59,7 @@ def running_marks(profile: ProfilePlan, pieces: Sequence[Marked], write: Writer)
 
 
 @dataclass(frozen=True)
-class Left:
+class LeftOver:
     """What is behind the last piece. Lengths in the plan's unit.
 
     each_end:   what a blank for one turned piece loses at each end; None on any other stick
@@ -77,8 +77,8 @@ class Left:
     care: str
 
 
-def left(profile: ProfilePlan, stick: Stick, care: str) -> Left:
+def left(profile: ProfilePlan, stick: Stick, care: str) -> LeftOver:
     each_end = squared_end(profile, stick) if profile.one_per_stick else None
     routing = profile.routing if stick.keep else None
     first = None if routing is None else stick.first_of_offcut(routing.pitch, profile.kerf)
-    return Left(each_end, stick.offcut, stick.keep, stick.offcut_tags, first, care)
+    return LeftOver(each_end, stick.offcut, stick.keep, stick.offcut_tags, first, care)

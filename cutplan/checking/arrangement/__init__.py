@@ -5,11 +5,11 @@ These are the twins of cutplan/cutting/arrangement/, written apart from it: no c
 
 from __future__ import annotations
 
-from cutplan.checking.arrangement.holes import OnHoles
-from cutplan.checking.arrangement.plain import Plain
-from cutplan.checking.arrangement.protocol import Arrangement
+from cutplan.checking.arrangement.holes import OnHolesTwin
+from cutplan.checking.arrangement.plain import PlainTwin
+from cutplan.checking.arrangement.protocol import Twin
 from cutplan.plans.records import ProfilePlan
 
 
-def arrangement_of(profile: ProfilePlan) -> Arrangement:
-    return Plain(profile) if profile.routing is None else OnHoles(profile, profile.routing)
+def arrangement_of(profile: ProfilePlan) -> Twin:
+    return PlainTwin(profile) if profile.routing is None else OnHolesTwin(profile, profile.routing)

@@ -16,7 +16,7 @@ from cutplan.shop import Routing
 
 
 @dataclass(frozen=True)
-class OnHoles:
+class OnHolesTwin:
     profile: ProfilePlan
     routing: Routing
 

@@ -91,7 +91,7 @@ def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[i
     largest = max(hopeful)
     kind, finer = reckoned_in(items[0], largest)
     items = [replace(item, worth=item.worth * finer) for item in items]
-    needs = Needs({room: floor * finer for room, floor in hopeful.items()}, kind)
+    needs = PairNeeds({room: floor * finer for room, floor in hopeful.items()}, kind)
     fills = worths = np.zeros(1, dtype=kind)
     for k, item in enumerate(items):
         step()
@@ -140,7 +140,7 @@ def undominated(fills: Numbers, worths: Numbers) -> tuple[Numbers, Numbers]:
     return fills[last], worths[last]
 
 
-class Needs:
+class PairNeeds:
     """What a pair must be able to come to, in at least one of several rooms."""
 
     def __init__(self, floors: Mapping[int, int], kind: np.dtype[Any]) -> None:

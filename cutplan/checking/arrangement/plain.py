@@ -14,7 +14,7 @@ from cutplan.plans.records import ProfilePlan, Stick
 
 
 @dataclass(frozen=True)
-class Plain:
+class PlainTwin:
     profile: ProfilePlan
 
     def demand(self) -> Iterator[str]:

@@ -15,7 +15,7 @@ Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, f
 Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
 
 
-class Arrangement(Protocol):
+class Twin(Protocol):
     """How the pieces of one profile's plan lie, for its audit and its proof."""
 
     def demand(self) -> Iterator[str]:

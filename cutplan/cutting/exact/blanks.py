@@ -124,7 +124,7 @@ def best(objective: Objective, start: Plan, budget: Budget) -> Optimum:
     bound = relaxed(objective, box, worth, usable(objective))
     searched = None
     if next_value(objective, bound.ceiling, worth, box) < worth and not budget.spent():
-        model = Model(objective)
+        model = AssignmentModel(objective)
         model.minimise(model.cost(), bound.ceiling, worth, start)
         if (found := model.solve(budget, WORK)) is not None and value(objective, found) < worth:
             plan, worth = found, value(objective, found)
@@ -268,7 +268,7 @@ def bound_of(objective: Objective, box: bounds.Box, kinds: Usable, duals: bounds
 # ---- the search ----
 
 
-class Model:
+class AssignmentModel:
     """Which sets come from which length, and which sticks are drawn, in whole numbers."""
 
     def __init__(self, objective: Objective) -> None:
@@ -329,7 +329,7 @@ def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: flo
     most = len({(instance.sticks[p.stick].length, instance.lengths[i]) for p in start for i, _ in p.counts})
     if most == least or budget.spent():
         return start, least
-    model = Model(used)
+    model = AssignmentModel(used)
     model.model.add(model.cost() <= best_used.value)
     opened = {(instance.lengths[i], k): model.model.new_bool_var("") for i, k in model.sets}
     for (i, k), y in model.sets.items():

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
+from cutplan.cutting.exact.verdict import Verdict
 from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.lp.bounds import Box
 from cutplan.cutting.patterns import Pattern
@@ -38,16 +39,8 @@ CUT_ROUNDS, CUTS = 12, 40
 LEAST_CUT = 0.05  # by how much a cut must be violated to be worth a row
 
 
-@dataclass(frozen=True)
-class Answer:
-    """A plan that is good enough, or None; then `proven` says whether there is none."""
-
-    plan: Plan | None
-    proven: bool
-
-
 @dataclass(order=True)
-class Node:
+class RowNode:
     """The limits of the branching rows so far; `known` is the LP's value above."""
 
     known: float
@@ -146,14 +139,14 @@ class Listed:
         return Counter({p: int(n) for p, n in zip(self.patterns, whole, strict=True) if n})
 
 
-def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, budget: Budget) -> Answer:
+def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, budget: Budget) -> Verdict:
     """A plan over these patterns, within the box and worth at most `most`, or the proof that there is none."""
     listed = Listed(objective, patterns, box, most)
     pairs: dict[tuple[int, ...], int] = {}
-    open_, made = [Node(0.0, 0, {})], 0
+    open_, made = [RowNode(0.0, 0, {})], 0
     while open_:
         if budget.spent() or made >= NODES[objective.cap is None]:
-            return Answer(None, False)
+            return Verdict(None, False)
         budget.count()
         node = heapq.heappop(open_)
         solved = listed.solve(node.limits)
@@ -162,15 +155,15 @@ def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: in
                 break
             solved = listed.solve(node.limits)
         if solved is None:
-            return Answer(None, False)
+            return Verdict(None, False)
         if listed.refuted(node.limits):
             continue
         x, worth = solved
         if (plan := listed.plan(x)) is not None:
-            return Answer(plan, True)
+            return Verdict(plan, True)
         branch = fraction(listed, x)
         if branch is None:
-            return Answer(None, False)
+            return Verdict(None, False)
         which, total = branch
         if which not in pairs:
             row = np.all(listed.counts[list(which)] > 0, axis=0) if len(which) > 1 else np.arange(len(x)) == which[0]
@@ -179,8 +172,8 @@ def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: in
         low, high = node.limits.get(r, (0, listed.high[r]))
         for limits in ((low, int(total)), (int(total) + 1, high)):
             made += 1
-            heapq.heappush(open_, Node(worth, made, {**node.limits, r: limits}))
-    return Answer(None, True)
+            heapq.heappush(open_, RowNode(worth, made, {**node.limits, r: limits}))
+    return Verdict(None, True)
 
 
 def fraction(listed: Listed, x: NDArray[np.float64]) -> tuple[tuple[int, ...], float] | None:

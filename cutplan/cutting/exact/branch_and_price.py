@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.exact.branch_and_cut import triples
+from cutplan.cutting.exact.verdict import Verdict
 from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.patterns import Counts, Pattern
 from cutplan.cutting.pricing.knapsack import FINE as LONGEST_STICK
@@ -50,7 +51,7 @@ UNDECIDED = 0.15  # of a stick: a pair nearer to a whole number of sticks is not
 
 
 @dataclass(frozen=True)
-class Piece:
+class GluedPiece:
     """So many alike pieces of a node; `parts` are the instance's pieces that are glued into one."""
 
     size: int
@@ -59,7 +60,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Cut:
+class SubsetRow:
     """sum_p floor(sum_i m_i a_ip / 2) x_p <= most; `weights` are the pairs (i, m_i)."""
 
     weights: Counts
@@ -71,12 +72,12 @@ class Cut:
 
 
 @dataclass(frozen=True)
-class Node:
+class PairNode:
     """Pieces, the pairs of them kept apart (i, i: no stick carries two), cuts, and columns to begin with."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[GluedPiece, ...]
     apart: frozenset[Pair] = frozenset()
-    cuts: tuple[Cut, ...] = ()
+    cuts: tuple[SubsetRow, ...] = ()
     columns: tuple[Counts, ...] = ()
     depth: int = 0
 
@@ -89,14 +90,6 @@ class Node:
         return Pattern(0, tuple(sorted(cut.items())))
 
 
-@dataclass(frozen=True)
-class Answer:
-    """A plan of so many sticks or None; then `proven` says whether there is none."""
-
-    plan: Plan | None
-    proven: bool
-
-
 def applies(objective: Objective) -> bool:
     """Only pieces that add up, on sticks of one kind, however many, that are counted and short enough for tables over
     every position."""
@@ -105,17 +98,17 @@ def applies(objective: Objective) -> bool:
             and instance.sticks[0].cost > 0 and instance.sticks[0].capacity <= LONGEST_STICK)
 
 
-def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int, budget: Budget) -> Answer:
+def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int, budget: Budget) -> Verdict:
     """A plan of at most `most` sticks, or the proof that there is none, within so many nodes.
 
     `patterns` are what the LP begins with.
     """
     if waste_of(instance, most) < 0:
-        return Answer(None, True)
+        return Verdict(None, True)
     return decide(instance, root(instance, patterns, most), most, nodes, budget)
 
 
-def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> Node:
+def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> PairNode:
     """The node of the whole demand, with those patterns that cut nothing too many and waste no more than all may."""
     capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
     there = [i for i, demand in enumerate(instance.demands) if demand]
@@ -124,10 +117,11 @@ def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> Node:
         tuple((index[i], a) for i, a in p.counts) for p in patterns
         if all(a <= instance.demands[i] for i, a in p.counts) and capacity - waste <= instance.fill(p) <= capacity
     )
-    return Node(tuple(Piece(instance.sizes[i], instance.demands[i], ((i, 1),)) for i in there), columns=tuple(columns))
+    alone = tuple(GluedPiece(instance.sizes[i], instance.demands[i], ((i, 1),)) for i in there)
+    return PairNode(alone, columns=tuple(columns))
 
 
-def decide(instance: Instance, root: Node, most: int, nodes: int, budget: Budget) -> Answer:
+def decide(instance: Instance, root: PairNode, most: int, nodes: int, budget: Budget) -> Verdict:
     """As `pair`, for plans with some pieces glued or kept apart."""
     capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
     open_, made = [root], 1
@@ -138,16 +132,16 @@ def decide(instance: Instance, root: Node, most: int, nodes: int, budget: Budget
         if refuted:
             continue
         if refuted is None:
-            return Answer(None, False)
+            return Verdict(None, False)
         if (plan := whole(instance, relaxed, most)) is not None:
-            return Answer(plan, True)
+            return Verdict(plan, True)
         split = relaxed.split()
         made += 2
         if split is None or made > nodes:
-            return Answer(None, False)
+            return Verdict(None, False)
         rest = relaxed.handed_down()
         open_ += [keep_apart(node, relaxed.cuts, split, rest), glue(node, relaxed.cuts, split, rest)]
-    return Answer(None, True)
+    return Verdict(None, True)
 
 
 def waste_of(instance: Instance, most: int) -> int:
@@ -169,9 +163,9 @@ def whole(instance: Instance, relaxed: Relaxation, most: int) -> Plan | None:
     return plan if enough and plan.total() <= most and all(map(instance.fits, plan)) else None
 
 
-def keep_apart(node: Node, cuts: Sequence[Cut], split: Pair, columns: Sequence[Counts]) -> Node:
+def keep_apart(node: PairNode, cuts: Sequence[SubsetRow], split: Pair, columns: Sequence[Counts]) -> PairNode:
     """The half in which no stick carries both."""
-    return Node(node.pieces, node.apart | {split}, tuple(cuts),
+    return PairNode(node.pieces, node.apart | {split}, tuple(cuts),
                 tuple(counts for counts in columns if not carries(counts, split)), node.depth + 1)
 
 
@@ -181,7 +175,7 @@ def carries(counts: Counts, split: Pair) -> bool:
     return found.get(i, 0) > 1 if i == j else i in found and j in found
 
 
-def glue(node: Node, cuts: Sequence[Cut], split: Pair, columns: Sequence[Counts]) -> Node:
+def glue(node: PairNode, cuts: Sequence[SubsetRow], split: Pair, columns: Sequence[Counts]) -> PairNode:
     """The half in which some stick carries both: one piece of each is glued to the other.
 
     The glued piece is kept apart from all that either is, and a cut counts it as both.
@@ -190,18 +184,18 @@ def glue(node: Node, cuts: Sequence[Cut], split: Pair, columns: Sequence[Counts]
     left = {i: piece.demand - less[i] for i, piece in enumerate(node.pieces)}
     index = {i: k for k, i in enumerate(i for i, n in left.items() if n)}
     both = [node.pieces[i] for i in split]
-    pieces = [Piece(node.pieces[i].size, left[i], node.pieces[i].parts) for i in index]
+    pieces = [GluedPiece(node.pieces[i].size, left[i], node.pieces[i].parts) for i in index]
     parts = Counter[int]()
     for piece in both:
         parts.update(dict(piece.parts))
     glued = len(pieces)
-    pieces.append(Piece(sum(piece.size for piece in both), 1, tuple(sorted(parts.items()))))
+    pieces.append(GluedPiece(sum(piece.size for piece in both), 1, tuple(sorted(parts.items()))))
     apart = {(index[i], index[j]) for i, j in node.apart if i in index and j in index}
     for i, j in node.apart:
         apart |= {(index[other], glued) for one, other in ((i, j), (j, i)) if one in split and other in index}
-    return Node(
+    return PairNode(
         tuple(pieces), frozenset(apart),
-        tuple(Cut(renamed(cut.weights, index, glued, sum(dict(cut.weights).get(i, 0) for i in split)), cut.most)
+        tuple(SubsetRow(renamed(cut.weights, index, glued, sum(dict(cut.weights).get(i, 0) for i in split)), cut.most)
               for cut in cuts),
         tuple(dict.fromkeys(counts for column in columns
                             for counts in reglued(column, split, index, glued, pieces, apart))),
@@ -214,7 +208,7 @@ def renamed(weights: Counts, index: dict[int, int], glued: int, weight: int) -> 
     return tuple(sorted([*kept, (glued, weight)] if weight else kept))
 
 
-def reglued(counts: Counts, split: Pair, index: dict[int, int], glued: int, pieces: Sequence[Piece],
+def reglued(counts: Counts, split: Pair, index: dict[int, int], glued: int, pieces: Sequence[GluedPiece],
             apart: set[Pair]) -> list[Counts]:
     """What becomes of a column: itself where pieces enough are left unglued, and with the glued piece."""
     versions = [(dict(counts), False)]
@@ -235,7 +229,7 @@ def reglued(counts: Counts, split: Pair, index: dict[int, int], glued: int, piec
 class Relaxation:
     """The LP of a node, its pricing and its exact bound."""
 
-    def __init__(self, node: Node, capacity: int, most: int, waste: int) -> None:
+    def __init__(self, node: PairNode, capacity: int, most: int, waste: int) -> None:
         self.node, self.most = node, most
         self.scale = max(1, FINE // max(1, most))
         self.demands = np.array([piece.demand for piece in node.pieces], dtype=np.int64)
@@ -286,7 +280,7 @@ class Relaxation:
                 limit.SetCoefficient(x, float(n))
         return True
 
-    def _add_cut(self, cut: Cut) -> None:
+    def _add_cut(self, cut: SubsetRow) -> None:
         self.cuts.append(cut)
         limit = self._lp.Constraint(-self._lp.infinity(), float(cut.most))
         self._limits.append(limit)
@@ -390,7 +384,7 @@ class Relaxation:
         for _, triple, most in sorted(violated, reverse=True):
             if added < CUTS and all(often[i] < EACH for i in triple):
                 often.update(triple)
-                self._add_cut(Cut(tuple((i, 1) for i in triple), most))
+                self._add_cut(SubsetRow(tuple((i, 1) for i in triple), most))
                 added += 1
         return added
 

@@ -128,7 +128,7 @@ def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, budget: Budge
 
 
 @dataclass(frozen=True)
-class Relaxed:
+class RelaxedCore:
     """The LP of a core: its best duals and what they prove there, the patterns it knows and the kinds that it draws."""
 
     bound: bounds.Bound
@@ -136,7 +136,7 @@ class Relaxed:
     drawn: list[int]
 
 
-def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, budget: Budget) -> Relaxed:
+def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, budget: Budget) -> RelaxedCore:
     """The LP of a core, begun with patterns of the whole that draw on it."""
     master = lp.Master(objective, objective.box(ceiling), ceiling)
     for pattern in core.into(Counter(patterns)):
@@ -145,7 +145,7 @@ def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling
     begun = bounds.by_length(objective, master.scale)
     bound = (ended and (ended.own or ended.bound)) or generation.bound_of(master, begun)
     drawn = master.sticks()[:len(core.chosen)] if master.solve() else []
-    return Relaxed(bound, list(map(core.back, master.patterns)), [core.chosen[k] for k, n in enumerate(drawn) if n])
+    return RelaxedCore(bound, list(map(core.back, master.patterns)), [core.chosen[k] for k, n in enumerate(drawn) if n])
 
 
 def worth(bound: bounds.Bound) -> Fraction:

@@ -23,7 +23,7 @@ LEGEND = (
 
 
 @dataclass(frozen=True)
-class Part:
+class BarPart:
     """What a stretch of the stick becomes, by its pattern."""
 
     kind: str  # of LEGEND
@@ -32,7 +32,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Label:
+class BarLabel:
     """A length in the middle of its piece, shown where the page is at least `room` pixels wide."""
 
     room: int
@@ -49,8 +49,8 @@ class Bar:
     width: str
     zero_of_page: str
     zero: str
-    parts: list[Part]
-    labels: list[Label]
+    parts: list[BarPart]
+    labels: list[BarLabel]
     holed: bool
     holes: list[str]
     middles: list[str]
@@ -73,8 +73,8 @@ def bar(profile: ProfilePlan, stick: Stick, longest: Fraction, write: Writer) ->
                holes, middles)
 
 
-def part(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> Part:
-    return Part(kind, share(start, whole), share(end - start, whole))
+def part(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> BarPart:
+    return BarPart(kind, share(start, whole), share(end - start, whole))
 
 
 def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fraction]]:
@@ -94,8 +94,8 @@ def room_for(cut: Cut, longest: Fraction, write: Writer) -> int:
     return next((width for width in WIDTHS if float(cut.length / longest) * width >= needed), 0)
 
 
-def label(cut: Cut, stick: Stick, room: int, write: Writer) -> Label:
-    return Label(room, middle(cut, stick), write.length(cut.length))
+def label(cut: Cut, stick: Stick, room: int, write: Writer) -> BarLabel:
+    return BarLabel(room, middle(cut, stick), write.length(cut.length))
 
 
 def middle(cut: Cut, stick: Stick) -> str:

@@ -20,7 +20,7 @@ FACE = Fraction(1, 25)  # of the height: a rail's, where the shop file does not 
 
 
 @dataclass(frozen=True)
-class Box:
+class CardBox:
     """A part of a drawing, in pixels from its upper left corner."""
 
     kind: str
@@ -37,7 +37,7 @@ class Drawing:
     label: str
     wide: str
     high: str
-    boxes: list[Box]
+    boxes: list[CardBox]
     diagonal: tuple[str, ...]
     below: tuple[str, str, str]
     beside: tuple[str, str, str]
@@ -64,10 +64,10 @@ def drawing(one: CarriedCard, write: Writer) -> Drawing:
     wide = max(one.width, one.opening)
     scale = min(WIDE / float(wide), HIGH / float(one.height))
 
-    def box(kind: str, x: Fraction, y: Fraction, w: Fraction, h: Fraction) -> Box:
+    def box(kind: str, x: Fraction, y: Fraction, w: Fraction, h: Fraction) -> CardBox:
         """A part from x and, measured up, from y."""
         places = EDGE + float(x) * scale, EDGE + float(one.height - y - h) * scale, float(w) * scale, float(h) * scale
-        return Box(kind, *(f"{place:.3f}" for place in places))
+        return CardBox(kind, *(f"{place:.3f}" for place in places))
 
     left = (wide - one.rail) / 2  # where the rails begin
     top_face, bottom_face = (face or one.height * FACE for face in (one.top_face, one.bottom_face))

@@ -12,13 +12,13 @@ from cutplan.sheets.bench.bars import Bar, bar
 from cutplan.sheets.clamps import care
 from cutplan.sheets.lifts import Group, lifts, numbers, setups
 from cutplan.sheets.squaring import shortage_words, squaring_words
-from cutplan.sheets.steps import Left, hole_text, left, off_text, rule_text, running_marks, sticks_text
+from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
 from cutplan.sheets.tape import Marked, marked
 from cutplan.sheets.words import Writer
 
 
 @dataclass(frozen=True)
-class Box:
+class TickBox:
     """A box to tick, what it says is cut, and what is read beside it."""
 
     id: str
@@ -46,12 +46,12 @@ class Sticks:
     which: str
     source: str
     sawn_first: bool
-    lifts: list[Box]
-    boxes: list[Box]
+    lifts: list[TickBox]
+    boxes: list[TickBox]
     bar: Bar
     begun: str
     runs: list[Run]
-    left: Left
+    left: LeftOver
     running: list[str]
     short: str
 
@@ -66,7 +66,7 @@ class Setup:
 
 
 @dataclass(frozen=True)
-class Section:
+class StickSection:
     """One profile, on a page of its own."""
 
     name: str
@@ -74,12 +74,12 @@ class Section:
     setups: list[Setup]
 
 
-def section(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], write: Writer) -> Section:
+def section(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], write: Writer) -> StickSection:
     longest = max(one.stick.length for one in entries)
     found = [Setup(k, sticks_text(groups, plan.stack, write),
                    [one for group in groups for one in sticks_of(plan, profile, group, longest, write)])
              for k, groups in enumerate(setups(entries), start=1)]
-    return Section(profile.profile, rule_text(profile, write), found)
+    return StickSection(profile.profile, rule_text(profile, write), found)
 
 
 def sticks_of(plan: Plan, profile: ProfilePlan, group: Group, longest: Fraction, write: Writer) -> Iterable[Sticks]:
@@ -89,7 +89,7 @@ def sticks_of(plan: Plan, profile: ProfilePlan, group: Group, longest: Fraction,
         yield sticks(plan, profile, one, [] if k else boxes, longest, write)
 
 
-def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, boxes: list[Box], longest: Fraction,
+def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, boxes: list[TickBox], longest: Fraction,
            write: Writer) -> Sticks:
     stick = one.stick
     pieces = list(marked(profile, stick, write.tape))
@@ -107,12 +107,12 @@ def sentence(said: str) -> str:
     return f"{said[0].upper()}{said[1:]}." if said else ""
 
 
-def stick_boxes(one: Numbered) -> list[Box]:
-    return [Box(f"stick{n}", f"stick {n}", str(n)) for n in range(one.first, one.last + 1)]
+def stick_boxes(one: Numbered) -> list[TickBox]:
+    return [TickBox(f"stick{n}", f"stick {n}", str(n)) for n in range(one.first, one.last + 1)]
 
 
-def lift_boxes(group: Group, stack: int) -> list[Box]:
-    return [Box(f"lift{lift[0]}", f"the lift of {numbers(lift)}", numbers(lift)) for lift in lifts(group, stack)]
+def lift_boxes(group: Group, stack: int) -> list[TickBox]:
+    return [TickBox(f"lift{lift[0]}", f"the lift of {numbers(lift)}", numbers(lift)) for lift in lifts(group, stack)]
 
 
 def runs(plan: Plan, profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> Iterable[Run]:

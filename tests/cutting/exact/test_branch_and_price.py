@@ -27,7 +27,7 @@ def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(
     capacity, pieces = nearly_full(seed)
     best = fewest(capacity, pieces)
     instance = instance_of(capacity, pieces)
-    assert pairing.pair(instance, [], best - 1, 10**4, Budget()) == pairing.Answer(None, True)
+    assert pairing.pair(instance, [], best - 1, 10**4, Budget()) == pairing.Verdict(None, True)
     found = pairing.pair(instance, [], best, 10**4, Budget())
     assert found.plan is not None and found.plan.total() <= best
     assert all(map(instance.fits, found.plan))
@@ -37,15 +37,15 @@ def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(
 def test_an_instance_whose_optimum_is_above_the_rounded_lp() -> None:
     """W = 132, sizes 44, 33, 12, demands 2, 3, 6: the LP needs 259/132 sticks, a plan three (Gau 1994; from memory)."""
     instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
-    assert pairing.pair(instance, [], 2, 10**4, Budget()) == pairing.Answer(None, True)
+    assert pairing.pair(instance, [], 2, 10**4, Budget()) == pairing.Verdict(None, True)
 
 
-def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int) -> pairing.Answer:
+def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int) -> pairing.Verdict:
     """Sticks are colours: room for every piece on one, and the ends of an edge kept apart."""
     sizes = range(100 + vertices, 100, -1)
     instance = instance_of(200 * vertices, sizes)
-    pieces = tuple(pairing.Piece(size, 1, ((i, 1),)) for i, size in enumerate(sizes))
-    return pairing.decide(instance, pairing.Node(pieces, frozenset(edges)), colours, 10**4, Budget())
+    pieces = tuple(pairing.GluedPiece(size, 1, ((i, 1),)) for i, size in enumerate(sizes))
+    return pairing.decide(instance, pairing.PairNode(pieces, frozenset(edges)), colours, 10**4, Budget())
 
 
 def kneser(n: int) -> tuple[int, list[tuple[int, int]]]:
@@ -62,7 +62,7 @@ def test_kneser_graphs_need_as_many_colours_as_proven(
     monkeypatch.setattr(pairing, "ROUNDS", rounds)
     for n in (5, 6):
         vertices, edges = kneser(n)
-        assert colouring(vertices, edges, n - 3) == pairing.Answer(None, True)
+        assert colouring(vertices, edges, n - 3) == pairing.Verdict(None, True)
         plan = colouring(vertices, edges, n - 2).plan
         assert plan is not None
         assert not any(i in dict(p.counts) and j in dict(p.counts) for p in plan for i, j in edges)
@@ -98,7 +98,7 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
     pieces = sorted((size for size in sizes for _ in range(chance.choice([1, 1, 1, 2, 3]))), reverse=True)
     apart = {(i, j) for i in range(len(sizes)) for j in range(i, len(sizes)) if chance.random() < 0.45}
     instance = instance_of(capacity, pieces)
-    node = pairing.Node(tuple(pairing.Piece(w, d, ((i, 1),)) for i, (w, d) in enumerate(
+    node = pairing.PairNode(tuple(pairing.GluedPiece(w, d, ((i, 1),)) for i, (w, d) in enumerate(
         zip(instance.sizes, instance.demands, strict=True))), frozenset(apart))
     least = -(-sum(pieces) // capacity)
     for sticks in range(least, least + 4):
@@ -112,10 +112,10 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
 
 def test_without_nodes_or_time_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
     instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
-    assert pairing.pair(instance, [], 2, 10**4, Budget(0.0)) == pairing.Answer(None, False)
+    assert pairing.pair(instance, [], 2, 10**4, Budget(0.0)) == pairing.Verdict(None, False)
     monkeypatch.setattr(pairing, "ROUNDS", (0, 0))
     vertices, edges = kneser(6)
-    pieces = tuple(pairing.Piece(size, 1, ((i, 1),)) for i, size in enumerate(range(100 + vertices, 100, -1)))
-    few = pairing.decide(instance_of(3000, range(101, 101 + vertices)), pairing.Node(pieces, frozenset(edges)), 3, 2,
-                         Budget())
-    assert few == pairing.Answer(None, False)
+    pieces = tuple(pairing.GluedPiece(size, 1, ((i, 1),)) for i, size in enumerate(range(100 + vertices, 100, -1)))
+    apart = pairing.PairNode(pieces, frozenset(edges))
+    few = pairing.decide(instance_of(3000, range(101, 101 + vertices)), apart, 3, 2, Budget())
+    assert few == pairing.Verdict(None, False)

@@ -17,7 +17,7 @@ WAYS = 4  # to cut a pattern (ends, centrings) are looked at, for each pattern t
 
 
 @dataclass(frozen=True)
-class Item:
+class HoleItem:
     """One way of cutting a size, or an end of the stick (size None): what it takes and how it changes c."""
 
     size: int | None
@@ -42,7 +42,7 @@ class Side:
     ends, the ends as neighbours, and the fill before the first of those pitches."""
 
     room: int
-    ends: tuple[Item, Item]
+    ends: tuple[HoleItem, HoleItem]
     begins: int
 
 
@@ -51,11 +51,11 @@ def side(holes: Holes, end: End, capacity: int) -> Side:
     before = end.least - end.first - half_kerf
     skipped = -(-before // p) - 1
     last = min(end.most, capacity) - end.first - half_kerf
-    ends = Item(None, before - skipped * p), Item(None, p - last % p)
+    ends = HoleItem(None, before - skipped * p), HoleItem(None, p - last % p)
     return Side(max(0, last // p - skipped), ends, end.first + half_kerf + 1 + p * skipped)
 
 
-class Table:
+class HoleTable:
     """The best patterns on sides whose ends stand alike among the rails: what the items from the k-th on can still add,
     by pitches used and c. A side with less room than the table's begins with some of its pitches used.
 
@@ -63,7 +63,7 @@ class Table:
     cut in two ways: each way alone respects their demand.
     """
 
-    def __init__(self, pitch: int, items: Sequence[Item], room: int, slope: int) -> None:
+    def __init__(self, pitch: int, items: Sequence[HoleItem], room: int, slope: int) -> None:
         self.room = room
         self.items = [replace(item, most=min(item.most, room // item.pitches)) if item.size is not None else item
                       for item in items if item.pitches <= room]
@@ -134,7 +134,7 @@ class Table:
 class Begun:
     """A pattern with items before the k-th decided."""
 
-    table: Table
+    table: HoleTable
     k: int = 0
     used: int = 0
     paths: int = 0
@@ -211,10 +211,10 @@ def chains(holes: Holes, uses: Sequence[tuple[tuple[End, ...], int, int]], bound
     The order is all that a rail's or an end's part decides, so that the number of tables grows with the lengths that
     are cut, not with those they are cut from.
     """
-    def key(item: Item) -> tuple[int, bool]:
+    def key(item: HoleItem) -> tuple[int, bool]:
         return abs(2 * item.part - holes.pitch), 2 * item.part <= holes.pitch
 
-    rails = sorted((Item(one.size, one.part, one.before + one.whole + 1, bounds[one.size], values[one.size])
+    rails = sorted((HoleItem(one.size, one.part, one.before + one.whole + 1, bounds[one.size], values[one.size])
                     for ways in holes.rails for one in ways
                     if bounds[one.size] > 0 and (values[one.size] > 0 or every)), key=key)
     keys = [key(rail) for rail in rails]
@@ -227,7 +227,7 @@ def chains(holes: Holes, uses: Sequence[tuple[tuple[End, ...], int, int]], bound
     begun: dict[tuple[int, int], Begun] = {}
     for (slope, _), sides in alike.items():
         room = max(found.room for *_, found in sides)
-        table = Table(holes.pitch, sorted([*sides[0][-1].ends, *rails], key=key), room, slope)
+        table = HoleTable(holes.pitch, sorted([*sides[0][-1].ends, *rails], key=key), room, slope)
         for u, e, found in sides:
             used = room - found.room
             begun[u, e] = Begun(table, used=used, worth=slope * (holes.pitch * used - found.begins))
