@@ -110,11 +110,14 @@ class Profile:
                plain: Fraction = ZERO) -> Stock:
         """An offcut as stock that costs nothing; `sawn` of its ends are sawn, and no holes are in its last `plain`.
 
-        With one end sawn that is squared first. A blank is turned down at both ends alike, sawn or not.
+        With one end sawn that is squared first; a plain one lies the other way round where that loses less. A blank is
+        turned down at both ends alike, sawn or not.
         """
         entry = Stock(length, ZERO, 1, tag, first)
         if not sawn or self.one_per_stick:
             return entry
+        if sawn == 1 and self.routing is None and self.head_trim < self.tail_trim:
+            return replace(entry, tail_trim=ZERO)
         return replace(entry, head_trim=ZERO, tail_trim=max(ZERO if sawn == 2 else self.tail_trim, plain))
 
 

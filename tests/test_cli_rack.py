@@ -299,3 +299,25 @@ def test_a_count_is_answered_with_that_count_and_nothing_else() -> None:
     text = good("rack", "count", "box-rail", "240", "9")
     assert "None." not in text and "Offcuts" not in text and "New sticks" in text
     assert "240" in text.splitlines()[-1] and " 9 " in f"{text.splitlines()[-1]} "
+
+
+@pytest.mark.parametrize(("head", "piece"), [("0", "60"), ("1", "59"), ("1 1/2", "58 1/2")])
+def test_a_sawn_end_lies_where_it_saves_the_most(head: str, piece: str, tmp_path: Path) -> None:
+    """By hand: of 60 in with one end sawn the raw end takes the lesser of the two trims. 60 - head
+    is left, and one piece of just that length costs nothing."""
+    shop, work, rack = tmp_path / "shop.toml", tmp_path / "pieces.csv", tmp_path / "rack.db"
+    shop.write_text(f'''unit = "in"
+saw.kerf = "1/8 in"
+[profiles.p]
+kind = "other"
+head_trim = "{head}"
+tail_trim = 10
+stock = [ {{ length = 120, price = 10 }} ]
+''')
+    work.write_text(f"mark,profile,length,qty\nA,p,{piece},1\n")
+    assert run("rack", "add", "p", "60", "--sawn", "one", "--shop", shop, "--rack", rack).exit_code == 0
+    said = run("cut", work, "--shop", shop, "--rack", rack, "--json", tmp_path / "plan.json")
+    assert said.exit_code == 0 and "from the rack, a sawn end last" in said.stdout
+    plan = json.loads((tmp_path / "plan.json").read_text())
+    assert plan["profiles"][0]["totals"]["cost"] == 0
+    assert "no plan is cheaper" in run("check", tmp_path / "plan.json").stdout

@@ -114,7 +114,7 @@ def one_stick(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
 
 
 def own_trims(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
-    """Only a sawn end of an offcut needs no trim, and is then squared first."""
+    """Only a sawn end of an offcut needs no trim; it is squared first, or comes last where that end would lose more."""
     head, tail = stick.head_trim, stick.tail_trim
     if (head, tail) == (profile.head_trim, profile.tail_trim):
         return
@@ -122,7 +122,7 @@ def own_trims(profile: ProfilePlan, stick: Stick) -> Iterator[str]:
         yield (f".head_trim: {said(head)}, and {said(tail)} at the tail; only an offcut's sawn ends differ from the "
                "profile's")
         return
-    if head:
+    if head and (head != profile.head_trim or tail):
         yield f".head_trim: {said(head)}, but nothing is lost at a sawn end, which is squared first"
     if tail not in (0, profile.tail_trim) and not arrangement_of(profile).tail_may_be(tail):
         yield f".tail_trim: {said(tail)}, but {said(profile.tail_trim)} would be right, or 0 where that end is sawn too"

@@ -232,6 +232,10 @@ class ProfilePlan:
         """Whether the end that is squared first is sawn already, and loses nothing."""
         return stick.head_trim != self.head_trim
 
+    def ends_sawn(self, stick: Stick) -> bool:
+        """Whether only the other end is known to be sawn, where more would be lost."""
+        return not self.begins_sawn(stick) and stick.tail_trim == 0 < self.tail_trim
+
     def left_by(self, stick: Stick) -> Left:
         """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
         own = stick.tail_trim != self.tail_trim

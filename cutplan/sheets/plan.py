@@ -132,6 +132,8 @@ def entry_text(one: Numbered, profile: ProfilePlan, careful: Sequence[str], writ
     source = "new" if stick.source == "new" else f"{plain(stick.tag or '')} from the rack"
     if profile.begins_sawn(stick):
         source += ", its sawn end first"
+    if profile.ends_sawn(stick):
+        source += ", a sawn end last"
     pieces = [(cut.mark, cut.length, word) for cut, word in zip(stick.cuts, careful, strict=True)]
     cuts = ", ".join(run_text(len(list(run)), *piece, write) for piece, run in groupby(pieces))
     return f"{which}, {source}: {cuts}{tags_text(stick)}"

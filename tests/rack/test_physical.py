@@ -121,12 +121,17 @@ class Shelf:
                 bar = self.bars.pop(entry["tag"]) if entry["tag"] else new_bar(exactly(entry["length"]),
                                                                               profile.routing)
                 assert bar.length == exactly(entry["length"]), "the label says another length"
-                left = sawn_up(bar.turned() if entry.get("turned") else bar, entry, profile)
+                left = sawn_up(bar.turned() if entry.get("turned") or sawn_last(bar, entry) else bar, entry, profile)
                 keep = profile.keep_from is not None and left.length >= profile.keep_from
                 assert entry["keep"] == keep
                 assert exactly(entry["offcut"]) == max(left.length, 0)
                 if keep:
                     self.bars[entry["offcut_tags"][k]] = left
+
+
+def sawn_last(bar: Bar, entry: dict[str, Any]) -> bool:
+    """Whether the sheet says so: nothing is lost at the far end, and as much as ever at the near one."""
+    return bar.far_raw and not bar.raw and not bar.holes and entry.get("tail_trim") == 0 and "head_trim" not in entry
 
 
 def assert_said(path: Path, there: Shelf) -> None:

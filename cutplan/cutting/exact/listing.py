@@ -26,7 +26,7 @@ SECONDS = 10.0
 
 
 @dataclass(frozen=True)
-class Listed:
+class ListingVerdict:
     """A plan below the ceiling or None; and the bound below which the search proved that there is none."""
 
     plan: Plan | None
@@ -60,7 +60,7 @@ def worthwhile(objective: Objective, bound: bounds.Bound, ceiling: int, box: bou
 
 
 def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-           budget: Budget) -> Listed:
+           budget: Budget) -> ListingVerdict:
     """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
 
     HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
@@ -79,12 +79,12 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, f
     while worth > floor:
         answer = refute(objective, patterns, box, worth - 1, budget)
         if answer.proven and answer.plan is None:
-            return Listed(found, worth)
+            return ListingVerdict(found, worth)
         if not better(answer.plan) and (
             objective.cap is not None or not better(look(objective, patterns, box, floor, worth, budget, NODES))
         ):
-            return Listed(found, None)
-    return Listed(found, worth)
+            return ListingVerdict(found, None)
+    return ListingVerdict(found, worth)
 
 
 def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,

@@ -46,6 +46,7 @@ class Sticks:
     which: str
     source: str
     sawn_first: bool
+    sawn_last: bool
     lifts: list[TickBox]
     boxes: list[TickBox]
     bar: Bar
@@ -97,7 +98,8 @@ def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, boxes: list[TickBox]
     return Sticks(
         which=f"Stick {one.first}" if stick.count == 1 else f"Sticks {one.first} to {one.last}, cut alike",
         source="new" if stick.source == "new" else f"from the rack: {stick.tag or ''}",
-        sawn_first=profile.begins_sawn(stick), lifts=boxes, boxes=stick_boxes(one) if plan.stack == 1 else [],
+        sawn_first=profile.begins_sawn(stick), sawn_last=profile.ends_sawn(stick),
+        lifts=boxes, boxes=stick_boxes(one) if plan.stack == 1 else [],
         bar=bar(profile, stick, longest, write), begun=sentence(begun), runs=list(runs(plan, profile, pieces, write)),
         left=left(profile, stick, care(pieces[-1], plan).behind), running=running_marks(profile, pieces, write),
         short=sentence(shortage_words(profile, stick, write)))
