@@ -19,12 +19,12 @@ from cutplan import problems
 from cutplan.checking import proof
 from cutplan.commands import words
 from cutplan.plans.grounds import grounded
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan, ProfilePlan
 from cutplan.plans.writing import to_json
 from cutplan.problems import InputProblems
 from tests.commands import run
 from tests.cutting.shops import cut, profile
+from tests.plans.parsing import from_json
 
 
 def planned(name: str) -> ProfilePlan:

@@ -16,23 +16,18 @@ from cutplan.orders import CENTRINGS, Origin
 from cutplan.plans.certificate import check_certificate, numbers_again
 from cutplan.plans.changes import report_changes, report_strangers
 from cutplan.plans.grounds import grounded
-from cutplan.plans.place import A_PLAN, Place, as_number, findings, parsed, shown
+from cutplan.plans.place import A_PLAN, Place, as_number, parsed, shown
 from cutplan.plans.records import SOURCES, TIERS, Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
 from cutplan.plans.writing import FORMAT, VERSION, plan_fields, proof_fields, totals_fields
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing
 
 
-def from_json(text: str, file: str) -> Plan:
-    """The plan in a text, in the text's unit. InputProblems names everything wrong by its path in `file`."""
-    found = findings(file)
-    plan = read_json(text, found)
-    found.raise_any()
-    return plan
-
-
 def read_json(text: str, found: Findings) -> Plan:
-    """As `from_json`, for who has more to find: a plan that is sound but was changed is given back all the same."""
+    """The plan in a text, in the text's unit; what is wrong goes to `found`, by its path.
+
+    A plan that is sound but was changed is given back all the same. Raises InputProblems where there is no plan.
+    """
     try:
         root = parsed(text, found)
         plan = read_plan(root)

@@ -12,7 +12,7 @@ FORMAT, VERSION = "cutplan plan", 1
 
 
 def to_json(plan: Plan) -> str:
-    """The plan as text, in the plan's unit. `from_json` gives the same plan back."""
+    """The plan as text, in the plan's unit. `read_json` gives the same plan back."""
     fields = plan_fields(plan)
     return written({**fields, "digest": digest(fields)}) + "\n"
 

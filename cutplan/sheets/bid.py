@@ -6,7 +6,7 @@ What is enough is rounded up, so that it stays enough; means are rounded to the 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -38,7 +38,6 @@ BIDS = ("profile", "enough_in", "net", "waste_percent_of_net", "low", "high", "w
 SHARES = ("for", "profile", "net", "waste", "kept", "waste_percent_of_net", "waste_percent_of_bought", "cost")
 BASES = {NET: "of net", BOUGHT: "of what is bought"}
 
-Figure = Callable[[Outcome], "Fraction | int"]
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,6 @@ from cutplan.sheets.pages import part
 WIDTH, HEIGHT = 720, 380
 LEFT, RIGHT, TOP, BOTTOM = 84, 24, 20, 86  # margins for the axes' words and the legend
 TICKS = 7  # about so many on an axis
-MARKS = ("circle", "square", "diamond", "cross")
 
 Point = tuple[Fraction, Fraction]
 
@@ -26,7 +25,7 @@ Point = tuple[Fraction, Fraction]
 class Series:
     """Points of one kind, in order: a line through them (`dashes`: "" for a full one), a mark at each, or both.
 
-    `mark` is one of MARKS, or "" for none. `notes` say of each point what a reader sees who rests the pointer on it.
+    `mark` is "circle", "square", "diamond", "cross" or "" for none. `notes` say of each point what a reader sees who rests the pointer on it.
     """
 
     name: str

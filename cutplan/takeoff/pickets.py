@@ -114,8 +114,3 @@ def nearest_fit(clear: Fraction, width: Fraction, holes: RailHoles, ends: EndGap
 def hiding(width: Fraction, holes: RailHoles) -> Fraction:
     """The widest end gap beside a picket at which no part of the next, empty hole shows: p - w/2 - h/2."""
     return holes.pitch - width / 2 - holes.size / 2
-
-
-def picket_trim_ends(excess: Fraction, turned: bool) -> tuple[Fraction, Fraction]:
-    """What a picket `excess` too long loses at its two ends: half at each where turned, else all at one."""
-    return (excess / 2, excess / 2) if turned else (excess, Fraction(0))

@@ -15,12 +15,12 @@ from cutplan.cutting import tiers as cutter
 from cutplan.cutting.exact import setups
 from cutplan.cutting.exact.branch_and_bound import Optimum
 from cutplan.cutting.tiers import cheapest_plan, finish
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Demand, Plan, ProfilePlan
 from cutplan.plans.writing import to_json
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Routing, Stock
+from tests.plans.parsing import from_json
 
 LOOKS = (0, 1, 2, 3, 5, 8, 13, 21, 34, 55, 90, 140, 220, 300)
 

@@ -7,7 +7,7 @@ from fractions import Fraction as F
 import pytest
 
 from cutplan.takeoff.cards import PicketLayout
-from cutplan.takeoff.pickets import EndGaps, RailHoles, centrings, picket_trim_ends, plain_layout, routed_layouts
+from cutplan.takeoff.pickets import EndGaps, RailHoles, centrings, plain_layout, routed_layouts
 
 
 def plain(clear: F | int, width: F | int, max_gap: F | int) -> PicketLayout:
@@ -76,9 +76,3 @@ def test_picket_in_the_middle_where_a_space_leaves_slivers() -> None:
     assert (on_hole.end_gap, on_space.end_gap) == (3, F(1, 2))
     assert centrings(layouts, RailHoles(F(5), F(3, 2)), EndGaps(F(1), F(4)))[0] == on_hole
     assert on_hole.marks[on_hole.count // 2] == F(35, 2)
-
-
-def test_trimmed_picket() -> None:
-    """Common practice, no source: 2 in too long is cut at one end if square, 1 in at each end if turned."""
-    assert sorted(picket_trim_ends(F(2), turned=False)) == [0, 2]
-    assert picket_trim_ends(F(2), turned=True) == (1, 1)

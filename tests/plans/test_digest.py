@@ -23,12 +23,12 @@ from cutplan.cutting import cut_pieces
 from cutplan.exactjson import canonical
 from cutplan.orders import Piece
 from cutplan.plans.digest import digest, fingerprint
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan
 from cutplan.plans.writing import to_json
 from cutplan.problems import InputProblems
 from tests.cutting.renewed import renewed
 from tests.cutting.shops import profile, shop
+from tests.plans.parsing import from_json
 
 F = Fraction
 Path_ = tuple[Any, ...]  # keys and places in lists, from the root

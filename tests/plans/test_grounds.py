@@ -12,7 +12,6 @@ import pytest
 
 from cutplan.checking.proof import prove
 from cutplan.plans.grounds import grounded, least_setups, least_used
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan, ProfilePlan
 from cutplan.plans.writing import to_json
 from cutplan.problems import InputProblems
@@ -23,6 +22,7 @@ from tests.commands import run
 from tests.cutting.renewed import renewed
 from tests.cutting.shops import cut, patterns, profile
 from tests.cutting.test_against_others import best_by_model, random_case
+from tests.plans.parsing import from_json
 
 
 @pytest.mark.parametrize("seed", range(60))

@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals
 from cutplan.plans.writing import to_json
 from cutplan.problems import InputProblems
 from tests.cutting.renewed import renewed
+from tests.plans.parsing import from_json
 
 F = Fraction
 INCHES, KERF, PRICE = F(28), F(1, 8), F("41.20")

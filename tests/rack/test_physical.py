@@ -20,7 +20,6 @@ import pytest
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.orders import Piece
-from cutplan.plans.reading import from_json
 from cutplan.plans.writing import to_json
 from cutplan.problems import NoPlan
 from cutplan.rack import booking, shelf
@@ -28,6 +27,7 @@ from cutplan.rack.claims import known
 from cutplan.rack.store import changing, reading
 from cutplan.sheets.bench.labels import labels
 from cutplan.shop import Profile, Routing, Shop, Stock
+from tests.plans.parsing import from_json
 from tests.rack.workshop import plan_of
 
 F = Fraction

@@ -15,7 +15,6 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece, load_pieces, origins
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan, numbered
 from cutplan.plans.writing import to_json
 from cutplan.problems import InputProblems
@@ -26,6 +25,7 @@ from cutplan.rack.supply import supply, tagged, with_on_hand
 from cutplan.running.budget import Budget
 from cutplan.sheets.csvout import pieces_csv
 from tests.commands import good, run
+from tests.plans.parsing import from_json
 from tests.rack.workshop import SHOP
 from tests.test_cli_rack import SHOP as SHOP_FILE
 from tests.test_cli_rack import lying

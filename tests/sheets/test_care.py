@@ -13,7 +13,6 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan
 from cutplan.plans.writing import identity, to_json
 from cutplan.running.budget import Budget
@@ -21,6 +20,7 @@ from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import saw_text
 from cutplan.shop import Profile, Routing, Shop, Stock
+from tests.plans.parsing import from_json
 
 F = Fraction
 HELD = F(12)

@@ -22,13 +22,13 @@ from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
-from cutplan.plans.reading import from_json
 from cutplan.plans.records import Plan
 from cutplan.plans.writing import to_json
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import GateRule, Profile, Shop, Stock, System
 from tests.commands import good, run
+from tests.plans.parsing import from_json
 
 DEMO = Path(__file__).resolve().parents[3] / "data" / "demo"
 Blank = tuple[int, int, int | None]  # length, price, how many (None: as many as are wanted)
