@@ -17,7 +17,7 @@ import pytest
 
 from cutplan import problems
 from cutplan.checking import proof
-from cutplan.commands import words
+from cutplan.commands import planning, words
 from cutplan.plans.grounds import grounded
 from cutplan.plans.records import Plan, ProfilePlan
 from cutplan.plans.writing import to_json
@@ -63,7 +63,13 @@ def test_the_same_key_very_often_is_refused_soon() -> None:
 
 
 def test_progress_is_said_on_standard_error(two_profiles: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(words, "QUIET", 0.0)
+    class Loud(words.Progress):
+        """Says all that it is called with."""
+
+        def __call__(self, text: str) -> None:
+            words.tell(text)
+
+    monkeypatch.setattr(planning, "Progress", Loud)
     result = run("check", two_profiles)
     assert result.exit_code == 0
     assert "top: checking the proof, part 1 of 1" in result.stderr

@@ -83,7 +83,7 @@ def cut_versions(lines: Sequence[BidLine], shop: Shop, versions: int, seed: int,
     return cut_drawn(lines, draw(lines, versions, seed), shop, budget or Budget())
 
 
-def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, steps: int = LEAST_STEPS,
+def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, steps: int | None = LEAST_STEPS,
               work: int = WORK) -> CutVersions:
     """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
     if len(drawn.choices) == 1:

@@ -25,7 +25,8 @@ Point = tuple[Fraction, Fraction]
 class Series:
     """Points of one kind, in order: a line through them (`dashes`: "" for a full one), a mark at each, or both.
 
-    `mark` is "circle", "square", "diamond", "cross" or "" for none. `notes` say of each point what a reader sees who rests the pointer on it.
+    `mark` is "circle", "square", "diamond", "cross" or "" for none. `notes` say of each point what a reader sees who
+    rests the pointer on it.
     """
 
     name: str
