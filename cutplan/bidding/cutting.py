@@ -83,9 +83,10 @@ def cut_versions(lines: Sequence[BidLine], shop: Shop, versions: int, seed: int,
     return cut_drawn(lines, draw(lines, versions, seed), shop, budget or Budget())
 
 
-def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, steps: int | None = LEAST_STEPS,
-              work: int = WORK) -> CutVersions:
-    """Cuts versions that are drawn already, the search of each bounded by `steps` and `work`; see `cut_versions`."""
+def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget,
+              steps: int | None = LEAST_STEPS, work: int = WORK) -> CutVersions:
+    """Cuts versions that are drawn already, the search of each bounded by `steps` (None: not) and `work`; see
+    `cut_versions`."""
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, budget)
     to_the_end = drawn.whole and len(drawn.choices) <= FEW
