@@ -15,10 +15,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from cutplan.checking.sound import Checked
-    from cutplan.library.calls import check, cut, take_off
-    from cutplan.library.inputs import read_pieces, read_shop, read_week
-    from cutplan.library.model import Model
+    from cutplan.api.calls import cut, take_off
+    from cutplan.api.inputs import read_pieces, read_shop, read_week
+    from cutplan.api.model import Model
+    from cutplan.checking.sound import Checked, check
     from cutplan.planning.result import Result
     from cutplan.planning.solve import solve
     from cutplan.plans.records import Plan
@@ -32,10 +32,10 @@ __all__ = [
 ]  # fmt: skip
 
 ROOMS = {  # where each name lives; loaded when it is first asked for, so that the command line starts at once
-    "Budget": "running.budget", "Checked": "checking.sound", "InputProblems": "problems", "Model": "library.model",
+    "Budget": "running.budget", "Checked": "checking.sound", "InputProblems": "problems", "Model": "api.model",
     "NoPlan": "problems", "Plan": "plans.records", "Profile": "shop", "Result": "planning.result", "Shop": "shop",
-    "check": "library.calls", "cut": "library.calls", "read_pieces": "library.inputs", "read_shop": "library.inputs",
-    "read_week": "library.inputs", "solve": "planning.solve", "take_off": "library.calls",
+    "check": "checking.sound", "cut": "api.calls", "read_pieces": "api.inputs", "read_shop": "api.inputs",
+    "read_week": "api.inputs", "solve": "planning.solve", "take_off": "api.calls",
 }  # fmt: skip
 
 

@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parent.parent / "cutplan"
 ROOMS = [
     {"plausible"}, {"lengths"}, {"problems"}, {"texts", "exactjson", "streams", "damage", "files"},
     {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"orders"}, {"takeoff"}, {"plans"},
-    {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying", "bidding"}, {"sheets"}, {"library"}, {"commands"},
+    {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying", "bidding"}, {"sheets"}, {"api"}, {"commands"},
     {"cli"}, {"__main__"}, {"__init__"},
 ]  # fmt: skip
 

@@ -41,20 +41,25 @@ class Checked:
         return "\n- ".join(line for proof in self.proofs for line in (proof.line, *proof.others))
 
 
-def check(file: str | Path, tell: Tell = lambda text: None) -> Checked:
+def check(plan: str | Path, progress: Tell = lambda text: None) -> Checked:
     """Proves a plan file again by exact arithmetic in whole numbers, without what made it.
 
     Parameters
     ----------
-    file
+    plan
         A plan as `Plan.save` or `cutplan cut --json` writes it.
-    tell
-        Hears of progress, many times a second.
+    progress
+        Called with each word of progress, many times a second.
+
+    Returns
+    -------
+    Checked
+        The plan, what came of each profile, `ok` and `summary()`.
 
     Raises
     ------
     InputProblems
         The file is no plan, was altered, or its sticks, sums or offcuts are wrong.
     """
-    plan = read_plan(file)
-    return Checked(plan, tuple(prove(profile, tell) for profile in plan.profiles))
+    read = read_plan(plan)
+    return Checked(read, tuple(prove(profile, progress) for profile in read.profiles))

@@ -214,11 +214,12 @@ def tell_of(result: Result) -> None:
 
 def tell_centring(chosen: Chosen | None, taken: Takeoff, shop: Shop) -> None:
     """Says how free rails were centred; or that there was no time to compare, where any could be."""
+    from cutplan.planning.centring import is_free
     from cutplan.sheets.takeoff import centring_text
 
     if chosen:
         tell(centring_text(chosen, taken, shop))
-    elif any(len(card.centrings) > 1 and shop.systems[card.order.system].free_centring for card in taken.cards):
+    elif any(is_free(card, shop) for card in taken.cards):
         tell("no time was left to compare centrings; rails keep the wider end gap")
 
 

@@ -42,8 +42,12 @@ def any_free(shop: Shop) -> bool:
 
 def free_lines(orders: Sequence[Order], shop: Shop) -> list[Card]:
     """The cards of the lines whose rails may be centred either way."""
-    return [card for card in take_off(orders, shop).cards
-            if len(card.centrings) > 1 and shop.systems[card.order.system].free_centring]
+    return [card for card in take_off(orders, shop).cards if is_free(card, shop)]
+
+
+def is_free(card: Card, shop: Shop) -> bool:
+    """Whether the rails of a card may be centred either way, and the shop leaves that to the cutter."""
+    return len(card.centrings) > 1 and shop.systems[card.order.system].free_centring
 
 
 def choose(orders: Sequence[Order], shop: Shop, budget: Budget | None = None) -> Chosen | None:

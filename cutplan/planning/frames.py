@@ -60,11 +60,11 @@ def by_opening(plan: Plan) -> pd.DataFrame:
 
 def frame(plan: Plan, columns: Iterable[str], rows: Iterable[Iterable[Any]]) -> pd.DataFrame:
     """Fractions as floats, each length as the tape reads it beside it."""
-    columns = list(columns)
-    exact = pd.DataFrame(list(rows), columns=columns, dtype=object)
-    made = {}
-    for column in columns:
-        made[column] = [float(value) if isinstance(value, Fraction) else value for value in exact[column]]
+    table = [list(row) for row in rows]
+    made: dict[str, list[Any]] = {}
+    for k, column in enumerate(columns):
+        values = [row[k] for row in table]
+        made[column] = [float(value) if isinstance(value, Fraction) else value for value in values]
         if column in LENGTHS:
-            made[f"{column}_text"] = [show(value, plan.unit, plan.tape) for value in exact[column]]
+            made[f"{column}_text"] = [show(value, plan.unit, plan.tape) for value in values]
     return pd.DataFrame(made)

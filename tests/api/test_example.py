@@ -27,7 +27,7 @@ def test_the_worked_example_runs_and_its_sums_are_the_plan_s(capsys: pytest.Capt
 
 def test_the_page_on_python_shows_what_works(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its blocks in order; the little week stands in for week.csv."""
-    page = (ROOT / "cutplan" / "library" / "README.md").read_text(encoding="utf-8")
+    page = (ROOT / "cutplan" / "api" / "README.md").read_text(encoding="utf-8")
     demo = ROOT / "data" / "demo"
     (tmp_path / "week.csv").write_text((demo / "rush.csv").read_text(encoding="utf-8"), encoding="utf-8")
     (tmp_path / "shop.toml").write_text((demo / "shop.toml").read_text(encoding="utf-8"), encoding="utf-8")
@@ -42,7 +42,7 @@ def test_the_page_on_python_shows_what_works(tmp_path: Path, monkeypatch: pytest
 def test_the_page_on_python_lists_the_frames_columns() -> None:
     from cutplan.planning import frames
 
-    page = (ROOT / "cutplan" / "library" / "README.md").read_text(encoding="utf-8")
+    page = (ROOT / "cutplan" / "api" / "README.md").read_text(encoding="utf-8")
     listed = dict(re.findall(r"^\| `(\w+)\(\)` \| .* \| `(.*)` \|$", page, re.M))
     assert listed == {"sticks": ", ".join(frames.STICKS), "cuts": ", ".join(frames.CUTS),
                       "purchases": ", ".join(frames.PURCHASES), "by_opening": ", ".join(frames.OPENINGS)}

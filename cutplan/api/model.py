@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from cutplan.library.calls import Limit, Progress, budget_of
+from cutplan.api.calls import Limit, Progress, budget_of
 from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
@@ -20,7 +20,7 @@ from cutplan.shop import Profile, Shop, read_profile, read_shop, read_stock
 from cutplan.tomllines import Section, refuse_unprintable
 
 Exact = Any  # a text as on a tape, a whole number, a Fraction or a Decimal; a float is refused
-LIBRARY = str(Path(__file__).parent)
+HERE = str(Path(__file__).parent)
 SAW = ("kerf", "shortest_held", "shortest_clamped", "stack")
 
 
@@ -61,7 +61,6 @@ class ModelProfile:
         return self
 
 
-@dataclass
 class Model:
     """A shop's profiles and the pieces to cut from them, built call by call.
 
@@ -86,19 +85,15 @@ class Model:
     ('412/5', True)
     """
 
-    unit: str
-    shop_keys: dict[str, Any]
-    profiles: dict[str, Profile] = field(default_factory=dict)
-    pieces: list[Piece] = field(default_factory=list)
-
     def __init__(self, unit: str = "in", kerf: Exact = 0, **keys: Any) -> None:
         given = said(unit=unit, **keys)
         given["saw"] = said(kerf=kerf, **{key: given.pop(key) for key in SAW if key in given})
         given["profiles"] = {"none": {"kind": "other", "stock": [{"length": "1 m"}]}}
         with Call(given, "in") as call:
-            read_shop(call.section)
-        self.unit, self.shop_keys = unit, given
-        self.profiles, self.pieces = {}, []
+            self._bare = read_shop(call.section)
+        self.unit = unit
+        self.profiles: dict[str, Profile] = {}
+        self.pieces: list[Piece] = []
 
     def add_profile(self, name: str, *, kind: str = "other", routing: Mapping[str, Exact] | None = None, **keys: Any
                     ) -> ModelProfile:
@@ -127,7 +122,7 @@ class Model:
                 call.section.report("name", "is empty or no text; write what the profile is called")
             elif name in self.profiles:
                 call.section.report("name", f"'{name}' is there already; give another name")
-            profile = read_profile(name, call.section, [], self.shop().kerf)
+            profile = read_profile(name, call.section, [], self._bare.kerf)
         self.profiles[name] = profile
         return ModelProfile(self, name)
 
@@ -174,8 +169,7 @@ class Model:
 
     def shop(self) -> Shop:
         """The model's shop, as `read_shop` would give it."""
-        whole = read_shop(Section(self.shop_keys, (), Findings("Model"), {}))
-        return replace(whole, profiles=dict(self.profiles), notes=())
+        return replace(self._bare, profiles=dict(self.profiles), notes=())
 
     def solve(self, limit: Limit = 60.0, progress: Progress | None = None) -> Result:
         """The plan for all pieces; see `cutplan.cut`.
@@ -218,8 +212,8 @@ class Call:
 
 
 def caller() -> tuple[str, int]:
-    """The file and line of the first call from outside the library."""
+    """The file and line of the first call from outside this room."""
     frame = sys._getframe(1)
-    while frame.f_back is not None and frame.f_code.co_filename.startswith(LIBRARY):
+    while frame.f_back is not None and frame.f_code.co_filename.startswith(HERE):
         frame = frame.f_back
     return frame.f_code.co_filename, frame.f_lineno

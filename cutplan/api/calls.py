@@ -1,13 +1,11 @@
-"""The commands' work as functions: take off, cut, check."""
+"""The commands' work as functions: take off, cut."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from cutplan.checking import sound
-from cutplan.checking.sound import Checked
-from cutplan.library.inputs import Work, read_all, read_shop
+from cutplan.api.inputs import Work, read_all, read_shop
 from cutplan.orders import Order
 from cutplan.planning import solve as solving
 from cutplan.planning.racked import on_rack, solve_on_rack
@@ -85,26 +83,3 @@ def budget_of(limit: Limit, progress: Progress | None) -> Budget:
         right = "give seconds, more than 0, or a Budget"
         raise InputProblems([Problem("cutplan", 1, "limit", f"{limit!r} leaves no time; {right}")])
     return Budget(limit, progress)
-
-
-def check(plan: str | Path, progress: Progress = lambda text: None) -> Checked:
-    """Proves a plan file again by exact arithmetic in whole numbers, without what made it.
-
-    Parameters
-    ----------
-    plan
-        A plan as `Plan.save` or `cutplan cut --json` writes it.
-    progress
-        Called with each word of progress.
-
-    Returns
-    -------
-    Checked
-        The plan, what came of each profile, `ok` and `summary()`.
-
-    Raises
-    ------
-    InputProblems
-        The file is no plan, was altered, or its sticks, sums or offcuts are wrong.
-    """
-    return sound.check(plan, progress)

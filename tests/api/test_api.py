@@ -18,7 +18,7 @@ import pandas as pd
 import pytest
 
 import cutplan as cp
-from cutplan.library import model as models
+from cutplan.api import model as models
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "data" / "demo"
