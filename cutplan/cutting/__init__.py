@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cutplan.orders import Piece
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 

@@ -20,7 +20,8 @@ from cutplan.cutting.problem.objective import Objective, cheapest, least_used
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
-from cutplan.plans.records import Demand, Plan, ProfilePlan, Tier, sum_up
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import Demand, ProfilePlan, Tier, sum_up
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import GRACE, Workers
