@@ -11,10 +11,10 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # typing and importlib take longer to load than all the command needs to hear the stop key
 if TYPE_CHECKING:
+    from typing import Any
+
     from cutplan.api.calls import cut, take_off
     from cutplan.api.inputs import read_pieces, read_shop, read_week
     from cutplan.api.model import Model
@@ -42,6 +42,8 @@ ROOMS = {  # where each name lives; loaded when it is first asked for, so that t
 def __getattr__(name: str) -> Any:
     if name not in ROOMS:
         raise AttributeError(f"module 'cutplan' has no attribute {name!r}")
+    from importlib import import_module
+
     value = getattr(import_module(f"cutplan.{ROOMS[name]}"), name)
     globals()[name] = value
     return value
