@@ -21,7 +21,7 @@ from cutplan import damage
 from cutplan.problems import InputProblems, Problem
 
 PATIENCE = 30.0  # seconds to wait for another who is changing the file
-WRITTEN, WAYS = 18, (1, 2)  # where a file's header says how it is written, and the ways there are
+WRITTEN_AT, WAYS = 18, (1, 2)  # where a file's header says how it is written, and the ways there are
 
 
 @dataclass(frozen=True)
@@ -185,7 +185,7 @@ def header_fault(path: str | Path) -> str:
     Not to be asked while the file is open: closing it again would let go of the locks on it.
     """
     with suppress(OSError), open(path, "rb") as file:
-        way = file.read(WRITTEN + 1)[WRITTEN]
+        way = file.read(WRITTEN_AT + 1)[WRITTEN_AT]
         if way not in WAYS:
             return f"its header says that it is written in way {way}, and there are only {' and '.join(map(str, WAYS))}"
     return ""

@@ -11,7 +11,7 @@ from typing import TypeVar
 from cutplan.checking.audit import audit
 from cutplan.cutting import certificate, layout
 from cutplan.cutting.exact import blanks, setups
-from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, Report
+from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, Wording
 from cutplan.cutting.exact.sifting import SiftingParams, best_plan
 from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.patterns import Solution
@@ -240,7 +240,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePla
     return grounded(raised(plan))
 
 
-def in_words(profile: str, aim: str, step: Fraction) -> Report:
+def in_words(profile: str, aim: str, step: Fraction) -> Wording:
     """Progress as people read it; `step` turns the search's whole numbers into money or length."""
 
     def report(best: int, bound: int) -> str:

@@ -310,7 +310,7 @@ def test_a_damaged_rack_of_an_older_form_can_be_read_too(rack: Path) -> None:
     """As racks were before they knew of sawn ends."""
     rack.unlink()
     with closing(sqlite3.connect(rack)) as db, db:
-        for statement in store.MIGRATIONS[0]:
+        for statement in store.RACK_MIGRATIONS[0]:
             db.execute(statement)
         db.execute("INSERT INTO rack (unit, next_tag) VALUES ('mm', 2)")
         for tag, length in (("CCC", "1000"), ("CFH", "none")):

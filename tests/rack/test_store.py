@@ -320,7 +320,7 @@ def test_somebody_elses_database_is_left_as_it_is(tmp_path: Path) -> None:
 def test_an_older_rack_is_brought_up_to_date_with_all_it_holds(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """With a step that a later version might bring; a step that fails leaves the older rack as it was."""
     before = state(rack)
-    released = list(store.MIGRATIONS)
+    released = list(store.RACK_MIGRATIONS)
     monkeypatch.setattr(store, "MIGRATIONS", [*released, ("ALTER TABLE offcuts ADD COLUMN bay TEXT", "SELECT wrong")])
     with pytest.raises(InputProblems, match="nothing was changed"), reading(rack):
         pass
@@ -336,7 +336,7 @@ def test_an_older_rack_is_brought_up_to_date_with_all_it_holds(rack: Path, monke
 def test_offcuts_of_the_first_racks_are_raw_at_both_ends(tmp_path: Path) -> None:
     path = tmp_path / "old.db"
     with sqlite3.connect(path) as db:
-        for statement in store.MIGRATIONS[0]:
+        for statement in store.RACK_MIGRATIONS[0]:
             db.execute(statement)
         db.execute("INSERT INTO rack (unit, next_tag) VALUES ('in', 1)")
         db.execute("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) "

@@ -72,7 +72,7 @@ class Plain:
 class Filled:
     """A capacity of a knapsack table that several sticks share."""
 
-    table: knapsack.Table
+    table: knapsack.PatternTable
     capacity: int
 
     def best(self) -> int:

@@ -24,7 +24,7 @@ from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 from cutplan.sums import least_sum, sums_of
 
-Report = Callable[[int, int], str]  # the best value and the bound, in words
+Wording = Callable[[int, int], str]  # the best value and the bound, in words
 
 MOST_COINS = 10**8  # beyond so many a bound is rounded up to a whole coin only, as the proof does
 
@@ -164,7 +164,7 @@ class Search:
     patterns of small reduced cost decides, or with one kind of stick branch and price.
     """
 
-    def __init__(self, objective: Objective, start: Solution, budget: Budget, report: Report,
+    def __init__(self, objective: Objective, start: Solution, budget: Budget, report: Wording,
                  params: BranchAndBoundParams) -> None:
         self.objective, self.budget, self.report, self.params = objective, budget, report, params
         self.instance = objective.instance
@@ -414,7 +414,7 @@ class Search:
             self.budget.keep(self._so_far)
 
 
-def optimise(objective: Objective, start: Solution, budget: Budget, report: Report, brief: bool = False,
+def optimise(objective: Objective, start: Solution, budget: Budget, report: Wording, brief: bool = False,
              params: BranchAndBoundParams = BranchAndBoundParams()) -> Optimum:
     """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
 

@@ -39,10 +39,10 @@ class Setups:
     bound: int
 
 
-Setup = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
+SetupKey = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
 
 
-def setup(pattern: Pattern, instance: Instance) -> Setup:
+def setup(pattern: Pattern, instance: Instance) -> SetupKey:
     """What the saw is set to; where a rail's middle falls is all one to it."""
     cuts: Counter[Fraction] = Counter()
     for i, a in pattern.counts:
@@ -111,7 +111,7 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Solution,
     model = cp_model.CpModel()
     most = [min(p.often(instance.demands), instance.most(p.stick)) for p in patterns]
     x = [model.new_int_var(0, m, "") for m in most]
-    opened: dict[Setup, cp_model.IntVar] = {}
+    opened: dict[SetupKey, cp_model.IntVar] = {}
     for k, p in enumerate(patterns):
         y = opened.setdefault(setup(p, instance), model.new_bool_var(""))
         model.add(x[k] <= most[k] * y)

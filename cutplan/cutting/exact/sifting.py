@@ -20,7 +20,7 @@ from cutplan.cutting.exact.branch_and_bound import (
     BoxNode,
     BranchAndBoundParams,
     Optimum,
-    Report,
+    Wording,
     barren,
     next_value,
     optimise,
@@ -56,7 +56,7 @@ class SiftingParams:
     tree: BranchAndBoundParams = field(default_factory=BranchAndBoundParams)
 
 
-def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, report: Report,
+def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, report: Wording,
               params: SiftingParams, assignment: blanks.AssignmentParams, brief: bool = False) -> Optimum:
     """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
 

@@ -188,12 +188,12 @@ class Rounded:
         return found and [counts for counts in found if sum(a * self.sizes[i] for i, a in counts) <= capacity]
 
 
-Table = Raster | Front | Rounded
+PatternTable = Raster | Front | Rounded
 
 
 def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], capacity: int, *,
           floors: Sequence[tuple[int, int]] = (), every: bool = False, large: set[int] | None = None,
-          params: TableParams = TableParams()) -> Table:
+          params: TableParams = TableParams()) -> PatternTable:
     """The table of these sizes, each taken at most as often as its bound.
 
     Sizes without a positive value are left out unless `every`. With `floors` a table of a long stick may leave out
@@ -322,7 +322,7 @@ class Needs:
         return found
 
 
-def above(table: Table, capacity: int, least: int, most: int) -> list[Counts] | None:
+def above(table: PatternTable, capacity: int, least: int, most: int) -> list[Counts] | None:
     """Every pattern filling at most `capacity` that is worth at least `least`; None where they are more than `most`."""
     if isinstance(table, Rounded):
         return table.above(capacity, least, most)

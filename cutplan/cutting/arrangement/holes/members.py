@@ -11,9 +11,10 @@ from cutplan.cutting.arrangement.plain import Plain
 from cutplan.cutting.arrangement.protocol import Lying, Placed, Priced, Use
 from cutplan.cutting.patterns import Counts, StickType
 from cutplan.cutting.pricing.knapsack import TableParams
+from cutplan.orders import EITHER
 
 TOO_LONG = 2**40  # the fill of what does not fit
-HOLE, SPACE, EITHER = "hole", "space", "either"
+HOLE, SPACE = "hole", "space"
 
 
 @dataclass(frozen=True)
