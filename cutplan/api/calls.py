@@ -10,8 +10,8 @@ from cutplan.orders import Order
 from cutplan.planning import solve as solving
 from cutplan.planning.racked import on_rack, solve_on_rack
 from cutplan.planning.result import Result
-from cutplan.problems import InputProblems, Problem, Source
-from cutplan.running.budget import Budget
+from cutplan.problems import Source
+from cutplan.running.budget import Budget, refuse_no_time
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff import take_off as takeoff
@@ -79,7 +79,5 @@ def budget_of(limit: Limit, progress: Listener | None) -> Budget:
     """The budget that a limit and a listener come to. InputProblems for a limit that is no time."""
     if isinstance(limit, Budget):
         return limit.saying(progress) if progress else limit
-    if limit is not None and (isinstance(limit, bool) or not isinstance(limit, int | float) or not limit > 0):
-        right = "give seconds, more than 0, or a Budget"
-        raise InputProblems([Problem("cutplan", 1, "limit", f"{limit!r} leaves no time; {right}")])
+    refuse_no_time(limit, "cutplan", "limit", "seconds, more than 0, or a Budget", zero_ok=False)
     return Budget(limit, progress)
