@@ -24,7 +24,7 @@ import typer
 
 from benchmarks.shopweeks import demo_week
 from cutplan.cutting import cut_pieces
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.rack import booking, shelf
 from cutplan.rack.claims import known
 from cutplan.rack.report import prices, report

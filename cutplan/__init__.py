@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from cutplan.checking.sound import Checked, check
     from cutplan.planning.result import Result
     from cutplan.planning.solve import solve
-    from cutplan.plans.records import Plan
+    from cutplan.plans.plan import Plan
     from cutplan.problems import InputProblems, NoPlan
     from cutplan.running.budget import Budget
     from cutplan.shop import Profile, Shop
@@ -33,7 +33,7 @@ __all__ = [
 
 ROOMS = {  # where each name lives; loaded when it is first asked for, so that the command line starts at once
     "Budget": "running.budget", "Checked": "checking.sound", "InputProblems": "problems", "Model": "api.model",
-    "NoPlan": "problems", "Plan": "plans.records", "Profile": "shop", "Result": "planning.result", "Shop": "shop",
+    "NoPlan": "problems", "Plan": "plans.plan", "Profile": "shop", "Result": "planning.result", "Shop": "shop",
     "check": "checking.sound", "cut": "api.calls", "read_pieces": "api.inputs", "read_shop": "api.inputs",
     "read_week": "api.inputs", "solve": "planning.solve", "take_off": "api.calls",
 }  # fmt: skip

@@ -17,7 +17,7 @@ from cutplan.bidding.bidfile import load_bid
 from cutplan.bidding.cutting import cut_versions
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece, load_inputs
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import to_json
 from cutplan.problems import InputProblems
 from cutplan.running import executors
 from cutplan.running import workers as pools
