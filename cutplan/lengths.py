@@ -232,9 +232,10 @@ def all_units() -> UnitRegistry[Any]:
 @functools.cache
 def factor(source: str, target: str) -> Fraction:
     """How many of `target` one `source` is, exactly."""
-    if PINT_NAMES.get(source, source) == PINT_NAMES[target]:
+    source, target = PINT_NAMES.get(source, source), PINT_NAMES[target]
+    if source == target:
         return Fraction(1)
-    return Fraction(registry().Quantity(Fraction(1), source).to(PINT_NAMES[target]).magnitude)
+    return Fraction(registry().Quantity(Fraction(1), source).to(target).magnitude)
 
 
 def quoted(text: str) -> str:
