@@ -14,10 +14,11 @@ from cutplan.cutting.pricing.labels import LabelParams
 from cutplan.cutting.problem.instance import produced
 from cutplan.running.budget import Budget
 from tests.cutting.tight import fewest, instance_of, nearly_full
+from tests.sweeps import sweep
 
 
 @pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
-@pytest.mark.parametrize("seed", range(150))
+@pytest.mark.parametrize("seed", sweep(60, 150))
 def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(seed: int, rounds: tuple[int, int]) -> None:
     """By branching alone and with cuts; with labels replaced and kept few wherever they can be."""
     params = BranchAndPriceParams(rounds=rounds, labels=LabelParams(width=(2, 50_000), undominated=0))
@@ -81,7 +82,7 @@ def apart_by_trial(capacity: int, pieces: Sequence[int], sizes: Sequence[int], a
 
 
 @pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
-@pytest.mark.parametrize("seed", range(100))
+@pytest.mark.parametrize("seed", sweep(50, 100))
 def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(seed: int, rounds: tuple[int, int]) -> None:
     """Several pieces of a size, also kept apart from their own kind; splits and glued pieces of all sorts."""
     params = BranchAndPriceParams(rounds=rounds, labels=LabelParams(undominated=0))
