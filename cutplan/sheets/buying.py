@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.buying.orders import OrderLine, OrderPart, ProfileOrder
+from cutplan.buying.purchase import OrderLine, OrderPart, ProfileOrder
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
