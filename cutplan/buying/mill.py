@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.buying.choices import Choice, Question
-from cutplan.buying.choosing import settled
 from cutplan.buying.field import Field, FieldParams, LengthSearch
+from cutplan.buying.stock_lengths import settled
 from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget

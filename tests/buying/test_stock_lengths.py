@@ -16,9 +16,9 @@ from itertools import combinations, product
 import pytest
 
 from cutplan.buying.choices import BestSet, LengthsAnswer, Question
-from cutplan.buying.choosing import choose
 from cutplan.buying.mill import Mill, mill
 from cutplan.buying.offers import market
+from cutplan.buying.stock_lengths import choose
 from cutplan.buying.trying import Trial
 from cutplan.buying.trying import plan as plan_weeks
 from cutplan.plans.records import Demand

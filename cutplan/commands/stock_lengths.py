@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
     from cutplan.problems import Findings
     from cutplan.running.budget import Budget
-    from cutplan.sheets.lengths import LengthsReport
+    from cutplan.sheets.stock_lengths import LengthsReport
     from cutplan.shop import Shop
 
 Candidates = tuple[Fraction, ...]
@@ -61,8 +61,8 @@ def lengths(
     with plainly():
         files = Files([shop, *weeks], outputs={"--json": json, "--csv": csv, "--html": html})
         check_limit(limit)
-        from cutplan.sheets.lengths import lengths_csv, lengths_json, lengths_text
-        from cutplan.sheets.lengthspage import lengths_page
+        from cutplan.sheets.stock_lengths import lengths_csv, lengths_json, lengths_text
+        from cutplan.sheets.stock_lengths_page import lengths_page
         from cutplan.sheets.words import Writer
 
         asked = LengthOptions(choose, from_, range_, mill, profile, together)
@@ -155,11 +155,11 @@ def load(shop: str, weeks: Sequence[str], asked: LengthOptions, files: Files
 def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: LengthOptions, budget: Budget
              ) -> LengthsReport:
     """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
-    from cutplan.buying.choosing import choose
     from cutplan.buying.mill import mill
+    from cutplan.buying.stock_lengths import choose
     from cutplan.cutting import refuse_misplaced
     from cutplan.problems import NoPlan
-    from cutplan.sheets.lengths import LengthsReport
+    from cutplan.sheets.stock_lengths import LengthsReport
 
     weeks = [all_pieces(week, shop, budget.share(2 * len(work))) for week in work]
     for pieces in weeks:
