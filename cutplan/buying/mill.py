@@ -1,6 +1,6 @@
 """A length of one's own from the mill: the single length at which a demand wastes least, and the curve around it.
 
-One length is a set of one, and least waste is least length drawn: so it is `choosing` with the length as the price. The
+One length is a set of one, and least waste is least length drawn: so it is `stock_lengths` with the length as the price. The
 curve has for every length what is wasted at least, from its LP, and what its plan wastes where that was made.
 """
 
@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from cutplan.buying.choices import Choice, Question
-from cutplan.buying.field import Field, FieldParams, LengthSearch
+from cutplan.buying.length_sets import Field, FieldParams, LengthSearch
+from cutplan.buying.question import Choice, Question
 from cutplan.buying.stock_lengths import settled
 from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan

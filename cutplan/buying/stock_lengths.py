@@ -12,10 +12,10 @@ carrying an offcut is cutting its stick over time, so no plan week by week can b
 
 from __future__ import annotations
 
-from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question
-from cutplan.buying.field import Field, FieldParams, LengthSearch, singles
+from cutplan.buying.length_sets import Field, FieldParams, LengthSearch, singles
 from cutplan.buying.offers import selling
-from cutplan.buying.trying import heap_of
+from cutplan.buying.question import BestSet, Choice, LengthsAnswer, Question
+from cutplan.buying.set_plan import heap_of
 from cutplan.cutting import instance_of
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget

@@ -22,8 +22,8 @@ from cutplan.commands.words import (
 )
 
 if TYPE_CHECKING:
-    from cutplan.buying.choices import Question
     from cutplan.buying.offers import Market
+    from cutplan.buying.question import Question
     from cutplan.orders import Order, Piece
     from cutplan.problems import Findings
     from cutplan.running.budget import Budget
@@ -94,7 +94,7 @@ class LengthOptions:
         return min(2 if self.choose is None else self.choose, len(market.offers))
 
     def check(self, unit: str, shop: Shop | None, found: Findings) -> None:
-        from cutplan.buying.asking import MILL_STEPS, read_list, read_range
+        from cutplan.buying.candidates import MILL_STEPS, read_list, read_range
 
         def read(option: str, text: str | None, convert: Callable[[str], Candidates]) -> Candidates | None:
             try:
@@ -115,7 +115,7 @@ class LengthOptions:
             self.check_profile(shop, found)
 
     def check_profile(self, shop: Shop, found: Findings) -> None:
-        from cutplan.buying.field import MOST_SETS, sets_of
+        from cutplan.buying.length_sets import MOST_SETS, sets_of
         from cutplan.problems import suggest
 
         if self.profile is not None and self.profile not in shop.profiles:
@@ -184,7 +184,7 @@ def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: LengthO
 def questions(shop: Shop, weeks: Sequence[Sequence[Piece]], asked: LengthOptions
               ) -> tuple[list[tuple[Question, int]], list[Question]]:
     """What to carry, with how many lengths at most, and what to have made, profile by profile."""
-    from cutplan.buying.asking import question
+    from cutplan.buying.candidates import question
     from cutplan.buying.offers import market
     from cutplan.problems import InputProblems, Problem
 

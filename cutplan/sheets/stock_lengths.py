@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question, Single
 from cutplan.buying.mill import Mill
+from cutplan.buying.question import BestSet, Choice, LengthsAnswer, Question, Single
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, listed
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cutplan.buying.choices import LengthsAnswer
 from cutplan.buying.mill import Mill
+from cutplan.buying.question import LengthsAnswer
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.pages import page
 from cutplan.sheets.stock_lengths import (

@@ -13,9 +13,9 @@ from math import comb
 import numpy as np
 
 from cutplan.buying.bounds import Bounds, Sums, next_sum
-from cutplan.buying.choices import Choice, Question, Single
 from cutplan.buying.offers import Offer, selling
-from cutplan.buying.trying import Trial, heap_of, plan
+from cutplan.buying.question import Choice, Question, Single
+from cutplan.buying.set_plan import Trial, heap_of, plan
 from cutplan.cutting import DualPool, Instance, instance_of
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
