@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperGroup
 
 from cutplan.commands import benching, bidding, booking, buying, planning, racking, stock_lengths
-from cutplan.commands.words import tell
+from cutplan.commands.shared import tell
 from cutplan.streams import fill_in, let_go
 
 GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week

@@ -10,7 +10,7 @@ import typer
 
 from cutplan.commands.planning import audited
 from cutplan.commands.racking import RACK, LengthText, NamedLengths, ProfileName, RackFile, load, refuse_missing
-from cutplan.commands.words import Files, plainly, show, tell
+from cutplan.commands.shared import Files, plainly, show, tell
 
 if TYPE_CHECKING:
     from cutplan.rack.claims import Known

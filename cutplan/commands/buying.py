@@ -8,7 +8,7 @@ import typer
 
 from cutplan.commands.planning import all_pieces
 from cutplan.commands.racking import supplied
-from cutplan.commands.words import (
+from cutplan.commands.shared import (
     Csv,
     Files,
     FromRack,

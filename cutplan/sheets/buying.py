@@ -8,9 +8,9 @@ from fractions import Fraction
 from cutplan.buying.purchase import OrderLine, OrderPart, ProfileOrder
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
+from cutplan.printable import plain
 from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
 from cutplan.tables import safe, table
-from cutplan.texts import plain
 
 ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over")
 

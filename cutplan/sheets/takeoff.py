@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 from cutplan.orders import Piece
 from cutplan.planning.centring import Chosen
+from cutplan.printable import plain
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.facts import made_of, squared
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.carried import CarriedCard, drawn
-from cutplan.texts import plain
 
 
 def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
