@@ -15,7 +15,7 @@ from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.stock_lengths import LengthsReport, lengths_text, summary
 from cutplan.sheets.stock_lengths_page import lengths_page
 from cutplan.sheets.words import Writer
-from tests.buying.test_lengths import profile, question
+from tests.buying.test_stock_lengths import profile, question
 
 WRITE = Writer("in", Fraction(1, 16), "USD")
 VOID = {"meta"}
