@@ -17,7 +17,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from cutplan.cutting.exact import blanks
-from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report, barren, next_value, optimise
+from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report, barren, next_value, optimise, unsearched
 from cutplan.cutting.heuristics.first_fit import Plan, value
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
@@ -74,8 +74,7 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, budget: Budget, report:
     if instance.blanks is not None:
         return blanks.best(whole, start, budget)
     if whole.cap is not None and budget.spent():  # a later tier: its floor is a bound
-        worth = value(whole, start)
-        return Optimum(start, worth, min(whole.floor, worth), Box(whole.box(worth), whole.floor), ())
+        return unsearched(whole, start)
     if len(instance.sticks) <= FEW:
         return optimise(whole, start, budget, report, brief)
     begun = value(whole, start)
