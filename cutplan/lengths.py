@@ -1,7 +1,7 @@
 """Exact lengths: read what a tape or a spreadsheet says, print what a tape reads.
 
-Every length is a Fraction in the file's unit ("in" or "mm"); units convert through one pint
-registry on Fraction.
+Every length is a Fraction in the file's unit ("in" or "mm"); units convert through one pint registry on Fraction, which
+knows lengths alone: all units there are take pint most of a second to load, and do not serve to convert.
 """
 
 from __future__ import annotations
@@ -24,16 +24,21 @@ PINT_NAMES = {
     "'": "foot", "ft": "foot", "foot": "foot", "feet": "foot",
     "mm": "millimeter", "cm": "centimeter", "m": "meter",
 }  # fmt: skip
+# exact by definition (NIST Special Publication 811, appendix B)
+LENGTHS = (
+    "millimeter = [length]", "centimeter = 10 millimeter", "meter = 1000 millimeter", "inch = 25.4 millimeter",
+    "foot = 12 inch",
+)  # fmt: skip
 EXAMPLES = {
     "in": "write it like 34 7/8, 34.875, 2' 10 7/8\" or 886 mm",
     "mm": "write it like 886, 886.5, 0.886 m or 34 7/8 in",
 }
 QUOTES = str.maketrans(dict.fromkeys("′‘’‛´`", "'") | dict.fromkeys("″“”‟", '"'))  # noqa: RUF001
 DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))  # noqa: RUF001
-MANY = 2**16  # lengths whose texts are remembered: a week asks for few, often
+TEXTS_KEPT = 2**16  # lengths whose texts are remembered: a week asks for few, often
 Ratio = tuple[int, int]  # a length in lowest terms, which is found again much sooner than a Fraction
 FINEST_MARK = 64  # to the inch, on tapes and rules (common practice, no source)
-LONGEST_TEXT = 60  # characters; nothing a person measures needs more
+LONGEST_LENGTH = 60  # characters; nothing a person measures needs more
 
 NUMBER = (
     r"(?:(?:(?P<whole>[0-9]+)(?:[ ]|-[ ]?))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
@@ -46,7 +51,7 @@ FEET_AND_INCHES = re.compile(
 )
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: bool = False) -> Fraction:
     """The length a person wrote, exactly, in `unit` ("in" or "mm"); a bare number is in that unit.
 
@@ -121,7 +126,7 @@ def read_whole(text: str, least: int, *, most: int = plausible.MOST_WHOLE, decim
 
 def tidy(text: str, decimal_comma: bool) -> str:
     """One spelling for quotes, dashes, spaces and fractions. ValueError where the text is far too long."""
-    if len(text) > LONGEST_TEXT:
+    if len(text) > LONGEST_LENGTH:
         raise ValueError(f"{quoted(text)} is too long to be a number")
     text = "".join(map(spelt_out, text)).translate(QUOTES).translate(DASHES)
     text = " ".join(text.replace("''", '"').split())
@@ -190,16 +195,16 @@ def other_dimension(word: str) -> str:
     spelt = re.sub(r"(?:\^|\*\*)?([23])$", r"**\1", unicodedata.normalize("NFKC", word))
     for spelling in (spelt, spelt.lower()):
         try:
-            dimensions = dict(registry().get_dimensionality(spelling))
+            dimensions = dict(all_units().get_dimensionality(spelling))
         except (pint.PintError, AttributeError, TypeError, ValueError):
             continue
         if dimensions == {"[length]": 1}:
             return ""
-        return KINDS.get(" ".join(f"{name}{power}" for name, power in dimensions.items()), "something else")
+        return MEASURES.get(" ".join(f"{name}{power}" for name, power in dimensions.items()), "something else")
     return ""
 
 
-KINDS = {
+MEASURES = {
     "": "an angle or a plain number", "[mass]1": "a mass", "[time]1": "a time", "[length]2": "an area",
     "[length]3": "a volume", "[temperature]1": "a temperature", "[current]1": "a current",
 }  # fmt: skip
@@ -207,18 +212,30 @@ KINDS = {
 
 @functools.cache
 def registry() -> UnitRegistry[Any]:
-    """The one registry. It works in Fraction, for in floats 1 ft comes out as 304.79999999999995 mm."""
+    """Of lengths. It works in Fraction, for in floats 1 ft comes out as 304.79999999999995 mm."""
     import pint
 
-    return pint.UnitRegistry(non_int_type=Fraction)
+    lengths: UnitRegistry[Any] = pint.UnitRegistry(None, non_int_type=Fraction)
+    for length in LENGTHS:
+        lengths.define(length)
+    return lengths
+
+
+@functools.cache
+def all_units() -> UnitRegistry[Any]:
+    """All that pint knows, to say what a unit is that is no length."""
+    import pint
+
+    return pint.UnitRegistry()
 
 
 @functools.cache
 def factor(source: str, target: str) -> Fraction:
     """How many of `target` one `source` is, exactly."""
-    if PINT_NAMES.get(source, source) == PINT_NAMES[target]:
+    source, target = PINT_NAMES.get(source, source), PINT_NAMES[target]
+    if source == target:
         return Fraction(1)
-    return Fraction(registry().Quantity(Fraction(1), source).to(PINT_NAMES[target]).magnitude)
+    return Fraction(registry().Quantity(Fraction(1), source).to(target).magnitude)
 
 
 def quoted(text: str) -> str:
@@ -239,7 +256,7 @@ def show(length: Fraction, unit: str, tape: Fraction) -> str:
     return shown(length.as_integer_ratio(), unit, tape.as_integer_ratio())
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def shown(length: Ratio, unit: str, tape: Ratio) -> str:
     exact = Fraction(*length)
     return show_reading(nearest(exact, Fraction(*tape)), exact, unit)
@@ -250,7 +267,7 @@ def nearest(length: Fraction, tape: Fraction) -> Fraction:
     return rounded(length.as_integer_ratio(), tape.as_integer_ratio())
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def rounded(length: Ratio, tape: Ratio) -> Fraction:
     step = Fraction(*tape)
     return math.floor(Fraction(*length) / step + Fraction(1, 2)) * step
@@ -295,7 +312,7 @@ def exact_decimal(number: Fraction) -> str:
     return decimals_of(number.as_integer_ratio())
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def decimals_of(number: Ratio) -> str:
     top, bottom = number
     rest, places = bottom, 0

@@ -198,10 +198,10 @@ class Shop:
 
 def load_shop(source: Source) -> Shop:
     """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
-    return read_shop(load(source))
+    return shop_of(load(source))
 
 
-def read_shop(root: Section) -> Shop:
+def shop_of(root: Section) -> Shop:
     """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems")
     root.unit = root.choice("unit", UNITS) or "in"

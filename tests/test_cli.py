@@ -229,11 +229,8 @@ def test_a_full_disk_is_a_problem() -> None:
     )
 
 
-def test_progress_is_silent_at_first_and_then_sparing(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.setattr(shared, "QUIET", 0.2)
-    with shared.Progress() as progress:
+def test_progress_is_silent_at_first_and_then_sparing(capsys: pytest.CaptureFixture[str]) -> None:
+    with shared.Progress(quiet=0.2) as progress:
         progress("at 0")
         time.sleep(0.1)
         assert not capsys.readouterr().err
@@ -244,11 +241,8 @@ def test_progress_is_silent_at_first_and_then_sparing(
     assert 2 <= len(said) <= 5 and said == sorted(set(said), key=int)
 
 
-def test_the_first_word_comes_before_any_search_has_one(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.setattr(shared, "QUIET", 0.05)
-    with shared.Progress():
+def test_the_first_word_comes_before_any_search_has_one(capsys: pytest.CaptureFixture[str]) -> None:
+    with shared.Progress(quiet=0.05):
         time.sleep(0.3)
     assert capsys.readouterr().err == "at work\n"
 
@@ -258,7 +252,7 @@ def test_on_a_terminal_one_line_is_written_over_and_has_the_time_left(tmp_path: 
     ours, theirs = os.openpty()
     with (tmp_path / "out.txt").open("wb") as out:
         process = subprocess.Popen(
-            [sys.executable, "-m", "cutplan", "cut", "data/demo/week.csv", "--shop", SHOP, "--limit", "6"], cwd=ROOT,
+            [sys.executable, "-m", "cutplan", "cut", "data/demo/week.csv", "--shop", SHOP, "--limit", "3"], cwd=ROOT,
             stdout=out, stderr=theirs, env={**os.environ, "NO_COLOR": "1", "TERM": "xterm"},
         )
     os.close(theirs)
@@ -267,7 +261,7 @@ def test_on_a_terminal_one_line_is_written_over_and_has_the_time_left(tmp_path: 
         while more := os.read(ours, 4096):
             heard += more
     assert process.wait() == 0
-    assert re.search(rb"[1-6] s left; [a-z0-9]", heard) and re.search(rb"no less than|lines of pieces", heard), heard
+    assert re.search(rb"[1-3] s left; [a-z0-9]", heard) and re.search(rb"no less than|lines of pieces", heard), heard
     assert not re.search(rb"\x1b\[[0-9;]*3[0-9][0-9;]*m", heard)
     assert heard.count(b"\n") < 5 and "What is proven" in (tmp_path / "out.txt").read_text()
 

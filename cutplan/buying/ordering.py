@@ -20,28 +20,32 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.buying.terms import Terms
-from cutplan.cutting.exact.sifting import best_plan
-from cutplan.cutting.heuristics import first_fit
-from cutplan.cutting.patterns import Counts, Pattern
-from cutplan.cutting.problem.demand import quantities
-from cutplan.cutting.problem.instance import Instance, build, granule
-from cutplan.cutting.problem.objective import cheapest
-from cutplan.cutting.tiers import cheapest_plan, first_plan, in_words
+from cutplan.cutting import (
+    Counts,
+    Instance,
+    Pattern,
+    Solution,
+    build_instance,
+    cheapest_plan,
+    least_cost,
+    quantities,
+)
 from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
+from cutplan.sums import granule
 
-Kind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
+SaleKind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
 Ranges = tuple[tuple[int, int], ...]
-NODES = 5_000  # ranges looked at before the order is left unproven
+MOST_RANGES = 5_000  # that are looked at before the order is left unproven
 
 
 @dataclass(frozen=True)
 class PatternPlan:
     """A plan by its patterns: how often each is cut, from what kind of stick, with what pieces."""
 
-    sticks: tuple[tuple[Kind, Counts, int], ...]
+    sticks: tuple[tuple[SaleKind, Counts, int], ...]
 
     def drawn(self) -> Counter[Fraction]:
         """The new sticks, by length."""
@@ -52,7 +56,7 @@ class PatternPlan:
         return counts
 
 
-def kind_of(stock: Stock) -> Kind:
+def kind_of(stock: Stock) -> SaleKind:
     return stock.length, stock.tag is None, stock.first, stock.head_trim, stock.tail_trim
 
 
@@ -81,7 +85,9 @@ class Bounded:
 class OrderSearch:
     """The search for one profile and one demand; `terms` in the order of its new stock."""
 
-    def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget) -> None:
+    def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget,
+                 nodes: int = MOST_RANGES) -> None:
+        self.nodes = nodes
         self.profile, self.demand, self.terms, self.budget = profile, demand, terms, budget
         self.asked = quantities(demand)
         self.pieces = sum(self.asked.values())
@@ -104,7 +110,7 @@ class OrderSearch:
         waiting = [(root.bound, 0, whole, root)]
         made = 0
         left: Fraction | None = None
-        while waiting and waiting[0][0] < self.worth and made < NODES and not self.budget.spent():
+        while waiting and waiting[0][0] < self.worth and made < self.nodes and not self.budget.spent():
             known, _, ranges, node = heapq.heappop(waiting)
             parts = self.split(ranges, node)
             if not parts:  # the line is G itself: what is open is whether the cutter's own bound could be reached
@@ -139,11 +145,10 @@ class OrderSearch:
         new = [Stock(term.stock.length, price, high) for term, price, (_, high) in
                zip(self.terms, prices, ranges, strict=True)]
         try:
-            instance = build(replace(self.profile, stock=(*new, *self.offcuts)), self.asked)
+            instance = build_instance(replace(self.profile, stock=(*new, *self.offcuts)), self.asked)
         except NoPlan:
             return Bounded(None, None)
-        report = in_words(self.profile.name, "order", instance.coin)
-        found = best_plan(cheapest, instance, first_plan(instance), self.budget, report)
+        found = least_cost(instance, self.budget, self.profile.name, "order")
         missing = [instance.sticks[pattern.stick].cost for pattern in found.plan
                    if instance.sticks[pattern.stick].emergency]
         if missing and found.bound >= missing[0]:
@@ -218,15 +223,15 @@ def before(term: Terms, x: int) -> int:
     return low - 1
 
 
-def as_cut(instance: Instance, plan: first_fit.Plan) -> PatternPlan:
+def as_cut(instance: Instance, plan: Solution) -> PatternPlan:
     return PatternPlan(tuple(
         (kind_of(instance.stock[pattern.stick][0]), pattern.counts, n)
         for pattern, n in sorted(plan.items())))
 
 
-def as_plan(instance: Instance, cut: PatternPlan) -> first_fit.Plan:
+def as_plan(instance: Instance, cut: PatternPlan) -> Solution:
     """The same patterns on the sticks of another instance of the same pieces."""
-    plan: first_fit.Plan = Counter()
+    plan: Solution = Counter()
     left = [instance.most(s) for s in range(len(instance.sticks))]
     for kind, counts, n in cut.sticks:
         for s, stock in enumerate(instance.stock):

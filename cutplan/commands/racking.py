@@ -35,7 +35,9 @@ Note = Annotated[str, typer.Option(metavar="TEXT", help="Anything worth remember
 Unit = Annotated[
     str | None, typer.Option(metavar="UNIT", help="What a bare number means, in or mm, where no shop file says.")
 ]
-New = Annotated[bool, typer.Option("--new", help="The rack never saw this profile, and it is meant so all the same.")]
+Unseen = Annotated[
+    bool, typer.Option("--new", help="The rack never saw this profile, and it is meant so all the same.")
+]
 Longer = Annotated[bool, typer.Option("--longer", help="It is longer than any that is sold, and is meant so.")]
 
 
@@ -54,7 +56,7 @@ def add(
     rack: RackFile = RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
-    new: New = False,
+    new: Unseen = False,
     longer: Longer = False,
 ) -> None:
     """Put offcuts on the rack; prints the tags to write on them."""
@@ -77,14 +79,14 @@ def count(
     profile: ProfileName,
     length: LengthText,
     qty: Annotated[int, typer.Argument(metavar="N", min=0, help="So many uncut sticks.")],
-    more: Annotated[bool, typer.Option("--more", help="N have come besides those that were there.")] = False,
+    more: Annotated[bool, typer.Option("--more", help="N have come besides those on hand.")] = False,
     rack: RackFile = RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
-    new: New = False,
+    new: Unseen = False,
     longer: Longer = False,
 ) -> None:
-    """Say how many new sticks of a length are there; these need not be bought."""
+    """Say how many new sticks of a length are on hand; these need not be bought."""
     with plainly():
         from cutplan.rack import shelf
         from cutplan.sheets.rack import counted_text
@@ -328,7 +330,7 @@ class NamedLengths:
         those = " and ".join(exact_decimal(one * outward) for one in sold)
         right = "write one of these" + ("" if self.shop else ", give the shop file with --shop")
         self.found.add(1, "LENGTH", f"{self.profile} is not sold in {exact_decimal(length * outward)} {unit}; {by} its "
-                                    f"lengths are {those} {unit}: {right}, or put what is there on the rack as an "
+                                    f"lengths are {those} {unit}: {right}, or put what you have on the rack as an "
                                     "offcut with cutplan rack add")
 
     def sold(self) -> list[Fraction]:

@@ -8,13 +8,14 @@ from itertools import groupby
 
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece, origins_text
-from cutplan.plans.records import Numbered, Plan, ProfilePlan, Stick, numbered
+from cutplan.plans.plan import Numbered, Plan, numbered
+from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
 from cutplan.tables import safe, table, yes_or_no
 
-PIECES = ("mark", "profile", "length", "qty", "for")
-CUTS = (
+PIECES_CSV = ("mark", "profile", "length", "qty", "for")
+CUTS_CSV = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
     "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned", "number", "offcut_tags",
     "squared_off", "cut_off", "first_hole", "middle_hole", "let_fall", "hand_saw",
@@ -27,7 +28,7 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
     on_holes, of_rest = any(p.centred for p in pieces), any(p.origins for p in pieces)
     by_sets = any(p.each for p in pieces)
     return table(
-        (*PIECES, *(("each",) if by_sets else ()), *(("centred",) if on_holes else ()),
+        (*PIECES_CSV, *(("each",) if by_sets else ()), *(("centred",) if on_holes else ()),
          *(("from_plan",) if of_rest else ())),
         (
             (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
@@ -40,7 +41,7 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
-    return table(CUTS, cut_rows(plan))
+    return table(CUTS_CSV, cut_rows(plan))
 
 
 def cut_rows(plan: Plan) -> Iterator[Sequence[str]]:

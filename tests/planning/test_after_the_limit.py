@@ -10,19 +10,15 @@ import cProfile
 import pstats
 import random
 from collections.abc import Callable
+from concurrent.futures import Executor, Future
 from fractions import Fraction as F
 from functools import partial
 from typing import Any
 
-import pytest
-
 from cutplan.orders import Piece
 from cutplan.planning.solve import solve
-from cutplan.plans.records import Plan
-from cutplan.plans.writing import to_json
-from cutplan.running import workers
+from cutplan.plans.plan import Plan, to_json
 from cutplan.running.budget import Budget
-from cutplan.running.jobs import InTurn
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import plan_text
 from cutplan.shop import Profile, Shop, Stock
@@ -49,17 +45,19 @@ def a_large_order() -> tuple[list[Piece], Shop]:
     return pieces, Shop("shop", "in", "", F(1, 8), F(12), 1, F(1, 16), {"bar": bar}, {})
 
 
-@pytest.fixture
-def alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    """All work is done here, where it can be counted."""
-    monkeypatch.setattr(workers, "pool_for", lambda budget, jobs: InTurn())
+class Here(Executor):
+    """All work is done here and at once, where it can be counted."""
+
+    def submit(self, work: Callable[..., Any], /, *about: Any, **named: Any) -> Future[Any]:
+        done: Future[Any] = Future()
+        done.set_result(work(*about, **named))
+        return done
 
 
-@pytest.mark.usefixtures("alone")
 def test_a_plan_without_time_to_search_takes_few_calls_a_line() -> None:
     pieces, shop = a_large_order()
-    solve(pieces[:9], shop, Budget(0))  # imports and tables that every plan needs
-    result, made = calls(lambda: solve(pieces, shop, Budget(0)))
+    solve(pieces[:9], shop, Budget(0, workers=Here()))  # loads what every plan needs
+    result, made = calls(lambda: solve(pieces, shop, Budget(0, workers=Here())))
     assert made < SOLVING * LINES
     for write, allowed in WRITING.items():
         _, written = calls(partial(write, result.plan))

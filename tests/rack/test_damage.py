@@ -18,6 +18,7 @@ from cutplan.rack import store
 from tests.commands import good, run
 from tests.rack import damages
 from tests.rack.damages import COMMANDS, PLANNING, SHOP, work
+from tests.sweeps import rounds
 
 PATIENT = 10.0  # seconds of processor time; no answer takes one
 
@@ -51,10 +52,11 @@ def lying(*more: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-", *more))))
 
 
-def test_no_damage_is_a_fault_of_cutplans_own(rack: Path) -> None:
-    """Three hundred damages, each met by a command or two: an answer or a refusal, and never long to wait for."""
+@pytest.mark.parametrize("often", rounds(100, 300))
+def test_no_damage_is_a_fault_of_cutplans_own(rack: Path, often: int) -> None:
+    """Hundreds of damages, each met by a command or two: an answer or a refusal, and never long to wait for."""
     sound = rack.read_bytes()
-    for seed in range(300):
+    for seed in range(often):
         chance = random.Random(seed)
         said = damages.damage(restored(rack, sound), chance)
         for words in chance.sample(COMMANDS, 1) + chance.sample(PLANNING, seed % 10 == 0):
@@ -310,13 +312,13 @@ def test_a_damaged_rack_of_an_older_form_can_be_read_too(rack: Path) -> None:
     """As racks were before they knew of sawn ends."""
     rack.unlink()
     with closing(sqlite3.connect(rack)) as db, db:
-        for statement in store.MIGRATIONS[0]:
+        for statement in store.RACK_MIGRATIONS[0]:
             db.execute(statement)
         db.execute("INSERT INTO rack (unit, next_tag) VALUES ('mm', 2)")
         for tag, length in (("CCC", "1000"), ("CFH", "none")):
             db.execute("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) VALUES "
                        f"('{tag}', 'rail', '{length}', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
-        db.execute(f"PRAGMA application_id = {store.MARK}")
+        db.execute(f"PRAGMA application_id = {store.RACK_ID}")
         db.execute("PRAGMA user_version = 1")
     assert "rack.db:2: offcuts.length: is damaged: holds 'none'" in run("rack", "show").stderr
     assert [(row["tag"], row["length"]) for row in lying("--readable")] == [("CCC", "1000")]

@@ -21,19 +21,28 @@ from typing import Any
 
 from ortools.linear_solver import pywraplp
 
-from cutplan.cutting.exact.branch_and_bound import Box, Optimum, next_value
-from cutplan.cutting.heuristics.first_fit import Plan, spent, value
+from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, next_value
+from cutplan.cutting.heuristics.first_fit import spent, value
 from cutplan.cutting.layout import dealt
 from cutplan.cutting.lp import bounds
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Blanks, Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.lengths import exact_decimal, listed
 from cutplan.plans.records import Demand
 from cutplan.running.budget import Budget
 
-WORK = 4.0  # CP-SAT's deterministic seconds for a tier, so that the same input gives the same plan anywhere
-SCALE = 10**6  # of duals that are not whole
+
+@dataclass(frozen=True)
+class AssignmentParams:
+    """The assignment of sets to lengths.
+
+    work:  CP-SAT's deterministic seconds for a tier, so that the same input gives the same plan anywhere
+    scale: of duals that are not whole
+    """
+
+    work: float = 4.0
+    scale: int = 10**6
 
 
 @dataclass(frozen=True)
@@ -54,7 +63,7 @@ class Lengths:
     def fitting(self) -> tuple[tuple[int, ...], ...]:
         """For each size the lengths it may come from."""
         return tuple(
-            tuple(k for k, kinds in enumerate(self.kinds) if self.instance.fits(Pattern(kinds[0], ((i, 1),))))
+            tuple(k for k, kinds in enumerate(self.kinds) if self.instance.gives(kinds[0], i))
             for i in range(len(self.instance.sizes)))
 
     @cached_property
@@ -68,9 +77,9 @@ class Lengths:
         """How many sets of size i there are, each from one length."""
         return self.instance.demands[i] // together(self.instance)[i]
 
-    def plan(self, sets: Mapping[tuple[int, int], int], drawn: Sequence[int]) -> Plan:
+    def plan(self, sets: Mapping[tuple[int, int], int], drawn: Sequence[int]) -> Solution:
         """The patterns where so many sets (by size and length) come from so many sticks of each kind."""
-        plan: Plan = Counter()
+        plan: Solution = Counter()
         left = list(drawn)
         for (i, k), n in sorted(sets.items()):
             pieces = n * together(self.instance)[i]
@@ -91,7 +100,7 @@ def bound_to(instance: Instance) -> Blanks:
     return instance.blanks
 
 
-def first_plan(instance: Instance) -> Plan:
+def first_plan(instance: Instance) -> Solution:
     """A plan to begin with: the largest sets first, each from the length that is cheapest for it as things stand."""
     lengths = Lengths(instance)
     left = [instance.most(s) for s in range(len(instance.sticks))]
@@ -117,19 +126,20 @@ def first_plan(instance: Instance) -> Plan:
     return lengths.plan(sets, drawn)
 
 
-def best(objective: Objective, start: Plan, budget: Budget) -> Optimum:
+def best(objective: Objective, start: Solution, budget: Budget,
+         params: AssignmentParams = AssignmentParams()) -> Optimum:
     """One tier: the best plan, and what is proven of it by the LP's duals or, beyond these, by search."""
     plan, worth = start, value(objective, start)
     box = objective.box(worth)
-    bound = relaxed(objective, box, worth, usable(objective))
+    bound = relaxed(objective, box, worth, usable(objective), params.scale)
     searched = None
     if next_value(objective, bound.ceiling, worth, box) < worth and not budget.spent():
         model = AssignmentModel(objective)
         model.minimise(model.cost(), bound.ceiling, worth, start)
-        if (found := model.solve(budget, WORK)) is not None and value(objective, found) < worth:
+        if (found := model.solve(budget, params.work)) is not None and value(objective, found) < worth:
             plan, worth = found, value(objective, found)
         searched = worth if model.proven else None
-    root = Box(box, next_value(objective, bound.ceiling, worth, box), bound)
+    root = BoxNode(box, next_value(objective, bound.ceiling, worth, box), bound)
     if searched is not None and searched > root.known:
         root.known = root.searched = searched
     return Optimum(plan, worth, min(root.known, worth), root, tuple(plan))
@@ -167,7 +177,7 @@ def called(entry: Demand, sets: int) -> str:
     return f"{entry.mark} ({wanted}{place})" if entry.mark else wanted
 
 
-def shortfalls(instance: Instance, plan: Plan, demand: Sequence[Demand]) -> tuple[Shortfall, ...]:
+def shortfalls(instance: Instance, plan: Solution, demand: Sequence[Demand]) -> tuple[Shortfall, ...]:
     """What a plan lacks, by length; the openings are served in the order of the demand."""
     pieces = {(i, length): Counter(marks) for (i, length), marks in dealt(instance, plan, demand).items()}
     sizes = {asked: i for i, asked in enumerate(zip(instance.lengths, together(instance), strict=True))}
@@ -201,12 +211,13 @@ def usable(objective: Objective) -> Usable:
     return [[s for k in fitting for s in lengths.kinds[k] if objective.by_stick[s]] for fitting in lengths.fitting]
 
 
-def relaxed(objective: Objective, box: bounds.Box, worth: int, kinds: Usable) -> bounds.Bound:
+def relaxed(objective: Objective, box: bounds.Box, worth: int, kinds: Usable, scale: int
+            ) -> bounds.Bound:
     """The LP's bound: by what each size costs at least or, where there is too little of that, by the LP's duals."""
     simple = bound_of(objective, box, kinds, cheapest_duals(objective, kinds))
     if simple.ceiling >= worth or all(stick.available is None for stick in objective.instance.sticks):
         return simple
-    others = (bound_of(objective, box, kinds, duals) for duals in lp_duals(objective, kinds))
+    others = (bound_of(objective, box, kinds, duals) for duals in lp_duals(objective, kinds, scale))
     return max((simple, *others), key=lambda bound: bound.ceiling)
 
 
@@ -222,8 +233,9 @@ def cheapest_duals(objective: Objective, kinds: Usable) -> bounds.Duals:
     return bounds.Duals(least, cap, 1)
 
 
-def lp_duals(objective: Objective, kinds: Usable) -> Iterator[bounds.Duals]:
-    """The duals of the LP in which every piece is free: as they are if they are whole, else scaled and rounded."""
+def lp_duals(objective: Objective, kinds: Usable, finest: int) -> Iterator[bounds.Duals]:
+    """The duals of the LP in which every piece is free: as they are if they are whole, else scaled and
+    rounded."""
     instance = objective.instance
     solver = pywraplp.Solver.CreateSolver("GLOP")
     asked: dict[Any, int] = {}
@@ -245,7 +257,7 @@ def lp_duals(objective: Objective, kinds: Usable) -> Iterator[bounds.Duals]:
                 cap.SetCoefficient(x, instance.sticks[s].cost)
     if solver.Solve() != pywraplp.Solver.OPTIMAL:
         return
-    for scale in (1, SCALE):
+    for scale in (1, finest):
         sizes = tuple(max(0, round(scale * wanted[length].dual_value())) for length in instance.lengths)
         yield bounds.Duals(sizes, 0 if cap is None else max(0, round(-scale * cap.dual_value())), scale)
 
@@ -299,7 +311,7 @@ class AssignmentModel:
         ways, by_stick = self.objective.ways, self.objective.by_stick
         return sum(ways[by_stick[s][0]].base * x for s, x in self.drawn.items())
 
-    def minimise(self, aim: Any, least: int, most: int, start: Plan) -> None:
+    def minimise(self, aim: Any, least: int, most: int, start: Solution) -> None:
         """Asks for the least of a sum that is known to be from `least` to `most`, as `start` is."""
         self.model.add(aim >= least)
         self.model.add(aim <= most)
@@ -307,7 +319,7 @@ class AssignmentModel:
         for s, x in self.drawn.items():
             self.model.add_hint(x, sum(n for pattern, n in start.items() if pattern.stick == s))
 
-    def solve(self, budget: Budget, work: float) -> Plan | None:
+    def solve(self, budget: Budget, work: float) -> Solution | None:
         """The best plan found; `proven` is then whether there is none better, and `least` what it is worth."""
         from ortools.sat.python import cp_model
 
@@ -322,7 +334,7 @@ class AssignmentModel:
         return self.lengths.plan({key: solver.value(y) for key, y in self.sets.items()}, drawn)
 
 
-def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: float) -> tuple[Plan, int]:
+def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: float) -> tuple[Solution, int]:
     """The plan with the fewest set-ups among those as good in cost and length, and the proven least number of them."""
     instance, start = used.instance, best_used.plan
     least = len(set(instance.lengths))

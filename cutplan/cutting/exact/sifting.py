@@ -11,140 +11,114 @@ core that the tier is searched in, and each leaf of its tree is bounded over the
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property
 
 from cutplan.cutting.exact import blanks
-from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report, barren, next_value, optimise, unsearched
-from cutplan.cutting.heuristics.first_fit import Plan, value
-from cutplan.cutting.lp import bounds, generation
-from cutplan.cutting.lp import master as lp
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.exact.branch_and_bound import (
+    BoxNode,
+    BranchAndBoundParams,
+    Optimum,
+    Wording,
+    barren,
+    next_value,
+    optimise,
+    unsearched,
+)
+from cutplan.cutting.heuristics.first_fit import value
+from cutplan.cutting.lp import bounds
+from cutplan.cutting.lp.core import Core, relax_core
+from cutplan.cutting.patterns import Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 
-FEW = 150  # kinds of stick that are planned with as they are
-CORE = 60  # kinds in a core besides those that it needs
-JOIN = 30  # kinds that join it at once
-PATIENCE = 3  # rounds that bring the bound less than a tenth nearer to the core's
-LEAST = -2**62  # the excess of a kind that the cap does not allow
-
 Aim = Callable[[Instance], Objective]
+
+NOT_ALLOWED = -2**62  # the excess of a kind that the cap does not allow
 
 
 @dataclass(frozen=True)
-class Core:
-    """Some kinds of stick of an instance, in their order, as an instance of their own."""
+class SiftingParams:
+    """Sifting of kinds of stick.
 
-    whole: Instance
-    chosen: tuple[int, ...]
+    few:      kinds that are planned with as they are
+    core:     kinds in a core besides those that it needs
+    join:     kinds that join it at once
+    patience: rounds that bring the bound less than a tenth nearer to the core's
+    tree:     the search over the core, or over few kinds
+    """
 
-    @cached_property
-    def instance(self) -> Instance:
-        return replace(self.whole, sticks=tuple(self.whole.sticks[s] for s in self.chosen),
-                       stock=tuple(self.whole.stock[s] for s in self.chosen))
-
-    @cached_property
-    def at(self) -> dict[int, int]:
-        """Where each kind of the core stands in it."""
-        return {s: k for k, s in enumerate(self.chosen)}
-
-    def into(self, plan: Plan) -> Plan:
-        """A plan of the whole, which draws on the core alone, as one of the core."""
-        return Counter({Pattern(self.at[pattern.stick], pattern.counts): n for pattern, n in plan.items()})
-
-    def back(self, pattern: Pattern) -> Pattern:
-        """A pattern of the core as one of the whole."""
-        return Pattern(self.chosen[pattern.stick], pattern.counts)
-
-    def joined(self, others: Iterable[int]) -> Core:
-        return Core(self.whole, tuple(sorted({*self.chosen, *others})))
+    few: int = 150
+    core: int = 60
+    join: int = 30
+    patience: int = 3
+    tree: BranchAndBoundParams = field(default_factory=BranchAndBoundParams)
 
 
-def best_plan(aim: Aim, instance: Instance, start: Plan, budget: Budget, report: Report,
-              brief: bool = False) -> Optimum:
+def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, report: Wording,
+              params: SiftingParams, assignment: blanks.AssignmentParams, brief: bool = False) -> Optimum:
     """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
 
     Pieces turned from blanks are an assignment of their own kind.
     """
     whole = aim(instance)
     if instance.blanks is not None:
-        return blanks.best(whole, start, budget)
+        return blanks.best(whole, start, budget, assignment)
     if whole.cap is not None and budget.spent():  # a later tier: its floor is a bound
         return unsearched(whole, start)
-    if len(instance.sticks) <= FEW:
-        return optimise(whole, start, budget, report, brief)
+    if len(instance.sticks) <= params.few:
+        return optimise(whole, start, budget, report, brief, params.tree)
     begun = value(whole, start)
     box = whole.box(begun)
     if begun <= whole.floor:
-        return Optimum(start, begun, begun, Box(box, begun), tuple(start))
-    core, bound = sift(whole, aim, start, box, budget.share(2))
-    root = Box(box, next_value(whole, bound.ceiling, begun, box), bound)
+        return Optimum(start, begun, begun, BoxNode(box, begun), tuple(start))
+    core, bound = sift(whole, aim, start, box, budget.share(2), params)
+    root = BoxNode(box, next_value(whole, bound.ceiling, begun, box), bound)
     if root.known >= begun or budget.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
-    found = optimise(own, core.into(start), budget.kept_by(None), report, brief)
+    found = optimise(own, core.into(start), budget.kept_by(None), report, brief, params.tree)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
     tree = Widening(whole, own, core, reached, budget)(found.root, box, bound)
     return Optimum(plan, reached, min(tree.known, reached), tree, tuple(map(core.back, found.patterns)))
 
 
-def needed(instance: Instance, start: Plan) -> set[int]:
+def needed(instance: Instance, start: Solution) -> set[int]:
     """The kinds that every core has: those that cost something, and those of the plan to begin with."""
     return {s for s, stick in enumerate(instance.sticks) if stick.cost} | {pattern.stick for pattern in start}
 
 
-def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, budget: Budget) -> tuple[Core, bounds.Bound]:
+def sift(whole: Objective, aim: Aim, start: Solution, box: bounds.Box, budget: Budget,
+         params: SiftingParams) -> tuple[Core, bounds.Bound]:
     """The core to search in, and the best bound over the whole stock; see above.
 
     On holes the worth of a pattern is bounded from above, and many kinds never cease to pay: after some rounds that
     bring the bound little nearer to the core's own there is no point in more.
     """
-    instance, ceiling, patience = whole.instance, value(whole, start), PATIENCE
+    instance, ceiling, patience = whole.instance, value(whole, start), params.patience
     must = needed(instance, start)
-    core = Core(instance, ()).joined([*must, *range(0, len(instance.sticks), -(-len(instance.sticks) // CORE))])
+    step = -(-len(instance.sticks) // params.core)
+    core = Core(instance, ()).joined([*must, *range(0, len(instance.sticks), step)])
     patterns = dict.fromkeys(start)
     best = bounds.Bound(bounds.Duals((0,) * len(instance.sizes), 0, 1), 0)
     while True:
-        relaxed = relax(core, aim(core.instance), patterns, ceiling, budget)
+        relaxed = relax_core(core, aim(core.instance), patterns, ceiling, budget, params.tree.generation)
         patterns.update(dict.fromkeys(relaxed.patterns))
         found = bounds.tables(whole, relaxed.bound.duals, instance.demands, box)
         budget.count()
         excess = bounds.excesses(whole, relaxed.bound.duals, found)
-        alone = [max((excess[w] for w in ways), default=LEAST) for ways in whole.by_stick]
+        alone = [max((excess[w] for w in ways), default=NOT_ALLOWED) for ways in whole.by_stick]
         wide = bounds.safe_bound(whole, relaxed.bound.duals, found, box)
         patience -= 10 * (worth(wide) - worth(best)) < worth(relaxed.bound) - worth(best)
         best = max(best, wide, key=worth)
         nearest = sorted(range(len(alone)), key=lambda s: (-alone[s], s))
-        joining = [s for s in nearest if alone[s] > 0 and s not in core.at][:JOIN]
+        joining = [s for s in nearest if alone[s] > 0 and s not in core.at][:params.join]
         if not joining or not patience or best.ceiling >= ceiling or budget.spent():
-            return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:CORE]]), best
+            return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:params.core]]), best
         core = core.joined(joining)
-
-
-@dataclass(frozen=True)
-class RelaxedCore:
-    """The LP of a core: its best duals and what they prove there, the patterns it knows and the kinds that it draws."""
-
-    bound: bounds.Bound
-    patterns: list[Pattern]
-    drawn: list[int]
-
-
-def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, budget: Budget) -> RelaxedCore:
-    """The LP of a core, begun with patterns of the whole that draw on it."""
-    master = lp.Master(objective, objective.box(ceiling), ceiling)
-    for pattern in core.into(Counter(patterns)):
-        master.add(pattern)
-    ended = generation.relax(master, budget, lambda bound, _: bound.ceiling >= ceiling)
-    begun = bounds.by_length(objective, master.scale)
-    bound = (ended and (ended.own or ended.bound)) or generation.bound_of(master, begun)
-    drawn = master.sticks()[:len(core.chosen)] if master.solve() else []
-    return RelaxedCore(bound, list(map(core.back, master.patterns)), [core.chosen[k] for k, n in enumerate(drawn) if n])
 
 
 def worth(bound: bounds.Bound) -> Fraction:
@@ -162,15 +136,15 @@ class Widening:
     def __init__(self, whole: Objective, own: Objective, core: Core, worth: int, budget: Budget) -> None:
         self.whole, self.own, self.core, self.worth, self.budget = whole, own, core, worth, budget
 
-    def __call__(self, box: Box, limits: bounds.Box, above: bounds.Bound) -> Box:
+    def __call__(self, box: BoxNode, limits: bounds.Box, above: bounds.Bound) -> BoxNode:
         """A box of the core as one of the whole, within `limits`; what proves `above` of more proves it of them."""
         if barren(self.whole, limits, self.worth):
-            return Box(limits, self.worth)
+            return BoxNode(limits, self.worth)
         dual = above
         if box.dual is not None and not self.budget.spent():
             dual = max(above, bound_over(self.whole, box.dual.duals, limits), key=worth)
             self.budget.count()
-        wide = Box(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
+        wide = BoxNode(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
         if box.split is None or box.below is None or box.above is None:
             return wide
         if wide.known < self.worth and not self.budget.spent():

@@ -2,7 +2,7 @@
 
 V_i(f) = max over 0 <= a <= b_i of V_{i-1}(f - a w_i) + a v_i  is the best value of a pattern that uses the first i
 sizes and fills at most f (bounded knapsack; Kellerer, Pferschy and Pisinger, Knapsack Problems, 2004, ch. 7).
-Values are 64-bit integers, so that a bound computed from them is exact. A short stick has a table over every
+Ints are 64-bit integers, so that a bound computed from them is exact. A short stick has a table over every
 position; on a long one in fine units only undominated pairs (fill, value) are kept, and of those only the ones that
 can still become worth what is asked for. Where either would grow too large, sizes are rounded to a coarser step: down
 for what a pattern can be worth, which is then too much at most, and up for the patterns, which then fit.
@@ -11,19 +11,30 @@ for what a pattern can be worth, which is then too much at most, and up for the 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.patterns import Counts
+from cutplan.sums import Ints, halves
 
-FINE = 20_000  # positions up to which a table holds every one
-MOST = 2 * 10**7  # entries of a table that patterns are read from
-ROW = 2**17  # positions of a table that only says what the best is worth
 
-Values = NDArray[np.int64]
+@dataclass(frozen=True)
+class TableParams:
+    """How large the tables may grow.
+
+    dense:   the longest stick, in units, of which a table holds every position
+    entries: the most entries of tables that patterns are read from; beyond so many, sizes are rounded
+    row:     the most positions of a table that only says what the best is worth, where sizes are rounded
+    """
+
+    dense: int = 20_000
+    entries: int = 2 * 10**7
+    row: int = 2**17
+
+
 
 
 @dataclass(frozen=True)
@@ -49,7 +60,7 @@ class Raster:
     """V_i(f) for every position f: row i of `layers`."""
 
     items: Items
-    layers: Values
+    layers: Ints
 
     def best(self, capacity: int) -> int:
         """The best value of any pattern filling at most `capacity`."""
@@ -98,8 +109,8 @@ class Front:
     """
 
     items: Items
-    fills: tuple[Values, ...]
-    values: tuple[Values, ...]
+    fills: tuple[Ints, ...]
+    values: tuple[Ints, ...]
     floors: tuple[tuple[int, int], ...]
 
     def best(self, capacity: int) -> int:
@@ -149,7 +160,7 @@ class Rounded:
     sizes:   as they are; of `index`, `bounds` and `values` all that takes part
     """
 
-    most: Values
+    most: Ints
     step: int
     fitting: Raster
     coarse: int
@@ -177,11 +188,12 @@ class Rounded:
         return found and [counts for counts in found if sum(a * self.sizes[i] for i, a in counts) <= capacity]
 
 
-Table = Raster | Front | Rounded
+PatternTable = Raster | Front | Rounded
 
 
 def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], capacity: int, *,
-          floors: Sequence[tuple[int, int]] = (), every: bool = False, large: set[int] | None = None) -> Table:
+          floors: Sequence[tuple[int, int]] = (), every: bool = False, large: set[int] | None = None,
+          params: TableParams = TableParams()) -> PatternTable:
     """The table of these sizes, each taken at most as often as its bound.
 
     Sizes without a positive value are left out unless `every`. With `floors` a table of a long stick may leave out
@@ -189,17 +201,18 @@ def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], ca
     """
     index = [i for i, v in enumerate(values) if (v > 0 or every) and bounds[i] > 0 and sizes[i] <= capacity]
     parts = parts_of(index, bounds, sizes, capacity)
-    if capacity <= FINE and (len(parts) + 1) * (capacity + 1) <= MOST:
+    if capacity <= params.dense and (len(parts) + 1) * (capacity + 1) <= params.entries:
         if every:  # each pattern must be had in one way only
             return raster(items([(i, 1) for i in index], bounds, sizes, values), capacity)
         return raster(items(parts, [1] * len(bounds), sizes, values), capacity)
-    if capacity > FINE and (large is None or capacity not in large):
+    if capacity > params.dense and (large is None or capacity not in large):
         steep = sorted(index, key=lambda i: -values[i] / sizes[i])
-        if found := front(items([(i, 1) for i in steep], bounds, sizes, values), capacity, tuple(floors)):
+        every_one = items([(i, 1) for i in steep], bounds, sizes, values)
+        if found := front(every_one, capacity, tuple(floors), params.entries):
             return found
         if large is not None:
             large.add(capacity)
-    return rounded(index, sizes, bounds, values, capacity)
+    return rounded(index, sizes, bounds, values, capacity, params)
 
 
 def parts_of(index: Sequence[int], bounds: Sequence[int], sizes: Sequence[int], capacity: int) -> list[tuple[int, int]]:
@@ -208,14 +221,14 @@ def parts_of(index: Sequence[int], bounds: Sequence[int], sizes: Sequence[int], 
 
 
 def rounded(index: Sequence[int], sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int],
-            capacity: int) -> Rounded:
+            capacity: int, params: TableParams = TableParams()) -> Rounded:
     """The tables of rounded sizes, in steps that are the sizes' own, doubled until there are few enough of them."""
     parts, once = parts_of(index, bounds, sizes, capacity), [1] * len(bounds)
     step = math.gcd(*sizes) or 1
-    while capacity // step >= ROW:
+    while capacity // step >= params.row:
         step *= 2
     coarse = step
-    while (len(parts) + 1) * (capacity // coarse + 1) > MOST and capacity // coarse > 1:
+    while (len(parts) + 1) * (capacity // coarse + 1) > params.entries and capacity // coarse > 1:
         coarse *= 2
     most = row(items(parts, once, [size // step for size in sizes], values), capacity // step)
     up = [-(-size // coarse) for size in sizes]
@@ -236,31 +249,7 @@ def items(parts: Sequence[tuple[int, int]], bounds: Sequence[int], sizes: Sequen
     )
 
 
-def halves(most: int) -> Iterator[int]:
-    """1, 2, 4, ... and the rest: together they make every number up to `most`."""
-    part = 1
-    while most > 0:
-        yield min(part, most)
-        most -= part
-        part *= 2
-
-
-def sums_of(ranges: Iterable[tuple[int, int]], room: int) -> int:
-    """The sums up to `room` of some costs, each taken at most so often (cost, most): the bits of one integer."""
-    sums, within = 1, (1 << (room + 1)) - 1
-    for cost, most in ranges:
-        for part in halves(min(most, room // cost)):
-            sums |= (sums << (part * cost)) & within
-    return sums
-
-
-def least_sum(sums: int, floor: int) -> int | None:
-    """The least of these sums that is at least `floor`; None where there is none."""
-    above = sums >> floor
-    return floor + (above & -above).bit_length() - 1 if above else None
-
-
-def row(items: Items, capacity: int) -> Values:
+def row(items: Items, capacity: int) -> Ints:
     """The last layer of `raster` alone."""
     last = np.zeros(capacity + 1, dtype=np.int64)
     for size, value, bound in zip(items.sizes, items.values, items.bounds, strict=True):
@@ -285,10 +274,10 @@ def raster(items: Items, capacity: int) -> Raster:
     return Raster(items, layers)
 
 
-def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> Front | None:
+def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...], most: int) -> Front | None:
     """Items in order of falling value for their size, so that what a pair can still become is easily bounded.
 
-    None where there are too many pairs.
+    None where there are more than `most` pairs.
     """
     pairs = 0
     fills, values = [np.zeros(1, dtype=np.int64)], [np.zeros(1, dtype=np.int64)]
@@ -297,7 +286,7 @@ def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> F
         before, worth = fills[-1], values[-1]
         runs = [int(np.searchsorted(before, capacity - a * size, side="right"))
                 for a in range(min(bound, capacity // size) + 1)]
-        if pairs + sum(runs) > MOST:
+        if pairs + sum(runs) > most:
             return None
         fill = np.concatenate([before[:run] + a * size for a, run in enumerate(runs)])
         total = np.concatenate([worth[:run] + a * value for a, run in enumerate(runs)])
@@ -322,7 +311,7 @@ class Needs:
         self.capacities = np.array([capacity for capacity, _ in ordered], dtype=np.int64)
         self.least = np.array([value for _, value in ordered], dtype=np.int64)
 
-    def can_still(self, fill: Values, total: Values, rest: int) -> NDArray[np.bool_]:
+    def can_still(self, fill: Ints, total: Ints, rest: int) -> NDArray[np.bool_]:
         """Which pairs come to some floor if every further unit of length were worth `rest`."""
         # total + rest * (capacity - fill) >= least, for some capacity >= fill
         lacking = np.minimum.accumulate((self.least - rest * self.capacities)[::-1])[::-1]
@@ -333,7 +322,7 @@ class Needs:
         return found
 
 
-def above(table: Table, capacity: int, least: int, most: int) -> list[Counts] | None:
+def above(table: PatternTable, capacity: int, least: int, most: int) -> list[Counts] | None:
     """Every pattern filling at most `capacity` that is worth at least `least`; None where they are more than `most`."""
     if isinstance(table, Rounded):
         return table.above(capacity, least, most)
