@@ -25,8 +25,8 @@ import pandas as pd
 from benchmarks import classic, shopweeks
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece, load_inputs
-from cutplan.plans.records import Demand, Plan
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.records import Demand
 from cutplan.shop import Profile, Shop, Stock
 from cutplan.takeoff import take_off
 

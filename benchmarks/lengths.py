@@ -15,7 +15,6 @@ from fractions import Fraction
 from typing import Annotated
 
 import typer
-from tabulate import tabulate
 
 from benchmarks.shopweeks import demo_week
 from cutplan.buying.asking import question
@@ -24,6 +23,7 @@ from cutplan.buying.choosing import choose
 from cutplan.buying.offers import Market, market
 from cutplan.orders import Piece
 from cutplan.running.budget import Budget
+from cutplan.sheets.words import aligned
 from cutplan.shop import Profile
 
 PER_LENGTH = Fraction(258, 1200)  # money for an inch
@@ -47,7 +47,8 @@ def main(
         print(f"{name} done", file=sys.stderr, flush=True)
     headings = ("profile", "lengths", "chosen, ft", "cost", "waste %", "gap %", "planned", "least single waste, ft",
                 "cost", "dearer %", "seconds")
-    print(tabulate(rows, headings, floatfmt=".2f", disable_numparse=[2, 7]))
+    cells = [[f"{cell:.2f}" if isinstance(cell, float) else cell for cell in row] for row in rows]
+    print(aligned(headings, cells, "lrlrrrrlrrr"))
 
 
 def by_the_foot(profile: Profile) -> Profile:

@@ -23,7 +23,7 @@ from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.running.budget import Budget
 from cutplan.shop import BayRule, GateRule, Profile, Routing, Shop, Stock, System
 from cutplan.takeoff import take_off

@@ -18,7 +18,7 @@ from benchmarks import assignment, firstfit, shopweeks
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.running.budget import Budget
 
 WEEKS = {"shop": shopweeks.shop_week, "demo": shopweeks.demo_week}

@@ -21,17 +21,17 @@ from typing import Annotated
 
 import pandas as pd
 import typer
-from tabulate import tabulate
 
 from benchmarks.shopweeks import demo_week
 from cutplan.cutting import cut_pieces
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.rack import booking, shelf
 from cutplan.rack.claims import known
 from cutplan.rack.report import prices, report
 from cutplan.rack.store import changing
 from cutplan.rack.supply import supply, tagged
 from cutplan.running.budget import Budget
+from cutplan.sheets.words import aligned
 from cutplan.shop import Shop
 
 QUARTER = 13  # weeks
@@ -103,14 +103,15 @@ def summary(table: pd.DataFrame) -> str:
             for _, part in table.groupby((table["week"] - 1) // QUARTER)]
     headings = ("", "cost", "without", "saved %", "used", "kept", "on the rack at the end", "most", "worth at the end",
                 "proven", "median s")
-    return str(tabulate([*rows, row("together", table)], headings, floatfmt=".2f"))
+    return aligned(headings, [*rows, row("total", table)])
 
 
 def row(name: str, part: pd.DataFrame) -> Sequence[object]:
     spent, without = part["cost"].sum(), part["without"].sum()
-    return (name, spent, without, 100 * (without - spent) / without, part["used"].sum(), part["kept"].sum(),
-            part["lying"].iloc[-1], part["lying"].max(), part["lying_worth"].iloc[-1],
-            f"{part['proven'].sum()} of {len(part)}", part["seconds"].median())
+    saved = 100 * (without - spent) / without
+    return (name, f"{spent:.2f}", f"{without:.2f}", f"{saved:.2f}", part["used"].sum(), part["kept"].sum(),
+            part["lying"].iloc[-1], part["lying"].max(), f"{part['lying_worth'].iloc[-1]:.2f}",
+            f"{part['proven'].sum()} of {len(part)}", f"{part['seconds'].median():.2f}")
 
 
 if __name__ == "__main__":

@@ -11,17 +11,17 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # typing and importlib take longer to load than all the command needs to hear the stop key
 if TYPE_CHECKING:
+    from typing import Any
+
     from cutplan.api.calls import cut, take_off
     from cutplan.api.inputs import read_pieces, read_shop, read_week
     from cutplan.api.model import Model
     from cutplan.checking.sound import Checked, check
     from cutplan.planning.result import Result
     from cutplan.planning.solve import solve
-    from cutplan.plans.records import Plan
+    from cutplan.plans.plan import Plan
     from cutplan.problems import InputProblems, NoPlan
     from cutplan.running.budget import Budget
     from cutplan.shop import Profile, Shop
@@ -33,7 +33,7 @@ __all__ = [
 
 ROOMS = {  # where each name lives; loaded when it is first asked for, so that the command line starts at once
     "Budget": "running.budget", "Checked": "checking.sound", "InputProblems": "problems", "Model": "api.model",
-    "NoPlan": "problems", "Plan": "plans.records", "Profile": "shop", "Result": "planning.result", "Shop": "shop",
+    "NoPlan": "problems", "Plan": "plans.plan", "Profile": "shop", "Result": "planning.result", "Shop": "shop",
     "check": "checking.sound", "cut": "api.calls", "read_pieces": "api.inputs", "read_shop": "api.inputs",
     "read_week": "api.inputs", "solve": "planning.solve", "take_off": "api.calls",
 }  # fmt: skip
@@ -42,6 +42,8 @@ ROOMS = {  # where each name lives; loaded when it is first asked for, so that t
 def __getattr__(name: str) -> Any:
     if name not in ROOMS:
         raise AttributeError(f"module 'cutplan' has no attribute {name!r}")
+    from importlib import import_module
+
     value = getattr(import_module(f"cutplan.{ROOMS[name]}"), name)
     globals()[name] = value
     return value

@@ -1,6 +1,5 @@
 """python -m cutplan, and the command cutplan."""
 
-import gc
 import signal
 
 RARELY = 100_000, 50, 100  # the collector's thresholds: a plan is very many records, and none lead back to themselves
@@ -10,6 +9,8 @@ def main() -> None:
     """The command line. Until a command is at work, the stop key ends the program as it ends any other."""
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
+    import gc
+
     gc.set_threshold(*RARELY)
     from cutplan import cli
 

@@ -40,7 +40,7 @@ app = typer.Typer(
     cls=ByWhoAsks, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True,
 )  # fmt: skip
 rack = typer.Typer(
-    help="The rack: offcuts that wait to be used, and new sticks that are there.",
+    help="The rack: offcuts that wait to be used, and new sticks on hand.",
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
 )  # fmt: skip
 

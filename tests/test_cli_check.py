@@ -19,8 +19,8 @@ from cutplan import problems
 from cutplan.checking import proof
 from cutplan.commands import planning, words
 from cutplan.plans.grounds import grounded
-from cutplan.plans.records import Plan, ProfilePlan
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems
 from tests.commands import run
 from tests.cutting.shops import cut, profile

@@ -209,7 +209,7 @@ def test_only_lengths_that_are_sold_are_counted() -> None:
     Path("stock.toml").write_text(STOCK, encoding="utf-8")
     for words, said in (
         (["119"], "command line:1: LENGTH: rail is not sold in 119 in; by the shop file its lengths are 100 and 120 "
-                  "in: write one of these, or put what is there on the rack as an offcut with cutplan rack add"),
+                  "in: write one of these, or put what you have on the rack as an offcut with cutplan rack add"),
         (["100 mm"], "its lengths are 100 and 120 in: write one of these"),
         (["121"], "is longer than any that is sold, of which the longest is 120 in"),
     ):

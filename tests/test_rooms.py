@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,7 +13,7 @@ ROOT = Path(__file__).resolve().parent.parent / "cutplan"
 
 # from the ground up: each knows only its own and those before it
 ROOMS = [
-    {"plausible"}, {"lengths"}, {"problems"}, {"texts", "exactjson", "streams", "damage", "files"},
+    {"plausible"}, {"sums"}, {"lengths"}, {"problems"}, {"texts", "exactjson", "streams", "damage", "files"},
     {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"orders"}, {"takeoff"}, {"plans"},
     {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying", "bidding"}, {"sheets"}, {"api"}, {"commands"},
     {"cli"}, {"__main__"}, {"__init__"},
@@ -52,14 +53,14 @@ def test_each_room_knows_only_those_below_it() -> None:
 
 
 def test_no_module_imports_itself_by_way_of_others() -> None:
-    """Imports at the top of modules, which would fail or depend on which came first."""
+    """Not even inside a function, or for its annotations alone: two that need each other are one, or three."""
     known = {}
     for file in ROOT.rglob("*.py"):
         name = ".".join(file.relative_to(ROOT.parent).with_suffix("").parts).removesuffix(".__init__")
-        tree = ast.parse(file.read_text(encoding="utf-8"))
-        tops = [node for node in tree.body if isinstance(node, ast.ImportFrom) and node.module]
-        known[name] = {f"{node.module}.{one.name}" for node in tops for one in node.names} | {
-            str(node.module) for node in tops}
+        nodes = [node for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+                 if isinstance(node, ast.ImportFrom) and node.module]
+        known[name] = {f"{node.module}.{one.name}" for node in nodes for one in node.names} | {
+            str(node.module) for node in nodes}
     open_: list[str] = []
     done: set[str] = set()
 
@@ -111,3 +112,23 @@ def test_no_class_has_the_name_of_another() -> None:
             if isinstance(node, ast.ClassDef):
                 named.setdefault(node.name, []).append(str(file.relative_to(ROOT)))
     assert not {name: files for name, files in named.items() if len(files) > 1}
+
+
+def test_others_reach_the_cutter_through_its_face_alone() -> None:
+    """So that how a plan is found may change without the buyer's and the estimator's questions changing with it."""
+    wrong = [f"{file.relative_to(ROOT)} imports {module}" for file in ROOT.rglob("*.py")
+             if file.relative_to(ROOT).parts[0] != "cutting" for module in imports(file)
+             if module.startswith("cutplan.cutting.")]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_every_name_of_the_face_is_there_and_no_solver_is_loaded_for_it() -> None:
+    """In a process of its own, where nothing else has loaded one."""
+    said = subprocess.run([sys.executable, "-c", "; ".join([
+        "import sys, cutplan.cutting as face, cutplan.cli",
+        "assert not [name for name in sys.modules if name.split('.')[0] in ('ortools', 'numpy')]",
+        "assert sorted(face.__all__) == sorted({*sum(face.PLACES.values(), ()), 'cut_pieces'})",
+        "print(*[getattr(face, name).__module__ for name in ('cut_pieces', 'cheapest_plan', 'Instance')])",
+        "[getattr(face, name) for name in face.__all__]"])], capture_output=True, text=True, check=False)
+    assert said.returncode == 0, said.stderr
+    assert said.stdout.split() == ["cutplan.cutting", "cutplan.cutting.tiers", "cutplan.cutting.problem.instance"]

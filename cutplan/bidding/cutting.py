@@ -11,19 +11,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
 
 from cutplan.bidding.allowance import Figures, Outcome, add
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.versions import DrawnVersions, draw, orders_of
-from cutplan.cutting import cut_pieces
-from cutplan.cutting.arrangement.protocol import Asked
-from cutplan.cutting.exact.sifting import best_plan
-from cutplan.cutting.heuristics.first_fit import Plan, spent
-from cutplan.cutting.problem.demand import asked_of, refuse_misplaced
-from cutplan.cutting.problem.instance import Instance
-from cutplan.cutting.problem.objective import least_used
-from cutplan.cutting.tiers import Job, cheapest_plan
+from cutplan.cutting import (
+    Asked,
+    Instance,
+    Job,
+    Solution,
+    asked_of,
+    cheapest_plan,
+    cut_pieces,
+    refuse_misplaced,
+    uses_least,
+)
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
@@ -152,7 +154,7 @@ def measure(task: VersionTask, budget: Budget) -> Outcome | NoPlan | None:
         job = cheapest_in_steps(task.profile, demand, budget, task.steps)
     except NoPlan as nothing:
         return None if budget.spent() else nothing
-    proven = job.first.bound >= spent(job.instance, job.first.plan)
+    proven = job.first.proven
     free = not all(stick.cost for stick in job.instance.sticks)
     plan = frugal(job, budget, task.steps) if free or task.steps is None else job.first.plan
     if budget.spent() and not proven:
@@ -176,13 +178,12 @@ def counted(budget: Budget, steps: int | None) -> Budget:
     return budget.quietly() if steps is None else budget.quietly().within(steps)
 
 
-def frugal(job: Job, budget: Budget, steps: int | None) -> Plan:
+def frugal(job: Job, budget: Budget, steps: int | None) -> Solution:
     """Of the plans as cheap, one that uses up little: offcuts cost nothing, and are drawn wantonly else."""
-    aim = partial(least_used, cap=spent(job.instance, job.first.plan))
-    return best_plan(aim, job.instance, job.first.plan, counted(budget, steps), lambda best, bound: "").plan
+    return uses_least(job, counted(budget, steps)).plan
 
 
-def of_patterns(instance: Instance, plan: Plan, credit: Fraction, proven: bool) -> Outcome:
+def of_patterns(instance: Instance, plan: Solution, credit: Fraction, proven: bool) -> Outcome:
     """What a plan of the search comes to, before it is laid out."""
     net = drawn = kept = cost = credited = Fraction(0)
     sticks = from_rack = 0

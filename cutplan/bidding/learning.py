@@ -10,8 +10,8 @@ from fractions import Fraction
 from cutplan.bidding.allowance import Outcome
 from cutplan.bidding.cutting import CutVersions
 from cutplan.database import utc_now
-from cutplan.plans.records import Plan, waste_percent
-from cutplan.plans.writing import identity
+from cutplan.plans.plan import Plan, identity
+from cutplan.plans.records import waste_percent
 
 HALF = Fraction(50)
 

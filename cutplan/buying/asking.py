@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from cutplan.buying.choices import Question
 from cutplan.buying.offers import Market
-from cutplan.cutting.problem.demand import demand_of
+from cutplan.cutting import demand_of
 from cutplan.lengths import exact_decimal, quoted, read_length
 from cutplan.orders import Piece
 

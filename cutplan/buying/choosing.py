@@ -16,7 +16,7 @@ from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question
 from cutplan.buying.field import BATCH, Field, LengthSearch, singles
 from cutplan.buying.offers import selling
 from cutplan.buying.trying import heap_of
-from cutplan.cutting.problem.demand import instance_of
+from cutplan.cutting import instance_of
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers

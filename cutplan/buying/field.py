@@ -12,15 +12,14 @@ from math import comb
 
 import numpy as np
 
-from cutplan.buying.bounds import Bounds, DualPool, Ints, Sums, next_sum
+from cutplan.buying.bounds import Bounds, Sums, next_sum
 from cutplan.buying.choices import Choice, Question, Single
 from cutplan.buying.offers import Offer, selling
 from cutplan.buying.trying import Trial, heap_of, plan
-from cutplan.cutting.patterns import Pattern
-from cutplan.cutting.problem.demand import instance_of, quantities
-from cutplan.cutting.problem.instance import Instance, build
+from cutplan.cutting import DualPool, Instance, instance_of
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
+from cutplan.sums import Ints
 
 MOST_SETS = 200_000  # that are held against each other
 GUESSED = 20_000  # of them with a guess of their own
@@ -35,15 +34,15 @@ class LengthSearch:
 
     def __init__(self, question: Question, budget: Budget, workers: Workers) -> None:
         self.question, self.budget, self.workers = question, budget, workers
-        market, heap = question.market, quantities(heap_of(question.demand))
-        instance_of(selling(market.profile, market.offers), heap_of(question.demand))  # only for what it refuses
-        shortest = min(length for length, *_ in heap)
+        market, heap = question.market, heap_of(question.demand)
+        instance_of(selling(market.profile, market.offers), heap)  # only for what it refuses
+        shortest = min(one.length for one in heap)
         self.offers = [offer for offer in market.every() if market.profile.longest_piece(offer.stock) >= shortest]
         self.kind = {offer: s for s, offer in enumerate(self.offers)}
         whole = selling(market.profile, self.offers)
-        self.heap = DualPool(build(whole, heap))
+        self.heap = DualPool(instance_of(whole, heap))
         self.weeks = [self.heap] if len(question.demand) == 1 else [
-            DualPool(build(whole, quantities(demand))) for demand in question.demand]
+            DualPool(instance_of(whole, demand)) for demand in question.demand]
         self.coin = self.heap.instance.coin
         self.costs = [stick.cost for stick in self.heap.instance.sticks]
         self.fits = fitting(self.heap.instance)
@@ -102,7 +101,7 @@ class LengthSearch:
 def fitting(instance: Instance) -> np.ndarray:
     """Which pieces fit which lengths: a row for each different answer, a column for each length."""
     kinds = range(len(instance.sticks))
-    rows = {tuple(instance.fits(Pattern(s, ((i, 1),))) for s in kinds) for i in range(len(instance.sizes))}
+    rows = {tuple(instance.gives(s, i) for s in kinds) for i in range(len(instance.sizes))}
     return np.array(sorted(rows), dtype=bool)
 
 

@@ -20,17 +20,21 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.buying.terms import Terms
-from cutplan.cutting.exact.sifting import best_plan
-from cutplan.cutting.heuristics import first_fit
-from cutplan.cutting.patterns import Counts, Pattern
-from cutplan.cutting.problem.demand import quantities
-from cutplan.cutting.problem.instance import Instance, build, granule
-from cutplan.cutting.problem.objective import cheapest
-from cutplan.cutting.tiers import cheapest_plan, first_plan, in_words
+from cutplan.cutting import (
+    Counts,
+    Instance,
+    Pattern,
+    Solution,
+    build_instance,
+    cheapest_plan,
+    least_cost,
+    quantities,
+)
 from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
+from cutplan.sums import granule
 
 Kind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
 Ranges = tuple[tuple[int, int], ...]
@@ -139,11 +143,10 @@ class OrderSearch:
         new = [Stock(term.stock.length, price, high) for term, price, (_, high) in
                zip(self.terms, prices, ranges, strict=True)]
         try:
-            instance = build(replace(self.profile, stock=(*new, *self.offcuts)), self.asked)
+            instance = build_instance(replace(self.profile, stock=(*new, *self.offcuts)), self.asked)
         except NoPlan:
             return Bounded(None, None)
-        report = in_words(self.profile.name, "order", instance.coin)
-        found = best_plan(cheapest, instance, first_plan(instance), self.budget, report)
+        found = least_cost(instance, self.budget, self.profile.name, "order")
         missing = [instance.sticks[pattern.stick].cost for pattern in found.plan
                    if instance.sticks[pattern.stick].emergency]
         if missing and found.bound >= missing[0]:
@@ -218,15 +221,15 @@ def before(term: Terms, x: int) -> int:
     return low - 1
 
 
-def as_cut(instance: Instance, plan: first_fit.Plan) -> PatternPlan:
+def as_cut(instance: Instance, plan: Solution) -> PatternPlan:
     return PatternPlan(tuple(
         (kind_of(instance.stock[pattern.stick][0]), pattern.counts, n)
         for pattern, n in sorted(plan.items())))
 
 
-def as_plan(instance: Instance, cut: PatternPlan) -> first_fit.Plan:
+def as_plan(instance: Instance, cut: PatternPlan) -> Solution:
     """The same patterns on the sticks of another instance of the same pieces."""
-    plan: first_fit.Plan = Counter()
+    plan: Solution = Counter()
     left = [instance.most(s) for s in range(len(instance.sticks))]
     for kind, counts, n in cut.sticks:
         for s, stock in enumerate(instance.stock):

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 
 from cutplan.buying.ordering import BestOrder, as_plan, cheapest_order
 from cutplan.buying.terms import Terms
 from cutplan.buying.weeks import left_of
-from cutplan.cutting.exact.sifting import best_plan
-from cutplan.cutting.problem.demand import demand_of, instance_of, refuse_misplaced
-from cutplan.cutting.problem.objective import cheapest
-from cutplan.cutting.tiers import Job, finish, in_words
+from cutplan.cutting import cheapest_plan, demand_of, finish, refuse_misplaced
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
@@ -153,10 +151,7 @@ def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], 
            for term, n in zip(terms, best.shared, strict=True) if term.enough(n)]
     offcuts = [entry for entry in profile.stock if entry.tag is not None]
     profile = replace(profile, stock=(*new, *offcuts))
-    instance = instance_of(profile, demand)
-    report = in_words(profile.name, "cost", instance.coin)
-    first = best_plan(cheapest, instance, as_plan(instance, best.cut), budget.share(2), report)
-    return finish(Job(profile, tuple(demand), instance, first), budget)
+    return finish(cheapest_plan(profile, demand, budget.share(2), partial(as_plan, cut=best.cut)), budget)
 
 
 def drawn_by(plan: ProfilePlan, terms: Sequence[Terms]) -> list[int]:

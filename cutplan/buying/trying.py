@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.buying.weeks import left_of
-from cutplan.cutting.tiers import cheapest_plan, draft
+from cutplan.cutting import cheapest_plan, draft
 from cutplan.plans.records import Demand
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile

@@ -12,7 +12,8 @@ from fractions import Fraction
 from cutplan.checking.arrangement import arrangement_of
 from cutplan.lengths import added
 from cutplan.lengths import exact_decimal as said
-from cutplan.plans.records import Plan, ProfilePlan, Stick
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan, Stick
 
 Kind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
 

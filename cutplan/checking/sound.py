@@ -8,8 +8,8 @@ from pathlib import Path
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import Proved, Tell, prove
 from cutplan.plans.place import findings
+from cutplan.plans.plan import Plan
 from cutplan.plans.reading import read_json
-from cutplan.plans.records import Plan
 from cutplan.problems import read_text
 
 

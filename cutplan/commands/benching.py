@@ -11,7 +11,7 @@ import typer
 from cutplan.commands.words import Files, plainly
 
 if TYPE_CHECKING:
-    from cutplan.plans.records import Plan
+    from cutplan.plans.plan import Plan
     from cutplan.sheets.bench.labels import Grid
 
 
@@ -66,7 +66,7 @@ def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
 
 
 def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
-    from cutplan.plans.writing import identity
+    from cutplan.plans.plan import identity
     from cutplan.problems import Findings
     from cutplan.sheets.bench.page import plan_page
     from cutplan.takeoff.carried import from_fields

@@ -157,7 +157,7 @@ def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: LengthO
     """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
     from cutplan.buying.choosing import choose
     from cutplan.buying.mill import mill
-    from cutplan.cutting.problem.demand import refuse_misplaced
+    from cutplan.cutting import refuse_misplaced
     from cutplan.problems import NoPlan
     from cutplan.sheets.lengths import LengthsReport
 

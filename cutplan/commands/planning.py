@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
     from cutplan.planning.centring import Chosen
     from cutplan.planning.result import Result
-    from cutplan.plans.records import Plan, ProfilePlan
+    from cutplan.plans.plan import Plan
+    from cutplan.plans.records import ProfilePlan
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
@@ -83,7 +84,7 @@ def cut(
         for note in loaded.notes:
             tell(note)
 
-        from cutplan.plans.writing import to_json
+        from cutplan.plans.plan import to_json
         from cutplan.running.workers import side_by_side
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text

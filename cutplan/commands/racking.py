@@ -77,14 +77,14 @@ def count(
     profile: ProfileName,
     length: LengthText,
     qty: Annotated[int, typer.Argument(metavar="N", min=0, help="So many uncut sticks.")],
-    more: Annotated[bool, typer.Option("--more", help="N have come besides those that were there.")] = False,
+    more: Annotated[bool, typer.Option("--more", help="N have come besides those on hand.")] = False,
     rack: RackFile = RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
     new: New = False,
     longer: Longer = False,
 ) -> None:
-    """Say how many new sticks of a length are there; these need not be bought."""
+    """Say how many new sticks of a length are on hand; these need not be bought."""
     with plainly():
         from cutplan.rack import shelf
         from cutplan.sheets.rack import counted_text
@@ -328,7 +328,7 @@ class NamedLengths:
         those = " and ".join(exact_decimal(one * outward) for one in sold)
         right = "write one of these" + ("" if self.shop else ", give the shop file with --shop")
         self.found.add(1, "LENGTH", f"{self.profile} is not sold in {exact_decimal(length * outward)} {unit}; {by} its "
-                                    f"lengths are {those} {unit}: {right}, or put what is there on the rack as an "
+                                    f"lengths are {those} {unit}: {right}, or put what you have on the rack as an "
                                     "offcut with cutplan rack add")
 
     def sold(self) -> list[Fraction]:

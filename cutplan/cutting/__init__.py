@@ -1,13 +1,45 @@
-"""From pieces and stock to a plan, and its proof. Knows nothing of gates: it would serve any shop that cuts lengths."""
+"""From pieces and stock to a plan, and its proof. Knows nothing of gates: it would serve any shop that cuts lengths.
+
+All that other rooms may use of it stands here. `cut_pieces` is the whole way; the rest is for those who plan often and
+want less of each plan:
+
+- what is asked of a profile: `refuse_misplaced`, `demand_of`, `asked_of`, `quantities`
+- its problem in whole numbers: `instance_of`, or `build_instance` where nobody is named for what cannot be had
+- plans: `cheapest_plan` (the first tier), `uses_least` (then the second), `finish` (then all others), `draft` (one to
+  compare by), `least_cost` (the first tier of an instance)
+- bounds of many sets of lengths, without a plan: `DualPool`
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
-from cutplan.orders import Piece
-from cutplan.plans.records import Plan
-from cutplan.running.budget import Budget
-from cutplan.shop import Shop
+if TYPE_CHECKING:
+    from cutplan.cutting.arrangement.protocol import Asked
+    from cutplan.cutting.lp.pool import DualPool
+    from cutplan.cutting.patterns import Counts, Pattern, Solution
+    from cutplan.cutting.problem.demand import asked_of, demand_of, instance_of, quantities, refuse_misplaced
+    from cutplan.cutting.problem.instance import Instance, build_instance
+    from cutplan.cutting.tiers import Job, cheapest_plan, draft, finish, least_cost, uses_least
+    from cutplan.orders import Piece
+    from cutplan.plans.plan import Plan
+    from cutplan.running.budget import Budget
+    from cutplan.shop import Shop
+
+__all__ = [
+    "Asked", "Counts", "DualPool", "Instance", "Job", "Pattern", "Solution", "asked_of", "build_instance",
+    "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish", "instance_of", "least_cost",
+    "quantities", "refuse_misplaced", "uses_least",
+]  # fmt: skip
+
+PLACES = {  # where each name lives; loaded when it is first asked for, because the solvers take their time to load
+    "arrangement.protocol": ("Asked",), "lp.pool": ("DualPool",), "patterns": ("Counts", "Pattern", "Solution"),
+    "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_misplaced"),
+    "problem.instance": ("Instance", "build_instance"),
+    "tiers": ("Job", "cheapest_plan", "draft", "finish", "least_cost", "uses_least"),
+}
 
 
 def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None) -> Plan:
@@ -16,6 +48,19 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None
     Raises NoPlan where a piece is longer than any stick yields or the stock runs out, InputProblems for a profile
     that cannot be cut.
     """
-    from cutplan.cutting.tiers import cut_pieces as cut
+    from cutplan.cutting.tiers import cut_profiles
+    from cutplan.running.budget import Budget
 
-    return cut(pieces, shop, budget or Budget())
+    return cut_profiles(pieces, shop, budget or Budget())
+
+
+def __getattr__(name: str) -> Any:
+    for place, names in PLACES.items():
+        if name in names:
+            globals()[name] = value = getattr(import_module(f"cutplan.cutting.{place}"), name)
+            return value
+    raise AttributeError(f"module 'cutplan.cutting' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return __all__

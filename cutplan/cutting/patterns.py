@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -47,3 +48,6 @@ class Pattern:
     def often(self, demands: Sequence[int]) -> int:
         """How often it can be cut before there is too much of something."""
         return min((demands[i] // a for i, a in self.counts), default=0)
+
+
+Solution = Counter[Pattern]  # how often each pattern is cut; of a whole plan or of a part

@@ -14,13 +14,15 @@ from cutplan.cutting.exact import blanks, setups
 from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report
 from cutplan.cutting.exact.sifting import FEW, best_plan
 from cutplan.cutting.heuristics import first_fit
+from cutplan.cutting.patterns import Solution
 from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
-from cutplan.plans.records import Demand, Plan, ProfilePlan, Tier, sum_up
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import Demand, ProfilePlan, Tier, sum_up
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import GRACE, Workers
@@ -31,8 +33,8 @@ LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audite
 Found = TypeVar("Found")
 
 
-def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget) -> Plan:
-    """See cutplan.cutting.cut_pieces."""
+def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget) -> Plan:
+    """Every profile through its tiers, side by side; see cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
     tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
@@ -103,15 +105,24 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
     return [replace(job, share=1 / len(found)) for job in found if isinstance(job, Job)]
 
 
-def cheapest_plan(profile: Profile, demand: Sequence[Demand], budget: Budget) -> Job:
-    """One profile through the first tier. Raises NoPlan."""
+def cheapest_plan(profile: Profile, demand: Sequence[Demand], budget: Budget,
+                  begin: Callable[[Instance], Solution] | None = None) -> Job:
+    """One profile through the first tier; `begin` gives a plan to begin with. Raises NoPlan."""
     instance = instance_of(profile, demand)
     budget.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
-    report = in_words(profile.name, "cost", instance.coin)
-
-    first = best_plan(cheapest, instance, first_plan(instance), budget, report)
+    first = least_cost(instance, budget, profile.name, "cost", begin)
     refuse_missing(profile, instance, first, demand)
     return Job(profile, tuple(demand), instance, first)
+
+
+def least_cost(instance: Instance, budget: Budget, profile: str, aim: str,
+               begin: Callable[[Instance], Solution] | None = None) -> Optimum:
+    """The cheapest plan of an instance, and what no plan of it costs less than; progress speaks of the profile's `aim`.
+
+    Emergency sticks in it are such as are not there.
+    """
+    start = (begin or first_plan)(instance)
+    return best_plan(cheapest, instance, start, budget, in_words(profile, aim, instance.coin))
 
 
 def draft(profile: Profile, demand: Sequence[Demand], budget: Budget) -> ProfilePlan:
@@ -223,7 +234,7 @@ def in_words(profile: str, aim: str, step: Fraction) -> Report:
     return report
 
 
-def first_plan(instance: Instance) -> first_fit.Plan:
+def first_plan(instance: Instance) -> Solution:
     """The cheapest of the first-fit-decreasing plans, one for each length that new sticks may be taken from.
 
     Where there are very many lengths, for each that costs something, and for the longest.

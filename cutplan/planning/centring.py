@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 from cutplan.takeoff import take_off

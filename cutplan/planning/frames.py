@@ -13,7 +13,7 @@ import pandas as pd
 
 from cutplan.lengths import show
 from cutplan.plans import records
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan, numbered
 from cutplan.plans.shares import shares
 
 STICKS = ("profile", "first", "last", "count", "source", "tag", "length", "price", "pieces", "offcut", "keep")
@@ -28,7 +28,7 @@ def sticks(plan: Plan) -> pd.DataFrame:
     return frame(plan, STICKS, (
         (plan.profiles[one.profile].profile, one.first, one.last, one.stick.count, one.stick.source, one.stick.tag,
          one.stick.length, one.stick.price, len(one.stick.cuts), one.stick.offcut, one.stick.keep)
-        for one in records.numbered(plan)))
+        for one in numbered(plan)))
 
 
 def cuts(plan: Plan) -> pd.DataFrame:
@@ -37,7 +37,7 @@ def cuts(plan: Plan) -> pd.DataFrame:
 
 
 def all_cuts(plan: Plan) -> Iterator[tuple[Any, ...]]:
-    for one in records.numbered(plan):
+    for one in numbered(plan):
         profile = plan.profiles[one.profile]
         opening = {entry.mark: entry.for_ for entry in profile.demand}
         for j, cut in enumerate(one.stick.cuts, start=1):

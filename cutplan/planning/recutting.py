@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from cutplan.orders import Piece
 from cutplan.planning.solve import solve
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, NoPlan, Problem, nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.store import Rack

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from cutplan.lengths import exact_decimal
 from cutplan.planning.centring import Chosen
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 

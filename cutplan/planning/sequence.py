@@ -18,7 +18,8 @@ from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
-from cutplan.plans.records import Plan, ProfilePlan, Stick
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.running.budget import Budget
 
 LOOKS = 2 * 10**6  # at a gate that could be finished next, before the best order so far is taken

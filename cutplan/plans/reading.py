@@ -17,8 +17,9 @@ from cutplan.plans.certificate import check_certificate, numbers_again
 from cutplan.plans.changes import report_changes, report_strangers
 from cutplan.plans.grounds import grounded
 from cutplan.plans.place import A_PLAN, Place, as_number, parsed, shown
-from cutplan.plans.records import SOURCES, TIERS, Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals, sum_up
-from cutplan.plans.writing import FORMAT, VERSION, plan_fields, proof_fields, totals_fields
+from cutplan.plans.plan import FORMAT, VERSION, Plan, plan_fields
+from cutplan.plans.records import SOURCES, TIERS, Cut, Demand, ProfilePlan, Stick, Tier, Totals, sum_up
+from cutplan.plans.writing import proof_fields, totals_fields
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing
 

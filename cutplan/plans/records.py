@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import astuple, dataclass, field
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 from cutplan.lengths import added
-from cutplan.orders import Origin
 from cutplan.shop import Routing
 
 
@@ -244,63 +242,6 @@ class ProfilePlan:
             return Left(stick.offcut, None, sawn)
         plain = stick.first - self.routing.pitch if stick.turned else stick.tail_trim if own else Fraction(0)
         return Left(stick.offcut, stick.first_of_offcut(self.routing.pitch, self.kerf), sawn, max(plain, Fraction(0)))
-
-
-@dataclass(frozen=True)
-class Plan:
-    """A whole plan. `shortest_held`, `shortest_clamped`, `tape` and `stack` (sticks cut together) are the shop's, for
-    the sheets.
-
-    `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
-    `replaces` are the rests of other plans that pieces of this one come from.
-    """
-
-    unit: str
-    profiles: tuple[ProfilePlan, ...]
-    currency: str = ""
-    tape: Fraction = Fraction(1, 16)
-    shortest_held: Fraction | None = None
-    cards: tuple[dict[str, Any], ...] = ()
-    replaces: tuple[Origin, ...] = ()
-    stack: int = 1
-    shortest_clamped: Fraction | None = None
-
-
-    def save(self, path: str | Path) -> None:
-        """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
-
-        Raises InputProblems where the file cannot be written.
-        """
-        from cutplan.files import write_whole
-        from cutplan.plans.writing import to_json
-
-        write_whole({str(path): to_json(self)})
-
-
-@dataclass(frozen=True)
-class Numbered:
-    """An entry of a plan's sticks; its first stick is number `first`, counted through the whole plan from 1.
-
-    `profile` and `entry` are its places in the lists of the plan.
-    """
-
-    first: int
-    profile: int
-    entry: int
-    stick: Stick
-
-    @property
-    def last(self) -> int:
-        return self.first + self.stick.count - 1
-
-
-def numbered(plan: Plan) -> Iterator[Numbered]:
-    """The entries of all sticks in the plan's order."""
-    first = 1
-    for k, profile in enumerate(plan.profiles):
-        for s, stick in enumerate(profile.sticks):
-            yield Numbered(first, k, s, stick)
-            first += stick.count
 
 
 @dataclass(frozen=True)

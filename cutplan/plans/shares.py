@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.plans.records import Plan, ProfilePlan, waste_percent
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan, waste_percent
 
 Key = tuple[str, str]
 

@@ -1,41 +1,10 @@
-"""plan.json, written: exact decimals, one fingerprint for each part."""
+"""What plan.json says of each profile."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from cutplan.exactjson import written
-from cutplan.plans.digest import digest
-from cutplan.plans.records import Demand, Plan, ProfilePlan, Stick, Tier, Totals
-
-FORMAT, VERSION = "cutplan plan", 1
-
-
-def to_json(plan: Plan) -> str:
-    """The plan as text, in the plan's unit. `read_json` gives the same plan back."""
-    fields = plan_fields(plan)
-    return written({**fields, "digest": digest(fields)}) + "\n"
-
-
-def identity(plan: Plan) -> str:
-    """The fingerprint of the whole plan, by which it is known again."""
-    return str(digest(plan_fields(plan))["whole"])
-
-
-def plan_fields(plan: Plan) -> dict[str, Any]:
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "unit": plan.unit,
-        "currency": plan.currency,
-        "tape": plan.tape,
-        "shortest_held": plan.shortest_held,
-        **({"shortest_clamped": plan.shortest_clamped} if plan.shortest_clamped is not None else {}),
-        **({"stack": plan.stack} if plan.stack != 1 else {}),
-        "profiles": [profile_fields(profile) for profile in plan.profiles],
-        **({"cards": list(plan.cards)} if plan.cards else {}),
-        **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
-    }
+from cutplan.plans.records import Demand, ProfilePlan, Stick, Tier, Totals
 
 
 def profile_fields(profile: ProfilePlan) -> dict[str, Any]:

@@ -9,7 +9,8 @@ from fractions import Fraction
 
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Origin, Piece
-from cutplan.plans.records import Demand, Plan
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, replacing, rules, shelf
 from cutplan.rack.claims import Claimed, Known, booked_through, claim, refuse, stretch

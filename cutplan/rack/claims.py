@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal, factor
-from cutplan.plans.records import Numbered, Plan, ProfilePlan, numbered
-from cutplan.plans.writing import identity
+from cutplan.plans.plan import Numbered, Plan, identity, numbered
+from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import shelf
 from cutplan.rack.shelf import Offcut

@@ -11,7 +11,7 @@ from fractions import Fraction
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Order, Origin, Piece
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.claims import Known, booked_through, refuse
 from cutplan.rack.store import Rack

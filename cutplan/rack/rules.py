@@ -8,7 +8,8 @@ from typing import Any
 
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
-from cutplan.plans.records import Plan, ProfilePlan
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan
 from cutplan.rack.store import Rack
 from cutplan.shop import Profile, Routing, Stock
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal, factor
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.problems import nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Counted, Offcut

@@ -71,22 +71,28 @@ class Budget:
     gap
         The gap between a plan and its proven bound that is enough, as a share of the plan's value: "0.5%" or
         Fraction(1, 200). A tier's search ends once it is reached. None: only a proven plan is.
+    at_once
+        How many jobs those `workers` do at a time, which no executor says. The time is divided among the jobs
+        accordingly. None: taken for the number of cores of this machine.
     halt
         A stop that is shared with other budgets.
 
     Raises
     ------
     InputProblems
-        For seconds or a gap that cannot be meant.
+        For seconds, a gap or a number of workers that cannot be meant.
     """
 
     def __init__(self, seconds: float | None = None, progress: Callable[[str], None] | None = None,
-                 workers: Executor | None = None, gap: str | Fraction | None = None, halt: Halt | None = None) -> None:
+                 workers: Executor | None = None, gap: str | Fraction | None = None, halt: Halt | None = None,
+                 at_once: int | None = None) -> None:
         if seconds is not None and (isinstance(seconds, bool) or not isinstance(seconds, int | float) or seconds < 0):
             raise InputProblems([Problem("Budget", 1, "seconds", f"{seconds!r} is no time; give a number, 0 or more")])
+        if at_once is not None and (isinstance(at_once, bool) or not isinstance(at_once, int) or at_once < 1):
+            raise InputProblems([Problem("Budget", 1, "at_once", f"{at_once!r} is no number of jobs; give 1 or more")])
         self.ends = FOREVER if seconds is None else time.monotonic() + seconds  # on the clock that all processes share
         self.gap = Fraction(0) if gap is None else read_share(gap)
-        self.workers = workers
+        self.workers, self.at_once = workers, at_once
         self.halt = halt or Halt()
         self._tell = progress
         self._keeper: Keeper | None = None

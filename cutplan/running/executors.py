@@ -23,12 +23,10 @@ ON_ITS_WAY = 3.0  # seconds more than a process of our own has to end: a result 
 
 
 class Submitted:
-    """An executor that someone else made, and will shut down."""
+    """An executor that someone else made, and will shut down; `number` of its workers are at work at a time."""
 
-    def __init__(self, executor: Executor, jobs: int) -> None:
-        self.executor = executor
-        # none says in public how many work there; where it is not known, all jobs may have all the time
-        self.number = max(1, min(jobs, getattr(executor, "_max_workers", jobs)))
+    def __init__(self, executor: Executor, number: int) -> None:
+        self.executor, self.number = executor, number
         self._file = begun_file()
 
     def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:

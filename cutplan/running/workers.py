@@ -60,7 +60,7 @@ def pool_for(budget: Budget, jobs: int) -> WorkerPool:
     if budget.workers is not None:
         from cutplan.running.executors import Submitted
 
-        return Submitted(budget.workers, jobs)
+        return Submitted(budget.workers, min(jobs, budget.at_once or cores()))
     refuse_reading_a_script()
     number = min(jobs, cores())
     if not can_start() or number < (1 if can_fork() else 2):

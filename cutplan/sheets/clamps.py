@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.sheets.tape import Marked
 
 CLAMP, FALL, HAND_SAW = "clamp", "let it fall", "hand saw"

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece, origins_text
-from cutplan.plans.records import Numbered, Plan, numbered
+from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
 from cutplan.tables import safe, table, yes_or_no

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from cutplan.plans.records import Numbered, Stick
+from cutplan.plans.plan import Numbered
+from cutplan.plans.records import Stick
 
 Group = list[Numbered]  # entries that share their marks
 

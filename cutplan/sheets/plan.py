@@ -7,18 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.plans.records import (
-    Numbered,
-    Plan,
-    ProfilePlan,
-    Stick,
-    Tier,
-    Totals,
-    numbered,
-    purchases,
-    total,
-    waste_percent,
-)
+from cutplan.plans.plan import Numbered, Plan, numbered
+from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
 from cutplan.sheets.bar import LEGEND, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care

@@ -18,7 +18,8 @@ from cutplan.cutting import cut_pieces
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.tiers import cheapest_plan
 from cutplan.orders import load_inputs, load_week
-from cutplan.plans.records import Demand, Plan
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
 from cutplan.running import workers
 from cutplan.running.budget import Budget

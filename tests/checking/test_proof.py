@@ -15,8 +15,8 @@ import pytest
 from cutplan.checking.arrangement import plain
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import Claim, prove
-from cutplan.plans.records import Plan, ProfilePlan, Tier
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.records import ProfilePlan, Tier
 from tests.cutting.shops import cut, patterns, profile
 from tests.cutting.test_against_others import best_by_model, random_case
 

@@ -12,7 +12,7 @@ from ortools.sat.python import cp_model
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock

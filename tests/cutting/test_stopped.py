@@ -15,8 +15,8 @@ from cutplan.cutting import tiers as cutter
 from cutplan.cutting.exact import setups
 from cutplan.cutting.exact.branch_and_bound import Optimum
 from cutplan.cutting.tiers import cheapest_plan, finish
-from cutplan.plans.records import Demand, Plan, ProfilePlan
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Routing, Stock

@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 
-from cutplan.cutting.problem.instance import Instance, build
+from cutplan.cutting.problem.instance import Instance, build_instance
 from tests.cutting.shops import profile
 
 
 def instance_of(capacity: int, pieces: Sequence[int]) -> Instance:
-    return build(profile([(capacity, 1, None)]), {(Fraction(w), "", 1): n for w, n in Counter(pieces).items()})
+    return build_instance(profile([(capacity, 1, None)]), {(Fraction(w), "", 1): n for w, n in Counter(pieces).items()})
 
 
 def fewest(capacity: int, pieces: Sequence[int]) -> int:

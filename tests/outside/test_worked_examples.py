@@ -10,7 +10,7 @@ import pytest
 
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from tests.cutting.shops import cut, profile
 
 PAPER = {1380: 22, 1520: 25, 1560: 12, 1710: 14, 1820: 18, 1880: 18, 1930: 20, 2000: 10, 2050: 12, 2100: 14,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from cutplan.plans.place import findings
+from cutplan.plans.plan import Plan
 from cutplan.plans.reading import read_json
-from cutplan.plans.records import Plan
 
 
 def from_json(text: str, file: str) -> Plan:

@@ -23,8 +23,7 @@ from cutplan.cutting import cut_pieces
 from cutplan.exactjson import canonical
 from cutplan.orders import Piece
 from cutplan.plans.digest import digest, fingerprint
-from cutplan.plans.records import Plan
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
 from cutplan.problems import InputProblems
 from tests.cutting.renewed import renewed
 from tests.cutting.shops import profile, shop

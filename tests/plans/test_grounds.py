@@ -12,8 +12,8 @@ import pytest
 
 from cutplan.checking.proof import prove
 from cutplan.plans.grounds import grounded, least_setups, least_used
-from cutplan.plans.records import Plan, ProfilePlan
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems
 from cutplan.sheets.bench.page import known_of_cost
 from cutplan.sheets.plan import proof_text

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from cutplan.plans.records import Cut, Demand, Plan, ProfilePlan, Stick, Tier, Totals
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.records import Cut, Demand, ProfilePlan, Stick, Tier, Totals
 from cutplan.problems import InputProblems
 from tests.cutting.renewed import renewed
 from tests.plans.parsing import from_json

@@ -8,7 +8,7 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import load_inputs
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.plans.shares import by_owner, shares, together
 from cutplan.takeoff import take_off
 from tests.bidding.bids import DEMO

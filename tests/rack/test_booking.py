@@ -11,7 +11,8 @@ import pytest
 
 from cutplan.orders import Piece
 from cutplan.planning import recutting
-from cutplan.plans.records import Plan, numbered, purchases
+from cutplan.plans.plan import Plan, numbered
+from cutplan.plans.records import purchases
 from cutplan.problems import InputProblems, NoPlan
 from cutplan.rack import booking, holding, shelf
 from cutplan.rack.claims import known

@@ -20,7 +20,7 @@ import pytest
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.orders import Piece
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import to_json
 from cutplan.problems import NoPlan
 from cutplan.rack import booking, shelf
 from cutplan.rack.claims import known

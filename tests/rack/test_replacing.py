@@ -15,8 +15,7 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece, load_pieces, origins
-from cutplan.plans.records import Plan, numbered
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, numbered, to_json
 from cutplan.problems import InputProblems
 from cutplan.rack import booking, holding
 from cutplan.rack.claims import Known, known

@@ -21,7 +21,7 @@ import pytest
 from cutplan import database
 from cutplan.bidding import store as bids
 from cutplan.planning import racked
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems
 from cutplan.rack import booking, shelf, store
 from cutplan.rack.claims import known
@@ -143,7 +143,7 @@ def without_times(rack: Path) -> object:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_the_command_killed_leaves_all_or_nothing(rack: Path, tmp_path: Path, seed: int) -> None:
-    from cutplan.plans.writing import to_json
+    from cutplan.plans.plan import to_json
 
     file = tmp_path / "plan.json"
     file.write_text(to_json(plan_with(rack, DEMAND)), encoding="utf-8")

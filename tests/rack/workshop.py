@@ -9,7 +9,7 @@ from pathlib import Path
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.rack.store import changing, reading
 from cutplan.rack.supply import supply, tagged, with_on_hand
 from cutplan.running.budget import Budget

@@ -20,7 +20,7 @@ import pytest
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.heuristics.first_fit import on_any_sticks, size_by_size
 from cutplan.cutting.patterns import Pattern
-from cutplan.cutting.problem.instance import Instance, build
+from cutplan.cutting.problem.instance import Instance, build_instance
 from cutplan.planning.sequence import fewest_open, most_open
 from cutplan.running import budget as budgets
 from cutplan.running.budget import Budget, stoppable, watched
@@ -139,10 +139,10 @@ def test_first_fit_by_sizes_is_first_fit_by_pieces(seed: int) -> None:
     chance = random.Random(seed)
     rail = profile([(n, n, chance.choice([None, 3])) for n in chance.sample(range(60, 120), 3)], kerf="1/8")
     lengths = [Fraction(chance.randint(40, 480), 8) for _ in range(chance.randint(1, 9))]
-    plain = build(rail, {(length, "", 1): chance.randint(1, 30) for length in lengths})
+    plain = build_instance(rail, {(length, "", 1): chance.randint(1, 30) for length in lengths})
     holes = Routing(Fraction(chance.randint(16, 40), 8), Fraction(chance.randint(0, 16), 8))
     rails = [length + 6 for length in lengths if length < 50] or [Fraction(20)]
-    routed = build(replace(rail, routing=holes), {
+    routed = build_instance(replace(rail, routing=holes), {
         (length, chance.choice(["hole", "space", "either"]), 1): chance.randint(1, 30) for length in rails})
     for instance in (plain, routed):
         for _ in range(4):

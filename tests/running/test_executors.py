@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,7 +17,8 @@ from cutplan.bidding.bidfile import load_bid
 from cutplan.bidding.cutting import cut_versions
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece, load_inputs
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import to_json
+from cutplan.problems import InputProblems
 from cutplan.running import executors
 from cutplan.running import workers as pools
 from cutplan.running.budget import Budget
@@ -129,6 +131,41 @@ def test_a_limit_holds_for_all_that_an_executor_does(executor: Executor, tmp_pat
         found = workers.each(till_the_end, [tmp_path / str(k) for k in range(4)], lambda job: 1, lambda k: 1)
     assert set(found) <= {"begun when it was over", "ended"}
     assert time.monotonic() - began < 10
+
+
+class Foreign(Executor):
+    """One at a time, and nothing more is known of it than that it is an executor."""
+
+    def __init__(self) -> None:
+        self._one = ThreadPoolExecutor(1)
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Any:
+        return self._one.submit(fn, *args, **kwargs)
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        self._one.shutdown(wait, cancel_futures=cancel_futures)
+
+
+def time_given(job: int, budget: Budget) -> float:
+    return budget.left()
+
+
+@pytest.mark.parametrize("at_once, shares", [(1, [4, 3, 2, 1]), (2, [2, 2, 1, 1]), (9, [1, 1, 1, 1])])
+def test_the_time_is_divided_by_how_many_jobs_an_executor_does_at_once(at_once: int, shares: list[int]) -> None:
+    """Jobs that wait for their turn find time left when it comes."""
+    with Foreign() as executor, Workers(Budget(120, None, executor, at_once=at_once), 4) as workers:
+        found = workers.each(time_given, [1, 2, 3, 4], lambda job: -job, lambda k: -(-(4 - k) // workers.number))
+    assert found == pytest.approx([120 / share for share in shares], abs=2)
+
+
+def test_where_nobody_says_as_many_as_this_machine_has_cores(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pools, "cores", lambda: 3)
+    with Foreign() as executor:
+        assert Workers(Budget(None, None, executor), 8).number == 3
+        assert Workers(Budget(None, None, executor), 2).number == 2
+    for none in (0, -1, True, 1.5):
+        with pytest.raises(InputProblems, match="at_once"):
+            Budget(at_once=none)  # type: ignore[arg-type]
 
 
 def deaf(job: int, budget: Budget) -> int:

@@ -9,7 +9,8 @@ from fractions import Fraction
 from pathlib import Path
 
 from cutplan.orders import Piece, load_inputs, load_pieces
-from cutplan.plans.records import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import Cut, ProfilePlan, Stick, Tier, Totals
 from cutplan.sheets.csvout import cuts_csv, pieces_csv
 from cutplan.tables import safe, table
 

@@ -13,8 +13,7 @@ import pytest
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
 from cutplan.planning.sequence import sequenced
-from cutplan.plans.records import Plan, numbered
-from cutplan.plans.writing import identity, to_json
+from cutplan.plans.plan import Plan, identity, numbered, to_json
 from cutplan.running.budget import Budget
 from cutplan.sheets.bench.page import plan_page
 from cutplan.sheets.plan import plan_text

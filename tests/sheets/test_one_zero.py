@@ -22,7 +22,7 @@ import pytest
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
 from cutplan.planning.sequence import sequenced
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.running.budget import Budget
 from cutplan.sheets import pages
 from cutplan.sheets.bench.page import plan_page

@@ -6,7 +6,8 @@ from fractions import Fraction
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
-from cutplan.plans.records import Cut, Plan, ProfilePlan, Stick, Tier, Totals
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import Cut, ProfilePlan, Stick, Tier, Totals
 from cutplan.sheets.plan import plan_text
 from cutplan.sheets.words import Writer, places
 from cutplan.shop import Profile, Routing, Shop, Stock

@@ -22,10 +22,10 @@ from typing import Any
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.exact.branch_and_bound import Box, Optimum, next_value
-from cutplan.cutting.heuristics.first_fit import Plan, spent, value
+from cutplan.cutting.heuristics.first_fit import spent, value
 from cutplan.cutting.layout import dealt
 from cutplan.cutting.lp import bounds
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Blanks, Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.lengths import exact_decimal, listed
@@ -54,7 +54,7 @@ class Lengths:
     def fitting(self) -> tuple[tuple[int, ...], ...]:
         """For each size the lengths it may come from."""
         return tuple(
-            tuple(k for k, kinds in enumerate(self.kinds) if self.instance.fits(Pattern(kinds[0], ((i, 1),))))
+            tuple(k for k, kinds in enumerate(self.kinds) if self.instance.gives(kinds[0], i))
             for i in range(len(self.instance.sizes)))
 
     @cached_property
@@ -68,9 +68,9 @@ class Lengths:
         """How many sets of size i there are, each from one length."""
         return self.instance.demands[i] // together(self.instance)[i]
 
-    def plan(self, sets: Mapping[tuple[int, int], int], drawn: Sequence[int]) -> Plan:
+    def plan(self, sets: Mapping[tuple[int, int], int], drawn: Sequence[int]) -> Solution:
         """The patterns where so many sets (by size and length) come from so many sticks of each kind."""
-        plan: Plan = Counter()
+        plan: Solution = Counter()
         left = list(drawn)
         for (i, k), n in sorted(sets.items()):
             pieces = n * together(self.instance)[i]
@@ -91,7 +91,7 @@ def bound_to(instance: Instance) -> Blanks:
     return instance.blanks
 
 
-def first_plan(instance: Instance) -> Plan:
+def first_plan(instance: Instance) -> Solution:
     """A plan to begin with: the largest sets first, each from the length that is cheapest for it as things stand."""
     lengths = Lengths(instance)
     left = [instance.most(s) for s in range(len(instance.sticks))]
@@ -117,7 +117,7 @@ def first_plan(instance: Instance) -> Plan:
     return lengths.plan(sets, drawn)
 
 
-def best(objective: Objective, start: Plan, budget: Budget) -> Optimum:
+def best(objective: Objective, start: Solution, budget: Budget) -> Optimum:
     """One tier: the best plan, and what is proven of it by the LP's duals or, beyond these, by search."""
     plan, worth = start, value(objective, start)
     box = objective.box(worth)
@@ -167,7 +167,7 @@ def called(entry: Demand, sets: int) -> str:
     return f"{entry.mark} ({wanted}{place})" if entry.mark else wanted
 
 
-def shortfalls(instance: Instance, plan: Plan, demand: Sequence[Demand]) -> tuple[Shortfall, ...]:
+def shortfalls(instance: Instance, plan: Solution, demand: Sequence[Demand]) -> tuple[Shortfall, ...]:
     """What a plan lacks, by length; the openings are served in the order of the demand."""
     pieces = {(i, length): Counter(marks) for (i, length), marks in dealt(instance, plan, demand).items()}
     sizes = {asked: i for i, asked in enumerate(zip(instance.lengths, together(instance), strict=True))}
@@ -299,7 +299,7 @@ class AssignmentModel:
         ways, by_stick = self.objective.ways, self.objective.by_stick
         return sum(ways[by_stick[s][0]].base * x for s, x in self.drawn.items())
 
-    def minimise(self, aim: Any, least: int, most: int, start: Plan) -> None:
+    def minimise(self, aim: Any, least: int, most: int, start: Solution) -> None:
         """Asks for the least of a sum that is known to be from `least` to `most`, as `start` is."""
         self.model.add(aim >= least)
         self.model.add(aim <= most)
@@ -307,7 +307,7 @@ class AssignmentModel:
         for s, x in self.drawn.items():
             self.model.add_hint(x, sum(n for pattern, n in start.items() if pattern.stick == s))
 
-    def solve(self, budget: Budget, work: float) -> Plan | None:
+    def solve(self, budget: Budget, work: float) -> Solution | None:
         """The best plan found; `proven` is then whether there is none better, and `least` what it is worth."""
         from ortools.sat.python import cp_model
 
@@ -322,7 +322,7 @@ class AssignmentModel:
         return self.lengths.plan({key: solver.value(y) for key, y in self.sets.items()}, drawn)
 
 
-def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: float) -> tuple[Plan, int]:
+def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: float) -> tuple[Solution, int]:
     """The plan with the fewest set-ups among those as good in cost and length, and the proven least number of them."""
     instance, start = used.instance, best_used.plan
     least = len(set(instance.lengths))

@@ -15,15 +15,14 @@ from cutplan.cutting.exact.completion import Completion
 from cutplan.cutting.exact.restarts import restart
 from cutplan.cutting.heuristics import diving as rounding
 from cutplan.cutting.heuristics import first_fit
-from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.heuristics.sequential import Passes
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.patterns import Pattern
-from cutplan.cutting.pricing.knapsack import least_sum, sums_of
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
+from cutplan.sums import least_sum, sums_of
 
 SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
 BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
@@ -69,7 +68,7 @@ class Optimum:
     `patterns` are those of the LPs, for the tiers to come.
     """
 
-    plan: Plan
+    plan: Solution
     value: int
     bound: int
     root: Box
@@ -137,7 +136,7 @@ class Search:
     patterns of small reduced cost decides, or with one kind of stick branch and price.
     """
 
-    def __init__(self, objective: Objective, start: Plan, budget: Budget, report: Report) -> None:
+    def __init__(self, objective: Objective, start: Solution, budget: Budget, report: Report) -> None:
         self.objective, self.budget, self.report = objective, budget, report
         self.instance = objective.instance
         self.best, self.worth = start, first_fit.value(objective, start)
@@ -359,7 +358,7 @@ class Search:
         self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.budget,
                                         search.FEW_NODES, complete=False))
 
-    def _offer_trimmed(self, plan: Plan | None) -> None:
+    def _offer_trimmed(self, plan: Solution | None) -> None:
         if plan is not None:
             self._offer(first_fit.trim(self.instance, plan))
 
@@ -367,7 +366,7 @@ class Search:
         """The next value that a plan in this box can have."""
         return next_value(self.objective, bound, self.worth, box)
 
-    def _offer(self, plan: Plan | None) -> None:
+    def _offer(self, plan: Solution | None) -> None:
         """Takes a plan that is better than the best so far and within the cap."""
         if plan is None:
             return
@@ -381,7 +380,7 @@ class Search:
             self.budget.keep(self._so_far)
 
 
-def optimise(objective: Objective, start: Plan, budget: Budget, report: Report, brief: bool = False) -> Optimum:
+def optimise(objective: Objective, start: Solution, budget: Budget, report: Report, brief: bool = False) -> Optimum:
     """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
 
     `brief`: a good plan is enough.

@@ -24,13 +24,11 @@ from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.exact.verdict import Verdict
-from cutplan.cutting.heuristics.first_fit import Plan
 from cutplan.cutting.lp.bounds import Box
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
-
-Ints = NDArray[np.int64]
+from cutplan.sums import Ints
 
 FINE = 10**11  # the scaled value that must be exceeded
 PENALTY = 10  # times the dearest pattern, for one unit by which a row is missed
@@ -128,7 +126,7 @@ class Listed:
         total += int((reduced[below] * self.upper[below]).sum())
         return total > self.scale * self.most
 
-    def plan(self, x: NDArray[np.float64]) -> Plan | None:
+    def plan(self, x: NDArray[np.float64]) -> Solution | None:
         """The plan these numbers are, if they are whole and good enough."""
         whole = np.rint(x).astype(np.int64)
         if np.abs(x - whole).max(initial=0.0) > 1e-6 or int(self.costs @ whole) > self.most:

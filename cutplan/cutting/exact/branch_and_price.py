@@ -27,8 +27,7 @@ from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.exact.branch_and_cut import triples
 from cutplan.cutting.exact.verdict import Verdict
-from cutplan.cutting.heuristics.first_fit import Plan
-from cutplan.cutting.patterns import Counts, Pattern
+from cutplan.cutting.patterns import Counts, Pattern, Solution
 from cutplan.cutting.pricing.knapsack import FINE as LONGEST_STICK
 from cutplan.cutting.pricing.labels import MOST, Labels, Penalty
 from cutplan.cutting.problem.instance import Instance, produced
@@ -150,9 +149,9 @@ def waste_of(instance: Instance, most: int) -> int:
     return most * instance.sticks[0].capacity - pieces
 
 
-def whole(instance: Instance, relaxed: Relaxation, most: int) -> Plan | None:
+def whole(instance: Instance, relaxed: Relaxation, most: int) -> Solution | None:
     """The plan that the LP's solution is, if its numbers are whole and it is one."""
-    plan: Plan = Counter()
+    plan: Solution = Counter()
     for counts, x in zip(relaxed.columns, relaxed.weights(), strict=True):
         n = round(x)
         if abs(x - n) > 1e-6:

@@ -7,10 +7,11 @@ from dataclasses import replace
 from itertools import chain
 
 from cutplan.cutting.exact import listing as search
-from cutplan.cutting.heuristics.first_fit import Plan, spent
+from cutplan.cutting.heuristics.first_fit import spent
 from cutplan.cutting.heuristics.sequential import Passes
 from cutplan.cutting.lp import generation
 from cutplan.cutting.lp import master as lp
+from cutplan.cutting.patterns import Solution
 from cutplan.cutting.problem.instance import Instance, remaining
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.running.budget import Budget
@@ -28,7 +29,7 @@ class Completion:
         self.master, self.dearest, self.budget = master, dearest, budget
         self._little = list(LITTLE)
 
-    def __call__(self, fixed: Plan) -> Plan | None:
+    def __call__(self, fixed: Solution) -> Solution | None:
         """Sticks for all that these sticks leave to be cut; None if not found. The LP is solved, for what is left."""
         objective = self.master.objective
         if objective.cap is not None or not any(self.master.demands):
@@ -46,7 +47,7 @@ class Completion:
         return None
 
 
-def left_over(instance: Instance, fixed: Plan) -> Instance:
+def left_over(instance: Instance, fixed: Solution) -> Instance:
     """The instance with what these sticks leave to be cut, and the sticks that are still there."""
     drawn = Counter[int]()
     for pattern, n in fixed.items():
@@ -57,7 +58,7 @@ def left_over(instance: Instance, fixed: Plan) -> Instance:
     ))
 
 
-def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget) -> Plan | None:
+def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget) -> Solution | None:
     """A MIP over the patterns that a plan of the rest, cheaper than `below`, can use, where they are few."""
     objective = cheapest(rest)
     own = lp.Master(objective, objective.box(below - 1), below)

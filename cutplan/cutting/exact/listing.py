@@ -14,9 +14,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cutplan.cutting.exact.branch_and_cut import refute
-from cutplan.cutting.heuristics.first_fit import Plan, value
+from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.lp import bounds
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import by_size
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
@@ -29,7 +29,7 @@ SECONDS = 10.0
 class ListingVerdict:
     """A plan below the ceiling or None; and the bound below which the search proved that there is none."""
 
-    plan: Plan | None
+    plan: Solution | None
     bound: int | None
 
 
@@ -65,10 +65,10 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, f
 
     HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
     """
-    found: Plan | None = None
+    found: Solution | None = None
     worth = ceiling
 
-    def better(plan: Plan | None) -> bool:
+    def better(plan: Solution | None) -> bool:
         nonlocal found, worth
         if plan is None or value(objective, plan) >= worth:
             return False
@@ -88,7 +88,7 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, f
 
 
 def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-         budget: Budget, nodes: int, complete: bool = True) -> Plan | None:
+         budget: Budget, nodes: int, complete: bool = True) -> Solution | None:
     """The best plan that HiGHS finds in so many nodes, if any. `complete`: all patterns it could use are there."""
     from ortools.math_opt.python import mathopt
 

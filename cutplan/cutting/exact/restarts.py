@@ -15,8 +15,7 @@ from collections.abc import Sequence
 from cutplan.cutting.exact.branch_and_price import Relaxation, pair, root, waste_of
 from cutplan.cutting.exact.completion import left_over
 from cutplan.cutting.heuristics.diving import take
-from cutplan.cutting.heuristics.first_fit import Plan
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
@@ -25,7 +24,7 @@ NODES = 40  # it may take for them
 WHOLE = 0.9  # of a stick
 
 
-def restart(instance: Instance, patterns: Sequence[Pattern], most: int, tries: int, budget: Budget) -> Plan | None:
+def restart(instance: Instance, patterns: Sequence[Pattern], most: int, tries: int, budget: Budget) -> Solution | None:
     """A plan of at most `most` sticks, if one of so many tries comes to it. `patterns` are what the LP begins with."""
     chance, found = random.Random(0), dict.fromkeys(patterns)
     whole = relaxed(instance, found, most, budget)
@@ -38,9 +37,9 @@ def restart(instance: Instance, patterns: Sequence[Pattern], most: int, tries: i
 
 
 def attempt(instance: Instance, whole: Relaxation, found: dict[Pattern, None], chance: random.Random,
-            budget: Budget) -> Plan | None:
+            budget: Budget) -> Solution | None:
     """One try; `whole` is the LP of all that is to be cut, and `found` are all patterns so far."""
-    fixed: Plan = Counter()
+    fixed: Solution = Counter()
     rest, lp = instance, whole
     while fix(lp, list(rest.demands), fixed, chance):
         rest, most = left_over(instance, fixed), whole.most - fixed.total()
@@ -62,7 +61,7 @@ def relaxed(instance: Instance, found: dict[Pattern, None], most: int, budget: B
     return lp if enough else None
 
 
-def fix(lp: Relaxation, left: list[int], fixed: Plan, chance: random.Random) -> bool:
+def fix(lp: Relaxation, left: list[int], fixed: Solution, chance: random.Random) -> bool:
     """Fixes the whole sticks of a corner drawn at random, or its largest fraction, until little is left."""
     weights = lp.wander(chance)
     if not weights:

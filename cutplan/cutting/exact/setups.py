@@ -10,8 +10,8 @@ from fractions import Fraction
 from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact.branch_and_bound import Optimum
-from cutplan.cutting.heuristics.first_fit import Plan, spent, value
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.heuristics.first_fit import spent, value
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
@@ -25,7 +25,7 @@ MANY = 500  # ways of using sticks: with more, patterns are listed only where th
 class Setups:
     """The plan with the fewest set-ups found, and the proven least number."""
 
-    plan: Plan
+    plan: Solution
     bound: int
 
 
@@ -40,7 +40,7 @@ def setup(pattern: Pattern, instance: Instance) -> Setup:
     return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
 
 
-def count(plan: Plan, instance: Instance) -> int:
+def count(plan: Solution, instance: Instance) -> int:
     """Set-ups of a plan: different lengths of stick, or different lengths cut from it."""
     return len({setup(p, instance) for p in plan})
 
@@ -57,7 +57,7 @@ def at_least(instance: Instance) -> int:
     return -(-len(sizes) // max(1, different))
 
 
-def as_they_are(instance: Instance, plan: Plan) -> Setups:
+def as_they_are(instance: Instance, plan: Solution) -> Setups:
     """A plan nobody looked for fewer set-ups in; only the counting bound stands."""
     return Setups(plan, min(at_least(instance), count(plan, instance)))
 
@@ -89,8 +89,8 @@ def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, sha
     return Setups(found, min(least, count(found, instance)))
 
 
-def search_setups(used: Objective, patterns: Sequence[Pattern], start: Plan, ceiling: int,
-                  budget: Budget, work: float) -> tuple[Plan, int]:
+def search_setups(used: Objective, patterns: Sequence[Pattern], start: Solution, ceiling: int,
+                  budget: Budget, work: float) -> tuple[Solution, int]:
     """The plan with the fewest set-ups over these patterns, no worse than `start`, and its proven bound."""
     from ortools.sat.python import cp_model
 

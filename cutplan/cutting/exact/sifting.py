@@ -11,17 +11,15 @@ core that the tier is searched in, and each leaf of its tree is bounded over the
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable
 from fractions import Fraction
-from functools import cached_property
 
 from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report, barren, next_value, optimise
-from cutplan.cutting.heuristics.first_fit import Plan, value
-from cutplan.cutting.lp import bounds, generation
-from cutplan.cutting.lp import master as lp
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.heuristics.first_fit import value
+from cutplan.cutting.lp import bounds
+from cutplan.cutting.lp.core import Core, relax_core
+from cutplan.cutting.patterns import Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
@@ -35,36 +33,7 @@ LEAST = -2**62  # the excess of a kind that the cap does not allow
 Aim = Callable[[Instance], Objective]
 
 
-@dataclass(frozen=True)
-class Core:
-    """Some kinds of stick of an instance, in their order, as an instance of their own."""
-
-    whole: Instance
-    chosen: tuple[int, ...]
-
-    @cached_property
-    def instance(self) -> Instance:
-        return replace(self.whole, sticks=tuple(self.whole.sticks[s] for s in self.chosen),
-                       stock=tuple(self.whole.stock[s] for s in self.chosen))
-
-    @cached_property
-    def at(self) -> dict[int, int]:
-        """Where each kind of the core stands in it."""
-        return {s: k for k, s in enumerate(self.chosen)}
-
-    def into(self, plan: Plan) -> Plan:
-        """A plan of the whole, which draws on the core alone, as one of the core."""
-        return Counter({Pattern(self.at[pattern.stick], pattern.counts): n for pattern, n in plan.items()})
-
-    def back(self, pattern: Pattern) -> Pattern:
-        """A pattern of the core as one of the whole."""
-        return Pattern(self.chosen[pattern.stick], pattern.counts)
-
-    def joined(self, others: Iterable[int]) -> Core:
-        return Core(self.whole, tuple(sorted({*self.chosen, *others})))
-
-
-def best_plan(aim: Aim, instance: Instance, start: Plan, budget: Budget, report: Report,
+def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, report: Report,
               brief: bool = False) -> Optimum:
     """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
 
@@ -94,12 +63,12 @@ def best_plan(aim: Aim, instance: Instance, start: Plan, budget: Budget, report:
     return Optimum(plan, reached, min(tree.known, reached), tree, tuple(map(core.back, found.patterns)))
 
 
-def needed(instance: Instance, start: Plan) -> set[int]:
+def needed(instance: Instance, start: Solution) -> set[int]:
     """The kinds that every core has: those that cost something, and those of the plan to begin with."""
     return {s for s, stick in enumerate(instance.sticks) if stick.cost} | {pattern.stick for pattern in start}
 
 
-def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, budget: Budget) -> tuple[Core, bounds.Bound]:
+def sift(whole: Objective, aim: Aim, start: Solution, box: bounds.Box, budget: Budget) -> tuple[Core, bounds.Bound]:
     """The core to search in, and the best bound over the whole stock; see above.
 
     On holes the worth of a pattern is bounded from above, and many kinds never cease to pay: after some rounds that
@@ -111,7 +80,7 @@ def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, budget: Budge
     patterns = dict.fromkeys(start)
     best = bounds.Bound(bounds.Duals((0,) * len(instance.sizes), 0, 1), 0)
     while True:
-        relaxed = relax(core, aim(core.instance), patterns, ceiling, budget)
+        relaxed = relax_core(core, aim(core.instance), patterns, ceiling, budget)
         patterns.update(dict.fromkeys(relaxed.patterns))
         found = bounds.tables(whole, relaxed.bound.duals, instance.demands, box)
         budget.count()
@@ -125,27 +94,6 @@ def sift(whole: Objective, aim: Aim, start: Plan, box: bounds.Box, budget: Budge
         if not joining or not patience or best.ceiling >= ceiling or budget.spent():
             return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:CORE]]), best
         core = core.joined(joining)
-
-
-@dataclass(frozen=True)
-class RelaxedCore:
-    """The LP of a core: its best duals and what they prove there, the patterns it knows and the kinds that it draws."""
-
-    bound: bounds.Bound
-    patterns: list[Pattern]
-    drawn: list[int]
-
-
-def relax(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, budget: Budget) -> RelaxedCore:
-    """The LP of a core, begun with patterns of the whole that draw on it."""
-    master = lp.Master(objective, objective.box(ceiling), ceiling)
-    for pattern in core.into(Counter(patterns)):
-        master.add(pattern)
-    ended = generation.relax(master, budget, lambda bound, _: bound.ceiling >= ceiling)
-    begun = bounds.by_length(objective, master.scale)
-    bound = (ended and (ended.own or ended.bound)) or generation.bound_of(master, begun)
-    drawn = master.sticks()[:len(core.chosen)] if master.solve() else []
-    return RelaxedCore(bound, list(map(core.back, master.patterns)), [core.chosen[k] for k, n in enumerate(drawn) if n])
 
 
 def worth(bound: bounds.Bound) -> Fraction:

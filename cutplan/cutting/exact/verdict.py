@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutplan.cutting.heuristics.first_fit import Plan
+from cutplan.cutting.patterns import Solution
 
 
 @dataclass(frozen=True)
 class Verdict:
     """A plan as good as was asked for, or None; then `proven` says whether there is none."""
 
-    plan: Plan | None
+    plan: Solution | None
     proven: bool

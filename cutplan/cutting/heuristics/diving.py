@@ -10,18 +10,18 @@ import random
 from collections import Counter
 from collections.abc import Callable, Sequence
 
-from cutplan.cutting.heuristics.first_fit import Plan, trim, value
+from cutplan.cutting.heuristics.first_fit import trim, value
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.patterns import Pattern
+from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
 BACKS = (1, 1, 2, 1, 1, 2, 1, 1, 2, 1)  # steps taken back, each time that a dive fails
 
 
-def dive(master: lp.Master, budget: Budget, share: float, dearest: int, complete: Callable[[Plan], Plan | None],
-         chance: random.Random | None = None, steps: int | None = None) -> Plan | None:
+def dive(master: lp.Master, budget: Budget, share: float, dearest: int, complete: Callable[[Solution], Solution | None],
+         chance: random.Random | None = None, steps: int | None = None) -> Solution | None:
     """A whole plan from the LP worth less than `dearest`, or None. Leaves the LP as it found it.
 
     `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
@@ -30,7 +30,7 @@ def dive(master: lp.Master, budget: Budget, share: float, dearest: int, complete
     and then with those before it, and its patterns are left alone from then on.
     """
     instance = master.objective.instance
-    made: list[Plan] = [Counter()]  # what is fixed after each step
+    made: list[Solution] = [Counter()]  # what is fixed after each step
     banned: set[Pattern] = set()
     backs = list(BACKS) if steps is None and master.objective.cap is None else []
     try:
@@ -57,7 +57,7 @@ def dive(master: lp.Master, budget: Budget, share: float, dearest: int, complete
         master.narrow(Counter())
 
 
-def worth(master: lp.Master, fixed: Plan) -> float:
+def worth(master: lp.Master, fixed: Solution) -> float:
     """What these sticks and the LP for the rest are worth together."""
     return value(master.objective, fixed) + master.worth
 
@@ -76,7 +76,7 @@ def regenerate(master: lp.Master, budget: Budget, rounds: int = 30) -> bool:
     return master.solve() is not None and master.serves()
 
 
-def fix(master: lp.Master, fixed: Plan, share: float, chance: random.Random | None, banned: set[Pattern]) -> bool:
+def fix(master: lp.Master, fixed: Solution, share: float, chance: random.Random | None, banned: set[Pattern]) -> bool:
     """Fixes whole parts and fractions of the LP's solution, at least one stick; False where that cannot be."""
     weights = {k: weight for k, weight in enumerate(master.weights())
                if weight > 1e-9 and master.patterns[k] not in banned}
@@ -112,7 +112,7 @@ def serving(instance: Instance, pattern: Pattern, left: Sequence[int]) -> Patter
     return Pattern(pattern.stick, found) if found else None
 
 
-def take(pattern: Pattern, left: list[int], fixed: Plan) -> None:
+def take(pattern: Pattern, left: list[int], fixed: Solution) -> None:
     fixed[pattern] += 1
     for i, a in pattern.counts:
         left[i] -= a
@@ -125,7 +125,7 @@ def pick(fractions: Sequence[tuple[int, float]], chance: random.Random | None) -
     return chance.choices([k for k, _ in fractions], [fraction**3 for _, fraction in fractions])[0]
 
 
-def available(box: bounds.Box, plan: Plan) -> bool:
+def available(box: bounds.Box, plan: Solution) -> bool:
     """Whether the plan draws no more sticks of any type than the box has."""
     drawn = Counter[int]()
     for pattern, n in plan.items():

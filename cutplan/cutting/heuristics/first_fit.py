@@ -8,24 +8,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutplan.cutting.patterns import Counts, Pattern
+from cutplan.cutting.patterns import Counts, Pattern, Solution
 from cutplan.cutting.problem.instance import Instance, produced
 from cutplan.cutting.problem.objective import Objective
 
-Plan = Counter[Pattern]
 
-
-def value(objective: Objective, plan: Plan) -> int:
+def value(objective: Objective, plan: Solution) -> int:
     """The tier's value of a plan."""
     return sum(n * objective.cost(pattern) for pattern, n in plan.items())
 
 
-def spent(instance: Instance, plan: Plan) -> int:
+def spent(instance: Instance, plan: Solution) -> int:
     """The cost of new stock of a plan, in coins."""
     return sum(n * instance.sticks[pattern.stick].cost for pattern, n in plan.items())
 
 
-def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan | None:
+def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Solution | None:
     """Longest piece first, each on the first open stick with room, else on a new one of the preferred type.
 
     Each stick is then exchanged for the cheapest type that still holds its pieces. None where the stock runs out.
@@ -34,7 +32,7 @@ def first_fit_decreasing(instance: Instance, preference: Sequence[int]) -> Plan 
     return None if plan is None else downgrade(instance, plan)
 
 
-def size_by_size(instance: Instance, preference: Sequence[int]) -> Plan | None:
+def size_by_size(instance: Instance, preference: Sequence[int]) -> Solution | None:
     """First fit where pieces add up: those of a size go on the open sticks in turn, as many on each as it has room."""
     left = [instance.most(s) for s in range(len(instance.sticks))]
     opened: list[tuple[int, Counts]] = []
@@ -61,7 +59,7 @@ def size_by_size(instance: Instance, preference: Sequence[int]) -> Plan | None:
     return Counter({Pattern(s, counts): n for (s, counts), n in Counter(opened).items()})
 
 
-def on_any_sticks(instance: Instance, preference: Sequence[int]) -> Plan | None:
+def on_any_sticks(instance: Instance, preference: Sequence[int]) -> Solution | None:
     """First fit where what a piece takes depends on its neighbours.
 
     Sticks that carry the same are looked at once: of a size as many go on each as it has room for.
@@ -84,7 +82,7 @@ def on_any_sticks(instance: Instance, preference: Sequence[int]) -> Plan | None:
             after += new.given(i, each, demand)
             demand -= min(demand, each * new.many)
         opened = after
-    plan: Plan = Counter()
+    plan: Solution = Counter()
     for alike in opened:
         plan[alike.pattern] += alike.many
     return plan
@@ -118,12 +116,12 @@ def room_for(instance: Instance, pattern: Pattern, i: int, most: int) -> int:
     return many
 
 
-def downgrade(instance: Instance, plan: Plan) -> Plan:
+def downgrade(instance: Instance, plan: Solution) -> Solution:
     """Each stick exchanged for the cheapest type, of those left, that still holds its pieces."""
     left = [instance.most(s) for s in range(len(instance.sticks))]
     for pattern, n in plan.items():
         left[pattern.stick] -= n
-    better: Plan = Counter()
+    better: Solution = Counter()
     by_cost = sorted(range(len(instance.sticks)), key=lambda s: (instance.sticks[s].cost, instance.sticks[s].length))
     for pattern, n in sorted(plan.items(), key=lambda entry: -instance.sticks[entry[0].stick].cost):
         for s in by_cost:
@@ -141,10 +139,10 @@ def downgrade(instance: Instance, plan: Plan) -> Plan:
     return better
 
 
-def trim(instance: Instance, plan: Plan) -> Plan:
+def trim(instance: Instance, plan: Solution) -> Solution:
     """Takes away what is cut too many, from the sticks that would gain the longest offcut."""
     surplus = [made - d for made, d in zip(produced(instance, plan), instance.demands, strict=True)]
-    trimmed: Plan = Counter()
+    trimmed: Solution = Counter()
     for pattern, n in sorted(plan.items(), key=lambda entry: instance.fill(entry[0])):
         for _ in range(n):
             less = tuple((i, a - surplus[i]) for i, a in pattern.counts if a > surplus[i])

@@ -2,7 +2,7 @@
 
 V_i(f) = max over 0 <= a <= b_i of V_{i-1}(f - a w_i) + a v_i  is the best value of a pattern that uses the first i
 sizes and fills at most f (bounded knapsack; Kellerer, Pferschy and Pisinger, Knapsack Problems, 2004, ch. 7).
-Values are 64-bit integers, so that a bound computed from them is exact. A short stick has a table over every
+Ints are 64-bit integers, so that a bound computed from them is exact. A short stick has a table over every
 position; on a long one in fine units only undominated pairs (fill, value) are kept, and of those only the ones that
 can still become worth what is asked for. Where either would grow too large, sizes are rounded to a coarser step: down
 for what a pattern can be worth, which is then too much at most, and up for the patterns, which then fit.
@@ -11,19 +11,19 @@ for what a pattern can be worth, which is then too much at most, and up for the 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.patterns import Counts
+from cutplan.sums import Ints, halves
 
 FINE = 20_000  # positions up to which a table holds every one
 MOST = 2 * 10**7  # entries of a table that patterns are read from
 ROW = 2**17  # positions of a table that only says what the best is worth
 
-Values = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class Raster:
     """V_i(f) for every position f: row i of `layers`."""
 
     items: Items
-    layers: Values
+    layers: Ints
 
     def best(self, capacity: int) -> int:
         """The best value of any pattern filling at most `capacity`."""
@@ -98,8 +98,8 @@ class Front:
     """
 
     items: Items
-    fills: tuple[Values, ...]
-    values: tuple[Values, ...]
+    fills: tuple[Ints, ...]
+    values: tuple[Ints, ...]
     floors: tuple[tuple[int, int], ...]
 
     def best(self, capacity: int) -> int:
@@ -149,7 +149,7 @@ class Rounded:
     sizes:   as they are; of `index`, `bounds` and `values` all that takes part
     """
 
-    most: Values
+    most: Ints
     step: int
     fitting: Raster
     coarse: int
@@ -236,31 +236,7 @@ def items(parts: Sequence[tuple[int, int]], bounds: Sequence[int], sizes: Sequen
     )
 
 
-def halves(most: int) -> Iterator[int]:
-    """1, 2, 4, ... and the rest: together they make every number up to `most`."""
-    part = 1
-    while most > 0:
-        yield min(part, most)
-        most -= part
-        part *= 2
-
-
-def sums_of(ranges: Iterable[tuple[int, int]], room: int) -> int:
-    """The sums up to `room` of some costs, each taken at most so often (cost, most): the bits of one integer."""
-    sums, within = 1, (1 << (room + 1)) - 1
-    for cost, most in ranges:
-        for part in halves(min(most, room // cost)):
-            sums |= (sums << (part * cost)) & within
-    return sums
-
-
-def least_sum(sums: int, floor: int) -> int | None:
-    """The least of these sums that is at least `floor`; None where there is none."""
-    above = sums >> floor
-    return floor + (above & -above).bit_length() - 1 if above else None
-
-
-def row(items: Items, capacity: int) -> Values:
+def row(items: Items, capacity: int) -> Ints:
     """The last layer of `raster` alone."""
     last = np.zeros(capacity + 1, dtype=np.int64)
     for size, value, bound in zip(items.sizes, items.values, items.bounds, strict=True):
@@ -322,7 +298,7 @@ class Needs:
         self.capacities = np.array([capacity for capacity, _ in ordered], dtype=np.int64)
         self.least = np.array([value for _, value in ordered], dtype=np.int64)
 
-    def can_still(self, fill: Values, total: Values, rest: int) -> NDArray[np.bool_]:
+    def can_still(self, fill: Ints, total: Ints, rest: int) -> NDArray[np.bool_]:
         """Which pairs come to some floor if every further unit of length were worth `rest`."""
         # total + rest * (capacity - fill) >= least, for some capacity >= fill
         lacking = np.minimum.accumulate((self.least - rest * self.capacities)[::-1])[::-1]

@@ -20,8 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.patterns import Counts
-
-Ints = NDArray[np.int64]
+from cutplan.sums import Ints
 
 NEVER = -(2**60)  # the value of what cannot be; no sum of values comes near it
 BITS = 62

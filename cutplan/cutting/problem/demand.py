@@ -8,13 +8,14 @@ from fractions import Fraction
 
 from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.arrangement.protocol import Arranger, Asked
-from cutplan.cutting.problem.instance import Instance, build, granule
+from cutplan.cutting.problem.instance import Instance, build_instance
 from cutplan.lengths import added, exact_decimal
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand
 from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
 from cutplan.problems import InputProblems, NoPlan, Problem
 from cutplan.shop import Profile, Shop
+from cutplan.sums import granule
 
 NAMED = 3  # marks, of those that ask for what cannot be had
 
@@ -84,7 +85,7 @@ def instance_of(profile: Profile, demand: Sequence[Demand]) -> Instance:
     """The integer instance of what is asked. Raises NoPlan, which names who asks for what cannot be had."""
     asked = quantities(demand)
     try:
-        return build(profile, asked)
+        return build_instance(profile, asked)
     except NoPlan as nothing:
         alone = {key for key in asked if not possible(profile, key)}
         lost = [entry for entry in demand if (entry.length, entry.centred, entry.each) in alone]
@@ -94,7 +95,7 @@ def instance_of(profile: Profile, demand: Sequence[Demand]) -> Instance:
 def possible(profile: Profile, asked: Asked) -> bool:
     """Whether a stick of the profile gives one such piece."""
     try:
-        build(profile, {asked: 1})
+        build_instance(profile, {asked: 1})
     except NoPlan:
         return False
     return True

@@ -7,7 +7,6 @@ bound are integers. A piece of length l takes w = l + kerf of a stick's capacity
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -20,6 +19,7 @@ from cutplan.cutting.patterns import Pattern, StickType
 from cutplan.lengths import exact_decimal
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
+from cutplan.sums import granule
 
 
 @dataclass(frozen=True)
@@ -72,6 +72,10 @@ class Instance:
         limits = [self.blanks.longest[i] for i, _ in pattern.counts]
         return all(most is None or stick.length <= most for most in limits)
 
+    def gives(self, stick: int, i: int) -> bool:
+        """Whether a piece of size i can be cut from a stick of this type."""
+        return self.fits(Pattern(stick, ((i, 1),)))
+
     def price(self, uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
               every: bool = False) -> list[Priced]:
         """For each use its patterns, with each size at most as often as its bound.
@@ -110,15 +114,7 @@ def by_size(instance: Instance, patterns: Sequence[Pattern]) -> list[list[tuple[
     return found
 
 
-def granule(values: Iterable[Fraction]) -> Fraction:
-    """The largest rational of which every value is a whole multiple; 1 where all are zero."""
-    values = list(values)
-    denominator = math.lcm(*(value.denominator for value in values))
-    numerator = math.gcd(*(int(value * denominator) for value in values))
-    return Fraction(numerator, denominator) if numerator else Fraction(1)
-
-
-def build(profile: Profile, demand: dict[Asked, int]) -> Instance:
+def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
     """The integer instance of a profile and its demand.
 
     Raises NoPlan where a piece is longer than any stick yields, or shorter than any blank may be turned down to.
@@ -203,7 +199,7 @@ def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence
 def refuse_unplaceable(profile: Profile, arranger: Arranger, asked: Sequence[Asked], instance: Instance) -> None:
     """Raises NoPlan for pieces that fit a stick by length alone, and not as they are asked to lie."""
     lost = [i for i in range(len(instance.sizes))
-            if not any(instance.fits(Pattern(s, ((i, 1),))) for s in range(len(instance.sticks)))]
+            if not any(instance.gives(s, i) for s in range(len(instance.sticks)))]
     if lost:
         raise NoPlan(f"{profile.name}: {arranger.no_room([asked[i] for i in lost])}")
 
@@ -227,7 +223,7 @@ def available(group: Sequence[Stock]) -> int | None:
 def with_emergency(instance: Instance) -> Instance:
     """Adds stick types, each dearer than any plan, where the stock might run out: they measure what is missing."""
     endless = [s for s, stick in enumerate(instance.sticks) if stick.available is None]
-    if all(any(instance.fits(Pattern(s, ((i, 1),))) for s in endless) for i in range(len(instance.sizes))):
+    if all(any(instance.gives(s, i) for s in endless) for i in range(len(instance.sizes))):
         return instance
     pieces = sum(instance.demands)
     dearest = 1 + sum(s.cost * (pieces if s.available is None else s.available) for s in instance.sticks)
@@ -247,8 +243,8 @@ def lengths_that_run_out(instance: Instance) -> list[StickType]:
     """A kind of each length of new blanks of which there are only so many; for pieces that fit no new blank, of the
     longest offcut that they fit."""
     sticks, new = instance.sticks, [s for s, group in enumerate(instance.stock) if group[0].tag is None]
-    lost = [i for i in range(len(instance.sizes)) if not any(instance.fits(Pattern(s, ((i, 1),))) for s in new)]
-    fitting = [max((s for s in range(len(sticks)) if instance.fits(Pattern(s, ((i, 1),)))),
+    lost = [i for i in range(len(instance.sizes)) if not any(instance.gives(s, i) for s in new)]
+    fitting = [max((s for s in range(len(sticks)) if instance.gives(s, i)),
                    key=lambda s: sticks[s].length) for i in lost]
     endless = {stick.length for stick in sticks if stick.available is None}
     return list({sticks[s].length: sticks[s] for s in (*new, *fitting) if sticks[s].length not in endless}.values())

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal
-from cutplan.plans.records import Plan, numbered
+from cutplan.plans.plan import Plan, numbered
 from cutplan.sheets.bench.measure import LINE, height
 from cutplan.sheets.bench.paper import PAPERS, page_size
 from cutplan.sheets.pages import page

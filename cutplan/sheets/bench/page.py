@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cutplan.plans.records import Plan, Tier, numbered, purchases, total
+from cutplan.plans.plan import Plan, numbered
+from cutplan.plans.records import Tier, purchases, total
 from cutplan.sheets.bench.bars import LEGEND
 from cutplan.sheets.bench.cards import cards_section
 from cutplan.sheets.bench.paper import page_size

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
-from cutplan.plans.records import Numbered, Plan, ProfilePlan
+from cutplan.plans.plan import Numbered, Plan
+from cutplan.plans.records import ProfilePlan
 from cutplan.sheets.bench.bars import Bar, bar
 from cutplan.sheets.clamps import care
 from cutplan.sheets.lifts import Group, lifts, numbers, setups

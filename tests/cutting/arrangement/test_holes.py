@@ -16,8 +16,8 @@ from cutplan.cutting import cut_pieces
 from cutplan.cutting.arrangement.holes.placing import End, Holes, rail
 from cutplan.cutting.arrangement.holes.pricing import chains
 from cutplan.orders import Piece
-from cutplan.plans.records import Plan, ProfilePlan
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems, NoPlan
 from cutplan.shop import Profile, Routing, Shop, Stock
 from tests.plans.parsing import from_json

@@ -22,7 +22,7 @@ from cutplan.cutting.arrangement.protocol import Priced, Use
 from cutplan.cutting.exact.sifting import best_plan
 from cutplan.cutting.heuristics.first_fit import spent
 from cutplan.cutting.patterns import Counts, StickType
-from cutplan.cutting.problem.instance import Instance, build, produced
+from cutplan.cutting.problem.instance import Instance, build_instance, produced
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.cutting.tiers import first_plan
 from cutplan.running.budget import Budget
@@ -163,7 +163,7 @@ def test_the_searches_cut_an_arrangement_they_have_never_seen(seed: int) -> None
     chance = random.Random(seed)
     rail = profile([(60, 10, None), (96, 15, None)], kerf="1/8")
     lengths = chance.sample(range(9, 50), 4)
-    plain = build(rail, {(Fraction(n), "", 1): chance.randint(1, 2) for n in lengths})
+    plain = build_instance(rail, {(Fraction(n), "", 1): chance.randint(1, 2) for n in lengths})
     instance = replace(plain, arrangement=Jaws(plain.sizes, 6 * 8))
     found = best_plan(cheapest, instance, first_plan(instance), Budget(), lambda best, bound: "")
     assert spent(instance, found.plan) == found.bound == least_cost(instance)
@@ -174,7 +174,7 @@ def test_the_searches_cut_an_arrangement_they_have_never_seen(seed: int) -> None
 
 def test_an_instance_travels_to_another_process_with_its_arrangement() -> None:
     for rail in (profile([(96, 9, None)]), profile([(96, 9, None)], routing=Routing(Fraction(4), Fraction(1)))):
-        instance = build(rail, {(Fraction(30), "either" if rail.routing else "", 1): 3})
+        instance = build_instance(rail, {(Fraction(30), "either" if rail.routing else "", 1): 3})
         again = pickle.loads(pickle.dumps(instance))
         assert again == instance and again.arrangement.fill(again.sticks[0], ((0, 2),)) == instance.arrangement.fill(
             instance.sticks[0], ((0, 2),))
@@ -183,6 +183,6 @@ def test_an_instance_travels_to_another_process_with_its_arrangement() -> None:
 def test_holes_that_cost_nothing_are_cut_as_none() -> None:
     """A hole every sixteenth of an inch, where every length is in sixteenths: then pieces add up."""
     stock, demand = [(192, 41, None)], {(Fraction(321, 16), "either", 1): 2}
-    near = build(profile(stock, "1/8", routing=Routing(Fraction(1, 16), Fraction(0))), demand)
-    far = build(profile(stock, "1/8", routing=Routing(Fraction(4), Fraction(1))), demand)
+    near = build_instance(profile(stock, "1/8", routing=Routing(Fraction(1, 16), Fraction(0))), demand)
+    far = build_instance(profile(stock, "1/8", routing=Routing(Fraction(4), Fraction(1))), demand)
     assert isinstance(near.arrangement, Plain) and not isinstance(far.arrangement, Plain)

@@ -22,8 +22,7 @@ from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece
-from cutplan.plans.records import Plan
-from cutplan.plans.writing import to_json
+from cutplan.plans.plan import Plan, to_json
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import GateRule, Profile, Shop, Stock, System

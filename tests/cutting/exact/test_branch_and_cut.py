@@ -11,7 +11,7 @@ from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.lp.bounds import Bound, Duals
 from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.pricing import knapsack
-from cutplan.cutting.problem.instance import Instance, build, produced
+from cutplan.cutting.problem.instance import Instance, build_instance, produced
 from cutplan.cutting.problem.objective import Objective, cheapest
 from cutplan.running.budget import Budget
 from tests.cutting.test_against_others import best_by_model, random_case
@@ -39,7 +39,7 @@ def test_over_all_patterns_it_agrees_with_a_separate_model(
     cents = best_by_model(rail, demand, "cost")
     if cents is None:
         pytest.skip("no plan at all")
-    instance = build(rail, {(Fraction(str(length)), "", 1): n for length, n in demand.items()})
+    instance = build_instance(rail, {(Fraction(str(length)), "", 1): n for length, n in demand.items()})
     objective = cheapest(instance)
     best = round(Fraction(cents, 100) / instance.coin)
     patterns, box = every_pattern(objective), objective.box(best)

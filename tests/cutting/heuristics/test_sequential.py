@@ -11,7 +11,7 @@ from cutplan.cutting.heuristics.diving import serving
 from cutplan.cutting.heuristics.first_fit import spent
 from cutplan.cutting.heuristics.sequential import Passes
 from cutplan.cutting.patterns import Pattern
-from cutplan.cutting.problem.instance import Instance, build, produced
+from cutplan.cutting.problem.instance import Instance, build_instance, produced
 from cutplan.cutting.tiers import first_plan
 from cutplan.running.budget import Budget
 from tests.cutting.test_against_others import random_case
@@ -19,7 +19,7 @@ from tests.cutting.test_against_others import random_case
 
 def instance_of(seed: int) -> Instance:
     rail, demand = random_case(seed)
-    return build(rail, {(Fraction(str(length)), "", 1): 3 * n for length, n in demand.items()})
+    return build_instance(rail, {(Fraction(str(length)), "", 1): 3 * n for length, n in demand.items()})
 
 
 @pytest.mark.parametrize("seed", range(30))

@@ -11,7 +11,7 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
-from cutplan.plans.records import Plan
+from cutplan.plans.plan import Plan
 from cutplan.running.budget import Budget
 from cutplan.sheets.bench.labels import Grid, labels_page
 from tests.rack.workshop import SHOP

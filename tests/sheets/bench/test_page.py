@@ -16,7 +16,7 @@ from pypdf import PdfReader
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
 from cutplan.planning.sequence import sequenced
-from cutplan.plans.records import Plan, numbered
+from cutplan.plans.plan import Plan, numbered
 from cutplan.rack.store import changing
 from cutplan.rack.supply import tagged
 from cutplan.running.budget import Budget

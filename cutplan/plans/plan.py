@@ -1,0 +1,98 @@
+"""A whole plan, and its file: exact decimals, one fingerprint for each part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from cutplan.exactjson import written
+from cutplan.files import write_whole
+from cutplan.orders import Origin
+from cutplan.plans.digest import digest
+from cutplan.plans.records import ProfilePlan, Stick
+from cutplan.plans.writing import profile_fields
+
+FORMAT, VERSION = "cutplan plan", 1
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A whole plan. `shortest_held`, `shortest_clamped`, `tape` and `stack` (sticks cut together) are the shop's, for
+    the sheets.
+
+    `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
+    `replaces` are the rests of other plans that pieces of this one come from.
+    """
+
+    unit: str
+    profiles: tuple[ProfilePlan, ...]
+    currency: str = ""
+    tape: Fraction = Fraction(1, 16)
+    shortest_held: Fraction | None = None
+    cards: tuple[dict[str, Any], ...] = ()
+    replaces: tuple[Origin, ...] = ()
+    stack: int = 1
+    shortest_clamped: Fraction | None = None
+
+    def save(self, path: str | Path) -> None:
+        """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
+
+        Raises InputProblems where the file cannot be written.
+        """
+        write_whole({str(path): to_json(self)})
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """An entry of a plan's sticks; its first stick is number `first`, counted through the whole plan from 1.
+
+    `profile` and `entry` are its places in the lists of the plan.
+    """
+
+    first: int
+    profile: int
+    entry: int
+    stick: Stick
+
+    @property
+    def last(self) -> int:
+        return self.first + self.stick.count - 1
+
+
+def numbered(plan: Plan) -> Iterator[Numbered]:
+    """The entries of all sticks in the plan's order."""
+    first = 1
+    for k, profile in enumerate(plan.profiles):
+        for s, stick in enumerate(profile.sticks):
+            yield Numbered(first, k, s, stick)
+            first += stick.count
+
+
+def to_json(plan: Plan) -> str:
+    """The plan as text, in the plan's unit. `read_json` gives the same plan back."""
+    fields = plan_fields(plan)
+    return written({**fields, "digest": digest(fields)}) + "\n"
+
+
+def identity(plan: Plan) -> str:
+    """The fingerprint of the whole plan, by which it is known again."""
+    return str(digest(plan_fields(plan))["whole"])
+
+
+def plan_fields(plan: Plan) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "unit": plan.unit,
+        "currency": plan.currency,
+        "tape": plan.tape,
+        "shortest_held": plan.shortest_held,
+        **({"shortest_clamped": plan.shortest_clamped} if plan.shortest_clamped is not None else {}),
+        **({"stack": plan.stack} if plan.stack != 1 else {}),
+        "profiles": [profile_fields(profile) for profile in plan.profiles],
+        **({"cards": list(plan.cards)} if plan.cards else {}),
+        **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
+    }
