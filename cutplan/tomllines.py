@@ -171,7 +171,8 @@ class Section:
         if self.missing(key, example):
             return ()
         value = self.values[key]
-        if not isinstance(value, list) or not all(isinstance(one, str) and not isinstance(one, Number) for one in value):
+        texts = isinstance(value, list) and all(isinstance(one, str) and not isinstance(one, Number) for one in value)
+        if not texts:
             self.report(key, f"is not a list of texts; write {key} = {example}")
             return ()
         return tuple(value)

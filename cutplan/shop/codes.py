@@ -37,7 +37,8 @@ class CodeLimit:
     words:   what is printed; a number of inches stands in braces
     known:   how the figures are known, where not from its text: "at second hand" or "from memory"; what is printed
              says only that they were not checked
-    tops:    the span of "rail tops" for which it holds, the last end not included (None: any)
+    tops:    the span of "rail tops" for which it holds, the last end not included (None: any); where these are not
+             known it is printed, and no more is said
     """
 
     value: Fraction
@@ -103,12 +104,12 @@ SETS: Mapping[str, tuple[CodeLimit, ...]] = {
         ),
         CodeLimit(
             Fraction(7, 4), "gap", False, False, "height", POOL, "IRC Appendix G AG105.2(3)",
-            "the tops of these rails are less than {45} apart, and a pool barrier like that has its rails on the pool "
-            "side and no gap over {7/4}", tops=(Fraction(0), CLOSE_RAILS),
+            "with rail tops less than {45} apart a pool barrier has its rails on the pool side and no gap over {7/4}",
+            tops=(Fraction(0), CLOSE_RAILS),
         ),
         CodeLimit(
             Fraction(4), "gap", False, False, "height", POOL, "IRC Appendix G AG105.2(4)",
-            "the tops of these rails are {45} apart or more, and a pool barrier like that has no gap over {4}",
+            "with rail tops {45} apart or more a pool barrier has no gap over {4}",
             tops=(CLOSE_RAILS, None),
         ),
         CodeLimit(
