@@ -1,7 +1,7 @@
 """Exact lengths: read what a tape or a spreadsheet says, print what a tape reads.
 
-Every length is a Fraction in the file's unit ("in" or "mm"); units convert through one pint
-registry on Fraction.
+Every length is a Fraction in the file's unit ("in" or "mm"); units convert through one pint registry on Fraction, which
+knows lengths alone: all units there are take pint most of a second to load, and do not serve to convert.
 """
 
 from __future__ import annotations
@@ -24,6 +24,11 @@ PINT_NAMES = {
     "'": "foot", "ft": "foot", "foot": "foot", "feet": "foot",
     "mm": "millimeter", "cm": "centimeter", "m": "meter",
 }  # fmt: skip
+# exact by definition (NIST Special Publication 811, appendix B)
+LENGTHS = (
+    "millimeter = [length]", "centimeter = 10 millimeter", "meter = 1000 millimeter", "inch = 25.4 millimeter",
+    "foot = 12 inch",
+)  # fmt: skip
 EXAMPLES = {
     "in": "write it like 34 7/8, 34.875, 2' 10 7/8\" or 886 mm",
     "mm": "write it like 886, 886.5, 0.886 m or 34 7/8 in",
@@ -190,7 +195,7 @@ def other_dimension(word: str) -> str:
     spelt = re.sub(r"(?:\^|\*\*)?([23])$", r"**\1", unicodedata.normalize("NFKC", word))
     for spelling in (spelt, spelt.lower()):
         try:
-            dimensions = dict(registry().get_dimensionality(spelling))
+            dimensions = dict(all_units().get_dimensionality(spelling))
         except (pint.PintError, AttributeError, TypeError, ValueError):
             continue
         if dimensions == {"[length]": 1}:
@@ -207,18 +212,30 @@ KINDS = {
 
 @functools.cache
 def registry() -> UnitRegistry[Any]:
-    """The one registry. It works in Fraction, for in floats 1 ft comes out as 304.79999999999995 mm."""
+    """Of lengths. It works in Fraction, for in floats 1 ft comes out as 304.79999999999995 mm."""
     import pint
 
-    return pint.UnitRegistry(non_int_type=Fraction)
+    lengths: UnitRegistry[Any] = pint.UnitRegistry(None, non_int_type=Fraction)
+    for length in LENGTHS:
+        lengths.define(length)
+    return lengths
+
+
+@functools.cache
+def all_units() -> UnitRegistry[Any]:
+    """All that pint knows, to say what a unit is that is no length."""
+    import pint
+
+    return pint.UnitRegistry()
 
 
 @functools.cache
 def factor(source: str, target: str) -> Fraction:
     """How many of `target` one `source` is, exactly."""
-    if PINT_NAMES.get(source, source) == PINT_NAMES[target]:
+    source, target = PINT_NAMES.get(source, source), PINT_NAMES[target]
+    if source == target:
         return Fraction(1)
-    return Fraction(registry().Quantity(Fraction(1), source).to(PINT_NAMES[target]).magnitude)
+    return Fraction(registry().Quantity(Fraction(1), source).to(target).magnitude)
 
 
 def quoted(text: str) -> str:

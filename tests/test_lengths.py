@@ -280,8 +280,11 @@ def test_any_text_is_read_or_refused_but_never_breaks() -> None:
             assert "\n" not in str(error)
 
 
-def test_pint_waits_until_a_unit_needs_it() -> None:
-    code = (
-        "import sys, cutplan.lengths as l; l.read_length('34 7/8 in', 'in'); sys.exit('pint' in sys.modules)"
-    )
-    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+@pytest.mark.parametrize("code", [
+    "l.read_length('34 7/8 in', 'in'); sys.exit('pint' in sys.modules)",
+    "l.read_length('2 ft', 'mm'); sys.exit('hertz' in l.registry())",
+])
+def test_no_more_of_pint_is_loaded_than_a_unit_needs(code: str) -> None:
+    """Half of what a short command takes were the units of physics."""
+    result = subprocess.run([sys.executable, "-c", f"import sys, cutplan.lengths as l; {code}"], check=False)
+    assert result.returncode == 0

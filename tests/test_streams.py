@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-CUT = f"{sys.executable} -m cutplan cut data/demo/pieces.csv --shop data/demo/shop.toml --limit 1"
+CUT = f"{sys.executable} -m cutplan cut {{}} --shop data/demo/shop.toml --limit 1"
 TAKEOFF = f"{sys.executable} -m cutplan takeoff data/demo/week.csv --shop data/demo/shop.toml"
 
 
@@ -19,7 +19,9 @@ def shell(command: str) -> subprocess.CompletedProcess[str]:
 
 @pytest.mark.parametrize("streams", [">&-", "2>&-", ">&- 2>&- <&-", "2>/dev/full"])
 def test_a_plan_is_written_whatever_the_streams_are(streams: str, tmp_path: Path) -> None:
-    result = shell(f"{CUT} --json {tmp_path / 'p.json'} {streams}")
+    pieces = tmp_path / "pieces.csv"
+    pieces.write_text("mark,profile,length,qty\nA,lantern-cap,37 3/8,9\nB,box-rail,60,3\n", encoding="utf-8")
+    result = shell(f"{CUT.format(pieces)} --json {tmp_path / 'p.json'} {streams}")
     assert (result.returncode, "fault" in result.stderr, "Traceback" in result.stderr) == (0, False, False)
     assert (tmp_path / "p.json").read_text(encoding="utf-8").startswith("{")
     assert result.stdout.startswith("Lengths in inches") != streams.startswith(">&-")
@@ -43,7 +45,7 @@ def test_no_plan_is_said_in_one_line_and_status_3(tmp_path: Path) -> None:
     pieces.write_text("mark,profile,length,qty\nA,box-rail,30 ft,1\nB,lantern-cap,60,3\nC,square-picket,30,30\n",
                       encoding="utf-8")
     for _ in range(2):
-        result = shell(CUT.replace("data/demo/pieces.csv", str(pieces)))
+        result = shell(CUT.format(pieces))
         said = [line for line in result.stderr.splitlines() if not line.startswith(("lantern-cap", "square-picket"))]
         assert result.returncode == 3
         assert said[-1].startswith("box-rail: 360: longer than")

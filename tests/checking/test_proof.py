@@ -19,18 +19,20 @@ from cutplan.plans.plan import Plan, to_json
 from cutplan.plans.records import ProfilePlan, Tier
 from tests.cutting.shops import cut, patterns, profile
 from tests.cutting.test_against_others import best_by_model, random_case
+from tests.sweeps import sweep
 
 
 def with_tree(plan: ProfilePlan, tree: dict[str, object]) -> ProfilePlan:
     return replace(plan, certificate={**plan.certificate, "tree": tree})
 
 
-@pytest.mark.parametrize("seed", [s for s in range(40) if best_by_model(*random_case(s), "cost") is not None])
+@pytest.mark.parametrize("seed", sweep(16, 40))
 def test_no_certificate_proves_more_than_the_optimum(seed: int) -> None:
     """Any duals, over any split: the bound stays at or below the optimum of a separate model."""
     rail, demand = random_case(seed)
     best = best_by_model(rail, demand, "cost")
-    assert best is not None
+    if best is None:
+        pytest.skip("there is no plan")
     plan = cut(rail, demand)
     chance = random.Random(seed)
     coin = plan.certificate["coin"]

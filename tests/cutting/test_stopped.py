@@ -21,6 +21,7 @@ from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Routing, Stock
 from tests.plans.parsing import from_json
+from tests.sweeps import sweep
 
 LOOKS = (0, 1, 2, 3, 5, 8, 13, 21, 34, 55, 90, 140, 220, 300)
 
@@ -109,21 +110,19 @@ def test_a_fault_in_a_later_tier_leaves_the_plan_of_an_earlier_one(monkeypatch: 
         assert told in plan.faults[0] and plan.faults[0].startswith("rail: ")
 
 
-def test_rails_of_one_length_on_holes_and_on_spaces_are_one_set_up() -> None:
+@pytest.mark.parametrize("seed", sweep(4, 12))
+def test_rails_of_one_length_on_holes_and_on_spaces_are_one_set_up(seed: int) -> None:
     """Counted from the sticks alone, the set-ups are those that the tier was searched for."""
-    for seed in range(12):
-        chance = random.Random(seed)
-        rail = Profile("rail", "rail", (Stock(F(192), F(20), None), Stock(F(144), F(16), None)), F(1, 8), F(1, 2),
-                       routing=Routing(F(19, 4), F(19, 8)))
-        lengths = [F(chance.randint(120, 300), 4) for _ in range(2)]
-        demand = [Demand(f"M{k}", length, chance.randint(1, 6), "", centred) for k, (length, centred) in enumerate(
-            (length, centred) for length in lengths for centred in ("hole", "space", "either"))]
-        looks = Looks(400)
-        job = cheapest_plan(rail, demand, looks)
-        plan = finish(job, looks)
-        counted = {(s.length, tuple(sorted(cut.length for cut in s.cuts))) for s in plan.sticks}
-        assert plan.tiers[2].value == len(counted)
-        assert plan.tiers[2].bound <= len(counted)
-        assert setups.at_least(job.instance) <= len(counted)
-
-
+    chance = random.Random(seed)
+    rail = Profile("rail", "rail", (Stock(F(192), F(20), None), Stock(F(144), F(16), None)), F(1, 8), F(1, 2),
+                   routing=Routing(F(19, 4), F(19, 8)))
+    lengths = [F(chance.randint(120, 300), 4) for _ in range(2)]
+    demand = [Demand(f"M{k}", length, chance.randint(1, 6), "", centred) for k, (length, centred) in enumerate(
+        (length, centred) for length in lengths for centred in ("hole", "space", "either"))]
+    looks = Looks(400)
+    job = cheapest_plan(rail, demand, looks)
+    plan = finish(job, looks)
+    counted = {(s.length, tuple(sorted(cut.length for cut in s.cuts))) for s in plan.sticks}
+    assert plan.tiers[2].value == len(counted)
+    assert plan.tiers[2].bound <= len(counted)
+    assert setups.at_least(job.instance) <= len(counted)

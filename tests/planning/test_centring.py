@@ -14,7 +14,6 @@ from cutplan.orders import Order
 from cutplan.planning.centring import choose, cost, rails_of
 from cutplan.shop import BayRule, Profile, Routing, Shop, Stock, System
 from cutplan.takeoff import take_off
-from tests.sweeps import sweep
 
 RAIL = Profile("rail", "rail", (Stock(F(144), F(30)), Stock(F(192), F(41))), F(1, 8), routing=Routing(F(5), F(5, 2)))
 PICKET = Profile("picket", "picket", (Stock(F(240), F(9)),), F(1, 8))
@@ -28,7 +27,8 @@ def week(seed: int) -> list[Order]:
     return [Order(f"B{k}", "bay", "routed", 1, F(chance.randrange(16 * 30, 16 * 80), 16), F(42)) for k in range(5)]
 
 
-@pytest.mark.parametrize("seed", sweep(3, 8))
+@pytest.mark.parametrize("seed", [
+    0, 2, 7, *(pytest.param(seed, marks=pytest.mark.slow) for seed in (1, 3, 4, 5, 6))])
 def test_no_choice_costs_less_than_the_bound_and_a_proven_one_is_the_best_of_all(seed: int) -> None:
     orders = week(seed)
     chosen = choose(orders, SHOP)

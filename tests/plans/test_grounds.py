@@ -23,9 +23,10 @@ from tests.cutting.renewed import renewed
 from tests.cutting.shops import cut, patterns, profile
 from tests.cutting.test_against_others import best_by_model, random_case
 from tests.plans.parsing import from_json
+from tests.sweeps import sweep
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", sweep(24, 60))
 def test_no_plain_floor_lies_above_the_optimum(seed: int) -> None:
     """Against a separate model of the length used up, and the most lengths that any pattern cuts."""
     rail, demand = random_case(seed)

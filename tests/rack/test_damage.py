@@ -18,6 +18,7 @@ from cutplan.rack import store
 from tests.commands import good, run
 from tests.rack import damages
 from tests.rack.damages import COMMANDS, PLANNING, SHOP, work
+from tests.sweeps import rounds
 
 PATIENT = 10.0  # seconds of processor time; no answer takes one
 
@@ -51,10 +52,11 @@ def lying(*more: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-", *more))))
 
 
-def test_no_damage_is_a_fault_of_cutplans_own(rack: Path) -> None:
-    """Three hundred damages, each met by a command or two: an answer or a refusal, and never long to wait for."""
+@pytest.mark.parametrize("often", rounds(100, 300))
+def test_no_damage_is_a_fault_of_cutplans_own(rack: Path, often: int) -> None:
+    """Hundreds of damages, each met by a command or two: an answer or a refusal, and never long to wait for."""
     sound = rack.read_bytes()
-    for seed in range(300):
+    for seed in range(often):
         chance = random.Random(seed)
         said = damages.damage(restored(rack, sound), chance)
         for words in chance.sample(COMMANDS, 1) + chance.sample(PLANNING, seed % 10 == 0):

@@ -27,9 +27,10 @@ from cutplan.rack import booking, shelf, store
 from cutplan.rack.claims import known
 from cutplan.rack.store import changing, reading
 from tests.rack.workshop import SHOP, plan_with, priced_out
+from tests.sweeps import rounds
 
 F = Fraction
-OFTEN = [60, pytest.param(200, marks=pytest.mark.slow)]  # times
+OFTEN = rounds(30, 200)
 DEMAND = {("rail", 50): 4, ("rail", 110): 2, ("bar", 30): 5}
 
 forks = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that fork")

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from cutplan.bidding.bidfile import load_bid
-from cutplan.bidding.cutting import cut_versions
+from cutplan.bidding.cutting import CutVersions, cut_versions
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece, load_inputs
 from cutplan.plans.plan import to_json
@@ -68,6 +68,11 @@ def in_turn(rush: tuple[list[Piece], Shop]) -> str:
         return to_json(cut_pieces(*rush))
 
 
+@pytest.fixture(scope="module")
+def bid(rush: tuple[list[Piece], Shop]) -> CutVersions:
+    return cut_versions(load_bid(DEMO / "bid.csv", rush[1]).lines, rush[1], 6, 1)
+
+
 @pytest.mark.parametrize("forked", [True, False])
 def test_processes_make_the_same_plan_forked_or_spawned(rush: tuple[list[Piece], Shop], in_turn: str, forked: bool,
                                                         monkeypatch: pytest.MonkeyPatch) -> None:
@@ -78,12 +83,12 @@ def test_processes_make_the_same_plan_forked_or_spawned(rush: tuple[list[Piece],
 
 
 def test_any_executor_makes_the_same_plan_and_bid_and_is_heard(rush: tuple[list[Piece], Shop], in_turn: str,
-                                                               executor: Executor) -> None:
+                                                               bid: CutVersions, executor: Executor) -> None:
     heard: list[str] = []
     assert to_json(cut_pieces(*rush, Budget(None, heard.append, executor))) == in_turn
     assert any("parts of the work are done" in text for text in heard)
     lines = load_bid(DEMO / "bid.csv", rush[1]).lines
-    assert cut_versions(lines, rush[1], 6, 1, Budget(None, None, executor)) == cut_versions(lines, rush[1], 6, 1)
+    assert cut_versions(lines, rush[1], 6, 1, Budget(None, None, executor)) == bid
 
 
 def test_whoever_calls_from_python_keeps_the_stop_key(rush: tuple[list[Piece], Shop]) -> None:

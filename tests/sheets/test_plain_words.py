@@ -6,6 +6,7 @@ import ast
 import json
 import re
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -31,11 +32,16 @@ D,lantern-picket,31 1/8,4,G2
 """
 
 
+@cache
+def tree(file: Path) -> ast.Module:
+    return ast.parse(file.read_text(encoding="utf-8"))
+
+
 def imports(module: str) -> set[str]:
     """The modules of the package and the benchmarks that import another, at the top or later."""
     found = set()
     for file in (*ROOT.rglob("*.py"), *BENCHMARKS.rglob("*.py")):
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree(file)):
             names = ([node.module or ""] if isinstance(node, ast.ImportFrom)
                      else [alias.name for alias in node.names] if isinstance(node, ast.Import) else [])
             if any(name.split(".")[0] == module for name in names):

@@ -13,10 +13,11 @@ from cutplan.cutting.pricing import labels
 from cutplan.cutting.problem.instance import produced
 from cutplan.running.budget import Budget
 from tests.cutting.tight import fewest, instance_of, nearly_full
+from tests.sweeps import sweep
 
 
 @pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
-@pytest.mark.parametrize("seed", range(150))
+@pytest.mark.parametrize("seed", sweep(60, 150))
 def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(
     seed: int, rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -85,7 +86,7 @@ def apart_by_trial(capacity: int, pieces: Sequence[int], sizes: Sequence[int], a
 
 
 @pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
-@pytest.mark.parametrize("seed", range(100))
+@pytest.mark.parametrize("seed", sweep(50, 100))
 def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
     seed: int, rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
