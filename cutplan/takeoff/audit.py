@@ -30,7 +30,7 @@ class FailedTakeoff(RuntimeError):
 
 
 @dataclass(frozen=True)
-class Bounds:
+class PlacedBox:
     """The least box about one placed part."""
 
     part: str
@@ -50,9 +50,9 @@ def audit(order: Order, card: Card, system: System, shop: Shop) -> None:
         raise FailedTakeoff("\n".join([f"{order.mark}: the takeoff failed its own audit; nothing is shown:", *faults]))
 
 
-def bounds(part: Part, outline: Outline) -> Bounds:
+def bounds(part: Part, outline: Outline) -> PlacedBox:
     xs, ys = zip(*outline, strict=True)
-    return Bounds(part.part, part.leaf, min(xs), min(ys), max(xs), max(ys))
+    return PlacedBox(part.part, part.leaf, min(xs), min(ys), max(xs), max(ys))
 
 
 def posts(order: Order, at: Fraction) -> tuple[Fraction, Fraction]:
@@ -61,7 +61,7 @@ def posts(order: Order, at: Fraction) -> tuple[Fraction, Fraction]:
     return lean * (1 - at), order.opening - lean * (1 - at)
 
 
-def inside(order: Order, system: System, boxes: Sequence[Bounds]) -> Iterator[str]:
+def inside(order: Order, system: System, boxes: Sequence[PlacedBox]) -> Iterator[str]:
     """Pickets and uprights stand between the faces of the posts at both ends; only a bay's rails go into the posts."""
     faces = [posts(order, at) for at in (Fraction(0), Fraction(1))]
     left, right = max(low for low, _ in faces), min(high for _, high in faces)
@@ -71,13 +71,13 @@ def inside(order: Order, system: System, boxes: Sequence[Bounds]) -> Iterator[st
             most = min(low for low, _ in faces) - deep, max(high for _, high in faces) + deep
             if not most[0] <= one.left < one.right <= most[1]:
                 yield f"a {one.part} from {one.left} to {one.right} is out of the opening"
-        elif not left <= one.left < one.right <= right:
+        elif not left <= one.left <= one.right <= right:
             yield f"a {one.part} from {one.left} to {one.right} is not between the posts"
         if one.part != "picket" and not 0 <= one.low < one.high <= order.height:
             yield f"a {one.part} from {one.low} to {one.high} up is not within the height"
 
 
-def apart(boxes: Sequence[Bounds]) -> Iterator[str]:
+def apart(boxes: Sequence[PlacedBox]) -> Iterator[str]:
     """Parts overlap only where one is held in the other; a brace lies on the face of its frame."""
     flat = sorted((one for one in boxes if one.part != "brace"), key=lambda one: one.left)
     upright = [one for one in flat if one.part not in HORIZONTAL]
@@ -107,7 +107,7 @@ def lengths(parts: Sequence[Part], tape: Fraction) -> Iterator[str]:
             yield f"a {part.part} of {part.length} is drawn {across} by {up}"
 
 
-def gaps(order: Order, card: Card, system: System, boxes: Sequence[Bounds]) -> Iterator[str]:
+def gaps(order: Order, card: Card, system: System, boxes: Sequence[PlacedBox]) -> Iterator[str]:
     """From face to face across each row of pickets, and between posts and leaves."""
     for leaf in sorted({one.leaf for one in boxes}):
         left, right = faces(order, system, [one for one in boxes if one.leaf == leaf])
@@ -125,7 +125,7 @@ def gaps(order: Order, card: Card, system: System, boxes: Sequence[Bounds]) -> I
         yield from about_leaves(order, card, system)
 
 
-def faces(order: Order, system: System, boxes: Sequence[Bounds]) -> tuple[Fraction, Fraction]:
+def faces(order: Order, system: System, boxes: Sequence[PlacedBox]) -> tuple[Fraction, Fraction]:
     """Where the narrowest clear width of a leaf or bay begins and ends."""
     if order.kind == "bay":
         both = [posts(order, at) for at in (Fraction(0), Fraction(1))]

@@ -66,34 +66,39 @@ def check_widths(fit: Fit) -> None:
 def check_heights(fit: Fit) -> None:
     """Notes a picket, panel or upright that leaves nothing, and rails that are not where rails can be."""
     order, levels = fit.order, fit.levels
-    lengths = [("picket", levels.picket), ("room between the rails' outer edges", levels.panel)]
+    lengths = {"picket": levels.picket, "room between the rails": levels.least_room}
     if order.kind == "gate":
-        lengths.append(("upright", levels.top - levels.foot))
-    for name, left in lengths:
-        if left <= 0:
-            fit.report("height", f"{fit.say(order.height)} leaves {fit.say(left)} of {name}; more than "
-                                 f"{fit.say(order.height - left)} is needed")
-    under, over = levels.rails[0], levels.rails[-1]
+        lengths["upright"] = levels.top - levels.foot
+    name, left = min(lengths.items(), key=lambda one: one[1])
+    if left <= 0:
+        fit.report("height", f"{fit.say(order.height)} leaves {fit.say(left)} of {name}; more than "
+                             f"{fit.say(order.height - left)} is needed")
+    under = levels.rails[0]
     if order.kind == "gate" and under.low < levels.foot:
         fit.report("system", f"the bottom rail would lie {fit.say(under.low)} above the ground, and the uprights begin "
                              f"{fit.say(levels.foot)} above it; a below_bottom_rail of at least that is needed")
-    if under.sized and over.sized and levels.panel > 0 >= levels.room:
-        fit.report("height", f"{fit.say(order.height)} leaves no room between the rails; more than "
-                             f"{fit.say(order.height - levels.room)} is needed")
     if levels.room > 0:
         check_mid_rails(fit)
-    check_brace(fit)
+        check_brace(fit)
 
 
 def check_mid_rails(fit: Fit) -> None:
     """Notes mid rails that meet another rail, and rows of pickets between them that leave nothing."""
-    rails = fit.levels.rails
+    rails, seat = fit.levels.rails, fit.levels.seat
+    if fit.system.pickets_at_mid_rail == "between":
+        for rail in rails[1:-1]:
+            if 2 * seat > rail.high - rail.low:
+                more = fit.say(2 * seat - rail.high + rail.low)
+                fit.report("system", f"pickets {fit.say(seat)} deep in each rail would meet inside a mid rail "
+                                     f"{fit.say(rail.high - rail.low)} high; a picket_allowance {more} larger would "
+                                     "do, or pickets through it")
+                break
     for under, over in pairwise(rails):
         at_least = over.low - under.high
         if len(rails) > 2 and at_least <= 0:
             fit.report("height", f"the {over.name} and the {under.name} below it would meet, "
                                  f"{fit.say(-at_least)} one into the other; see mid_rails_at of '{fit.system.name}'")
-        elif len(rails) > 2 and fit.system.pickets_at_mid_rail == "between" and at_least + 2 * fit.levels.seat <= 0:
+        elif len(rails) > 2 and fit.system.pickets_at_mid_rail == "between" and at_least + 2 * seat <= 0:
             fit.report("height", f"no picket would be left between the {under.name} and the {over.name}; see "
                                  f"picket_allowance and mid_rails_at of '{fit.system.name}'")
 

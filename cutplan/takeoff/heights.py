@@ -12,7 +12,7 @@ GUESS = Fraction(1, 25)  # of the height: how high a rail is drawn whose face th
 
 
 @dataclass(frozen=True)
-class Rail:
+class RailLevel:
     """One rail: its name, the profile it is cut from, its lower and upper edge; `place` tells mid rails apart, `sized`
     is as of takeoff.assembly.Part."""
 
@@ -35,7 +35,7 @@ class Heights:
     A picket stands in the middle between the inner edges of the lowest and the highest rail.
     """
 
-    rails: tuple[Rail, ...]
+    rails: tuple[RailLevel, ...]
     foot: Fraction
     top: Fraction
     picket: Fraction
@@ -51,11 +51,17 @@ class Heights:
         return self.rails[-1].low - self.rails[0].high
 
     @property
+    def least_room(self) -> Fraction:
+        """The same, if rails whose faces are not known took nothing."""
+        faces = sum((rail.high - rail.low for rail in (self.rails[0], self.rails[-1]) if rail.sized), Fraction(0))
+        return self.panel - faces
+
+    @property
     def seat(self) -> Fraction:
         """How deep a picket goes into each of them; below zero: by so much it is short of them."""
         return (self.picket - self.room) / 2
 
-    def share(self, rail: Rail) -> Fraction:
+    def share(self, rail: RailLevel) -> Fraction:
         """How far up a rail lies: 0 at the bottom rail, 1 at the top rail, a mid rail by its middle."""
         if rail is self.rails[0]:
             return Fraction(0)
@@ -70,14 +76,14 @@ def heights(order: Order, system: System, shop: Shop) -> Heights:
     gate = system.gate if order.kind == "gate" else None
     top, bottom = order.height - system.above_top_rail, system.below_bottom_rail
     over, under = (shop.profiles[name].face for name in (system.top_rail, system.bottom_rail))
-    guess = order.height * GUESS
-    rails = [Rail("bottom rail", system.bottom_rail, bottom, bottom + (under or guess), under is not None)]
+    guess = min(order.height * GUESS, (top - bottom - (over or 0) - (under or 0)) / 4)
+    rails = [RailLevel("bottom rail", system.bottom_rail, bottom, bottom + (under or guess), under is not None)]
     if system.mid_rail:
-        face = shop.profiles[system.mid_rail].face or guess
+        face = shop.profiles[system.mid_rail].face or Fraction(0)
         places = ranks(len(system.mid_rails_at))
-        rails += [Rail("mid rail", system.mid_rail, at - face / 2, at + face / 2, True, place)
+        rails += [RailLevel("mid rail", system.mid_rail, at - face / 2, at + face / 2, True, place)
                   for at, place in zip(system.mid_rails_at, places, strict=True)]
-    rails.append(Rail("top rail", system.top_rail, top - (over or guess), top, over is not None))
+    rails.append(RailLevel("top rail", system.top_rail, top - (over or guess), top, over is not None))
     return Heights(
         rails=tuple(rails),
         foot=gate.ground_clearance if gate else Fraction(0),

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from cutplan.shop import Shop, System
 from cutplan.takeoff.assembly import Outline, Part, Point, box
-from cutplan.takeoff.heights import Heights, Rail, rows
+from cutplan.takeoff.heights import Heights, RailLevel, rows
 from cutplan.takeoff.panels import Panel
 from cutplan.takeoff.pickets import PicketLayout
 
@@ -35,7 +35,7 @@ def place(panel: Panel, levels: Heights, layout: PicketLayout, system: System, s
         yield brace(panel, levels, system, shop, hinges)
 
 
-def inserts(rail: Rail, left: Fraction, right: Fraction, system: System, leaf: int) -> Iterator[Part]:
+def inserts(rail: RailLevel, left: Fraction, right: Fraction, system: System, leaf: int) -> Iterator[Part]:
     """The inserts of a rail, in its middle, one above the other; how high they are is a guess."""
     several = system.inserts_in[rail.name] if system.insert else 0
     each = (rail.high - rail.low) / (2 * several) if several else Fraction(0)
