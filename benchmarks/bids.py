@@ -17,7 +17,7 @@ import pandas as pd
 
 from cutplan.bidding.allowance import Outcome
 from cutplan.bidding.bidfile import BidLine
-from cutplan.bidding.cutting import cut_drawn, cut_versions
+from cutplan.bidding.cutting import BidParams, cut_drawn, cut_versions
 from cutplan.bidding.versions import DrawnVersions, unknowns
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop, load_shop
@@ -58,7 +58,7 @@ def coverage(shop: Shop, bids: int, lines: int, versions: int, jobs: int) -> pd.
     for seed in range(bids):
         job = invented(lines, seed, shop)
         bid = cut_versions(job, shop, versions, seed)
-        real = cut_drawn(job, by_chance(job, jobs, seed), shop, Budget(None), None)
+        real = cut_drawn(job, by_chance(job, jobs, seed), shop, Budget(None), BidParams(steps=None))
         for said, was in zip((*bid.profiles, bid.together), (*real.profiles, real.together), strict=True):
             row: dict[str, object] = {"bid": seed, "profile": said.name}
             for name, figure in FIGURES.items():

@@ -18,11 +18,11 @@ HTML = (".html", ".htm")
 WRITTEN = {  # the endings that say what an option writes; the first of them is told
     "--csv": (".csv",), "--json": (".json",), "--html": HTML, "--out": HTML, "--labels": (*HTML, ".csv"),
 }  # fmt: skip
-KEPT = (".db", ".sqlite", ".sqlite3")
+DATABASES = (".db", ".sqlite", ".sqlite3")
 TELLING = {  # endings that say what is in a file; any other says nothing, and none is needed
-    *HTML, *KEPT, ".csv", ".json", ".tsv", ".toml", ".xml", ".yaml", ".yml", ".md", ".pdf", ".xls", ".xlsx", ".xlsm",
-    ".xlsb", ".ods", ".numbers", ".doc", ".docx", ".odt", ".rtf", ".png", ".jpg", ".jpeg", ".gif", ".svg", ".zip",
-    ".gz", ".py",
+    *HTML, *DATABASES, ".csv", ".json", ".tsv", ".toml", ".xml", ".yaml", ".yml", ".md", ".pdf", ".xls", ".xlsx",
+    ".xlsm", ".xlsb", ".ods", ".numbers", ".doc", ".docx", ".odt", ".rtf", ".png", ".jpg", ".jpeg", ".gif", ".svg",
+    ".zip", ".gz", ".py",
 }  # fmt: skip
 COMPANIONS = ("-journal", "-wal", "-shm")  # what SQLite writes beside a database, and reads after a crash
 DATABASE = b"SQLite format 3\0"  # how one begins (sqlite.org/fileformat.html, 1.3)
@@ -49,7 +49,7 @@ def clashes(files: Named) -> list[Problem]:
     for path in files.keeps:
         if other := twin(path, taken):
             problems.append(refused(path, f"is also {other}, which is read or kept; give it a name of its own"))
-        elif fault := misnamed(path, KEPT) if not os.path.exists(path) else "":
+        elif fault := misnamed(path, DATABASES) if not os.path.exists(path) else "":
             problems.append(refused(path, fault))
         taken += [path, *(f"{path}{ending}" for ending in COMPANIONS)]
     for option, target in files.outputs.items():

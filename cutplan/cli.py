@@ -13,7 +13,7 @@ from cutplan.commands import benching, bidding, booking, buying, choosing, plann
 from cutplan.commands.words import tell
 from cutplan.streams import fill_in, let_go
 
-WEEK: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week
+GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week
     "At the saw": [
         planning.takeoff, planning.cut, planning.check, benching.sheets, booking.hold, booking.release, booking.book,
         booking.rest, booking.recut, booking.unbook,
@@ -21,7 +21,7 @@ WEEK: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in t
     "For the buyer": [buying.buy, choosing.lengths],
     "For the estimator": [bidding.bid, bidding.learn],
 }  # fmt: skip
-RACK = "rack"
+RACK_GROUP = "rack"
 WHOLE = 300  # letters, so that no help text is cut short
 
 
@@ -29,8 +29,8 @@ class ByWhoAsks(TyperGroup):
     """A list of commands under who asks for them."""
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
-        for title, commands in WEEK.items():
-            names = [command.__name__ for command in commands] + [RACK] * (title == next(iter(WEEK)))
+        for title, commands in GROUPS.items():
+            names = [command.__name__ for command in commands] + [RACK_GROUP] * (title == next(iter(GROUPS)))
             with formatter.section(title):
                 formatter.write_dl([(name, self.commands[name].get_short_help_str(limit=WHOLE)) for name in names])
 
@@ -44,10 +44,10 @@ rack = typer.Typer(
     add_completion=False, rich_markup_mode=None, no_args_is_help=True,
 )  # fmt: skip
 
-for commands in WEEK.values():
+for commands in GROUPS.values():
     for command in commands:
         app.command()(command)
-app.add_typer(rack, name=RACK)
+app.add_typer(rack, name=RACK_GROUP)
 rack.command()(racking.add)
 rack.command()(racking.count)
 rack.command("show")(racking.show_rack)

@@ -19,16 +19,16 @@ from urllib.parse import quote
 
 from cutplan.problems import Problem
 
-LONGEST_NUMBER = 1000  # characters
-LONGEST_TEXT = 1_000_000  # characters
-MOST = 2**53  # of anything that is counted
+LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
+LONGEST_CELL = 1_000_000  # characters
+MOST_COUNTED = 2**53  # of anything that is counted
 TOLD = 10  # faults that are told one by one
-NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?|[0-9]+/0*[1-9][0-9]*")
+NUMBER_OR_FRACTION = re.compile(r"[0-9]+(\.[0-9]+)?|[0-9]+/0*[1-9][0-9]*")
 WHEN = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])T[0-2][0-9]:[0-5][0-9]:[0-6][0-9]Z")
 CORRUPT = ("SQLITE_ERROR", "SQLITE_CORRUPT", "SQLITE_FORMAT", "SQLITE_SCHEMA", "SQLITE_IOERR_SHORT_READ",
            "SQLITE_IOERR_CORRUPTFS", "SQLITE_MISMATCH", "SQLITE_TOOBIG", "SQLITE_RANGE")  # fmt: skip
 
-Kind = Callable[[Any], bool]  # whether a value is of this kind
+CellRule = Callable[[Any], bool]  # whether a value is of this kind
 Fault = tuple[int, str, str]  # row, column, what is wrong
 
 
@@ -36,7 +36,7 @@ Fault = tuple[int, str, str]  # row, column, what is wrong
 class TableRule:
     """What the columns of a table hold; `single`: it has just one row."""
 
-    columns: Mapping[str, Kind]
+    columns: Mapping[str, CellRule]
     single: bool = False
 
 
@@ -48,14 +48,14 @@ Agreement = Callable[[sqlite3.Connection], Iterator[str]]  # what does not agree
 
 def text(value: Any) -> bool:
     """Text without halves of characters, which is how bytes that are not UTF-8 are read here."""
-    if not isinstance(value, str) or len(value) > LONGEST_TEXT:
+    if not isinstance(value, str) or len(value) > LONGEST_CELL:
         return False
     return value.isascii() or not any("\ud800" <= letter <= "\udfff" for letter in value)
 
 
 def number(value: Any) -> bool:
     """An exact number as text, zero or more: decimal or p/q, as `lengths.exact_decimal` writes them."""
-    return isinstance(value, str) and len(value) <= LONGEST_NUMBER and NUMBER.fullmatch(value) is not None
+    return isinstance(value, str) and len(value) <= LONGEST_NUMBER and NUMBER_OR_FRACTION.fullmatch(value) is not None
 
 
 def length(value: Any) -> bool:
@@ -63,18 +63,18 @@ def length(value: Any) -> bool:
 
 
 def whole(value: Any) -> bool:
-    return isinstance(value, int) and 0 <= value <= MOST
+    return isinstance(value, int) and 0 <= value <= MOST_COUNTED
 
 
 def time(value: Any) -> bool:
     return isinstance(value, str) and WHEN.fullmatch(value) is not None
 
 
-def word(*words: str | int) -> Kind:
+def word(*words: str | int) -> CellRule:
     return lambda value: any(value == one and type(value) is type(one) for one in words)
 
 
-def or_none(kind: Kind) -> Kind:
+def or_none(kind: CellRule) -> CellRule:
     return lambda value: value is None or kind(value)
 
 

@@ -21,7 +21,7 @@ from cutplan import damage
 from cutplan.problems import InputProblems, Problem
 
 PATIENCE = 30.0  # seconds to wait for another who is changing the file
-WRITTEN, WAYS = 18, (1, 2)  # where a file's header says how it is written, and the ways there are
+WRITTEN_AT, WAYS = 18, (1, 2)  # where a file's header says how it is written, and the ways there are
 
 
 @dataclass(frozen=True)
@@ -41,9 +41,10 @@ class Form:
 
 
 @contextmanager
-def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection], object] | None
-                ) -> Iterator[sqlite3.Connection]:
-    """The file inside one transaction. `new` fills a file that is made; without it the file is only looked at.
+def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection], object] | None,
+                patience: float = PATIENCE) -> Iterator[sqlite3.Connection]:
+    """The file inside one transaction. `new` fills a file that is made; without it the file is only looked at. Another
+    who is changing it is waited for, so many seconds.
 
     Everything SQLite may say against it becomes InputProblems, and then nothing was changed. So does every damage,
     which is looked for before anything in the file is believed.
@@ -54,7 +55,7 @@ def transaction(path: str | Path, form: Form, new: Callable[[sqlite3.Connection]
     refuse_emptied(path, form)
     try:
         # not "ro" for looking: what a crash left half done may have to be put back
-        with closing(connect(path, "rw" if new is None else "rwc")) as db:
+        with closing(connect(path, "rw" if new is None else "rwc", patience)) as db:
             try:
                 prepare(db, str(path), form, new, fresh)
                 yield db
@@ -98,9 +99,9 @@ def refuse(path: str, form: Form, found: Sequence[damage.Fault]) -> NoReturn:
     raise InputProblems(damage.problems(path, form.name, found, readable))
 
 
-def connect(path: str | Path, mode: str) -> sqlite3.Connection:
+def connect(path: str | Path, mode: str, patience: float) -> sqlite3.Connection:
     uri = f"file:{quote(os.path.abspath(path))}?mode={mode}"
-    db = sqlite3.connect(uri, uri=True, timeout=PATIENCE, isolation_level=None)
+    db = sqlite3.connect(uri, uri=True, timeout=patience, isolation_level=None)
     db.row_factory = sqlite3.Row
     return db
 
@@ -185,7 +186,7 @@ def header_fault(path: str | Path) -> str:
     Not to be asked while the file is open: closing it again would let go of the locks on it.
     """
     with suppress(OSError), open(path, "rb") as file:
-        way = file.read(WRITTEN + 1)[WRITTEN]
+        way = file.read(WRITTEN_AT + 1)[WRITTEN_AT]
         if way not in WAYS:
             return f"its header says that it is written in way {way}, and there are only {' and '.join(map(str, WAYS))}"
     return ""

@@ -8,7 +8,7 @@ from typing import Any
 
 from cutplan.lengths import exact_decimal
 
-LINE = 100  # characters: what fits is written on one line
+LINE_LENGTH = 100  # characters: what fits is written on one line
 
 
 def written(value: Any, indent: str = "") -> str:
@@ -24,7 +24,7 @@ def written(value: Any, indent: str = "") -> str:
     else:
         return scalar(value)
     line = opening + ", ".join(parts) + closing
-    if len(indent) + len(line) <= LINE and "\n" not in line:
+    if len(indent) + len(line) <= LINE_LENGTH and "\n" not in line:
         return line
     return f"{opening}\n{deeper}" + f",\n{deeper}".join(parts) + f"\n{indent}{closing}"
 

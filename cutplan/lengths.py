@@ -35,10 +35,10 @@ EXAMPLES = {
 }
 QUOTES = str.maketrans(dict.fromkeys("′‘’‛´`", "'") | dict.fromkeys("″“”‟", '"'))  # noqa: RUF001
 DASHES = str.maketrans(dict.fromkeys("‐‑‒–—−", "-"))  # noqa: RUF001
-MANY = 2**16  # lengths whose texts are remembered: a week asks for few, often
+TEXTS_KEPT = 2**16  # lengths whose texts are remembered: a week asks for few, often
 Ratio = tuple[int, int]  # a length in lowest terms, which is found again much sooner than a Fraction
 FINEST_MARK = 64  # to the inch, on tapes and rules (common practice, no source)
-LONGEST_TEXT = 60  # characters; nothing a person measures needs more
+LONGEST_LENGTH = 60  # characters; nothing a person measures needs more
 
 NUMBER = (
     r"(?:(?:(?P<whole>[0-9]+)(?:[ ]|-[ ]?))?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
@@ -51,7 +51,7 @@ FEET_AND_INCHES = re.compile(
 )
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: bool = False) -> Fraction:
     """The length a person wrote, exactly, in `unit` ("in" or "mm"); a bare number is in that unit.
 
@@ -126,7 +126,7 @@ def read_whole(text: str, least: int, *, most: int = plausible.MOST_WHOLE, decim
 
 def tidy(text: str, decimal_comma: bool) -> str:
     """One spelling for quotes, dashes, spaces and fractions. ValueError where the text is far too long."""
-    if len(text) > LONGEST_TEXT:
+    if len(text) > LONGEST_LENGTH:
         raise ValueError(f"{quoted(text)} is too long to be a number")
     text = "".join(map(spelt_out, text)).translate(QUOTES).translate(DASHES)
     text = " ".join(text.replace("''", '"').split())
@@ -200,11 +200,11 @@ def other_dimension(word: str) -> str:
             continue
         if dimensions == {"[length]": 1}:
             return ""
-        return KINDS.get(" ".join(f"{name}{power}" for name, power in dimensions.items()), "something else")
+        return MEASURES.get(" ".join(f"{name}{power}" for name, power in dimensions.items()), "something else")
     return ""
 
 
-KINDS = {
+MEASURES = {
     "": "an angle or a plain number", "[mass]1": "a mass", "[time]1": "a time", "[length]2": "an area",
     "[length]3": "a volume", "[temperature]1": "a temperature", "[current]1": "a current",
 }  # fmt: skip
@@ -256,7 +256,7 @@ def show(length: Fraction, unit: str, tape: Fraction) -> str:
     return shown(length.as_integer_ratio(), unit, tape.as_integer_ratio())
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def shown(length: Ratio, unit: str, tape: Ratio) -> str:
     exact = Fraction(*length)
     return show_reading(nearest(exact, Fraction(*tape)), exact, unit)
@@ -267,7 +267,7 @@ def nearest(length: Fraction, tape: Fraction) -> Fraction:
     return rounded(length.as_integer_ratio(), tape.as_integer_ratio())
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def rounded(length: Ratio, tape: Ratio) -> Fraction:
     step = Fraction(*tape)
     return math.floor(Fraction(*length) / step + Fraction(1, 2)) * step
@@ -310,7 +310,7 @@ def exact_decimal(number: Fraction) -> str:
     return decimals_of(number.as_integer_ratio())
 
 
-@functools.lru_cache(MANY)
+@functools.lru_cache(TEXTS_KEPT)
 def decimals_of(number: Ratio) -> str:
     top, bottom = number
     rest, places = bottom, 0

@@ -15,7 +15,7 @@ from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
 from cutplan.tables import FrameLike, Reader, Table, read_table
 
-KINDS = ("gate", "bay")
+OPENING_KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
 WEEK_OPTIONAL = ("leaves", "hinges", "opening_bottom", "rake")
 HINGES = ("left", "right")
@@ -337,7 +337,7 @@ def new_mark(text: str, line: int, lines: dict[str, int]) -> str:
 
 
 def read_kind(text: str) -> str:
-    if text.lower() not in KINDS:
+    if text.lower() not in OPENING_KINDS:
         raise ValueError(f"{f'{quoted(text)} is not a kind' if text else 'is empty'}; write gate or bay")
     return text.lower()
 

@@ -21,7 +21,7 @@ SEPARATORS = ",;\t"
 FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"  # what a formula begins with, the wide forms of it too
 # A text that begins with apostrophes and a formula gets one more, so that taking one off gives it back as it was.
 GUARDED = re.compile(rf"(^|; ?)'(?='*{FORMULA})")
-UNGUARDED = re.compile(rf"(^|; ?)(?='*{FORMULA})")
+UNGUARDED_CELL = re.compile(rf"(^|; ?)(?='*{FORMULA})")
 BREAKS = str.maketrans("\t\r\n", "   ")  # in a cell they part words, as spaces do
 BLANKS = "\t\r\n \u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
 
@@ -209,7 +209,7 @@ def as_typed(cell: str) -> str:
 
 def guarded(text: str) -> str:
     """The text so that no spreadsheet takes it for a formula, nor what one that splits at semicolons makes of it."""
-    return UNGUARDED.sub(r"\1'", text)
+    return UNGUARDED_CELL.sub(r"\1'", text)
 
 
 def check_quotes(row: Row, separator: str, columns: int, findings: Findings) -> None:
@@ -225,8 +225,8 @@ UNCLOSED = (
 )
 
 
-NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
-MANY = 2**16  # texts of cells that are remembered: most stand in many rows
+PLAIN_NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
+CELLS_KEPT = 2**16  # texts of cells that are remembered: most stand in many rows
 QUOTED = re.compile('[,;"]')
 
 
@@ -240,7 +240,7 @@ class Safe(str):
     __slots__ = ()
 
 
-@lru_cache(MANY)
+@lru_cache(CELLS_KEPT)
 def safe(text: str) -> str:
     """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
     return Safe(guarded(plain(text)))
@@ -251,8 +251,8 @@ def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return "".join(",".join(map(cell, row)) + "\n" for row in (headings, *rows))
 
 
-@lru_cache(MANY, typed=True)  # a text and the same one made safe are two things
+@lru_cache(CELLS_KEPT, typed=True)  # a text and the same one made safe are two things
 def cell(text: str) -> str:
     """In quotes wherever a reader could take a character for a separator."""
-    text = text if isinstance(text, Safe) or NUMBER.fullmatch(text) else safe(text)
+    text = text if isinstance(text, Safe) or PLAIN_NUMBER.fullmatch(text) else safe(text)
     return '"' + text.replace('"', '""') + '"' if QUOTED.search(text) else text

@@ -229,11 +229,8 @@ def test_a_full_disk_is_a_problem() -> None:
     )
 
 
-def test_progress_is_silent_at_first_and_then_sparing(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.setattr(shared, "QUIET", 0.2)
-    with shared.Progress() as progress:
+def test_progress_is_silent_at_first_and_then_sparing(capsys: pytest.CaptureFixture[str]) -> None:
+    with shared.Progress(quiet=0.2) as progress:
         progress("at 0")
         time.sleep(0.1)
         assert not capsys.readouterr().err
@@ -244,11 +241,8 @@ def test_progress_is_silent_at_first_and_then_sparing(
     assert 2 <= len(said) <= 5 and said == sorted(set(said), key=int)
 
 
-def test_the_first_word_comes_before_any_search_has_one(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.setattr(shared, "QUIET", 0.05)
-    with shared.Progress():
+def test_the_first_word_comes_before_any_search_has_one(capsys: pytest.CaptureFixture[str]) -> None:
+    with shared.Progress(quiet=0.05):
         time.sleep(0.3)
     assert capsys.readouterr().err == "at work\n"
 

@@ -28,8 +28,8 @@ ROOT = Path(__file__).resolve().parent.parent
 DATA = ROOT / "data"
 DOCUMENTS = ["README.md", "DEVELOPERS.md", "data/README.md",
              *sorted(path.relative_to(ROOT).as_posix() for path in ROOT.glob("cutplan/*/README.md"))]
-SEARCHES = ("bid", "buy", "lengths")  # what they find in one second serves as well, for no later command needs it
-SOON = ["--limit", "1"]
+SEARCHES = ("bid", "buy", "lengths")  # what they find in a few seconds serves as well, for no later command needs it
+SOON = ["--limit", "4"]
 INCH = Fraction(254, 10)
 UNITS = {"in": INCH, '"': INCH, "ft": 12 * INCH, "'": 12 * INCH,
          "mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000)}

@@ -132,3 +132,25 @@ def test_every_name_of_the_face_is_there_and_no_solver_is_loaded_for_it() -> Non
         "[getattr(face, name) for name in face.__all__]"])], capture_output=True, text=True, check=False)
     assert said.returncode == 0, said.stderr
     assert said.stdout.split() == ["cutplan.cutting", "cutplan.cutting.tiers", "cutplan.cutting.problem.instance"]
+
+
+def test_no_constant_or_alias_has_the_name_of_another() -> None:
+    """Nor of a class: with one meaning for each name in the house, a reader never asks which one is meant."""
+    named: dict[str, list[str]] = {}
+    for file in ROOT.rglob("*.py"):
+        for node in ast.parse(file.read_text(encoding="utf-8")).body:
+            for name in defined(node):
+                if re.match(r"_?[A-Z]", name):
+                    named.setdefault(name, []).append(str(file.relative_to(ROOT)))
+    assert "MOST_PIECES" in named and "Ints" in named
+    wide = ["sheets/bench/cards.py", "sheets/bench/measure.py"]  # a drawing, and a letter: neither is read elsewhere
+    assert {name: sorted(files) for name, files in named.items() if len(files) > 1 and sorted(files) != wide} == {}
+
+
+def defined(node: ast.stmt) -> Iterator[str]:
+    """The names that a statement gives to a class or to values; not to variables of types, which mean nothing alone."""
+    if isinstance(node, ast.ClassDef):
+        yield node.name
+    targets = node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
+    if targets and not (isinstance(node.value, ast.Call) and ast.unparse(node.value.func) == "TypeVar"):
+        yield from (part.id for target in targets for part in ast.walk(target) if isinstance(part, ast.Name))

@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from cutplan.api.inputs import Work, read_all, read_shop
+from cutplan.api.inputs import WorkInput, read_all, read_shop
 from cutplan.planning import solve as solving
 from cutplan.planning.racked import on_rack, solve_on_rack
 from cutplan.planning.result import Result
-from cutplan.problems import InputProblems, Problem, Source
-from cutplan.running.budget import Budget
+from cutplan.problems import Source
+from cutplan.running.budget import Budget, refuse_no_time
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff, take_off_all
 
 Limit = float | Budget | None
-Progress = Callable[[str], None]
+Listener = Callable[[str], None]
 
 
-def take_off(week: Work | Iterable[Work], shop: Source | Shop) -> Takeoff:
+def take_off(week: WorkInput | Iterable[WorkInput], shop: Source | Shop) -> Takeoff:
     """Every piece of a week's gates and bays, and a layout card for each line.
 
     Parameters
@@ -37,8 +37,8 @@ def take_off(week: Work | Iterable[Work], shop: Source | Shop) -> Takeoff:
     return take_off_all(read_all(week, shop), shop)
 
 
-def cut(work: Work | Iterable[Work], shop: Source | Shop, *, limit: Limit = 60.0, rack: str | Path | None = None,
-        progress: Progress | None = None) -> Result:
+def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Limit = 60.0,
+        rack: str | Path | None = None, progress: Listener | None = None) -> Result:
     """What `cutplan cut` does: take off, centre, cut, put in sequence, audit.
 
     Parameters
@@ -73,11 +73,9 @@ def cut(work: Work | Iterable[Work], shop: Source | Shop, *, limit: Limit = 60.0
     return solve_on_rack(str(rack), wanted, on_rack(str(rack), wanted, shop, tags=True), budget, tags=True)[0]
 
 
-def budget_of(limit: Limit, progress: Progress | None) -> Budget:
+def budget_of(limit: Limit, progress: Listener | None) -> Budget:
     """The budget that a limit and a listener come to. InputProblems for a limit that is no time."""
     if isinstance(limit, Budget):
         return limit.saying(progress) if progress else limit
-    if limit is not None and (isinstance(limit, bool) or not isinstance(limit, int | float) or not limit > 0):
-        right = "give seconds, more than 0, or a Budget"
-        raise InputProblems([Problem("cutplan", 1, "limit", f"{limit!r} leaves no time; {right}")])
+    refuse_no_time(limit, "cutplan", "limit", "seconds, more than 0, or a Budget", zero_ok=False)
     return Budget(limit, progress)

@@ -12,7 +12,7 @@ from cutplan.problems import InputProblems, Problem, Source
 from cutplan.shop import Shop, load_shop
 from cutplan.tables import FrameLike
 
-Work = Source | FrameLike | Order | Piece
+WorkInput = Source | FrameLike | Order | Piece
 
 
 def read_shop(source: Source) -> Shop:
@@ -55,7 +55,7 @@ def read_pieces(source: Source | FrameLike, shop: Shop) -> tuple[Piece, ...]:
     return orders.load_pieces(source, shop)
 
 
-def read_all(work: Work | Iterable[Work], shop: Shop) -> tuple[Order | Piece, ...]:
+def read_all(work: WorkInput | Iterable[WorkInput], shop: Shop) -> tuple[Order | Piece, ...]:
     """What is to be cut together, from files, DataFrames and records. InputProblems as in `read_week`, of all."""
     sources: Sequence[Any] = [work] if alone(work) else [*work]  # type: ignore[misc]
     found: list[Order | Piece] = []

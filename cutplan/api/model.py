@@ -11,16 +11,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from cutplan.api.calls import Limit, Progress, budget_of
+from cutplan.api.calls import Limit, Listener, budget_of
 from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
 from cutplan.problems import Findings, suggest
-from cutplan.shop import Profile, Shop, read_shop
+from cutplan.shop import Profile, Shop, shop_of
 from cutplan.shop.profiles import read_profile, read_stock
 from cutplan.tomllines import Section, refuse_unprintable
 
-Exact = Any  # a text as on a tape, a whole number, a Fraction or a Decimal; a float is refused
+Given = Any  # a text as on a tape, a whole number, a Fraction or a Decimal; a float is refused
 HERE = str(Path(__file__).parent)
 SAW = ("kerf", "shortest_held", "shortest_clamped", "stack")
 
@@ -32,7 +32,7 @@ class ModelProfile:
     model: Model
     name: str
 
-    def add_stock(self, length: Exact, *, price: Exact = None, qty: int | None = None, **terms: Any) -> ModelProfile:
+    def add_stock(self, length: Given, *, price: Given = None, qty: int | None = None, **terms: Any) -> ModelProfile:
         """One length that the profile is sold in.
 
         Parameters
@@ -86,17 +86,17 @@ class Model:
     ('412/5', True)
     """
 
-    def __init__(self, unit: str = "in", kerf: Exact = 0, **keys: Any) -> None:
+    def __init__(self, unit: str = "in", kerf: Given = 0, **keys: Any) -> None:
         given = said(unit=unit, **keys)
         given["saw"] = said(kerf=kerf, **{key: given.pop(key) for key in SAW if key in given})
         given["profiles"] = {"none": {"kind": "other", "stock": [{"length": "1 m"}]}}
         with Call(given, "in") as call:
-            self._bare = read_shop(call.section)
+            self._bare = shop_of(call.section)
         self.unit = unit
         self.profiles: dict[str, Profile] = {}
         self.pieces: list[Piece] = []
 
-    def add_profile(self, name: str, *, kind: str = "other", routing: Mapping[str, Exact] | None = None, **keys: Any
+    def add_profile(self, name: str, *, kind: str = "other", routing: Mapping[str, Given] | None = None, **keys: Any
                     ) -> ModelProfile:
         """A profile, as yet without stock.
 
@@ -127,7 +127,7 @@ class Model:
         self.profiles[name] = profile
         return ModelProfile(self, name)
 
-    def add_piece(self, profile: ModelProfile | str, length: Exact, qty: int = 1, mark: str = "", *, for_: str = "",
+    def add_piece(self, profile: ModelProfile | str, length: Given, qty: int = 1, mark: str = "", *, for_: str = "",
                   centred: str = "", each: int | None = None) -> None:
         """Pieces of one length.
 
@@ -172,7 +172,7 @@ class Model:
         """The model's shop, as `read_shop` would give it."""
         return replace(self._bare, profiles=dict(self.profiles), notes=())
 
-    def solve(self, limit: Limit = 60.0, progress: Progress | None = None) -> Result:
+    def solve(self, limit: Limit = 60.0, progress: Listener | None = None) -> Result:
         """The plan for all pieces; see `cutplan.cut`.
 
         Raises

@@ -15,9 +15,13 @@ from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
-TIMES = (1, 2, 4, 8)
-ZERO = Fraction(0)
-MOST = 40  # versions of each
+
+@dataclass(frozen=True)
+class CurveParams:
+    """How often over the job is cut, 1 first, and how many versions of each."""
+
+    times: tuple[int, ...] = (1, 2, 4, 8)
+    versions: int = 40
 
 
 @dataclass(frozen=True)
@@ -49,17 +53,17 @@ class Curve:
 
 
 def curves(lines: Sequence[BidLine], shop: Shop, once: CutVersions, seed: int, chance: Fraction,
-           budget: Budget) -> tuple[Curve, ...]:
+           budget: Budget, params: CurveParams = CurveParams()) -> tuple[Curve, ...]:
     """A curve for each profile and for the whole job; of fewer points where the time runs out."""
     found = [(1, once)]
-    for k, times in enumerate(TIMES[1:], start=1):
+    for k, times in enumerate(params.times[1:], start=1):
         if found[-1][1].cut_short:  # time is up, or the stop key was struck
             break
         if budget.spent():
             break
-        own = budget.share(len(TIMES) - k).beginning(f"the job {times} times over: ")
+        own = budget.share(len(params.times) - k).beginning(f"the job {times} times over: ")
         try:
-            cut = cut_versions(copies(lines, times), shop, min(MOST, once.asked), seed, own)
+            cut = cut_versions(copies(lines, times), shop, min(params.versions, once.asked), seed, own)
         except NoPlan:  # out of time, or of stock for so many jobs: the curve ends before
             break
         found.append((times, cut))
@@ -73,11 +77,12 @@ def figures(cut: CutVersions, k: int | None) -> Figures:
 
 def fitted(found: Sequence[tuple[int, Figures]], chance: Fraction) -> Curve:
     """The points, and the line through them in 1/times by least squares, exactly."""
+    zero = Fraction(0)
     points = tuple(point(times, one, chance) for times, one in found)
     xs, ys = [Fraction(1, one.times) for one in points], [one.mean for one in points]
-    n, x, y = len(points), sum(xs, ZERO), sum(ys, ZERO)
-    spread = n * sum((one * one for one in xs), ZERO) - x * x
-    small = (n * sum((a * b for a, b in zip(xs, ys, strict=True)), ZERO) - x * y) / spread if spread else ZERO
+    n, x, y = len(points), sum(xs, zero), sum(ys, zero)
+    spread = n * sum((one * one for one in xs), zero) - x * x
+    small = (n * sum((a * b for a, b in zip(xs, ys, strict=True)), zero) - x * y) / spread if spread else zero
     return Curve(found[0][1].name, points, (y - small * x) / n, small)
 
 

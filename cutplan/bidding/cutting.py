@@ -34,13 +34,22 @@ from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 
-WORK = 15_000  # steps times lengths of pieces that the search for one version of one profile may take
-LEAST_STEPS = 150  # a search needs some, however many lengths there are
-
-FEW = 10  # versions, where they are all there are, that are each cut to the end of the search
-
 Asking = tuple[tuple[Asked, int], ...]
 Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height of a gate or bay
+
+
+@dataclass(frozen=True)
+class BidParams:
+    """How much is done for one version of one profile.
+
+    work:  steps times lengths of pieces that its search may take
+    steps: a search needs some, however many lengths there are; None: each is cut to its end
+    few:   versions, where they are all there are, that are each cut to the end of the search
+    """
+
+    work: int = 15_000
+    steps: int | None = 150
+    few: int = 10
 
 
 @dataclass(frozen=True)
@@ -86,13 +95,12 @@ def cut_versions(lines: Sequence[BidLine], shop: Shop, versions: int, seed: int,
 
 
 def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget,
-              steps: int | None = LEAST_STEPS, work: int = WORK) -> CutVersions:
-    """Cuts versions that are drawn already, the search of each bounded by `steps` (None: not) and `work`; see
-    `cut_versions`."""
+              params: BidParams = BidParams()) -> CutVersions:
+    """Cuts versions that are drawn already; see `cut_versions`."""
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, budget)
-    to_the_end = drawn.whole and len(drawn.choices) <= FEW
-    tasks, wanted = tasks_of(lines, drawn, shop, budget, None if to_the_end else steps, work)
+    to_the_end = drawn.whole and len(drawn.choices) <= params.few
+    tasks, wanted = tasks_of(lines, drawn, shop, budget, replace(params, steps=None) if to_the_end else params)
     with Workers(budget, len(tasks)) as workers:
         outcomes = workers.each(measure, list(tasks.values()), VersionTask.load, lambda _: 1)
         found = dict(zip(tasks, outcomes, strict=True))
@@ -110,7 +118,7 @@ def cut_one(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: 
     return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
 
 
-def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, steps: int | None, work: int
+def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, params: BidParams
              ) -> tuple[dict[tuple[str, Asking], VersionTask], list[dict[str, Asking]]]:
     """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
     tasks: dict[tuple[str, Asking], VersionTask] = {}
@@ -122,7 +130,7 @@ def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget:
         version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
         for name, asking in version.items():
             task = VersionTask(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
-                        None if steps is None else max(steps, work // len(asking)))
+                        None if params.steps is None else max(params.steps, params.work // len(asking)))
             tasks.setdefault((name, asking), task)
         wanted.append(version)
         budget.tell(f"version {turn} of {len(drawn.choices)} taken off")

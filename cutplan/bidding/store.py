@@ -14,10 +14,10 @@ from cutplan.database import Form, transaction
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import UNITS
 
-MARK = 0x43504249  # the application id in the file's header: this database holds bids
+BIDS_ID = 0x43504249  # the application id in the file's header: this database holds bids
 
 # What leads from each version of the schema to the next. Never change one that was released: add one.
-MIGRATIONS: list[tuple[str, ...]] = [
+BIDS_MIGRATIONS: list[tuple[str, ...]] = [
     (
         "CREATE TABLE store (unit TEXT NOT NULL)",
         """CREATE TABLE bids (
@@ -39,7 +39,7 @@ def seed(value: Any) -> bool:
     return isinstance(value, int)
 
 
-TABLES = {
+BIDS_TABLES = {
     "store": TableRule({"unit": word(*UNITS)}, single=True),
     "bids": TableRule({"id": whole, "at": time, "name": text, "seed": seed, "versions": whole}),
     "said": TableRule({
@@ -67,7 +67,7 @@ def changing(path: str | Path, unit: str) -> Iterator[sqlite3.Connection]:
     def new(db: sqlite3.Connection) -> None:
         db.execute("INSERT INTO store (unit) VALUES (?)", (unit,))
 
-    with transaction(path, Form("store of bids", MARK, MIGRATIONS, TABLES, agree), new) as db:
+    with transaction(path, Form("store of bids", BIDS_ID, BIDS_MIGRATIONS, BIDS_TABLES, agree), new) as db:
         own = db.execute("SELECT unit FROM store").fetchone()["unit"]
         if own != unit:
             refuse(str(path), f"holds bids in {own}, and this is in {unit}; keep a store for each unit")

@@ -19,7 +19,7 @@ from cutplan.orders import Order
 
 FINE = 2**40  # a drawn number has at least so many steps
 
-Choice = tuple[int, ...]  # for each unknown, which of its values
+DrawnValues = tuple[int, ...]  # for each unknown, which of its values
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class DrawnVersions:
     """The versions; `whole`: they are all there are, so that shares of them are exact."""
 
     unknowns: tuple[Unknown, ...]
-    choices: tuple[Choice, ...]
+    choices: tuple[DrawnValues, ...]
     whole: bool
 
 
@@ -88,7 +88,7 @@ def primes() -> Iterator[int]:
             yield n
 
 
-def orders_of(lines: Sequence[BidLine], drawn: DrawnVersions, choice: Choice, tape: Fraction) -> list[Order]:
+def orders_of(lines: Sequence[BidLine], drawn: DrawnVersions, choice: DrawnValues, tape: Fraction) -> list[Order]:
     """One version of the job as a week."""
     chosen = {(one.line, one.what): k for one, k in zip(drawn.unknowns, choice, strict=True)}
     orders = []

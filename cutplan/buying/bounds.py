@@ -9,8 +9,6 @@ import numpy as np
 from cutplan.cutting import DualPool
 from cutplan.sums import Ints, least_sum, sums_of
 
-MOST_SUMS = 4_000_000  # of prices that are looked at
-
 
 class Bounds:
     """The bounds of many sets by one pool, in coins and rounded up to whole ones. `sets` has a row for each."""
@@ -37,13 +35,13 @@ class Bounds:
         self._seen = len(self.pool.rows)
 
 
-def next_sum(costs: Sequence[int], floor: int) -> int:
+def next_sum(costs: Sequence[int], floor: int, most: int) -> int:
     """The least sum of these costs, each as often as one likes, that is at least `floor`.
 
-    `floor` itself where nothing costs, or where there are too many sums to look at.
+    `floor` itself where nothing costs, or where it is not below `most`.
     """
     real = [cost for cost in costs if cost]
-    return Sums(real, floor).next(floor) if real and 0 < floor < MOST_SUMS else floor
+    return Sums(real, floor).next(floor) if real and 0 < floor < most else floor
 
 
 class Sums:

@@ -13,7 +13,7 @@ carrying an offcut is cutting its stick over time, so no plan week by week can b
 from __future__ import annotations
 
 from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question
-from cutplan.buying.field import BATCH, Field, LengthSearch, singles
+from cutplan.buying.field import Field, FieldParams, LengthSearch, singles
 from cutplan.buying.offers import selling
 from cutplan.buying.trying import heap_of
 from cutplan.cutting import instance_of
@@ -22,13 +22,14 @@ from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
 
 
-def choose(question: Question, most: int, budget: Budget) -> LengthsAnswer:
+def choose(question: Question, most: int, budget: Budget, params: FieldParams | None = None) -> LengthsAnswer:
     """The best sets of 1 to `most` lengths, each length alone and today's; fewer where they are not needed.
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
-    with Workers(budget, BATCH) as workers:
-        search = LengthSearch(question, budget, workers)
+    params = params or FieldParams()
+    with Workers(budget, params.batch) as workers:
+        search = LengthSearch(question, budget, workers, params)
         if search.can(today := search.kinds(question.market.today)):
             search.plan({today: search.task(today)}, budget.share(4))
         search.begin()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import heapq
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 from math import comb
@@ -22,18 +22,35 @@ from cutplan.running.workers import Workers
 from cutplan.sums import Ints
 
 MOST_SETS = 200_000  # that are held against each other
-GUESSED = 20_000  # of them with a guess of their own
-BATCH = 8  # sets planned at once; not the number of cores, so that the answer is the same on any machine
-REFINED = 8  # sets that get LPs of their own before the next batch is planned, where only a guess orders them
-LOOKS = 400  # sets planned for each number of lengths, where only a guess orders them
-SPREAD = 5  # single lengths whose duals begin a pool
+
+@dataclass(frozen=True)
+class FieldParams:
+    """The search among sets of lengths.
+
+    guessed: sets with a guess of their own
+    batch:   sets planned at once; not the number of cores, so that the answer is the same on any machine
+    refined: sets that get LPs of their own before the next batch is planned, where only a guess orders them
+    looks:   sets planned for each number of lengths, where only a guess orders them
+    spread:  single lengths whose duals begin a pool
+    sums:    coins up to which a bound is rounded up to a sum of prices
+    coarse:  steps in which a guess reckons what a week needs
+    """
+
+    guessed: int = 20_000
+    batch: int = 8
+    refined: int = 8
+    looks: int = 400
+    spread: int = 5
+    sums: int = 4_000_000
+    coarse: int = 20_000
 
 
 class LengthSearch:
     """One question's pools, plans and best sets. Raises NoPlan where the candidates together cannot cut the demand."""
 
-    def __init__(self, question: Question, budget: Budget, workers: Workers) -> None:
-        self.question, self.budget, self.workers = question, budget, workers
+    def __init__(self, question: Question, budget: Budget, workers: Workers,
+                 params: FieldParams = FieldParams()) -> None:
+        self.question, self.budget, self.workers, self.params = question, budget, workers, params
         market, heap = question.market, heap_of(question.demand)
         instance_of(selling(market.profile, market.offers), heap)  # only for what it refuses
         shortest = min(one.length for one in heap)
@@ -57,11 +74,12 @@ class LengthSearch:
     def begin(self) -> None:
         """Duals of all lengths together and of some alone, from which most sets get a good bound."""
         able = [s for s in range(len(self.offers)) if self.fits[:, s].all()]
-        some = sorted({able[round(k * (len(able) - 1) / max(1, SPREAD - 1))] for k in range(SPREAD)}) if able else []
+        spread = self.params.spread
+        some = sorted({able[round(k * (len(able) - 1) / max(1, spread - 1))] for k in range(spread)}) if able else []
         for number, pool in enumerate(dict.fromkeys([self.heap, *self.weeks])):
             self.tell(f"bounds, {number + 1} of {len(self.weeks) + (self.heap not in self.weeks)}")
             few = self.question.carried and pool is self.heap  # a large LP, for a bound that is not tight anyway
-            for kinds in [range(len(self.offers)), *([s] for s in some[:: SPREAD - 1 if few else 1])]:
+            for kinds in [range(len(self.offers)), *([s] for s in some[:: spread - 1 if few else 1])]:
                 if not self.budget.spent():
                     pool.solve(list(kinds), self.budget)
 
@@ -109,7 +127,7 @@ class Field:
     """All sets of K candidates that can cut the demand, with their bounds and their scores, in coins."""
 
     def __init__(self, search: LengthSearch, many: int) -> None:
-        self.search = search
+        self.search, self.params = search, search.params
         own = sorted(search.kind[offer] for offer in search.question.market.offers if offer in search.kind)
         self.candidates = len(own)
         sets = np.array(list(combinations(own, many)), dtype=np.int64).reshape(-1, many)
@@ -132,9 +150,9 @@ class Field:
         places = {self.kinds(i): i for i in range(len(self.sets))}
         alone = sorted((kinds[0] for kinds in done if len(kinds) == 1), key=lambda s: done[s,].money)
         fewer = min((kinds for kinds in done if len(kinds) == many - 1), key=lambda k: done[k].money, default=())
-        tried = [alone[:many], *([*fewer, s] for s in alone[:BATCH] if s not in fewer)]
+        tried = [alone[:many], *([*fewer, s] for s in alone[:self.params.batch] if s not in fewer)]
         found = (places.get(tuple(sorted(kinds))) for kinds in tried)
-        return list(dict.fromkeys(i for i in found if i is not None))[:BATCH] if many > 1 else []
+        return list(dict.fromkeys(i for i in found if i is not None))[:self.params.batch] if many > 1 else []
 
     def planned(self) -> list[Choice]:
         """Plans there are already: today's, where these are so many of the candidates."""
@@ -153,7 +171,7 @@ class Field:
         needs = [bounds.at(i) for bounds in self.weeks]
         if self.search.question.carried:
             return self.guess(i, costs, needs)
-        found = max(int(self.least[i]), sum(next_sum(costs, need) for need in needs))
+        found = max(int(self.least[i]), sum(next_sum(costs, need, self.params.sums) for need in needs))
         self.least[i] = found
         return found
 
@@ -164,7 +182,7 @@ class Field:
         search = self.search
         per = min(cost / float(search.offers[s].length) for cost, s in zip(costs, self.kinds(i), strict=True))
         keep = float(search.question.market.profile.keep_from or 0) * per
-        coarse = max(1, max(needs) // 20_000)
+        coarse = max(1, max(needs) // self.params.coarse)
         sums = Sums([max(1, round(cost / coarse)) for cost in costs], max(needs) // coarse + 1)
         total = over = 0.0
         for need in needs:
@@ -192,17 +210,17 @@ class Field:
         """The best set; `best` is one to begin with. With `every` all are planned, whatever they can still cost."""
         carried = self.search.question.carried
         known: Ints = np.sum([bounds.coins() for bounds in self.weeks], axis=0)
-        first = np.argsort(known, kind="stable")[:GUESSED].tolist()
+        first = np.argsort(known, kind="stable")[:self.params.guessed].tolist()
         if carried and (seeds := self.seeds()):
             best = self.plan(seeds, best, budget)
         queue = [(self.score(i) if carried else int(known[i]), i) for i in first if self.kinds(i) not in
                  self.search.done or not carried]
         heapq.heapify(queue)
-        while queue and not budget.spent() and not (carried and not every and self.looked >= LOOKS):
+        while queue and not budget.spent() and not (carried and not every and self.looked >= self.params.looks):
             batch: list[int] = []
             aside: list[tuple[int, int]] = []  # for a later batch
-            refined = len(self.refined)
-            while queue and len(batch) < BATCH and not budget.spent():
+            refined = len(self.refined) + self.params.refined
+            while queue and len(batch) < self.params.batch and not budget.spent():
                 score, i = heapq.heappop(queue)
                 limit = None if best is None or every else round(best.money / self.search.coin)
                 if limit is not None and (self.proven(i) if carried else score) >= limit:
@@ -210,7 +228,7 @@ class Field:
                         continue
                     queue = []
                     break
-                if carried and not every and i not in self.refined and len(self.refined) >= refined + REFINED:
+                if carried and not every and i not in self.refined and len(self.refined) >= refined:
                     aside.append((score, i))
                 elif (now := self.score(i)) > score:
                     heapq.heappush(queue, (now, i))
@@ -229,7 +247,7 @@ class Field:
 
     def plan(self, batch: Sequence[int], best: Choice | None, budget: Budget, every: bool = False) -> Choice | None:
         """Plans some sets; the best of them and of what there was. With `every` also those that cannot be better."""
-        few = len(self.sets) <= LOOKS  # then all of them are planned, and to the end
+        few = len(self.sets) <= self.params.looks  # then all of them are planned, and to the end
         below = None if best is None or every or few else best.money
         new = {self.kinds(i): self.task(i, below) for i in batch if self.kinds(i) not in self.search.done}
         if new:  # weeks that lean on each other are finished once begun: half a plan says nothing of its set

@@ -6,19 +6,29 @@ curve has for every length what is wasted at least, from its LP, and what its pl
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.buying.choices import Choice, Question
 from cutplan.buying.choosing import settled
-from cutplan.buying.field import BATCH, Field, LengthSearch
+from cutplan.buying.field import Field, FieldParams, LengthSearch
 from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
 
-PLANS = 0.7  # of the time is for plans; where weeks lean on each other as many lengths are planned as it allows
-LPS = 60  # lengths of the curve that get LPs of their own, where there is time
+
+@dataclass(frozen=True)
+class MillParams:
+    """The search for one length of all.
+
+    plans: the part of the time that is for plans; where weeks lean on each other it says how many are made
+    lps:   lengths of the curve that get LPs of their own, where there is time
+    """
+
+    plans: float = 0.7
+    lps: int = 60
+    field: FieldParams = field(default_factory=FieldParams)
 
 
 @dataclass(frozen=True)
@@ -63,22 +73,22 @@ class Mill:
         return max(Fraction(0), waste_percent(self.bound - self.question.pieces, self.bound))
 
 
-def mill(question: Question, budget: Budget) -> Mill:
+def mill(question: Question, budget: Budget, params: MillParams = MillParams()) -> Mill:
     """The best of the question's candidates, whose prices must be their lengths. Raises NoPlan: all too short."""
-    with Workers(budget, BATCH) as workers:
-        search = LengthSearch(question, budget, workers)
+    with Workers(budget, params.field.batch) as workers:
+        search = LengthSearch(question, budget, workers, params.field)
         search.begin()
-        field = Field(search, 1)
-        best = field.run(None, budget.upto(PLANS), every=question.carried) if len(field.sets) else None
+        sets = Field(search, 1)
+        best = sets.run(None, budget.upto(params.plans), every=question.carried) if len(sets.sets) else None
         if best is None:
             raise NoPlan(f"{question.market.profile.name}: none of these lengths alone can cut every piece")
-        for i in range(0, len(field.sets), max(1, len(field.sets) // LPS)):
-            if question.carried or i not in field.refined:
-                field.tighten(i, budget)
-        bound = settled(search, field, best).bound
-        lower = field.lower()
+        for i in range(0, len(sets.sets), max(1, len(sets.sets) // params.lps)):
+            if question.carried or i not in sets.refined:
+                sets.tighten(i, budget)
+        bound = settled(search, sets, best).bound
+        lower = sets.lower()
     points = []
-    for kinds, least in zip(field.sets, lower, strict=True):
+    for kinds, least in zip(sets.sets, lower, strict=True):
         kind = int(kinds[0])
         points.append(MillPoint(search.offers[kind].length, int(least) * search.coin, question.pieces,
                             search.done.get((kind,))))

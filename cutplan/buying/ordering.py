@@ -36,16 +36,16 @@ from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
 from cutplan.sums import granule
 
-Kind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
+SaleKind = tuple[Fraction, bool, Fraction | None, Fraction | None, Fraction | None]  # see kind_of
 Ranges = tuple[tuple[int, int], ...]
-NODES = 5_000  # ranges looked at before the order is left unproven
+MOST_RANGES = 5_000  # that are looked at before the order is left unproven
 
 
 @dataclass(frozen=True)
 class PatternPlan:
     """A plan by its patterns: how often each is cut, from what kind of stick, with what pieces."""
 
-    sticks: tuple[tuple[Kind, Counts, int], ...]
+    sticks: tuple[tuple[SaleKind, Counts, int], ...]
 
     def drawn(self) -> Counter[Fraction]:
         """The new sticks, by length."""
@@ -56,7 +56,7 @@ class PatternPlan:
         return counts
 
 
-def kind_of(stock: Stock) -> Kind:
+def kind_of(stock: Stock) -> SaleKind:
     return stock.length, stock.tag is None, stock.first, stock.head_trim, stock.tail_trim
 
 
@@ -85,7 +85,9 @@ class Bounded:
 class OrderSearch:
     """The search for one profile and one demand; `terms` in the order of its new stock."""
 
-    def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget) -> None:
+    def __init__(self, profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], budget: Budget,
+                 nodes: int = MOST_RANGES) -> None:
+        self.nodes = nodes
         self.profile, self.demand, self.terms, self.budget = profile, demand, terms, budget
         self.asked = quantities(demand)
         self.pieces = sum(self.asked.values())
@@ -108,7 +110,7 @@ class OrderSearch:
         waiting = [(root.bound, 0, whole, root)]
         made = 0
         left: Fraction | None = None
-        while waiting and waiting[0][0] < self.worth and made < NODES and not self.budget.spent():
+        while waiting and waiting[0][0] < self.worth and made < self.nodes and not self.budget.spent():
             known, _, ranges, node = heapq.heappop(waiting)
             parts = self.split(ranges, node)
             if not parts:  # the line is G itself: what is open is whether the cutter's own bound could be reached

@@ -15,7 +15,7 @@ from cutplan.lengths import exact_decimal as said
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan, Stick
 
-Kind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
+EntryKind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
 
 
 def audit(plan: Plan) -> list[str]:
@@ -152,11 +152,11 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
     if not isinstance(listed, list):
         yield "proof.certificate.stock: missing; the lengths this profile is sold in would be right"
         return
-    drawn: Counter[Kind] = Counter()
+    drawn: Counter[EntryKind] = Counter()
     for stick in profile.sticks:
         first = stick.first or Fraction(0)
         drawn[stick.tag, stick.length, stick.price, first, stick.head_trim, stick.tail_trim] += stick.count
-    there: dict[Kind, int | None] = {}
+    there: dict[EntryKind, int | None] = {}
     for k, entry in enumerate(listed):
         head = Fraction(entry.get("head_trim", profile.head_trim))
         tail = Fraction(entry.get("tail_trim", profile.tail_trim))

@@ -16,7 +16,7 @@ from typing import Any
 
 from cutplan.checking.arrangement import arrangement_of
 from cutplan.checking.arrangement.knapsack import halves
-from cutplan.checking.arrangement.protocol import Asked, Kind, Step
+from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
 from cutplan.lengths import exact_decimal
 from cutplan.plans.grounds import least_setups, least_used
 from cutplan.plans.records import ProfilePlan, Tier
@@ -83,7 +83,7 @@ def money(value: Fraction) -> str:
 
 MOST_SUMS = 10**8  # bits; beyond so many a bound is rounded up to a whole multiple only
 
-Limits = dict[Kind, tuple[int, int]]  # the least and the most sticks of each kind
+Limits = dict[StickKind, tuple[int, int]]  # the least and the most sticks of each kind
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ class GivenDuals:
     """What a piece of each is worth, scaled by `scale`."""
 
     scale: int
-    worths: tuple[tuple[Asked, int], ...]
+    worths: tuple[tuple[PieceKind, int], ...]
 
 
 class Claim:
@@ -101,13 +101,13 @@ class Claim:
         self.profile = profile
         self.cost, self.stated = profile.tiers[0].value, profile.tiers[0].bound
         self.coin = Fraction(profile.certificate["coin"])
-        self.demand: dict[Asked, int] = {}
+        self.demand: dict[PieceKind, int] = {}
         for entry in profile.demand:
             key = entry.length, entry.centred
             self.demand[key] = self.demand.get(key, 0) + entry.qty
         self._stock = self._all_there()
         self._tell = tell
-        self._best: dict[tuple[GivenDuals, bool], dict[Kind, int]] = {}  # many boxes have the same duals
+        self._best: dict[tuple[GivenDuals, bool], dict[StickKind, int]] = {}  # many boxes have the same duals
 
     def bound(self, trust_search: bool = False) -> Fraction:
         """What no plan can cost less than; with `trust_search`, taking a search's word for its boxes."""
@@ -146,7 +146,7 @@ class Claim:
             waiting.append((node["above"], limits | {kind: (max(low, at + 1), high)}))
             waiting.append((node["below"], limits | {kind: (low, min(high, at))}))
 
-    def _leaf(self, node: dict[str, Any], limits: Limits, step: Step) -> Fraction:
+    def _leaf(self, node: dict[str, Any], limits: Limits, step: Pulse) -> Fraction:
         """What the duals of one box prove."""
         if any(low > high for low, high in limits.values()) or least_cost(limits) >= self.cost:
             return self.cost
@@ -164,7 +164,7 @@ class Claim:
         return (duals.scale >= 1 and self.coin > 0 and min(asked.values(), default=0) >= 0
                 and len(asked) == len(duals.worths) and asked.keys() <= self.demand.keys())
 
-    def _proven(self, duals: GivenDuals, limits: Limits, exactly: bool, step: Step) -> Fraction:
+    def _proven(self, duals: GivenDuals, limits: Limits, exactly: bool, step: Pulse) -> Fraction:
         best = self._best_values(duals, exactly, step)
         total = Fraction(sum(self.demand[asked] * pi for asked, pi in duals.worths))
         for kind, (low, high) in limits.items():
@@ -172,7 +172,7 @@ class Claim:
             total -= max(low * excess, high * excess)
         return next_sum(limits, total * self.coin / duals.scale, self.cost, step)
 
-    def _best_values(self, duals: GivenDuals, exactly: bool, step: Step) -> dict[Kind, int]:
+    def _best_values(self, duals: GivenDuals, exactly: bool, step: Pulse) -> dict[StickKind, int]:
         """The most that a pattern on a stick of each kind is worth; unless `exactly`, no less than the stick costs."""
         known = self._best.get((duals, exactly))
         if known is None:
@@ -181,26 +181,26 @@ class Claim:
                 self.profile, dict(duals.worths), self.demand, floors, step)
         return known
 
-    def _charge(self, duals: GivenDuals, kind: Kind) -> Fraction:
+    def _charge(self, duals: GivenDuals, kind: StickKind) -> Fraction:
         """What a pattern must be worth to pay for its stick."""
         return duals.scale * kind[1] / self.coin
 
 
-def kind_of(profile: ProfilePlan, entry: Mapping[str, Any], new: bool) -> Kind:
+def kind_of(profile: ProfilePlan, entry: Mapping[str, Any], new: bool) -> StickKind:
     """The kind of stick that an entry names; at its ends it loses what the entry says, else what the profile does."""
     trims = (Fraction(entry.get("head_trim", profile.head_trim)), Fraction(entry.get("tail_trim", profile.tail_trim)))
     return Fraction(entry["length"]), Fraction(entry["price"]), new, Fraction(entry.get("first", 0)), trims
 
 
-def best_on_kinds(profile: ProfilePlan, duals: Mapping[Asked, int], demand: Mapping[Asked, int],
-                  floors: Mapping[Kind, int], step: Step) -> dict[Kind, int]:
+def best_on_kinds(profile: ProfilePlan, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
+                  floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
     """The best value of a pattern on a stick of each kind, or the kind's floor where that is more."""
     if profile.one_per_stick:
         return {kind: best_of_one(profile, kind, duals) for kind in floors}
     return arrangement_of(profile).best_on_kinds(duals, demand, floors, step)
 
 
-def best_of_one(profile: ProfilePlan, kind: Kind, duals: Mapping[Asked, int]) -> int:
+def best_of_one(profile: ProfilePlan, kind: StickKind, duals: Mapping[PieceKind, int]) -> int:
     """The most that one piece is worth of those that the stick may be turned to."""
     length, trims = kind[0], kind[4]
     room = length - 2 * max(trims)
@@ -219,7 +219,7 @@ def common(prices: Sequence[Fraction]) -> Fraction:
     return Fraction(math.gcd(*(int(price * shared) for price in prices)), shared)
 
 
-def next_sum(limits: Limits, floor: Fraction, cost: Fraction, step: Step) -> Fraction:
+def next_sum(limits: Limits, floor: Fraction, cost: Fraction, step: Pulse) -> Fraction:
     """The least sum of prices that numbers of sticks within the limits give and that is at least `floor`.
 
     At most `cost`. The sums that occur are the bits of one integer.

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from cutplan.sheets.lengths import LengthsReport
     from cutplan.shop import Shop
 
-Lengths = tuple[Fraction, ...]
+Candidates = tuple[Fraction, ...]
 
 
 def lengths(
@@ -82,8 +82,8 @@ class LengthOptions:
                  profile: str | None, together: bool) -> None:
         self.choose, self.from_, self.range_, self.mill = choose, from_, range_, mill
         self.profile, self.together = profile, together
-        self.candidates: Lengths | None = None
-        self.from_mill: Lengths = ()
+        self.candidates: Candidates | None = None
+        self.from_mill: Candidates = ()
 
     @property
     def carries(self) -> bool:
@@ -96,7 +96,7 @@ class LengthOptions:
     def check(self, unit: str, shop: Shop | None, found: Findings) -> None:
         from cutplan.buying.asking import MILL_STEPS, read_list, read_range
 
-        def read(option: str, text: str | None, convert: Callable[[str], Lengths]) -> Lengths | None:
+        def read(option: str, text: str | None, convert: Callable[[str], Candidates]) -> Candidates | None:
             try:
                 return None if text is None else convert(text)
             except ValueError as error:

@@ -35,7 +35,9 @@ Note = Annotated[str, typer.Option(metavar="TEXT", help="Anything worth remember
 Unit = Annotated[
     str | None, typer.Option(metavar="UNIT", help="What a bare number means, in or mm, where no shop file says.")
 ]
-New = Annotated[bool, typer.Option("--new", help="The rack never saw this profile, and it is meant so all the same.")]
+Unseen = Annotated[
+    bool, typer.Option("--new", help="The rack never saw this profile, and it is meant so all the same.")
+]
 Longer = Annotated[bool, typer.Option("--longer", help="It is longer than any that is sold, and is meant so.")]
 
 
@@ -54,7 +56,7 @@ def add(
     rack: RackFile = RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
-    new: New = False,
+    new: Unseen = False,
     longer: Longer = False,
 ) -> None:
     """Put offcuts on the rack; prints the tags to write on them."""
@@ -81,7 +83,7 @@ def count(
     rack: RackFile = RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
-    new: New = False,
+    new: Unseen = False,
     longer: Longer = False,
 ) -> None:
     """Say how many new sticks of a length are on hand; these need not be bought."""

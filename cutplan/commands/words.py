@@ -129,7 +129,8 @@ class Progress:
 
     telling: ClassVar[list[Progress]] = []  # those that have a line on the terminal, which a result must not meet
 
-    def __init__(self, left: Callable[[], float] | None = None) -> None:
+    def __init__(self, left: Callable[[], float] | None = None, quiet: float = QUIET) -> None:
+        self._quiet = quiet
         self._left = left or (lambda: math.inf)
         self._text, self._said = BEGINNING, ""
         self._ended = threading.Event()
@@ -153,7 +154,7 @@ class Progress:
         self._teller.join()
 
     def _go_on(self) -> None:
-        if self._ended.wait(QUIET):
+        if self._ended.wait(self._quiet):
             return
         if sys.stderr is not None and sys.stderr.isatty():
             self._on_one_line()
@@ -162,7 +163,7 @@ class Progress:
             if self._text != self._said:
                 self._said = self._text
                 tell(self._said)
-            if self._ended.wait(QUIET):
+            if self._ended.wait(self._quiet):
                 return
 
     def _on_one_line(self) -> None:
@@ -179,7 +180,7 @@ class Progress:
                 line = Text(left + printable(self._text))
                 line.truncate(console.width - 1, overflow="ellipsis")
                 live.update(line, refresh=True)
-                if self._ended.wait(QUIET):
+                if self._ended.wait(self._quiet):
                     return
 
 

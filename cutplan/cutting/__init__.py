@@ -22,15 +22,15 @@ if TYPE_CHECKING:
     from cutplan.cutting.patterns import Counts, Pattern, Solution
     from cutplan.cutting.problem.demand import asked_of, demand_of, instance_of, quantities, refuse_misplaced
     from cutplan.cutting.problem.instance import Instance, build_instance
-    from cutplan.cutting.tiers import Job, cheapest_plan, draft, finish, least_cost, uses_least
+    from cutplan.cutting.tiers import CuttingParams, Job, cheapest_plan, draft, finish, least_cost, uses_least
     from cutplan.orders import Piece
     from cutplan.plans.plan import Plan
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
 
 __all__ = [
-    "Asked", "Counts", "DualPool", "Instance", "Job", "Pattern", "Solution", "asked_of", "build_instance",
-    "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish", "instance_of", "least_cost",
+    "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Solution", "asked_of",
+    "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish", "instance_of", "least_cost",
     "quantities", "refuse_misplaced", "uses_least",
 ]  # fmt: skip
 
@@ -38,20 +38,22 @@ PLACES = {  # where each name lives; loaded when it is first asked for, because 
     "arrangement.protocol": ("Asked",), "lp.pool": ("DualPool",), "patterns": ("Counts", "Pattern", "Solution"),
     "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_misplaced"),
     "problem.instance": ("Instance", "build_instance"),
-    "tiers": ("Job", "cheapest_plan", "draft", "finish", "least_cost", "uses_least"),
+    "tiers": ("CuttingParams", "Job", "cheapest_plan", "draft", "finish", "least_cost", "uses_least"),
 }
 
 
-def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None) -> Plan:
+def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None,
+               params: CuttingParams | None = None) -> Plan:
     """The best plan found for these pieces with this budget (None: to the end), and what is proven of it.
 
+    `params`: what the methods are set to (None: as ever).
     Raises NoPlan where a piece is longer than any stick yields or the stock runs out, InputProblems for a profile
     that cannot be cut.
     """
-    from cutplan.cutting.tiers import cut_profiles
+    from cutplan.cutting.tiers import CuttingParams, cut_profiles
     from cutplan.running.budget import Budget
 
-    return cut_profiles(pieces, shop, budget or Budget())
+    return cut_profiles(pieces, shop, budget or Budget(), params or CuttingParams())
 
 
 def __getattr__(name: str) -> Any:

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Any
 
 from cutplan.cutting.arrangement.choosing import arranger_of
-from cutplan.cutting.exact.branch_and_bound import Box, Optimum, proven_alone, proven_by
+from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, proven_alone, proven_by
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest
@@ -51,7 +51,7 @@ class Tree:
     def objective(self) -> Objective:
         return cheapest(self.instance)
 
-    def branch(self, box: Box, above: bounds.Bound | None) -> dict[str, Any]:
+    def branch(self, box: BoxNode, above: bounds.Bound | None) -> dict[str, Any]:
         """One box: how it was split, or the duals that bound it (those of the boxes above where it has none).
 
         A plan found after a box was split may have made the split needless: the fewer leaves, the sooner it is checked.
@@ -69,10 +69,10 @@ class Tree:
             "above": self.branch(box.above, dual),
         }
 
-    def proves(self, box: Box, dual: bounds.Bound | None) -> bool:
+    def proves(self, box: BoxNode, dual: bounds.Bound | None) -> bool:
         return proven_alone(self.objective, box, self.cost, dual) >= self.bound
 
-    def leaf(self, box: Box, dual: bounds.Bound | None) -> dict[str, Any]:
+    def leaf(self, box: BoxNode, dual: bounds.Bound | None) -> dict[str, Any]:
         """The duals, where any are needed, and the bound that a search proved where they prove less than is stated."""
         instance = self.instance
         written: dict[str, Any] = {"scale": 1, "duals": []} if dual is None or self.proves(box, None) else {

@@ -15,7 +15,7 @@ from cutplan.cutting.problem.instance import Instance
 from cutplan.plans.records import Cut, Demand, Stick
 from cutplan.shop import Profile, Stock
 
-Said = dict[str, Any]  # fields of a cut or a stick that their arrangement knows
+SaidFields = dict[str, Any]  # fields of a cut or a stick that their arrangement knows
 
 
 def lay_out(profile: Profile, instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]) -> list[Stick]:
@@ -86,9 +86,9 @@ class Places:
     else its cut says; what is left, and what else the stick says."""
 
     sizes: tuple[int, ...]
-    cuts: tuple[tuple[Fraction, Fraction, Fraction, Said], ...]
+    cuts: tuple[tuple[Fraction, Fraction, Fraction, SaidFields], ...]
     left: Fraction
-    said: Said = field(default_factory=dict)
+    said: SaidFields = field(default_factory=dict)
 
 
 def places(profile: Profile, instance: Instance, pattern: Pattern, exact: Exact) -> Places:

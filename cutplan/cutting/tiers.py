@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TypeVar
 
 from cutplan.checking.audit import audit
 from cutplan.cutting import certificate, layout
 from cutplan.cutting.exact import blanks, setups
-from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report
-from cutplan.cutting.exact.sifting import FEW, best_plan
+from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, Wording
+from cutplan.cutting.exact.sifting import SiftingParams, best_plan
 from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.patterns import Solution
+from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
@@ -28,15 +29,27 @@ from cutplan.running.budget import Budget
 from cutplan.running.workers import GRACE, Workers
 from cutplan.shop import Profile, Shop
 
-LINE = 3e-4  # seconds that a line of the demand takes to be laid out and audited
-
 Found = TypeVar("Found")
 
 
-def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget) -> Plan:
+@dataclass(frozen=True)
+class CuttingParams:
+    """How a profile is cut: what the methods of all tiers are set to.
+
+    line: seconds that a line of the demand takes to be laid out and audited
+    """
+
+    tables: TableParams = field(default_factory=TableParams)
+    sifting: SiftingParams = field(default_factory=SiftingParams)
+    assignment: blanks.AssignmentParams = field(default_factory=blanks.AssignmentParams)
+    setups: setups.SetupParams = field(default_factory=setups.SetupParams)
+    line: float = 3e-4
+
+
+def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: CuttingParams) -> Plan:
     """Every profile through its tiers, side by side; see cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
-    tasks = [Task(profile, tuple(demand)) for profile in shop.profiles.values()
+    tasks = [Task(profile, tuple(demand), params) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
     with Workers(budget, len(tasks)) as workers:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
@@ -52,6 +65,7 @@ class Task:
 
     profile: Profile
     demand: tuple[Demand, ...]
+    params: CuttingParams
 
     def load(self) -> int:
         return len(self.demand) * len(self.profile.stock)
@@ -66,6 +80,7 @@ class Job:
     instance: Instance
     first: Optimum
     share: float = 1.0
+    params: CuttingParams = field(default_factory=CuttingParams)
 
     def load(self) -> int:
         return len(self.instance.sizes) * len(self.instance.sticks)
@@ -77,25 +92,25 @@ class Job:
 
 def grace(work: Task | Job) -> float:
     """Seconds that a profile's work may take once its time is over."""
-    return GRACE + LINE * len(work.demand)
+    return GRACE + work.params.line * len(work.demand)
 
 
 def cheapest_or_none(task: Task, budget: Budget) -> Job | NoPlan:
     """One profile's first tier, or why it has no plan."""
     try:
-        return cheapest_plan(task.profile, task.demand, budget)
+        return cheapest_plan(task.profile, task.demand, budget, params=task.params)
     except NoPlan as nothing:
         return nothing
 
 
 def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
     """As `cheapest_or_none`, with the best plan of a search that had to be ended."""
-    instance = instance_of(task.profile, task.demand)
+    instance = replace(instance_of(task.profile, task.demand), tables=task.params.tables)
     try:
         refuse_missing(task.profile, instance, first, task.demand)
     except NoPlan as nothing:
         return nothing
-    return Job(task.profile, task.demand, instance, first)
+    return Job(task.profile, task.demand, instance, first, params=task.params)
 
 
 def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
@@ -106,23 +121,24 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
 
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], budget: Budget,
-                  begin: Callable[[Instance], Solution] | None = None) -> Job:
+                  begin: Callable[[Instance], Solution] | None = None, params: CuttingParams = CuttingParams()) -> Job:
     """One profile through the first tier; `begin` gives a plan to begin with. Raises NoPlan."""
-    instance = instance_of(profile, demand)
+    instance = replace(instance_of(profile, demand), tables=params.tables)
     budget.tell(f"{profile.name}: {sum(instance.demands)} pieces of {len(instance.sizes)} lengths")
-    first = least_cost(instance, budget, profile.name, "cost", begin)
+    first = least_cost(instance, budget, profile.name, "cost", begin, params)
     refuse_missing(profile, instance, first, demand)
-    return Job(profile, tuple(demand), instance, first)
+    return Job(profile, tuple(demand), instance, first, params=params)
 
 
 def least_cost(instance: Instance, budget: Budget, profile: str, aim: str,
-               begin: Callable[[Instance], Solution] | None = None) -> Optimum:
+               begin: Callable[[Instance], Solution] | None = None, params: CuttingParams = CuttingParams()) -> Optimum:
     """The cheapest plan of an instance, and what no plan of it costs less than; progress speaks of the profile's `aim`.
 
     Emergency sticks in it are such as are not there.
     """
-    start = (begin or first_plan)(instance)
-    return best_plan(cheapest, instance, start, budget, in_words(profile, aim, instance.coin))
+    start = first_plan(instance, params.sifting.few) if begin is None else begin(instance)
+    report = in_words(profile, aim, instance.coin)
+    return best_plan(cheapest, instance, start, budget, report, params.sifting, params.assignment)
 
 
 def draft(profile: Profile, demand: Sequence[Demand], budget: Budget) -> ProfilePlan:
@@ -165,7 +181,8 @@ class Unsound(Exception):
 def uses_least(job: Job, budget: Budget, brief: bool = False) -> Optimum:
     """The second tier."""
     report = in_words(job.profile.name, "length used up", job.instance.unit)
-    return best_plan(job.aim, job.instance, job.first.plan, budget, report, brief)
+    return best_plan(job.aim, job.instance, job.first.plan, budget, report, job.params.sifting,
+                     job.params.assignment, brief)
 
 
 def laid_out(job: Job, second: Optimum) -> ProfilePlan:
@@ -177,12 +194,12 @@ def as_cheap(job: Job) -> Optimum:
     """The first tier's plan in the place of the second's, of which nothing is known then."""
     aim = job.aim(job.instance)
     worth = first_fit.value(aim, job.first.plan)
-    return Optimum(job.first.plan, worth, min(worth, aim.floor), Box(aim.box(worth), aim.floor), job.first.patterns)
+    return Optimum(job.first.plan, worth, min(worth, aim.floor), BoxNode(aim.box(worth), aim.floor), job.first.patterns)
 
 
 def fewest_setups(job: Job, second: Optimum, budget: Budget) -> setups.Setups:
     """The third tier."""
-    return setups.fewest(job.aim(job.instance), job.first, second, budget, job.share)
+    return setups.fewest(job.aim(job.instance), job.first, second, budget, job.share, job.params.setups)
 
 
 def sound(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
@@ -223,7 +240,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePla
     return grounded(raised(plan))
 
 
-def in_words(profile: str, aim: str, step: Fraction) -> Report:
+def in_words(profile: str, aim: str, step: Fraction) -> Wording:
     """Progress as people read it; `step` turns the search's whole numbers into money or length."""
 
     def report(best: int, bound: int) -> str:
@@ -234,16 +251,16 @@ def in_words(profile: str, aim: str, step: Fraction) -> Report:
     return report
 
 
-def first_plan(instance: Instance) -> Solution:
+def first_plan(instance: Instance, few: int = SiftingParams.few) -> Solution:
     """The cheapest of the first-fit-decreasing plans, one for each length that new sticks may be taken from.
 
-    Where there are very many lengths, for each that costs something, and for the longest.
+    Where there are not `few` lengths, for each that costs something, and for the longest.
     """
     if instance.blanks is not None:
         return blanks.first_plan(instance)
     kinds = range(len(instance.sticks))
     plans = []
-    for s in kinds if len(kinds) <= FEW else [0, *(s for s in kinds if instance.sticks[s].cost)]:
+    for s in kinds if len(kinds) <= few else [0, *(s for s in kinds if instance.sticks[s].cost)]:
         others = sorted((t for t in kinds if t != s), key=lambda t: (instance.sticks[t].emergency, t))
         for preference in ([s, *others], [*free(instance), s, *others]):
             plan = first_fit.first_fit_decreasing(instance, preference)

@@ -16,16 +16,16 @@ from cutplan.plans import records
 from cutplan.plans.plan import Plan, numbered
 from cutplan.plans.shares import shares
 
-STICKS = ("profile", "first", "last", "count", "source", "tag", "length", "price", "pieces", "offcut", "keep")
-CUTS = ("profile", "first", "last", "count", "cut", "mark", "for", "length", "start", "end", "centred")
-PURCHASES = ("profile", "length", "price", "drawn", "on_hand", "to_buy", "amount")
-OPENINGS = ("for", "profile", "net", "waste", "kept", "cost")
-LENGTHS = ("length", "start", "end", "offcut", "net", "waste", "kept")
+STICK_COLUMNS = ("profile", "first", "last", "count", "source", "tag", "length", "price", "pieces", "offcut", "keep")
+CUT_COLUMNS = ("profile", "first", "last", "count", "cut", "mark", "for", "length", "start", "end", "centred")
+PURCHASE_COLUMNS = ("profile", "length", "price", "drawn", "on_hand", "to_buy", "amount")
+OPENING_COLUMNS = ("for", "profile", "net", "waste", "kept", "cost")
+LENGTH_COLUMNS = ("length", "start", "end", "offcut", "net", "waste", "kept")
 
 
 def sticks(plan: Plan) -> pd.DataFrame:
     """The entries of sticks cut alike, in the plan's order: sticks `first` to `last`, counted through the plan."""
-    return frame(plan, STICKS, (
+    return frame(plan, STICK_COLUMNS, (
         (plan.profiles[one.profile].profile, one.first, one.last, one.stick.count, one.stick.source, one.stick.tag,
          one.stick.length, one.stick.price, len(one.stick.cuts), one.stick.offcut, one.stick.keep)
         for one in numbered(plan)))
@@ -33,7 +33,7 @@ def sticks(plan: Plan) -> pd.DataFrame:
 
 def cuts(plan: Plan) -> pd.DataFrame:
     """The cuts of each entry in their order; `start` and `end` from the stick's own end, as in plan.json."""
-    return frame(plan, CUTS, all_cuts(plan))
+    return frame(plan, CUT_COLUMNS, all_cuts(plan))
 
 
 def all_cuts(plan: Plan) -> Iterator[tuple[Any, ...]]:
@@ -47,14 +47,14 @@ def all_cuts(plan: Plan) -> Iterator[tuple[Any, ...]]:
 
 def purchases(plan: Plan) -> pd.DataFrame:
     """What to buy: sticks drawn, those of them that are on hand, and what the rest costs."""
-    return frame(plan, PURCHASES, (
+    return frame(plan, PURCHASE_COLUMNS, (
         (one.profile, one.length, one.price, one.drawn, one.there, one.missing, one.missing * one.price)
         for profile in plan.profiles for one in records.purchases(profile)))
 
 
 def by_opening(plan: Plan) -> pd.DataFrame:
     """The pieces, waste and cost that fall on each gate and bay, and on each mark that is for none; see `shares`."""
-    return frame(plan, OPENINGS, (
+    return frame(plan, OPENING_COLUMNS, (
         (one.for_, one.profile, one.net, one.waste, one.kept, one.cost) for one in shares(plan)))
 
 
@@ -65,6 +65,6 @@ def frame(plan: Plan, columns: Iterable[str], rows: Iterable[Iterable[Any]]) -> 
     for k, column in enumerate(columns):
         values = [row[k] for row in table]
         made[column] = [float(value) if isinstance(value, Fraction) else value for value in values]
-        if column in LENGTHS:
+        if column in LENGTH_COLUMNS:
             made[f"{column}_text"] = [show(value, plan.unit, plan.tape) for value in values]
     return pd.DataFrame(made)

@@ -22,8 +22,17 @@ from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.running.budget import Budget
 
-LOOKS = 2 * 10**6  # at a gate that could be finished next, before the best order so far is taken
-MOST = 3_000  # gates that are put in order: a table of their neighbours has so many squared places
+
+@dataclass(frozen=True)
+class SequenceParams:
+    """The search for few open stacks (here: gates that are begun and not finished).
+
+    looks: at a gate that could be finished next, before the best order so far is taken
+    gates: that are put in order at most: a table of their neighbours has so many squared places
+    """
+
+    looks: int = 2 * 10**6
+    gates: int = 3_000
 
 
 @dataclass(frozen=True)
@@ -47,7 +56,8 @@ def most_open(setups: Sequence[Collection[Hashable]]) -> int:
     return max(accumulate(begin[k] - end[k - 1] for k in range(len(setups))), default=0)
 
 
-def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = None) -> SetupOrder:
+def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = None,
+                params: SequenceParams = SequenceParams()) -> SetupOrder:
     """The order of the set-ups with the fewest gates open at once; the one given where it is as good.
 
     The search ends with the budget, or after so many looks.
@@ -56,14 +66,14 @@ def fewest_open(setups: Sequence[Collection[Hashable]], budget: Budget | None = 
     least = max((len(set(gates)) for gates in setups), default=0)
     best, best_open = tuple(range(len(setups))), given
     names = {gate: g for g, gate in enumerate(dict.fromkeys(gate for gates in setups for gate in gates))}
-    if given == least or len(names) > MOST or (budget is not None and budget.spent()):
+    if given == least or len(names) > params.gates or (budget is not None and budget.spent()):
         return SetupOrder(best, given, given == least)
     numbers = [[names[gate] for gate in set(gates)] for gates in setups]
     near = neighbours(numbers, len(names))
     quick = by_finish(numbers, greedy(near))
     if (found := most_open([setups[k] for k in quick])) < best_open:
         best, best_open = quick, found
-    left = LOOKS
+    left = params.looks
     while best_open > least:
         search = StackSearch(near, best_open - 1, left, budget)
         finish = search.run()

@@ -10,8 +10,8 @@ from cutplan.orders import CENTRINGS
 from cutplan.plans.place import Place, as_number, shown
 from cutplan.plans.records import SOURCES
 
-Trims = tuple[Fraction | None, Fraction | None]  # at the end squared first and at the other; None: the profile's
-Kind = tuple[Fraction, Fraction, str, Fraction, Trims]  # length, price, source, first hole, trims
+CertifiedTrims = tuple[Fraction | None, Fraction | None]  # at the end squared first and the other; None: the profile's
+CertifiedKind = tuple[Fraction, Fraction, str, Fraction, CertifiedTrims]  # length, price, source, first hole, trims
 TEXT_IN_CERTIFICATE = ("tag",)  # what is text there even where it looks like "p/q"
 
 
@@ -22,7 +22,7 @@ def check_certificate(place: Place) -> None:
     check_box(place.get("tree"), kinds)
 
 
-def read_kind(place: Place) -> Kind:
+def read_kind(place: Place) -> CertifiedKind:
     """What tells a stock entry from others."""
     place.get("qty").or_none(lambda qty: qty.whole(0))
     tag = place.get("tag").or_none(Place.text)
@@ -31,13 +31,13 @@ def read_kind(place: Place) -> Kind:
     return kind_of(place, "new" if tag is None else "rack")
 
 
-def kind_of(place: Place, source: str) -> Kind:
+def kind_of(place: Place, source: str) -> CertifiedKind:
     head, tail = (place.maybe(key, None).or_none(Place.number) for key in ("head_trim", "tail_trim"))
     first = place.maybe("first", 0).number()
     return place.get("length").length(), place.get("price").number(), source, first, (head, tail)
 
 
-def check_box(place: Place, kinds: Collection[Kind]) -> None:
+def check_box(place: Place, kinds: Collection[CertifiedKind]) -> None:
     """One box of the tree: split in two by the number of sticks of a kind, or bounded by duals."""
     if isinstance(place.value, dict) and "stick" in place.value:
         stick = place.get("stick")

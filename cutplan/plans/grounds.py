@@ -15,7 +15,7 @@ from typing import Any
 
 from cutplan.plans.records import ProfilePlan
 
-MOST_STEPS = 200_000  # of the table of what amounts buy; beyond them only the pieces' own length is a floor
+MOST_AMOUNTS = 200_000  # of the table of what amounts buy; beyond them only the pieces' own length is a floor
 
 
 def grounded(profile: ProfilePlan) -> ProfilePlan:
@@ -100,7 +100,7 @@ def drawn(profile: ProfilePlan) -> tuple[Fraction, Fraction | None] | None:
     coin = math.gcd(*(int(price * unit) for price, _ in new)) if new else 1
     amount = math.floor(tier.value * unit / coin)
     proven = Fraction(0) if has_search(profile.certificate.get("tree")) else tier.bound
-    if amount * len(new) > MOST_STEPS:
+    if amount * len(new) > MOST_AMOUNTS:
         return None
     step = math.lcm(*(length.denominator for _, length in new))
     kinds = tuple((int(price * unit) // coin, int(length * step)) for price, length in new)

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, TypeVar
 
+from cutplan.damage import LONGEST_NUMBER
 from cutplan.exactjson import scalar
 from cutplan.plans.digest import MISSING
 from cutplan.problems import Findings, InputProblems
 from cutplan.texts import can_be_printed, where_unprintable
 
 T = TypeVar("T")
-LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
 LARGEST_EXPONENT = 300
 MOST_TOLD = 100  # problems
 A_PLAN = "a plan written by cutplan cut --json is needed"

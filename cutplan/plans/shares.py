@@ -12,7 +12,7 @@ from fractions import Fraction
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan, waste_percent
 
-Key = tuple[str, str]
+ShareKey = tuple[str, str]
 
 
 @dataclass(frozen=True)

@@ -86,7 +86,7 @@ def pieces(value: Any) -> bool:
         return False
 
 
-TABLES = {
+RACK_TABLES = {
     "rack": TableRule({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,

@@ -15,8 +15,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-Key = tuple[str, str]  # a profile and a length
-STATES = {  # what an event makes of an offcut in a state
+CountKey = tuple[str, str]  # a profile and a length
+BECOMES = {  # what an event makes of an offcut in a state
     ("here", "cut up"): "used", ("here", "scrapped"): "scrapped", ("here", "taken back"): "taken back",
     ("used", "put back"): "here",
 }  # fmt: skip
@@ -27,7 +27,7 @@ class Life:
     """An offcut since it last came to the rack, `by` a booking or by hand (None); `cut` for a booking, if it was."""
 
     came: str
-    key: Key
+    key: CountKey
     by: int | None
     state: str = "here"
     cut: int | None = None
@@ -68,7 +68,7 @@ class Ledger:
         self.db = db
         self.bookings = {row["id"]: row for row in db.execute("SELECT * FROM bookings ORDER BY id")}
         self.lives: dict[str, Life] = {}
-        self.counts: dict[Key, Count] = {}
+        self.counts: dict[CountKey, Count] = {}
         self.last_line: dict[int, int] = {}  # by booking
         self.parts: dict[int, Counter[str]] = {id_: Counter() for id_ in self.bookings}  # what each cut up and kept
 
@@ -101,7 +101,7 @@ class Ledger:
             return
         if life.key != key:
             yield f"{line} as {key[0]} {key[1]}, and it came as {life.key[0]} {life.key[1]}"
-        state = STATES.get((life.state, what))
+        state = BECOMES.get((life.state, what))
         undone = life.cut if what == "put back" else life.by
         if state is None or (what == "taken back" and undone is None):
             yield f"{line}, and it was {life.state}"

@@ -12,14 +12,14 @@ from typing import Any
 from cutplan.damage import blank, salvaged
 from cutplan.database import Form, is_there, transaction, utc_now
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack.contents import TABLES, agree
+from cutplan.rack.contents import RACK_TABLES, agree
 
-MARK = 0x43504C52  # the application id in the file's header: this database is a rack
+RACK_ID = 0x43504C52  # the application id in the file's header: this database is a rack
 UNIT = "in"  # of a new rack, where nothing says otherwise
 
 # What leads from each version of the schema to the next; a new file goes through them all. Never change one that has
 # been released: add one.
-MIGRATIONS: list[tuple[str, ...]] = [
+RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (
         "CREATE TABLE rack (unit TEXT NOT NULL, next_tag INTEGER NOT NULL)",
         """CREATE TABLE offcuts (
@@ -84,7 +84,7 @@ class Rack:
 
     def write(self) -> None:
         """Writes what is there again, to find out whether the file can be written. sqlite3.Error where it cannot."""
-        self.do(f"PRAGMA user_version = {len(MIGRATIONS)}")
+        self.do(f"PRAGMA user_version = {len(RACK_MIGRATIONS)}")
 
     def refuse(self, column: str, message: str) -> None:
         raise InputProblems([Problem(self.path, 1, column, message)])
@@ -97,7 +97,8 @@ class Rack:
 
 
 def form() -> Form:
-    return Form("rack", MARK, MIGRATIONS, TABLES, agree, "; cutplan rack show --readable writes down its offcuts")
+    return Form("rack", RACK_ID, RACK_MIGRATIONS, RACK_TABLES, agree,
+                "; cutplan rack show --readable writes down its offcuts")
 
 
 @contextmanager
@@ -115,7 +116,7 @@ def foreseen(path: str | Path, unit: str | None) -> Iterator[Rack]:
         with reading(path) as rack:
             yield rack
     else:
-        with closing(blank(MIGRATIONS)) as db:
+        with closing(blank(RACK_MIGRATIONS)) as db:
             yield Rack(str(path), db, unit or UNIT, utc_now())
 
 
@@ -136,7 +137,7 @@ def changing(path: str | Path, unit: str | None = None, clock: Callable[[], str]
 def readable(path: str | Path) -> Iterator[Rack]:
     """What can be read of a rack that is damaged, in a copy in memory; in inches where its unit is lost."""
     refuse_none(path)
-    with closing(salvaged(str(path), TABLES, MIGRATIONS)) as db:
+    with closing(salvaged(str(path), RACK_TABLES, RACK_MIGRATIONS)) as db:
         row = db.execute("SELECT unit FROM rack").fetchone()
         yield Rack(str(path), db, row["unit"] if row else UNIT, utc_now())
 

@@ -86,8 +86,7 @@ class Budget:
     def __init__(self, seconds: float | None = None, progress: Callable[[str], None] | None = None,
                  workers: Executor | None = None, gap: str | Fraction | None = None, halt: Halt | None = None,
                  at_once: int | None = None) -> None:
-        if seconds is not None and (isinstance(seconds, bool) or not isinstance(seconds, int | float) or seconds < 0):
-            raise InputProblems([Problem("Budget", 1, "seconds", f"{seconds!r} is no time; give a number, 0 or more")])
+        refuse_no_time(seconds, "Budget", "seconds", "a number, 0 or more", zero_ok=True)
         if at_once is not None and (isinstance(at_once, bool) or not isinstance(at_once, int) or at_once < 1):
             raise InputProblems([Problem("Budget", 1, "at_once", f"{at_once!r} is no number of jobs; give 1 or more")])
         self.ends = FOREVER if seconds is None else time.monotonic() + seconds  # on the clock that all processes share
@@ -178,6 +177,13 @@ class Budget:
         """Hands on what there is so far, should this have to be ended by force: where there is a keeper, and seldom."""
         if self._keeper is not None:
             self._keeper.offered(find)
+
+
+def refuse_no_time(seconds: object, caller: str, argument: str, right: str, *, zero_ok: bool) -> None:
+    """InputProblems for what is no number of seconds to go on for (None: no end), with what would be `right`."""
+    number = isinstance(seconds, int | float) and not isinstance(seconds, bool)
+    if seconds is not None and not (number and (seconds > 0 or (zero_ok and seconds == 0))):  # type: ignore[operator]
+        raise InputProblems([Problem(caller, 1, argument, f"{seconds!r} is no time; give {right}")])
 
 
 def read_share(text: str | Fraction) -> Fraction:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from cutplan.running.budget import LOOK, Budget, Halt
-from cutplan.running.jobs import JobAsked, Settle, Work
+from cutplan.running.jobs import Doing, JobAsked, Settle
 
 ON_ITS_WAY = 3.0  # seconds more than a process of our own has to end: a result may come from afar
 
@@ -29,7 +29,7 @@ class Submitted:
         self.executor, self.number = executor, number
         self._file = begun_file()
 
-    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Doing, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         """See Pool. What is found on the way stays there: a job that is given up is done here, by a spent budget."""
         jobs = {asked.number: asked for asked in waiting}
         futures: dict[Future[Any], int] = {

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from cutplan.running.budget import Budget
 
-Work = Callable[[Any, Budget], Any]
+Doing = Callable[[Any, Budget], Any]
 Settle = Callable[[Any, Any], Any]
 
 
@@ -35,7 +35,7 @@ class WorkerPool(Protocol):
 
     number: int
 
-    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Doing, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         """The results of these jobs by their numbers; see Workers.each. Raises what a job raises."""
 
     def close(self, *, failed: bool) -> None:
@@ -47,7 +47,7 @@ class InTurn:
 
     number = 1
 
-    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Doing, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         return {asked.number: work(asked.job, budget.share(asked.parts)) for asked in waiting}
 
     def close(self, *, failed: bool) -> None:

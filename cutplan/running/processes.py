@@ -24,7 +24,7 @@ from queue import SimpleQueue
 from typing import Any, TypeVar
 
 from cutplan.running.budget import LOOK, Budget, Halt, Keeper
-from cutplan.running.jobs import JobAsked, Settle, Work
+from cutplan.running.jobs import Doing, JobAsked, Settle
 
 Done = TypeVar("Done")
 
@@ -115,7 +115,7 @@ class Processes:
         self.number, self.method = number, method
         self._workers = [start(method, serve) for _ in range(number)]
 
-    def run(self, budget: Budget, work: Work, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
+    def run(self, budget: Budget, work: Doing, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
         """Hands out the jobs, and passes on what is said until all are done; see Pool."""
         results: dict[int, Any] = {}
         busy: dict[Connection, BegunJob] = {}

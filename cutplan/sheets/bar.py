@@ -8,28 +8,28 @@ from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer
 
-WIDTH = 60  # characters for a stick, whatever its length
-KEPT, LOST, ZERO = "_", "x", "0"
-LEGEND = (f"In the bars {ZERO} is the squared end, [===] a piece, {KEPT} an offcut kept for the rack, {LOST} what is "
-          "lost.")
+BAR_WIDTH = 60  # characters for a stick, whatever its length
+KEPT, LOST, SQUARED = "_", "x", "0"
+BAR_WORDS = (f"In the bars {SQUARED} is the squared end, [===] a piece, {KEPT} an offcut kept for the rack, "
+             f"{LOST} what is lost.")
 
 
 def bar(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
     """The stick with its 0. A piece too short to draw is one |; kerfs are not shown."""
     tail = column(stick.cuts[-1].end, stick.length)
-    drawn = LOST * tail + (KEPT if stick.keep else LOST) * (WIDTH - tail)
+    drawn = LOST * tail + (KEPT if stick.keep else LOST) * (BAR_WIDTH - tail)
     for cut in stick.cuts:
         start, end = column(cut.start, stick.length), column(cut.end, stick.length)
         drawn = drawn[:start] + block(end - start, write.length(cut.length)) + drawn[max(end, start + 1):]
     zero = column(squared_end(profile, stick), stick.length)
-    return drawn[:zero] + ZERO + drawn[zero:WIDTH]
+    return drawn[:zero] + SQUARED + drawn[zero:BAR_WIDTH]
 
 
 def column(at: Fraction, whole: Fraction) -> int:
     """How many characters from the bar's beginning, to the nearest; a half to the even one."""
     (top, bottom), (most, parts) = at.as_integer_ratio(), whole.as_integer_ratio()
-    many, rest = divmod(WIDTH * top * parts, bottom * most)
-    return min(WIDTH, many + (2 * rest + many % 2 > bottom * most))
+    many, rest = divmod(BAR_WIDTH * top * parts, bottom * most)
+    return min(BAR_WIDTH, many + (2 * rest + many % 2 > bottom * most))
 
 
 def block(width: int, label: str) -> str:

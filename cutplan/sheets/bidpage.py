@@ -14,7 +14,8 @@ from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer
 
-FOOT = "Ranges are yours, and so is the bid: the page says what the cutting would take, not what the site will bring."
+BID_FOOT = ("Ranges are yours, and so is the bid: the page says what the cutting would take, "
+            "not what the site will bring.")
 STEPS = 40  # of the curve's line between its first and last point
 
 
@@ -22,7 +23,7 @@ def bid_page(sheet: Sheet, bid: str, write: Writer) -> str:
     """The page; `bid` is the name of the bid file."""
     many = sheet.cut.done > 1
     return page(
-        "bid.html", title=f"Allowance for {bid}", foot=FOOT, how_many=how_many(sheet),
+        "bid.html", title=f"Allowance for {bid}", foot=BID_FOOT, how_many=how_many(sheet),
         chance=exact_decimal(sheet.chance), headings=headings(write),
         rows=[row(one, sheet, write) for one in sheet.all],
         whole=svg(likely(sheet.cut.together, "the whole job")) if many else "",

@@ -14,8 +14,8 @@ from markupsafe import Markup
 
 from cutplan.sheets.pages import part
 
-WIDTH, HEIGHT = 720, 380
-LEFT, RIGHT, TOP, BOTTOM = 84, 24, 20, 86  # margins for the axes' words and the legend
+CHART_WIDTH, CHART_HEIGHT = 720, 380
+MARGIN_LEFT, MARGIN_RIGHT, MARGIN_TOP, MARGIN_BOTTOM = 84, 24, 20, 86  # margins for the axes' words and the legend
 TICKS = 7  # about so many on an axis
 
 Point = tuple[Fraction, Fraction]
@@ -110,11 +110,12 @@ def svg(chart: Chart) -> Markup:
     points = [point for series in chart.series for point in series.points]
     if not points:
         return Markup()
-    across = scale(chart.x, [x for x, _ in points], LEFT, WIDTH - RIGHT)
-    up = scale(chart.y, [y for _, y in points], HEIGHT - BOTTOM, TOP)
+    across = scale(chart.x, [x for x, _ in points], MARGIN_LEFT, CHART_WIDTH - MARGIN_RIGHT)
+    up = scale(chart.y, [y for _, y in points], CHART_HEIGHT - MARGIN_BOTTOM, MARGIN_TOP)
     return part(
-        "chart.html", chart=chart, width=WIDTH, height=HEIGHT, left=LEFT, right=WIDTH - RIGHT, top=TOP,
-        bottom=HEIGHT - BOTTOM, across=[(across.at(x), short(x)) for x in across.ticks()],
+        "chart.html", chart=chart, width=CHART_WIDTH, height=CHART_HEIGHT, left=MARGIN_LEFT,
+        right=CHART_WIDTH - MARGIN_RIGHT, top=MARGIN_TOP, bottom=CHART_HEIGHT - MARGIN_BOTTOM,
+        across=[(across.at(x), short(x)) for x in across.ticks()],
         up=[(up.at(y), short(y)) for y in up.ticks()], series=[drawn(one, across, up) for one in chart.series],
         legend=list(legend(chart.series)))
 
@@ -140,7 +141,7 @@ def outline(mark: str, x: float, y: float) -> str:
 
 def legend(series: Sequence[Series]) -> Iterator[DrawnCurve]:
     """A sample of each and its name, side by side at the foot."""
-    at, y = LEFT, HEIGHT - 20
+    at, y = MARGIN_LEFT, CHART_HEIGHT - 20
     for one in series:
         marks = ((outline(one.mark, at + 13, y), ""),) if one.mark else ()
         yield DrawnCurve(one.name, f"M{at} {y}h26" if one.line else "", one.dashes, one.mark, marks, at + 33)

@@ -11,8 +11,8 @@ from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
 from cutplan.tables import safe, table, yes_or_no
 
-PIECES = ("mark", "profile", "length", "qty", "for")
-CUTS = (
+PIECES_CSV = ("mark", "profile", "length", "qty", "for")
+CUTS_CSV = (
     "profile", "stick", "count", "stock_length", "source", "tag", "price",
     "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned", "number", "offcut_tags",
     "squared_off", "cut_off", "first_hole", "middle_hole", "let_fall", "hand_saw",
@@ -25,7 +25,7 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
     on_holes, of_rest = any(p.centred for p in pieces), any(p.origins for p in pieces)
     by_sets = any(p.each for p in pieces)
     return table(
-        (*PIECES, *(("each",) if by_sets else ()), *(("centred",) if on_holes else ()),
+        (*PIECES_CSV, *(("each",) if by_sets else ()), *(("centred",) if on_holes else ()),
          *(("from_plan",) if of_rest else ())),
         (
             (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
@@ -38,7 +38,7 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
-    return table(CUTS, (row for one in numbered(plan) for row in cut_rows(plan, one)))
+    return table(CUTS_CSV, (row for one in numbered(plan) for row in cut_rows(plan, one)))
 
 
 def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:

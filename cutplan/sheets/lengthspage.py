@@ -23,13 +23,13 @@ from cutplan.sheets.lengths import (
 from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer, percent
 
-FOOT = "cutplan does arithmetic on the demand it was given; the weeks to come may want other pieces."
+LENGTHS_FOOT = "cutplan does arithmetic on the demand it was given; the weeks to come may want other pieces."
 WASTE = Axis("waste, % of what is drawn", zero=True)
 
 
 def lengths_page(report: LengthsReport, write: Writer, shop: str) -> str:
     return page(
-        "lengths.html", title=f"{shop}: which lengths to stock", foot=FOOT, notes=how_words(report),
+        "lengths.html", title=f"{shop}: which lengths to stock", foot=LENGTHS_FOOT, notes=how_words(report),
         answers=[answer_fields(one, write) for one in report.answers],
         mills=[mill_fields(one, write) for one in report.mills])
 

@@ -9,7 +9,7 @@ from itertools import groupby
 
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
-from cutplan.sheets.bar import LEGEND, bar
+from cutplan.sheets.bar import BAR_WORDS, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
 from cutplan.sheets.lifts import Group, count, setups
@@ -38,7 +38,7 @@ def saw_text(plan: Plan) -> str:
 def sawing_text(plan: Plan, write: Writer) -> str:
     """Every stick, numbered through the plan."""
     entries = list(numbered(plan))
-    parts = [f"{write.legend()}\n{wrapped(LEGEND)}\n{wrapped(ONE_ZERO)}"]
+    parts = [f"{write.legend()}\n{wrapped(BAR_WORDS)}\n{wrapped(ONE_ZERO)}"]
     parts += [profile_text(plan, profile, [one for one in entries if one.profile == k], write)
               for k, profile in enumerate(plan.profiles)]
     return "\n\n".join(parts)

@@ -20,7 +20,7 @@ from cutplan.texts import plain
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")
 FLOW = ("came", "came_length", "went", "went_length", "left", "left_length", "worth")
-SAWN = ("", "one end", "both ends")
+SAWN_ENDS = ("", "one end", "both ends")
 WRITE_THEM = "Write its tag on each offcut with a marker, and underline it, so that nobody reads it upside down."
 
 
@@ -71,7 +71,7 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
         ("tag", "l", [one.tag for one in offcuts]),
         ("profile", "l", [plain(one.profile) for one in offcuts]),
         (f"length, {write.unit}", "r", [lengths[one.length] for one in offcuts]),
-        ("sawn", "l", [SAWN[one.sawn] for one in offcuts]),
+        ("sawn", "l", [SAWN_ENDS[one.sawn] for one in offcuts]),
         ("first hole", "r", ["" if one.first is None else write.length(one.first) for one in offcuts]),
         ("plain end", "r", [write.length(one.plain) if one.plain else "" for one in offcuts]),
         ("since", "l", [day(one.came) for one in offcuts]),

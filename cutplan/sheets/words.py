@@ -14,7 +14,7 @@ from tabulate import tabulate
 from cutplan.lengths import show, show_reading, written
 from cutplan.texts import plain
 
-WIDTH = 100  # characters
+LINE_WIDTH = 100  # characters
 SIDES = {"l": "left", "r": "right"}
 NAMES = {"in": "inches", "mm": "millimetres"}
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
@@ -86,10 +86,10 @@ def titled(title: str) -> str:
 
 def wrapped(text: str, indent: str = "", hanging: str | None = None) -> str:
     """The text on as many lines as it needs, those after the first behind `hanging`; no length is broken."""
-    if len(indent) + len(text) <= WIDTH and text.isprintable():
+    if len(indent) + len(text) <= LINE_WIDTH and text.isprintable():
         return indent + text
     filled = textwrap.fill(
-        INSIDE_A_LENGTH.sub("\u00a0", text), WIDTH,
+        INSIDE_A_LENGTH.sub("\u00a0", text), LINE_WIDTH,
         initial_indent=indent, subsequent_indent=indent if hanging is None else hanging,
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip

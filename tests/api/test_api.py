@@ -13,6 +13,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -199,5 +200,14 @@ def test_a_gap_that_is_enough_ends_the_search_and_is_kept() -> None:
     for wrong in ("120%", "much", Fraction(-1, 9)):
         with pytest.raises(cp.InputProblems, match="gap"):
             cp.Budget(60, gap=wrong)
-    with pytest.raises(cp.InputProblems, match="seconds"):
-        cp.Budget(-1)
+
+
+@pytest.mark.parametrize("seconds", [-1, float("nan"), float("-inf"), True, "60"])
+def test_what_is_no_time_is_refused_wherever_it_is_given(seconds: Any) -> None:
+    for name, call in (("seconds", cp.Budget), ("limit", lambda limit: built().solve(limit=limit)),
+                       ("limit", lambda limit: cp.cut(DEMO / "week.csv", DEMO / "shop.toml", limit=limit))):
+        with pytest.raises(cp.InputProblems) as told:
+            call(seconds)
+        problem, = told.value.problems
+        assert (problem.column, f"{seconds!r} is no time" in problem.message) == (name, True)
+    assert cp.Budget(0).spent() and not cp.Budget(float("inf")).spent()

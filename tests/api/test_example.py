@@ -44,5 +44,5 @@ def test_the_page_on_python_lists_the_frames_columns() -> None:
 
     page = (ROOT / "cutplan" / "api" / "README.md").read_text(encoding="utf-8")
     listed = dict(re.findall(r"^\| `(\w+)\(\)` \| .* \| `(.*)` \|$", page, re.M))
-    assert listed == {"sticks": ", ".join(frames.STICKS), "cuts": ", ".join(frames.CUTS),
-                      "purchases": ", ".join(frames.PURCHASES), "by_opening": ", ".join(frames.OPENINGS)}
+    assert listed == {"sticks": ", ".join(frames.STICK_COLUMNS), "cuts": ", ".join(frames.CUT_COLUMNS),
+                      "purchases": ", ".join(frames.PURCHASE_COLUMNS), "by_opening": ", ".join(frames.OPENING_COLUMNS)}

@@ -12,7 +12,7 @@ import pytest
 
 from cutplan.bidding.bidfile import load_bid
 from cutplan.bidding.curve import curves
-from cutplan.bidding.cutting import CutVersions, cut_drawn, cut_versions
+from cutplan.bidding.cutting import BidParams, CutVersions, cut_drawn, cut_versions
 from cutplan.bidding.versions import draw
 from cutplan.cutting import cut_pieces
 from cutplan.cutting.problem.instance import Instance
@@ -78,10 +78,11 @@ def test_figures_do_not_hang_on_how_often_the_clock_is_looked_at(steps: int, sho
     lines = load_bid(DEMO / "bid.csv", shop).lines
     drawn = draw(lines, 4, 1)
     monkeypatch.setattr(workers, "can_start", lambda: False)
-    figures = cut_drawn(lines, drawn, shop, Budget(), steps, work=steps)
+    params = BidParams(steps=steps, work=steps)
+    figures = cut_drawn(lines, drawn, shop, Budget(), params)
     once = Budget.spent
     monkeypatch.setattr(Budget, "spent", lambda budget: [once(budget) for _ in range(LOOKS)][-1])
-    assert cut_drawn(lines, drawn, shop, Budget(), steps, work=steps) == figures
+    assert cut_drawn(lines, drawn, shop, Budget(), params) == figures
 
 
 @pytest.mark.parametrize("steps", [1, 5, 30, 100])

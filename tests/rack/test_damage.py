@@ -312,13 +312,13 @@ def test_a_damaged_rack_of_an_older_form_can_be_read_too(rack: Path) -> None:
     """As racks were before they knew of sawn ends."""
     rack.unlink()
     with closing(sqlite3.connect(rack)) as db, db:
-        for statement in store.MIGRATIONS[0]:
+        for statement in store.RACK_MIGRATIONS[0]:
             db.execute(statement)
         db.execute("INSERT INTO rack (unit, next_tag) VALUES ('mm', 2)")
         for tag, length in (("CCC", "1000"), ("CFH", "none")):
             db.execute("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) VALUES "
                        f"('{tag}', 'rail', '{length}', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
-        db.execute(f"PRAGMA application_id = {store.MARK}")
+        db.execute(f"PRAGMA application_id = {store.RACK_ID}")
         db.execute("PRAGMA user_version = 1")
     assert "rack.db:2: offcuts.length: is damaged: holds 'none'" in run("rack", "show").stderr
     assert [(row["tag"], row["length"]) for row in lying("--readable")] == [("CCC", "1000")]

@@ -228,7 +228,7 @@ def test_a_full_disk_leaves_no_new_file(tmp_path: Path) -> None:
 def test_a_rack_that_cannot_be_written_is_known_before_the_search(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where tags will be needed: they are to be written to it, and the plan would be lost."""
     connect, found = database.connect, []
-    monkeypatch.setattr(database, "connect", lambda path, mode: connect(path, "ro"))
+    monkeypatch.setattr(database, "connect", lambda path, mode, patience: connect(path, "ro", patience))
     monkeypatch.setattr(racked, "supply", lambda shop, rack: found.append(rack))
     with pytest.raises(InputProblems, match="nothing was changed: put the rack in a folder"):
         racked.on_rack(str(rack), [], SHOP, tags=True)
@@ -278,7 +278,7 @@ def test_a_header_that_says_it_is_written_in_no_known_way_is_damaged(rack: Path,
 def test_a_file_opened_for_reading_only_is_said(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """As on a disk that is mounted for reading only, which root cannot write to either."""
     connect = database.connect
-    monkeypatch.setattr(database, "connect", lambda path, mode: connect(path, "ro"))
+    monkeypatch.setattr(database, "connect", lambda path, mode, patience: connect(path, "ro", patience))
     with pytest.raises(InputProblems, match=r"readonly.*nothing was changed: put the rack in a folder"), \
             changing(rack) as now:
         shelf.add(now, "rail", F(40))
@@ -292,9 +292,9 @@ def test_no_such_folder_and_no_such_rack_are_said(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-def test_whoever_waits_too_long_is_told(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(database, "PATIENCE", 0.05)
-    with changing(rack), pytest.raises(InputProblems, match="another cutplan is still changing"), changing(rack):
+def test_whoever_waits_too_long_is_told(rack: Path) -> None:
+    again = database.transaction(rack, store.form(), lambda db: None, patience=0.05)
+    with changing(rack), pytest.raises(InputProblems, match="another cutplan is still changing"), again:
         pass
 
 
@@ -321,15 +321,16 @@ def test_somebody_elses_database_is_left_as_it_is(tmp_path: Path) -> None:
 def test_an_older_rack_is_brought_up_to_date_with_all_it_holds(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """With a step that a later version might bring; a step that fails leaves the older rack as it was."""
     before = state(rack)
-    released = list(store.MIGRATIONS)
-    monkeypatch.setattr(store, "MIGRATIONS", [*released, ("ALTER TABLE offcuts ADD COLUMN bay TEXT", "SELECT wrong")])
+    released = list(store.RACK_MIGRATIONS)
+    wrong = ("ALTER TABLE offcuts ADD COLUMN bay TEXT", "SELECT wrong")
+    monkeypatch.setattr(store, "RACK_MIGRATIONS", [*released, wrong])
     with pytest.raises(InputProblems, match="nothing was changed"), reading(rack):
         pass
-    monkeypatch.setattr(store, "MIGRATIONS", [*released, ("ALTER TABLE offcuts ADD COLUMN bay TEXT",)])
+    monkeypatch.setattr(store, "RACK_MIGRATIONS", [*released, ("ALTER TABLE offcuts ADD COLUMN bay TEXT",)])
     with reading(rack) as now:
         assert now.one("SELECT bay FROM offcuts") is not None
     assert state(rack) == before
-    monkeypatch.setattr(store, "MIGRATIONS", released)
+    monkeypatch.setattr(store, "RACK_MIGRATIONS", released)
     with pytest.raises(InputProblems, match="written by a newer cutplan"), changing(rack):
         pass
 
@@ -337,14 +338,14 @@ def test_an_older_rack_is_brought_up_to_date_with_all_it_holds(rack: Path, monke
 def test_offcuts_of_the_first_racks_are_raw_at_both_ends(tmp_path: Path) -> None:
     path = tmp_path / "old.db"
     with sqlite3.connect(path) as db:
-        for statement in store.MIGRATIONS[0]:
+        for statement in store.RACK_MIGRATIONS[0]:
             db.execute(statement)
         db.execute("INSERT INTO rack (unit, next_tag) VALUES ('in', 1)")
         db.execute("INSERT INTO offcuts (tag, profile, length, first, came, source, note, state) "
                    "VALUES ('CCC', 'rail', '40.25', NULL, '2026-01-01T00:00:00Z', 'by hand', '', 'here')")
         db.execute("INSERT INTO history (at, what, tag, profile, length, qty, note) "
                    "VALUES ('2026-01-01T00:00:00Z', 'added', 'CCC', 'rail', '40.25', 1, '')")
-        db.execute(f"PRAGMA application_id = {store.MARK}")
+        db.execute(f"PRAGMA application_id = {store.RACK_ID}")
         db.execute("PRAGMA user_version = 1")
     with reading(path) as now:
         (one,) = shelf.offcuts(now)

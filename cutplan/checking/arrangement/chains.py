@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-Asked = tuple[Fraction, str]  # length, and what the middle must fall on
+from cutplan.checking.arrangement.protocol import PieceKind
+
 States = dict[tuple[int, int], int]  # (pitches used, paths) -> the best value
 
 
@@ -27,7 +28,8 @@ class Vertex:
 
 
 def best_on_holes(pitch: Fraction, first: Fraction, length: Fraction, trims: tuple[Fraction, Fraction],
-                  kerf: Fraction, duals: Mapping[Asked, int], demand: Mapping[Asked, int], turns: bool) -> int | None:
+                  kerf: Fraction, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
+                  turns: bool) -> int | None:
     """At least the best value over the ends that may be squared first; `first` is the first hole from the stick's end.
 
     `turns`: its other end may be squared first too.

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from cutplan.checking.arrangement.chains import best_on_holes
 from cutplan.checking.arrangement.plain import best_of_sums
-from cutplan.checking.arrangement.protocol import Asked, Kind, Step, ends_right
+from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind, ends_right
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import Cut, ProfilePlan, Stick
 from cutplan.shop import Routing
@@ -79,9 +79,9 @@ class OnHolesTwin:
         ready = [stick.head_trim, *(cut.end + self.profile.kerf for cut in stick.cuts)]
         return sum((cut.start - at for cut, at in zip(stick.cuts, ready, strict=False)), Fraction(0))
 
-    def best_on_kinds(self, duals: Mapping[Asked, int], demand: Mapping[Asked, int], floors: Mapping[Kind, int],
-                      step: Step) -> dict[Kind, int]:
-        found: dict[Kind, int] = {}
+    def best_on_kinds(self, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
+                      floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
+        found: dict[StickKind, int] = {}
         for kind in floors:
             step()
             if (best := self._best(kind, duals, demand)) is not None:
@@ -89,7 +89,7 @@ class OnHolesTwin:
         rest = {kind: floor for kind, floor in floors.items() if kind not in found}
         return found | best_of_sums(self.profile.kerf, duals, demand, rest, step)
 
-    def _best(self, kind: Kind, duals: Mapping[Asked, int], demand: Mapping[Asked, int]) -> int | None:
+    def _best(self, kind: StickKind, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int]) -> int | None:
         """At least the best value on a stick with holes; None where these never cost anything."""
         profile, (length, _, _, first, trims) = self.profile, kind
         # an offcut with one sawn end has that squared first; with both sawn, as with none, either may be

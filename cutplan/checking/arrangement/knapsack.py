@@ -18,15 +18,27 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.checking.arrangement.protocol import Step
-
-LIMIT = 1 << 62
-DENSE = 16  # a pair takes about as long to place as so many positions of a table
-MOST_POSITIONS = 1 << 24  # of a table
-MOST_PAIRS = 1 << 21  # more are not kept: the sizes are rounded down until a table holds them
-BLOCK = 1 << 15  # positions that are worked on at once, so that they stay in the processor's own memory
+from cutplan.checking.arrangement.protocol import Pulse
 
 Numbers = NDArray[Any]  # int64, or whole numbers of any size as objects
+
+
+@dataclass(frozen=True)
+class ProofTableParams:
+    """How the values are reckoned.
+
+    limit:     what no 64-bit number may come to; where one could, numbers of any size are used
+    dense:     a pair takes about as long to place as so many positions of a table
+    positions: the most of a table
+    pairs:     more are not kept: the sizes are rounded down until a table holds them
+    block:     positions that are worked on at once, so that they stay in the processor's own memory
+    """
+
+    limit: int = 1 << 62
+    dense: float = 16
+    positions: int = 1 << 24
+    pairs: int = 1 << 21
+    block: int = 1 << 15
 
 
 @dataclass(frozen=True)
@@ -38,7 +50,8 @@ class Item:
     copies: int
 
 
-def best_values(items: Iterable[Item], floors: Mapping[int, int], step: Step = lambda: None) -> dict[int, int]:
+def best_values(items: Iterable[Item], floors: Mapping[int, int], step: Pulse = lambda: None,
+                params: ProofTableParams = ProofTableParams()) -> dict[int, int]:
     """For each capacity the best value of a pattern that fills at most this; where its floor is more, that.
 
     `floors` is by capacity. Where there are too many pairs to keep, the values may be larger than that, never
@@ -46,18 +59,19 @@ def best_values(items: Iterable[Item], floors: Mapping[int, int], step: Step = l
     """
     items, largest = list(items), max(floors, default=0)
     useful = [item for item in items if item.worth > 0 and item.copies > 0 and item.size <= largest]
-    found = within(useful, floors, math.gcd(*(item.size for item in useful)) or 1, step)
+    found = within(useful, floors, math.gcd(*(item.size for item in useful)) or 1, step, params)
     if found is None:
         # the common step of all sizes, doubled: what holds of sizes rounded to a coarser such step holds of finer ones
         unit = math.gcd(*(item.size for item in items))
-        while largest // unit >= MOST_POSITIONS:
+        while largest // unit >= params.positions:
             unit *= 2
-        found = within(useful, floors, unit, step)
+        found = within(useful, floors, unit, step, params)
         assert found is not None  # a table holds it
     return found
 
 
-def within(items: Sequence[Item], floors: Mapping[int, int], unit: int, step: Step) -> dict[int, int] | None:
+def within(items: Sequence[Item], floors: Mapping[int, int], unit: int, step: Pulse,
+           params: ProofTableParams) -> dict[int, int] | None:
     """As `best_values`, with the sizes and capacities rounded down to whole units. None: too many pairs."""
     free, sized = 0, []
     for item in items:
@@ -72,14 +86,15 @@ def within(items: Sequence[Item], floors: Mapping[int, int], unit: int, step: St
         if capacity >= 0:
             room = capacity // unit
             rooms[room] = min(rooms.get(room, floor), floor)
-    best = fill(sized, {room: max(0, floor - free) for room, floor in rooms.items()}, step)
+    best = fill(sized, {room: max(0, floor - free) for room, floor in rooms.items()}, step, params)
     if best is None:
         return None
     return {capacity: max(0, floor, free + best[capacity // unit]) if capacity >= 0 else max(0, floor)
             for capacity, floor in floors.items()}
 
 
-def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[int, int] | None:
+def fill(items: Sequence[Item], floors: Mapping[int, int], step: Pulse,
+         params: ProofTableParams) -> dict[int, int] | None:
     """The best value up to each room, at least where it is above the room's floor; items by falling worth of a unit.
 
     None where there are too many pairs.
@@ -89,7 +104,7 @@ def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[i
     if not hopeful:
         return best
     largest = max(hopeful)
-    kind, finer = reckoned_in(items[0], largest)
+    kind, finer = reckoned_in(items[0], largest, params.limit)
     items = [replace(item, worth=item.worth * finer) for item in items]
     needs = PairNeeds({room: floor * finer for room, floor in hopeful.items()}, kind)
     fills = worths = np.zeros(1, dtype=kind)
@@ -97,10 +112,10 @@ def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[i
         step()
         runs = [int(np.searchsorted(fills, largest - a * item.size, side="right"))
                 for a in range(min(item.copies, largest // item.size) + 1)]
-        if largest < MOST_POSITIONS and sum(runs) > min(largest // DENSE, MOST_PAIRS):
-            values = table(fills, worths, items[k:], largest, step)
+        if largest < params.positions and sum(runs) > min(largest // params.dense, params.pairs):
+            values = table(fills, worths, items[k:], largest, step, params.block)
             return best | {room: int(values[room]) // finer for room in hopeful}
-        if sum(runs) > MOST_PAIRS:
+        if sum(runs) > params.pairs:
             return None
         fills, worths = undominated(
             np.concatenate([fills[:run] + a * item.size for a, run in enumerate(runs)]),
@@ -112,14 +127,14 @@ def fill(items: Sequence[Item], floors: Mapping[int, int], step: Step) -> dict[i
     return best | {room: int(worths[k]) // finer if k >= 0 else 0 for room, k in last.items()}
 
 
-def reckoned_in(dearest: Item, largest: int) -> tuple[np.dtype[Any], int]:
+def reckoned_in(dearest: Item, largest: int, limit: int) -> tuple[np.dtype[Any], int]:
     """The kind of numbers in which nothing can overflow, and by how much worths can be multiplied in it.
 
     No pattern is worth more than `largest` units at the rate of the dearest item, and no floor that is kept. So twice
     that is the most in any sum of a worth, a rate times a length, and a floor. The larger the worths, the less is lost
     where a unit's worth is rounded up.
     """
-    finer = (LIMIT // (4 * largest) - 1) * dearest.size // dearest.worth  # 4 x largest x rate(dearest x finer) < LIMIT
+    finer = (limit // (4 * largest) - 1) * dearest.size // dearest.worth  # 4 x largest x rate(dearest x finer) < limit
     return (np.dtype(np.int64), finer) if finer >= 1 else (np.dtype(object), 1)
 
 
@@ -155,7 +170,8 @@ class PairNeeds:
         return np.asarray(worths - rest * fills > lacking[np.searchsorted(self.rooms, fills)], dtype=bool)
 
 
-def table(fills: Numbers, worths: Numbers, items: Iterable[Item], largest: int, step: Step) -> Numbers:
+def table(fills: Numbers, worths: Numbers, items: Iterable[Item], largest: int, step: Pulse,
+          block: int) -> Numbers:
     """The best value up to every position, from what the pairs hold and the items that are left."""
     values = np.zeros(largest + 1, dtype=fills.dtype)
     values[fills.astype(np.intp)] = worths
@@ -163,14 +179,14 @@ def table(fills: Numbers, worths: Numbers, items: Iterable[Item], largest: int, 
     for item in items:
         for copies in halves(min(item.copies, largest // item.size)):
             step()
-            add(values, copies * item.size, copies * item.worth)
+            add(values, copies * item.size, copies * item.worth, block)
     return values
 
 
-def add(values: Numbers, size: int, worth: int) -> None:
-    """One thing more, which may be taken once. From the top down, so that it is."""
-    for end in range(len(values), size, -BLOCK):
-        begin = max(size, end - BLOCK)
+def add(values: Numbers, size: int, worth: int, block: int) -> None:
+    """One thing more, which may be taken once. From the top down, a block at once, so that it is."""
+    for end in range(len(values), size, -block):
+        begin = max(size, end - block)
         np.maximum(values[begin:end], values[begin - size : end - size] + worth, out=values[begin:end])
 
 

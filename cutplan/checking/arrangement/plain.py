@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.checking.arrangement.knapsack import Item, best_values
-from cutplan.checking.arrangement.protocol import Asked, Kind, Step, ends_right
+from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind, ends_right
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import ProfilePlan, Stick
 
@@ -44,13 +44,13 @@ class PlainTwin:
     def between(self, stick: Stick) -> Fraction:
         return Fraction(0)
 
-    def best_on_kinds(self, duals: Mapping[Asked, int], demand: Mapping[Asked, int], floors: Mapping[Kind, int],
-                      step: Step) -> dict[Kind, int]:
+    def best_on_kinds(self, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
+                      floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
         return best_of_sums(self.profile.kerf, duals, demand, floors, step)
 
 
-def best_of_sums(kerf: Fraction, duals: Mapping[Asked, int], demand: Mapping[Asked, int], floors: Mapping[Kind, int],
-                 step: Step) -> dict[Kind, int]:
+def best_of_sums(kerf: Fraction, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
+                 floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
     """The best values where all that counts is that lengths and kerfs add up to no more than the stick."""
     unit = math.lcm(*((piece + kerf).denominator for piece, _ in demand))
     rooms = {kind: math.floor((kind[0] - sum(kind[4]) + kerf) * unit) for kind in floors}

@@ -9,10 +9,10 @@ from typing import Protocol
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import Cut, Stick
 
-Step = Callable[[], None]
-Trims = tuple[Fraction, Fraction]
-Kind = tuple[Fraction, Fraction, bool, Fraction, Trims]  # length, price, new, first hole, trims
-Asked = tuple[Fraction, str]  # length, and what a rail's middle must fall on
+Pulse = Callable[[], None]
+EndTrims = tuple[Fraction, Fraction]
+StickKind = tuple[Fraction, Fraction, bool, Fraction, EndTrims]  # length, price, new, first hole, trims
+PieceKind = tuple[Fraction, str]  # length, and what a rail's middle must fall on
 
 
 class Twin(Protocol):
@@ -33,8 +33,8 @@ class Twin(Protocol):
     def between(self, stick: Stick) -> Fraction:
         """What lies before and between the pieces of a stick, besides one kerf for each: scrap."""
 
-    def best_on_kinds(self, duals: Mapping[Asked, int], demand: Mapping[Asked, int], floors: Mapping[Kind, int],
-                      step: Step) -> dict[Kind, int]:
+    def best_on_kinds(self, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
+                      floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
         """At least the best value of a pattern on a stick of each kind, or the kind's floor where that is more.
 
         `duals` say what a piece is worth; each is cut as often as the demand asks for it at most.

@@ -46,7 +46,7 @@ class Plain:
                             for i, start, then in zip(order, starts, starts[1:], strict=False)), starts[-1])
 
     def price(self, sticks: Sequence[StickType], uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
-              every: bool, large: set[int]) -> list[Priced]:
+              every: bool, large: set[int], params: knapsack.TableParams) -> list[Priced]:
         tables = {}
         for slope in {use.slope for use in uses}:
             alike = [use for use in uses if use.slope == slope]
@@ -54,7 +54,7 @@ class Plain:
             floors = [(use.capacity, use.floor) for use in alike if use.floor is not None]
             tables[slope] = knapsack.solve(self.sizes, bounds, worth, max(use.capacity for use in alike),
                                            floors=floors if len(floors) == len(alike) else [], every=every,
-                                           large=large)
+                                           large=large, params=params)
         return [Filled(tables[use.slope], use.capacity) for use in uses]
 
     def smaller(self, i: int) -> int | None:
@@ -72,7 +72,7 @@ class Plain:
 class Filled:
     """A capacity of a knapsack table that several sticks share."""
 
-    table: knapsack.Table
+    table: knapsack.PatternTable
     capacity: int
 
     def best(self) -> int:

@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import Any, Protocol
 
 from cutplan.cutting.patterns import Counts, StickType
+from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.orders import Piece
 from cutplan.problems import Problem
 from cutplan.shop import Stock
@@ -94,11 +95,11 @@ class Arrangement(Protocol):
         """Where each of them is cut so that the stick is filled by `fill`; they fit."""
 
     def price(self, sticks: Sequence[StickType], uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
-              every: bool, large: set[int]) -> list[Priced]:
+              every: bool, large: set[int], params: TableParams) -> list[Priced]:
         """For each use its patterns, with each size at most as often as its bound.
 
         Sizes without a value are left out unless `every`. `large` is the instance's own, to remember capacities for
-        which exact tables grew too large.
+        which exact tables grew too large; `params` says how large that is.
         """
 
     def smaller(self, i: int) -> int | None:

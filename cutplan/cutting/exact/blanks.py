@@ -21,7 +21,7 @@ from typing import Any
 
 from ortools.linear_solver import pywraplp
 
-from cutplan.cutting.exact.branch_and_bound import Box, Optimum, next_value
+from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, next_value
 from cutplan.cutting.heuristics.first_fit import spent, value
 from cutplan.cutting.layout import dealt
 from cutplan.cutting.lp import bounds
@@ -32,8 +32,17 @@ from cutplan.lengths import exact_decimal, listed
 from cutplan.plans.records import Demand
 from cutplan.running.budget import Budget
 
-WORK = 4.0  # CP-SAT's deterministic seconds for a tier, so that the same input gives the same plan anywhere
-SCALE = 10**6  # of duals that are not whole
+
+@dataclass(frozen=True)
+class AssignmentParams:
+    """The assignment of sets to lengths.
+
+    work:  CP-SAT's deterministic seconds for a tier, so that the same input gives the same plan anywhere
+    scale: of duals that are not whole
+    """
+
+    work: float = 4.0
+    scale: int = 10**6
 
 
 @dataclass(frozen=True)
@@ -117,19 +126,20 @@ def first_plan(instance: Instance) -> Solution:
     return lengths.plan(sets, drawn)
 
 
-def best(objective: Objective, start: Solution, budget: Budget) -> Optimum:
+def best(objective: Objective, start: Solution, budget: Budget,
+         params: AssignmentParams = AssignmentParams()) -> Optimum:
     """One tier: the best plan, and what is proven of it by the LP's duals or, beyond these, by search."""
     plan, worth = start, value(objective, start)
     box = objective.box(worth)
-    bound = relaxed(objective, box, worth, usable(objective))
+    bound = relaxed(objective, box, worth, usable(objective), params.scale)
     searched = None
     if next_value(objective, bound.ceiling, worth, box) < worth and not budget.spent():
         model = AssignmentModel(objective)
         model.minimise(model.cost(), bound.ceiling, worth, start)
-        if (found := model.solve(budget, WORK)) is not None and value(objective, found) < worth:
+        if (found := model.solve(budget, params.work)) is not None and value(objective, found) < worth:
             plan, worth = found, value(objective, found)
         searched = worth if model.proven else None
-    root = Box(box, next_value(objective, bound.ceiling, worth, box), bound)
+    root = BoxNode(box, next_value(objective, bound.ceiling, worth, box), bound)
     if searched is not None and searched > root.known:
         root.known = root.searched = searched
     return Optimum(plan, worth, min(root.known, worth), root, tuple(plan))
@@ -201,12 +211,13 @@ def usable(objective: Objective) -> Usable:
     return [[s for k in fitting for s in lengths.kinds[k] if objective.by_stick[s]] for fitting in lengths.fitting]
 
 
-def relaxed(objective: Objective, box: bounds.Box, worth: int, kinds: Usable) -> bounds.Bound:
+def relaxed(objective: Objective, box: bounds.Box, worth: int, kinds: Usable, scale: int
+            ) -> bounds.Bound:
     """The LP's bound: by what each size costs at least or, where there is too little of that, by the LP's duals."""
     simple = bound_of(objective, box, kinds, cheapest_duals(objective, kinds))
     if simple.ceiling >= worth or all(stick.available is None for stick in objective.instance.sticks):
         return simple
-    others = (bound_of(objective, box, kinds, duals) for duals in lp_duals(objective, kinds))
+    others = (bound_of(objective, box, kinds, duals) for duals in lp_duals(objective, kinds, scale))
     return max((simple, *others), key=lambda bound: bound.ceiling)
 
 
@@ -222,8 +233,9 @@ def cheapest_duals(objective: Objective, kinds: Usable) -> bounds.Duals:
     return bounds.Duals(least, cap, 1)
 
 
-def lp_duals(objective: Objective, kinds: Usable) -> Iterator[bounds.Duals]:
-    """The duals of the LP in which every piece is free: as they are if they are whole, else scaled and rounded."""
+def lp_duals(objective: Objective, kinds: Usable, finest: int) -> Iterator[bounds.Duals]:
+    """The duals of the LP in which every piece is free: as they are if they are whole, else scaled and
+    rounded."""
     instance = objective.instance
     solver = pywraplp.Solver.CreateSolver("GLOP")
     asked: dict[Any, int] = {}
@@ -245,7 +257,7 @@ def lp_duals(objective: Objective, kinds: Usable) -> Iterator[bounds.Duals]:
                 cap.SetCoefficient(x, instance.sticks[s].cost)
     if solver.Solve() != pywraplp.Solver.OPTIMAL:
         return
-    for scale in (1, SCALE):
+    for scale in (1, finest):
         sizes = tuple(max(0, round(scale * wanted[length].dual_value())) for length in instance.lengths)
         yield bounds.Duals(sizes, 0 if cap is None else max(0, round(-scale * cap.dual_value())), scale)
 

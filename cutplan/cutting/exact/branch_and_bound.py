@@ -6,16 +6,16 @@ import heapq
 import math
 import random
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import chain
 
 from cutplan.cutting.exact import branch_and_price as pairing
 from cutplan.cutting.exact import listing as search
-from cutplan.cutting.exact.completion import Completion
-from cutplan.cutting.exact.restarts import restart
+from cutplan.cutting.exact.completion import Completion, CompletionParams
+from cutplan.cutting.exact.restarts import RestartParams, restart
 from cutplan.cutting.heuristics import diving as rounding
 from cutplan.cutting.heuristics import first_fit
-from cutplan.cutting.heuristics.sequential import Passes
+from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.patterns import Pattern, Solution
@@ -24,27 +24,55 @@ from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 from cutplan.sums import least_sum, sums_of
 
-SHARES = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)  # what fraction a dive rounds up, one dive each
-BOX_DIVES, HARD_DIVES = 1, 12  # by chance, besides
-DIVE_EVERY, BOX_STEPS = 4, 1  # boxes with a short dive, where the LP's numbers of sticks are not whole; its steps
-BOXES = (60, 2_000)  # that are looked at, in the later tiers and in the first
-PASSES = 5  # stick by stick
-FIRST_WORK, LATER_WORK = 2 * 10**7, 2 * 10**8  # table entries they may fill before the LP and after
-FEW = 800  # patterns in a MIP that only looks for a plan
-MOST_PATTERNS, HARD_PATTERNS = (500, 5_000), 20_000  # in a search that proves
-PAIRING = 5_000  # nodes of branch and price times pieces, before most dives where waste is little
-LARGE = 2 * 10**6  # table entries with which one dive takes as long as many restarts
-RESTARTS = 80  # tries at a plan that wastes little, each from the beginning
-HARD_PAIRING = 500  # nodes of it, last of all
-MOST_SUMS = 10**8  # beyond so many coins a bound is rounded up to a whole coin only, as the proof does
-HARD_DUALS, HARD_FEW = (4, 20), (500, 800)  # to list them by, and how many are few then
+Wording = Callable[[int, int], str]  # the best value and the bound, in words
+
+MOST_COINS = 10**8  # beyond so many a bound is rounded up to a whole coin only, as the proof does
 
 
-Report = Callable[[int, int], str]  # the best value and the bound, in words
+@dataclass(frozen=True)
+class BranchAndBoundParams:
+    """Branch and bound on numbers of sticks. Of pairs the first is for the later tiers, the second for the first tier.
+
+    boxes:        that are looked at
+    shares:       what fraction a dive rounds up, one dive each
+    lucky:        dives by chance besides: in a box, and in one that could not be decided at first
+    dive_every, steps: boxes with a short dive where the LP's numbers of sticks are not whole, and its steps
+    passes:       stick by stick
+    work:         table entries that they may fill before the LP and after
+    patterns:     in a search that proves; `hard_patterns` in one of a box that could not be decided at first
+    guess:        patterns in a MIP that only looks for a plan
+    duals, few:   for a box that could not be decided at first: others to list patterns by, and how many are few then
+    pair_work:    nodes of branch and price times pieces, before most dives where waste is little
+    pair_nodes:   nodes of it, last of all
+    large:        table entries with which one dive takes as long as many restarts
+    """
+
+    boxes: tuple[int, int] = (60, 2_000)
+    shares: tuple[float, ...] = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)
+    lucky: tuple[int, int] = (1, 12)
+    dive_every: int = 4
+    steps: int = 1
+    passes: int = 5
+    work: tuple[int, int] = (2 * 10**7, 2 * 10**8)
+    patterns: tuple[int, int] = (500, 5_000)
+    hard_patterns: int = 20_000
+    guess: int = 800
+    duals: tuple[int, int] = (4, 20)
+    few: tuple[int, int] = (500, 800)
+    pair_work: int = 5_000
+    pair_nodes: int = 500
+    large: int = 2 * 10**6
+    generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
+    sequential: SequentialParams = field(default_factory=SequentialParams)
+    diving: rounding.DivingParams = field(default_factory=rounding.DivingParams)
+    completion: CompletionParams = field(default_factory=CompletionParams)
+    listing: search.ListingParams = field(default_factory=search.ListingParams)
+    pairs: pairing.BranchAndPriceParams = field(default_factory=pairing.BranchAndPriceParams)
+    restarts: RestartParams = field(default_factory=RestartParams)
 
 
 @dataclass
-class Box:
+class BoxNode:
     """A node of the search: the least and most sticks of each type, its LP bound, and how it was split.
 
     split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `dual` is None where the duals of
@@ -57,8 +85,8 @@ class Box:
     dual: bounds.Bound | None = None
     searched: int | None = None
     split: tuple[int, int] | None = None
-    below: Box | None = None
-    above: Box | None = None
+    below: BoxNode | None = None
+    above: BoxNode | None = None
 
 
 @dataclass(frozen=True)
@@ -71,7 +99,7 @@ class Optimum:
     plan: Solution
     value: int
     bound: int
-    root: Box
+    root: BoxNode
     patterns: tuple[Pattern, ...]
 
     @property
@@ -87,7 +115,7 @@ def attainable(instance: Instance, floor: int, ceiling: int, box: bounds.Box) ->
     if not coin or base >= ceiling:
         return min(base if base >= floor else ceiling, ceiling)
     room, first = (ceiling - base) // coin, max(0, -(-(floor - base) // coin))
-    if room > MOST_SUMS:
+    if room > MOST_COINS:
         return min(ceiling, base + first * coin)
     least = least_sum(sums_of(((cost // coin, most) for cost, most in ranges), room), first)
     return ceiling if least is None else base + least * coin
@@ -108,7 +136,7 @@ def barren(objective: Objective, limits: bounds.Box, worth: int) -> bool:
         limits[own][0] > limits[stick][1] for stick, own in map(objective.rows.__getitem__, objective.kept))
 
 
-def proven_by(objective: Objective, box: Box, worth: int, above: bounds.Bound | None = None, *,
+def proven_by(objective: Objective, box: BoxNode, worth: int, above: bounds.Bound | None = None, *,
               searches: bool = False) -> int:
     """What the duals of a tree prove no plan of `worth` or less is worth less than; with `searches`, and its searches.
 
@@ -121,7 +149,7 @@ def proven_by(objective: Objective, box: Box, worth: int, above: bounds.Bound | 
     return max(proven, min(worth, box.searched)) if searches and box.searched is not None else proven
 
 
-def proven_alone(objective: Objective, box: Box, worth: int, dual: bounds.Bound | None) -> int:
+def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bound | None) -> int:
     """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do."""
     if any(low > high for low, high in box.box):
         return worth
@@ -136,23 +164,24 @@ class Search:
     patterns of small reduced cost decides, or with one kind of stick branch and price.
     """
 
-    def __init__(self, objective: Objective, start: Solution, budget: Budget, report: Report) -> None:
-        self.objective, self.budget, self.report = objective, budget, report
+    def __init__(self, objective: Objective, start: Solution, budget: Budget, report: Wording,
+                 params: BranchAndBoundParams) -> None:
+        self.objective, self.budget, self.report, self.params = objective, budget, report, params
         self.instance = objective.instance
         self.best, self.worth = start, first_fit.value(objective, start)
-        self.passes = Passes(self.instance)
-        self._open: list[tuple[int, int, Box]] = []
+        self.passes = Passes(self.instance, params.sequential)
+        self._open: list[tuple[int, int, BoxNode]] = []
         self._made = 0
-        self._hard: list[Box] = []  # could not be decided at first
+        self._hard: list[BoxNode] = []  # could not be decided at first
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
         self.root = self._push(objective.floor, objective.box(self.worth))
-        self.master = lp.Master(objective, self.root.box, self.worth)
+        self.master = lp.Master(objective, self.root.box, self.worth, params.generation)
         for pattern in [*start, *generation.starters(objective)]:
             self.master.add(pattern)
 
     def run(self) -> Optimum:
-        while self._open and not self._over() and self._made < BOXES[self._first]:
+        while self._open and not self._over() and self._made < self.params.boxes[self._first]:
             if self._open[0][0] >= self.worth:
                 break
             self._bound(heapq.heappop(self._open)[-1])
@@ -168,7 +197,7 @@ class Search:
             self._rough(self.root)
         return self._so_far()
 
-    def _over(self, box: Box | None = None) -> bool:
+    def _over(self, box: BoxNode | None = None) -> bool:
         """Whether the time is, or the gap that is left is small enough; `box` is the one at work, which is not kept."""
         proven = self._proven() if box is None else min(self._proven(), box.known)
         return self.budget.spent() or (self.budget.gap > 0 and self.budget.enough(self.worth, proven))
@@ -180,33 +209,33 @@ class Search:
         """What no plan can be worth less than: the least bound among the boxes that are left."""
         return min([self.worth, self._given_up, *(known for known, *_ in self._open), *(b.known for b in self._hard)])
 
-    def _push(self, known: int, limits: bounds.Box) -> Box:
+    def _push(self, known: int, limits: bounds.Box) -> BoxNode:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
-        box = Box(limits, known)
+        box = BoxNode(limits, known)
         if known < self.worth and not barren(self.objective, limits, self.worth):
             self._made += 1
             heapq.heappush(self._open, (known, self._made, box))
         return box
 
-    def _bound(self, box: Box) -> None:
+    def _bound(self, box: BoxNode) -> None:
         """Bounds one box, looks for plans in it, and splits or decides it."""
         if (relaxed := self._relax(box)) is None:
             return
-        drawn = self.master.sticks()
+        params, drawn = self.params, self.master.sticks()
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
         if box is self.root or whole:
-            self._dive(box, SHARES[:1], BOX_DIVES)
-        elif self._made % DIVE_EVERY == 0:
-            self._dive(box, SHARES[:1], 0, BOX_STEPS)
+            self._dive(box, params.shares[:1], params.lucky[0])
+        elif self._made % params.dive_every == 0:
+            self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
             self._split(box, s, int(drawn[s]))
-        elif not self._decide(box, self._list(box, self._near(relaxed), MOST_PATTERNS[self._first])):
+        elif not self._decide(box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
             self._hard.append(box)
 
-    def _relax(self, box: Box) -> generation.Relaxed | None:
+    def _relax(self, box: BoxNode) -> generation.Relaxed | None:
         """The LP of a box, to its end; None where the box needs no more, or can have no more."""
         master = self.master
         master.enter(box.box)
@@ -223,44 +252,46 @@ class Search:
             return None
         return relaxed
 
-    def _give_up(self, box: Box) -> None:
+    def _give_up(self, box: BoxNode) -> None:
         if box.known < self.worth:
             self._given_up = min(self._given_up, box.known)
 
-    def _insist(self, box: Box) -> None:
+    def _insist(self, box: BoxNode) -> None:
         """A box that could not be decided, once more with patience."""
         if (relaxed := self._relax(box)) is None:
             return
+        params = self.params
         if self._first:
-            self._dive(box, SHARES, HARD_DIVES)
-        others = generation.elsewhere(self.master, HARD_DUALS[self._first], self.budget)
-        patterns = self._list(box, chain(self._near(relaxed), others), HARD_FEW[self._first])
+            self._dive(box, params.shares, params.lucky[1])
+        others = generation.elsewhere(self.master, params.duals[self._first], self.budget)
+        patterns = self._list(box, chain(self._near(relaxed), others), params.few[self._first])
         if patterns is None and self._first:
-            patterns = self._list(box, self._near(relaxed), HARD_PATTERNS)
-        if not self._decide(box, patterns) and not self._pair(box, HARD_PAIRING):
+            patterns = self._list(box, self._near(relaxed), params.hard_patterns)
+        if not self._decide(box, patterns) and not self._pair(box, params.pair_nodes):
             self._give_up(box)
 
-    def _rough(self, box: Box) -> None:
+    def _rough(self, box: BoxNode) -> None:
         """The root's LP only until its bound, rounded, can rise no more; then plans from it and stick by stick."""
         def enough(bound: bounds.Bound, worth: float) -> bool:
             known = self._round(bound.ceiling, box.box)
             return known >= min(self.worth, self._round(math.ceil(worth - 1e-6), box.box))
 
-        self._try_passes(box, FIRST_WORK)
+        params = self.params
+        self._try_passes(box, params.work[0])
         relaxed = generation.relax(self.master, self.budget, enough)
         if relaxed is not None:
             self._learn(box, relaxed)
-            self._try_passes(box, LATER_WORK)
+            self._try_passes(box, params.work[1])
             tight = self._tight(box)
-            later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > LARGE
-            self._dive(box, SHARES[:not later], 0)
+            later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
+            self._dive(box, params.shares[:not later], 0)
             if tight:
-                self._pair(box, PAIRING // sum(self.instance.demands))
+                self._pair(box, params.pair_work // sum(self.instance.demands))
             if later:
                 self._restart(box)
-            self._dive(box, SHARES[not later:2], 1)
+            self._dive(box, params.shares[not later:2], 1)
 
-    def _learn(self, box: Box, relaxed: generation.Relaxed) -> None:
+    def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:
         """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""
         known = self._round(relaxed.bound.ceiling, box.box)
         if box.dual is not None or known >= box.known:  # the search went on from its own duals, if it has some
@@ -268,25 +299,25 @@ class Search:
         box.known = max(box.known, known)
         self.budget.keep(self._so_far)
 
-    def _try_passes(self, box: Box, work: int) -> None:
+    def _try_passes(self, box: BoxNode, work: int) -> None:
         """Sequential plans until one reaches the box's bound or so much work is done; their patterns begin the LP."""
         if self.objective.cap is not None:
             return
         end = self.passes.work + work
-        for _ in range(PASSES):
+        for _ in range(self.params.passes):
             if box.known >= self.worth or self.passes.work >= end or self._over(box):
                 break
             self._offer(self.passes.next(self.worth, self.budget))
         for pattern in self.passes.cut:
             self.master.add(pattern)
 
-    def _split(self, box: Box, s: int, at: int) -> None:
+    def _split(self, box: BoxNode, s: int, at: int) -> None:
         (low, high), limits = box.box[s], box.box
         box.split = (s, at)
         box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
         box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
 
-    def _dive(self, box: Box, shares: Sequence[float], by_chance: int, steps: int | None = None) -> None:
+    def _dive(self, box: BoxNode, shares: Sequence[float], by_chance: int, steps: int | None = None) -> None:
         """Dives until one reaches the box's bound."""
         chance = random.Random(self._made)
         dives: list[tuple[float, random.Random | None]] = [(share, None) for share in shares]
@@ -294,38 +325,40 @@ class Search:
         for share, luck in dives:
             if box.known >= self.worth or self._over(box):
                 return
-            rest = Completion(self.master, self.worth, self.budget)
-            self._offer(rounding.dive(self.master, self.budget, share, self.worth, rest, luck, steps))
+            rest = Completion(self.master, self.worth, self.budget, self.params.completion)
+            self._offer(rounding.dive(self.master, self.budget, share, self.worth, rest, luck, steps,
+                                      self.params.diving))
 
-    def _tight(self, box: Box) -> bool:
+    def _tight(self, box: BoxNode) -> bool:
         """Whether a better plan wastes less than the smallest piece in all: dives rarely come to such a plan."""
-        return pairing.applies(self.objective) and (
+        return pairing.applies(self.objective, self.params.pairs) and (
             0 <= pairing.waste_of(self.instance, self._fewer(box)) < self.instance.sizes[-1])
 
-    def _fewer(self, box: Box) -> int:
+    def _fewer(self, box: BoxNode) -> int:
         """The most sticks of a better plan, where there is one kind of stick."""
         return min(box.box[0][1], (self.worth - 1) // self.instance.sticks[0].cost)
 
-    def _pair(self, box: Box, nodes: int) -> bool:
+    def _pair(self, box: BoxNode, nodes: int) -> bool:
         """Branch and price on which pieces share a stick; whether that decided it."""
-        if box.known < self.worth and not self._over(box) and pairing.applies(self.objective):
-            answer = pairing.pair(self.instance, self.master.patterns, self._fewer(box), nodes, self.budget)
+        if box.known < self.worth and not self._over(box) and pairing.applies(self.objective, self.params.pairs):
+            answer = pairing.pair(self.instance, self.master.patterns, self._fewer(box), nodes, self.budget,
+                                  self.params.pairs)
             self._offer_trimmed(answer.plan)
             if answer.proven and answer.plan is None:
                 box.known = box.searched = self.worth
         return box.known >= self.worth
 
-    def _restart(self, box: Box) -> None:
+    def _restart(self, box: BoxNode) -> None:
         """Tries at a plan that wastes so little, each from the beginning."""
         if box.known < self.worth and not self._over(box):
             fewer = self._fewer(box)
-            self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, RESTARTS, self.budget))
+            self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, self.budget, self.params.restarts))
 
     def _near(self, relaxed: generation.Relaxed) -> list[bounds.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""
         return [bound for bound in (relaxed.own, relaxed.bound) if bound is not None]
 
-    def _list(self, box: Box, bounds: Iterable[bounds.Bound], most: int) -> list[Pattern] | None:
+    def _list(self, box: BoxNode, bounds: Iterable[bounds.Bound], most: int) -> list[Pattern] | None:
         """All that a better plan in this box could use, by the first bound for which these are few enough."""
         for bound in bounds:
             if box.known >= self.worth or self._over(box):
@@ -336,27 +369,28 @@ class Search:
                 return patterns
         return None
 
-    def _decide(self, box: Box, patterns: list[Pattern] | None) -> bool:
+    def _decide(self, box: BoxNode, patterns: list[Pattern] | None) -> bool:
         """A search over all patterns a better plan in this box could use; whether that decided it."""
         if patterns is not None:
-            outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.budget)
+            outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.budget,
+                                    self.params.listing)
             self._offer_trimmed(outcome.plan)
             if outcome.bound is not None and outcome.bound > box.known:
                 box.known = box.searched = min(outcome.bound, self.worth)
         return box.known >= self.worth
 
-    def _guess(self, box: Box, dual: bounds.Bound) -> None:
+    def _guess(self, box: BoxNode, dual: bounds.Bound) -> None:
         """A MIP over the patterns of least reduced cost, which may find a better plan and proves nothing."""
         if box.known >= self.worth or self._over(box):
             return
         ceiling = self.worth
-        while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, FEW)) is None:
+        while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, self.params.guess)) is None:
             self.budget.count()
             if ceiling <= box.known + 1:
                 return
             ceiling = (ceiling + box.known) // 2
         self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.budget,
-                                        search.FEW_NODES, complete=False))
+                                        self.params.listing.nodes[0], complete=False, params=self.params.listing))
 
     def _offer_trimmed(self, plan: Solution | None) -> None:
         if plan is not None:
@@ -380,10 +414,11 @@ class Search:
             self.budget.keep(self._so_far)
 
 
-def optimise(objective: Objective, start: Solution, budget: Budget, report: Report, brief: bool = False) -> Optimum:
+def optimise(objective: Objective, start: Solution, budget: Budget, report: Wording, brief: bool = False,
+             params: BranchAndBoundParams = BranchAndBoundParams()) -> Optimum:
     """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
 
     `brief`: a good plan is enough.
     """
-    search = Search(objective, start, budget, report)
+    search = Search(objective, start, budget, report, params)
     return search.run_briefly() if brief else search.run()

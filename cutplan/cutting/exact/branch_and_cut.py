@@ -30,11 +30,27 @@ from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 from cutplan.sums import Ints
 
-FINE = 10**11  # the scaled value that must be exceeded
-PENALTY = 10  # times the dearest pattern, for one unit by which a row is missed
-NODES = (60, 1_500)  # in the later tiers and in the first
-CUT_ROUNDS, CUTS = 12, 40
-LEAST_CUT = 0.05  # by how much a cut must be violated to be worth a row
+
+@dataclass(frozen=True)
+class BranchAndCutParams:
+    """Branch and cut over listed patterns.
+
+    fine:      what the value that must be exceeded is scaled up to
+    missed:    times the dearest pattern, for one unit by which a row is missed
+    longest:   milliseconds for one LP
+    nodes:     in the later tiers and in the first
+    rounds:    of cuts, at the root and below
+    cuts:      that are added in a round
+    violation: by how much a cut must be violated to be worth a row
+    """
+
+    fine: int = 10**11
+    missed: int = 10
+    longest: int = 5_000
+    nodes: tuple[int, int] = (60, 1_500)
+    rounds: tuple[int, int] = (12, 2)
+    cuts: int = 40
+    violation: float = 0.05
 
 
 @dataclass(order=True)
@@ -49,12 +65,13 @@ class RowNode:
 class Listed:
     """The rows over the listed patterns, their LP, and the exact bound."""
 
-    def __init__(self, objective: Objective, patterns: Sequence[Pattern], box: Box, most: int) -> None:
-        instance = objective.instance
+    def __init__(self, objective: Objective, patterns: Sequence[Pattern], box: Box, most: int,
+                 params: BranchAndCutParams) -> None:
+        instance, self.params = objective.instance, params
         self.patterns, self.most, self.demands = patterns, most, np.array(instance.demands, dtype=np.int64)
         self.costs = np.array([objective.cost(p) for p in patterns], dtype=np.int64)
         self.upper = np.array([min(p.often(instance.demands), box[p.stick][1]) for p in patterns], dtype=np.int64)
-        self.scale = max(1, FINE // max(1, most))
+        self.scale = max(1, params.fine // max(1, most))
         counts = np.zeros((len(instance.sizes), len(patterns)), dtype=np.int64)
         for k, pattern in enumerate(patterns):
             for i, a in pattern.counts:
@@ -63,10 +80,10 @@ class Listed:
         self.rows: list[Ints] = []
         self.low: list[int] = []
         self.high: list[int] = []
-        self._penalty = float(PENALTY * max(1, int(self.costs.max(initial=1))))
+        self._penalty = float(params.missed * max(1, int(self.costs.max(initial=1))))
         self._lp = pywraplp.Solver.CreateSolver("GLOP")
         self._lp.SetSolverSpecificParametersAsString("use_preprocessing:false use_dual_simplex:true")
-        self._lp.SetTimeLimit(5_000)
+        self._lp.SetTimeLimit(params.longest)
         self._lp.Objective().SetMinimization()
         self._x = [self._lp.NumVar(0.0, float(u), "") for u in self.upper]
         for x, cost in zip(self._x, self.costs, strict=True):
@@ -137,18 +154,19 @@ class Listed:
         return Counter({p: int(n) for p, n in zip(self.patterns, whole, strict=True) if n})
 
 
-def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, budget: Budget) -> Verdict:
+def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, budget: Budget,
+           params: BranchAndCutParams = BranchAndCutParams()) -> Verdict:
     """A plan over these patterns, within the box and worth at most `most`, or the proof that there is none."""
-    listed = Listed(objective, patterns, box, most)
+    listed = Listed(objective, patterns, box, most, params)
     pairs: dict[tuple[int, ...], int] = {}
     open_, made = [RowNode(0.0, 0, {})], 0
     while open_:
-        if budget.spent() or made >= NODES[objective.cap is None]:
+        if budget.spent() or made >= params.nodes[objective.cap is None]:
             return Verdict(None, False)
         budget.count()
         node = heapq.heappop(open_)
         solved = listed.solve(node.limits)
-        for _ in range(CUT_ROUNDS if not node.limits else 2):
+        for _ in range(params.rounds[bool(node.limits)]):
             if solved is None or listed.refuted(node.limits) or not cut(listed, solved[0]):
                 break
             solved = listed.solve(node.limits)
@@ -192,19 +210,20 @@ def cut(listed: Listed, x: NDArray[np.float64]) -> int:
     used = np.flatnonzero(x > 1e-6)
     weights, counts = x[used], listed.counts[:, used]
     violated = []
-    for triple in triples(counts, weights, listed.demands):
+    for triple in triples(counts, weights, listed.demands, listed.params.violation):
         row = counts[list(triple)].sum(axis=0) // 2
         by = float(row @ weights) - int(listed.demands[list(triple)].sum()) // 2
-        if by > LEAST_CUT:
+        if by > listed.params.violation:
             violated.append((by, triple))
     violated.sort(reverse=True)
-    for _, triple in violated[:CUTS]:
+    for _, triple in violated[:listed.params.cuts]:
         listed.add(listed.counts[list(triple)].sum(axis=0) // 2, 0, int(listed.demands[list(triple)].sum()) // 2)
-    return min(len(violated), CUTS)
+    return min(len(violated), listed.params.cuts)
 
 
-def triples(counts: Ints, weights: NDArray[np.float64], demands: Ints) -> Iterator[tuple[int, int, int]]:
-    """Sizes i < j < k of which enough patterns in use carry two."""
+def triples(counts: Ints, weights: NDArray[np.float64], demands: Ints, violation: float
+            ) -> Iterator[tuple[int, int, int]]:
+    """Sizes i < j < k of which enough patterns in use carry two, for a cut that is violated by more than so much."""
     shared = np.minimum(counts, 1) * weights
     both = shared @ np.minimum(counts, 1).T
     np.fill_diagonal(both, 0.0)
@@ -212,5 +231,5 @@ def triples(counts: Ints, weights: NDArray[np.float64], demands: Ints) -> Iterat
         near = np.flatnonzero(both[i, i + 1 :] > 1e-6) + i + 1
         total = both[i, near][:, None] + both[i, near][None, :] + both[np.ix_(near, near)]
         room = (demands[i] + demands[near][:, None] + demands[near][None, :]) // 2
-        for a, b in zip(*np.nonzero(np.triu(total > room + LEAST_CUT, 1)), strict=True):
+        for a, b in zip(*np.nonzero(np.triu(total > room + violation, 1)), strict=True):
             yield i, int(near[a]), int(near[b])

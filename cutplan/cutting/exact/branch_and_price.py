@@ -18,7 +18,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 
 import numpy as np
@@ -28,25 +28,48 @@ from ortools.linear_solver import pywraplp
 from cutplan.cutting.exact.branch_and_cut import triples
 from cutplan.cutting.exact.verdict import Verdict
 from cutplan.cutting.patterns import Counts, Pattern, Solution
-from cutplan.cutting.pricing.knapsack import FINE as LONGEST_STICK
-from cutplan.cutting.pricing.labels import MOST, Labels, Penalty
+from cutplan.cutting.pricing.knapsack import TableParams
+from cutplan.cutting.pricing.labels import LabelParams, Labels, Penalty
 from cutplan.cutting.problem.instance import Instance, produced
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 
 Pair = tuple[int, int]
 
-FINE = 10**13  # the scaled number of sticks
-PENALTY = 3.0  # sticks for a piece that is left uncut; a stick's values stay below 2^60 all the same
-CLOSE = 1e-7  # by how much the LP may be above m, or a pattern be worth more than its stick, and not count
-WIDTH = 4_000  # labels kept after each size, at first
-ROUNDS = (10, 2)  # of cuts at the root and below
-CUTS, EACH = 30, 4  # a round, and of one size
-LEAST_CUT = 0.03  # by how much a cut must be violated
-COLUMNS, OFTEN = 50, 3  # that are added at once, and that have one size in common
-WANDER = 1e-3  # what a stick's cost may differ by, to come to another corner of the LP
-HANDED_DOWN = 1_200  # columns of a node that its halves begin with
-UNDECIDED = 0.15  # of a stick: a pair nearer to a whole number of sticks is not split by while there are others
+
+@dataclass(frozen=True)
+class BranchAndPriceParams:
+    """Branch and price on pairs (Ryan and Foster 1981), with subset-row cuts.
+
+    fine:        what the number of sticks is scaled up to
+    uncut:       sticks for a piece that is left uncut; a stick's values stay below 2^60 all the same
+    close:       by how much the LP may be above m, or a pattern be worth more than its stick, and not count
+    longest:     milliseconds for one LP
+    rounds:      of cuts, at the root and below
+    cuts, each:  that are added in a round, and that have one size in common
+    violation:   by how much a cut must be violated
+    columns, often: that are added at once, and that have one size in common
+    wander:      what a stick's cost may differ by, to come to another corner of the LP
+    handed_down: columns of a node that its halves begin with
+    undecided:   of a stick: a pair nearer to a whole number of sticks is not split by while there are others
+    longest_stick: in units; pricing has tables over every position
+    """
+
+    fine: int = 10**13
+    uncut: float = 3.0
+    close: float = 1e-7
+    longest: int = 5_000
+    rounds: tuple[int, int] = (10, 2)
+    cuts: int = 30
+    each: int = 4
+    violation: float = 0.03
+    columns: int = 50
+    often: int = 3
+    wander: float = 1e-3
+    handed_down: int = 1_200
+    undecided: float = 0.15
+    longest_stick: int = TableParams.dense
+    labels: LabelParams = field(default_factory=LabelParams)
 
 
 @dataclass(frozen=True)
@@ -89,22 +112,23 @@ class PairNode:
         return Pattern(0, tuple(sorted(cut.items())))
 
 
-def applies(objective: Objective) -> bool:
+def applies(objective: Objective, params: BranchAndPriceParams = BranchAndPriceParams()) -> bool:
     """Only pieces that add up, on sticks of one kind, however many, that are counted and short enough for tables over
     every position."""
     instance = objective.instance
     return (objective.cap is None and len(objective.ways) == 1 and instance.arrangement.additive
-            and instance.sticks[0].cost > 0 and instance.sticks[0].capacity <= LONGEST_STICK)
+            and instance.sticks[0].cost > 0 and instance.sticks[0].capacity <= params.longest_stick)
 
 
-def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int, budget: Budget) -> Verdict:
+def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int, budget: Budget,
+         params: BranchAndPriceParams = BranchAndPriceParams()) -> Verdict:
     """A plan of at most `most` sticks, or the proof that there is none, within so many nodes.
 
     `patterns` are what the LP begins with.
     """
     if waste_of(instance, most) < 0:
         return Verdict(None, True)
-    return decide(instance, root(instance, patterns, most), most, nodes, budget)
+    return decide(instance, root(instance, patterns, most), most, nodes, budget, params)
 
 
 def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> PairNode:
@@ -120,13 +144,14 @@ def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> PairNode
     return PairNode(alone, columns=tuple(columns))
 
 
-def decide(instance: Instance, root: PairNode, most: int, nodes: int, budget: Budget) -> Verdict:
+def decide(instance: Instance, root: PairNode, most: int, nodes: int, budget: Budget,
+           params: BranchAndPriceParams = BranchAndPriceParams()) -> Verdict:
     """As `pair`, for plans with some pieces glued or kept apart."""
     capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
     open_, made = [root], 1
     while open_:
         node = open_.pop()  # depth first, and what is glued before what is apart: each way down is a dive as well
-        relaxed = Relaxation(node, capacity, most, waste)
+        relaxed = Relaxation(node, capacity, most, waste, params)
         refuted = relaxed.solve(budget)
         if refuted:
             continue
@@ -228,15 +253,17 @@ def reglued(counts: Counts, split: Pair, index: dict[int, int], glued: int, piec
 class Relaxation:
     """The LP of a node, its pricing and its exact bound."""
 
-    def __init__(self, node: PairNode, capacity: int, most: int, waste: int) -> None:
-        self.node, self.most = node, most
-        self.scale = max(1, FINE // max(1, most))
+    def __init__(self, node: PairNode, capacity: int, most: int, waste: int,
+                 params: BranchAndPriceParams) -> None:
+        self.node, self.most, self.params = node, most, params
+        self.scale = max(1, params.fine // max(1, most))
         self.demands = np.array([piece.demand for piece in node.pieces], dtype=np.int64)
         self.order = sorted(range(len(node.pieces)), key=lambda i: -node.pieces[i].size)
         self.place = {i: k for k, i in enumerate(self.order)}
         singly = {i for i, j in node.apart if i == j}
         self.labels = Labels([node.pieces[i].size for i in self.order],
-                             [1 if i in singly else node.pieces[i].demand for i in self.order], capacity, waste)
+                             [1 if i in singly else node.pieces[i].demand for i in self.order], capacity, waste,
+                             params.labels)
         self.apart = [(self.place[i], self.place[j]) for i, j in sorted(node.apart) if i != j]
         self.cuts = list(node.cuts)
         self.columns: list[Counts] = []
@@ -246,7 +273,7 @@ class Relaxation:
     def _build(self, columns: Sequence[Counts], parameters: str = "use_preprocessing:false") -> None:
         self._lp = pywraplp.Solver.CreateSolver("GLOP")
         self._lp.SetNumThreads(1)
-        self._lp.SetTimeLimit(5_000)
+        self._lp.SetTimeLimit(self.params.longest)
         self._lp.SetSolverSpecificParametersAsString(parameters)
         self._lp.Objective().SetMinimization()
         infinity = self._lp.infinity()
@@ -256,7 +283,7 @@ class Relaxation:
         for row in self._demand:
             uncut = self._lp.NumVar(0.0, infinity, "")
             row.SetCoefficient(uncut, 1.0)
-            self._lp.Objective().SetCoefficient(uncut, PENALTY)
+            self._lp.Objective().SetCoefficient(uncut, self.params.uncut)
             self._uncut.append(uncut)
         self._x: list[pywraplp.Variable] = []
         self.columns, self._known = [], set()
@@ -300,12 +327,12 @@ class Relaxation:
     def wander(self, chance: random.Random) -> list[float]:
         """The weights at a corner of the LP drawn at random, with hardly more sticks; prices no more after that."""
         for x in self._x:
-            self._lp.Objective().SetCoefficient(x, 1.0 + WANDER * chance.random())
+            self._lp.Objective().SetCoefficient(x, 1.0 + self.params.wander * chance.random())
         return self.weights() if self._solve_lp() else []
 
     def solve(self, budget: Budget) -> bool | None:
         """Whether it is proven that m sticks are not enough, with cuts as long as some are violated; None: given up."""
-        for _ in range(ROUNDS[self.node.depth > 0]):
+        for _ in range(self.params.rounds[self.node.depth > 0]):
             refuted = self.price(budget)
             if refuted is not False or not self._cut():
                 return refuted
@@ -313,9 +340,10 @@ class Relaxation:
 
     def price(self, budget: Budget) -> bool | None:
         """Adds columns until m sticks are proven too few (True) or are enough for the LP (False)."""
+        close = self.params.close
         while self._solve_lp():
-            few = self._lp.Objective().Value() <= self.most + CLOSE
-            if few and all(uncut.solution_value() < CLOSE for uncut in self._uncut):
+            few = self._lp.Objective().Value() <= self.most + close
+            if few and all(uncut.solution_value() < close for uncut in self._uncut):
                 return False
             if budget.spent():
                 return None
@@ -330,8 +358,8 @@ class Relaxation:
             rest = self.labels.completions(values)
             if self._too_few(total, int(rest[0, -1])):
                 return True
-            least = self.scale + int(self.scale * CLOSE)
-            for width in (WIDTH, MOST):
+            least = self.scale + int(self.scale * close)
+            for width in self.params.labels.width:
                 found = self.labels.best(values, rest, penalties, self.apart, least, width)
                 if found is None:
                     return None
@@ -353,10 +381,10 @@ class Relaxation:
         """Adds the best of these patterns, few of which have a size in common; how many were new."""
         often, added = Counter[int](), 0
         for _, taken in patterns:
-            if all(often[k] < OFTEN for k, _ in taken):
+            if all(often[k] < self.params.often for k, _ in taken):
                 often.update(k for k, _ in taken)
                 added += self.add(tuple(sorted((self.order[k], a) for k, a in taken)))
-                if added >= COLUMNS:
+                if added >= self.params.columns:
                     break
         return added
 
@@ -374,14 +402,14 @@ class Relaxation:
             for i, a in self.columns[column]:
                 counts[i, k] = a
         violated = []
-        for triple in triples(counts, weights, self.demands):
+        for triple in triples(counts, weights, self.demands, self.params.violation):
             row = counts[list(triple)].sum(axis=0) // 2
             most = int(self.demands[list(triple)].sum()) // 2
-            if (by := float(row @ weights) - most) > LEAST_CUT:
+            if (by := float(row @ weights) - most) > self.params.violation:
                 violated.append((by, triple, most))
         often, added = Counter[int](), 0
         for _, triple, most in sorted(violated, reverse=True):
-            if added < CUTS and all(often[i] < EACH for i in triple):
+            if added < self.params.cuts and all(often[i] < self.params.each for i in triple):
                 often.update(triple)
                 self._add_cut(SubsetRow(tuple((i, 1) for i in triple), most))
                 added += 1
@@ -400,12 +428,12 @@ class Relaxation:
                 broken.update(pairs)
         def key(both: Pair) -> tuple[bool, bool, int, Pair]:
             off = min(together[both] % 1, 1 - together[both] % 1)
-            return off > UNDECIDED, off > 1e-5, sum(self.node.pieces[i].size for i in both), both
+            return off > self.params.undecided, off > 1e-5, sum(self.node.pieces[i].size for i in both), both
 
         return max(broken, key=key, default=None)
 
     def handed_down(self) -> list[Counts]:
         """The columns that may still be of use below."""
         cost = [x.reduced_cost() for x in self._x]
-        best = sorted(range(len(cost)), key=lambda k: (cost[k], k))[:HANDED_DOWN]
+        best = sorted(range(len(cost)), key=lambda k: (cost[k], k))[:self.params.handed_down]
         return [self.columns[k] for k in sorted(best)]

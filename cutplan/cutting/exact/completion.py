@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from itertools import chain
 
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.heuristics.first_fit import spent
-from cutplan.cutting.heuristics.sequential import Passes
+from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.lp import generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.patterns import Solution
@@ -16,18 +16,33 @@ from cutplan.cutting.problem.instance import Instance, remaining
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.running.budget import Budget
 
-PASSES = 2
-LITTLE = (120, 45)  # pieces left at which a search is made: the first time that so many or fewer are
-FEW = 800  # patterns in the search
-DUALS = 6  # other duals to list them by
+
+@dataclass(frozen=True)
+class CompletionParams:
+    """The rest of a plan.
+
+    passes:   of sequential value correction
+    little:   pieces left at which a search is made: the first time that so many or fewer are
+    patterns: in the search
+    duals:    others to list them by
+    """
+
+    passes: int = 2
+    little: tuple[int, ...] = (120, 45)
+    patterns: int = 800
+    duals: int = 6
+    sequential: SequentialParams = field(default_factory=SequentialParams)
+    generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
+    listing: search.ListingParams = field(default_factory=search.ListingParams)
 
 
 class Completion:
     """The rests of one plan that is being built from the LP of `master`, for less than `dearest` in all."""
 
-    def __init__(self, master: lp.Master, dearest: int, budget: Budget) -> None:
-        self.master, self.dearest, self.budget = master, dearest, budget
-        self._little = list(LITTLE)
+    def __init__(self, master: lp.Master, dearest: int, budget: Budget,
+                 params: CompletionParams = CompletionParams()) -> None:
+        self.master, self.dearest, self.budget, self.params = master, dearest, budget, params
+        self._little = list(params.little)
 
     def __call__(self, fixed: Solution) -> Solution | None:
         """Sticks for all that these sticks leave to be cut; None if not found. The LP is solved, for what is left."""
@@ -36,14 +51,14 @@ class Completion:
             return None
         rest = left_over(objective.instance, fixed)
         below = self.dearest - spent(rest, fixed)
-        passes = Passes(rest)
-        for _ in range(PASSES):
+        passes = Passes(rest, self.params.sequential)
+        for _ in range(self.params.passes):
             if (plan := passes.next(below, self.budget)) is not None:
                 return plan
         # with several kinds of stick the search takes longer than it is worth: the boxes find such plans sooner
         if len(objective.ways) == 1 and self._little and sum(rest.demands) <= self._little[0]:
             self._little = [most for most in self._little if most < sum(rest.demands)]
-            return search_little(self.master, rest, below, self.budget)
+            return search_little(self.master, rest, below, self.budget, self.params)
         return None
 
 
@@ -58,19 +73,21 @@ def left_over(instance: Instance, fixed: Solution) -> Instance:
     ))
 
 
-def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget) -> Solution | None:
+def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget,
+                  params: CompletionParams) -> Solution | None:
     """A MIP over the patterns that a plan of the rest, cheaper than `below`, can use, where they are few."""
     objective = cheapest(rest)
-    own = lp.Master(objective, objective.box(below - 1), below)
+    own = lp.Master(objective, objective.box(below - 1), below, params.generation)
     for pattern in master.patterns:
         if pattern.often(rest.demands):
             own.add(pattern)
     relaxed = generation.relax(own, budget, lambda bound, _: bound.ceiling >= below)
     if relaxed is None or relaxed.own is None:
         return None
-    for bound in chain([relaxed.own, relaxed.bound], generation.elsewhere(own, DUALS, budget)):
-        patterns = search.worthwhile(objective, bound, below, own.box, FEW)
+    for bound in chain([relaxed.own, relaxed.bound], generation.elsewhere(own, params.duals, budget)):
+        patterns = search.worthwhile(objective, bound, below, own.box, params.patterns)
         budget.count()
         if patterns is not None:
-            return search.look(objective, patterns, own.box, max(0, bound.ceiling), below, budget, search.FEW_NODES)
+            return search.look(objective, patterns, own.box, max(0, bound.ceiling), below, budget,
+                               params.listing.nodes[0], params=params.listing)
     return None

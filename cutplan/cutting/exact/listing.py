@@ -11,9 +11,9 @@ import datetime
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from cutplan.cutting.exact.branch_and_cut import refute
+from cutplan.cutting.exact.branch_and_cut import BranchAndCutParams, refute
 from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.patterns import Pattern, Solution
@@ -21,8 +21,19 @@ from cutplan.cutting.problem.instance import by_size
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 
-FEW_NODES, NODES = 50, 1_000  # counts, not times, so that the same input gives the same plan
-SECONDS = 10.0
+
+@dataclass(frozen=True)
+class ListingParams:
+    """Searches over listed patterns.
+
+    nodes:   of the MIP, at first and where the proof came to no end: counts, so that the same input gives the same plan
+    seconds: for one MIP, should its nodes take that long
+    refute:  the branch and cut that proves that there is none better
+    """
+
+    nodes: tuple[int, int] = (50, 1_000)
+    seconds: float = 10.0
+    refute: BranchAndCutParams = field(default_factory=BranchAndCutParams)
 
 
 @dataclass(frozen=True)
@@ -60,7 +71,7 @@ def worthwhile(objective: Objective, bound: bounds.Bound, ceiling: int, box: bou
 
 
 def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-           budget: Budget) -> ListingVerdict:
+           budget: Budget, params: ListingParams = ListingParams()) -> ListingVerdict:
     """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
 
     HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
@@ -75,20 +86,21 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, f
         found, worth = plan, value(objective, plan)
         return True
 
-    better(look(objective, patterns, box, floor, worth, budget, FEW_NODES))
+    def looked(nodes: int) -> bool:
+        return better(look(objective, patterns, box, floor, worth, budget, nodes, params=params))
+
+    looked(params.nodes[0])
     while worth > floor:
-        answer = refute(objective, patterns, box, worth - 1, budget)
+        answer = refute(objective, patterns, box, worth - 1, budget, params.refute)
         if answer.proven and answer.plan is None:
             return ListingVerdict(found, worth)
-        if not better(answer.plan) and (
-            objective.cap is not None or not better(look(objective, patterns, box, floor, worth, budget, NODES))
-        ):
+        if not better(answer.plan) and (objective.cap is not None or not looked(params.nodes[1])):
             return ListingVerdict(found, None)
     return ListingVerdict(found, worth)
 
 
 def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-         budget: Budget, nodes: int, complete: bool = True) -> Solution | None:
+         budget: Budget, nodes: int, complete: bool = True, params: ListingParams = ListingParams()) -> Solution | None:
     """The best plan that HiGHS finds in so many nodes, if any. `complete`: all patterns it could use are there."""
     from ortools.math_opt.python import mathopt
 
@@ -117,7 +129,7 @@ def look(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, flo
     model.add_linear_constraint(worth >= floor)
     if floor < ceiling - 1:  # else any plan will do, and is found sooner without an aim
         model.minimize(worth)
-    limit = min(SECONDS, budget.left())
+    limit = min(params.seconds, budget.left())
     if limit <= 0.0:
         return None
     budget.count()

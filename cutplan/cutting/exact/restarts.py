@@ -11,66 +11,82 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
-from cutplan.cutting.exact.branch_and_price import Relaxation, pair, root, waste_of
+from cutplan.cutting.exact.branch_and_price import BranchAndPriceParams, Relaxation, pair, root, waste_of
 from cutplan.cutting.exact.completion import left_over
 from cutplan.cutting.heuristics.diving import take
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
-LITTLE = 80  # pieces that are left to branch and price
-NODES = 40  # it may take for them
-WHOLE = 0.9  # of a stick
+
+@dataclass(frozen=True)
+class RestartParams:
+    """Restarts.
+
+    tries:  each from the beginning
+    little: pieces that are left to branch and price
+    nodes:  that it may take for them
+    whole:  the part of a stick from which a pattern's weight counts as a whole one
+    """
+
+    tries: int = 80
+    little: int = 80
+    nodes: int = 40
+    whole: float = 0.9
+    pairs: BranchAndPriceParams = field(default_factory=BranchAndPriceParams)
 
 
-def restart(instance: Instance, patterns: Sequence[Pattern], most: int, tries: int, budget: Budget) -> Solution | None:
-    """A plan of at most `most` sticks, if one of so many tries comes to it. `patterns` are what the LP begins with."""
+def restart(instance: Instance, patterns: Sequence[Pattern], most: int, budget: Budget,
+            params: RestartParams = RestartParams()) -> Solution | None:
+    """A plan of at most `most` sticks, if any of the tries comes to it. `patterns` are what the LP begins with."""
     chance, found = random.Random(0), dict.fromkeys(patterns)
-    whole = relaxed(instance, found, most, budget)
-    for _ in range(tries):
+    whole = relaxed(instance, found, most, budget, params)
+    for _ in range(params.tries):
         if whole is None or budget.spent():
             break
-        if (plan := attempt(instance, whole, found, chance, budget)) is not None:
+        if (plan := attempt(instance, whole, found, chance, budget, params)) is not None:
             return plan
     return None
 
 
 def attempt(instance: Instance, whole: Relaxation, found: dict[Pattern, None], chance: random.Random,
-            budget: Budget) -> Solution | None:
+            budget: Budget, params: RestartParams) -> Solution | None:
     """One try; `whole` is the LP of all that is to be cut, and `found` are all patterns so far."""
     fixed: Solution = Counter()
     rest, lp = instance, whole
-    while fix(lp, list(rest.demands), fixed, chance):
+    while fix(lp, list(rest.demands), fixed, chance, params):
         rest, most = left_over(instance, fixed), whole.most - fixed.total()
-        if sum(rest.demands) <= LITTLE:
-            answer = pair(rest, list(found), most, NODES, budget)
+        if sum(rest.demands) <= params.little:
+            answer = pair(rest, list(found), most, params.nodes, budget, params.pairs)
             return None if answer.plan is None else fixed + answer.plan
-        if (after := relaxed(rest, found, most, budget)) is None:
+        if (after := relaxed(rest, found, most, budget, params)) is None:
             return None
         lp = after
     return None
 
 
-def relaxed(instance: Instance, found: dict[Pattern, None], most: int, budget: Budget) -> Relaxation | None:
+def relaxed(instance: Instance, found: dict[Pattern, None], most: int, budget: Budget,
+            params: RestartParams) -> Relaxation | None:
     """The solved LP of what is to be cut; None where it needs more sticks, or gives up. Adds to the patterns."""
     waste = waste_of(instance, most)
-    lp = Relaxation(root(instance, found, most), instance.sticks[0].capacity, most, waste)
+    lp = Relaxation(root(instance, found, most), instance.sticks[0].capacity, most, waste, params.pairs)
     enough = waste >= 0 and lp.price(budget) is False
     found.update(dict.fromkeys(map(lp.node.pattern, lp.columns)))
     return lp if enough else None
 
 
-def fix(lp: Relaxation, left: list[int], fixed: Solution, chance: random.Random) -> bool:
+def fix(lp: Relaxation, left: list[int], fixed: Solution, chance: random.Random, params: RestartParams) -> bool:
     """Fixes the whole sticks of a corner drawn at random, or its largest fraction, until little is left."""
     weights = lp.wander(chance)
     if not weights:
         return False
-    whole = [k for k, weight in enumerate(weights) if weight > WHOLE]
+    whole = [k for k, weight in enumerate(weights) if weight > params.whole]
     chance.shuffle(whole)
     before = fixed.total()
     for k in whole or [max(range(len(weights)), key=weights.__getitem__)]:
         pattern = lp.node.pattern(lp.columns[k])
-        if sum(left) > LITTLE and pattern.often(left):
+        if sum(left) > params.little and pattern.often(left):
             take(pattern, left, fixed)
     return fixed.total() > before

@@ -16,9 +16,19 @@ from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 
-WORK = 1.2  # CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
 
-MANY = 500  # ways of using sticks: with more, patterns are listed only where that can prove something
+@dataclass(frozen=True)
+class SetupParams:
+    """The search for few set-ups.
+
+    work:     CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
+    ways:     of using sticks: with more, patterns are listed only where that can prove something
+    patterns: that are listed at most
+    """
+
+    work: float = 1.2
+    ways: int = 500
+    patterns: int = 4_000
 
 
 @dataclass(frozen=True)
@@ -29,10 +39,10 @@ class Setups:
     bound: int
 
 
-Setup = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
+SetupKey = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
 
 
-def setup(pattern: Pattern, instance: Instance) -> Setup:
+def setup(pattern: Pattern, instance: Instance) -> SetupKey:
     """What the saw is set to; where a rail's middle falls is all one to it."""
     cuts: Counter[Fraction] = Counter()
     for i, a in pattern.counts:
@@ -62,7 +72,8 @@ def as_they_are(instance: Instance, plan: Solution) -> Setups:
     return Setups(plan, min(at_least(instance), count(plan, instance)))
 
 
-def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, share: float = 1.0) -> Setups:
+def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, share: float = 1.0,
+           params: SetupParams = SetupParams()) -> Setups:
     """The fewest set-ups over the patterns that a plan as good in both tiers can use.
 
     Where all of those can be listed and the search ends, the number is proven; else the counting bound stands.
@@ -72,18 +83,18 @@ def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, sha
     least = at_least(instance)
     best = second.plan
     if instance.blanks is not None:
-        found, bound = blanks.fewest_setups(used, second, budget, share * WORK)
+        found, bound = blanks.fewest_setups(used, second, budget, share * params.work)
         least = bound if first.proven and second.proven else least
         return Setups(found, min(least, count(found, instance)))
     if count(best, instance) <= least or budget.spent():
         return Setups(best, min(least, count(best, instance)))
     patterns = None
-    if second.root.dual is not None and (second.proven or len(used.ways) <= MANY):
-        patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), 4_000)
+    if second.root.dual is not None and (second.proven or len(used.ways) <= params.ways):
+        patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), params.patterns)
     complete = patterns is not None
     affordable = (p for p in (*first.patterns, *second.patterns) if used.by_stick[p.stick])
     pool = dict.fromkeys([*best, *(patterns or affordable)])
-    found, bound = search_setups(used, list(pool), best, second.value, budget, share * WORK)
+    found, bound = search_setups(used, list(pool), best, second.value, budget, share * params.work)
     if complete and first.proven and second.proven:
         least = max(least, bound)
     return Setups(found, min(least, count(found, instance)))
@@ -100,7 +111,7 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Solution,
     model = cp_model.CpModel()
     most = [min(p.often(instance.demands), instance.most(p.stick)) for p in patterns]
     x = [model.new_int_var(0, m, "") for m in most]
-    opened: dict[Setup, cp_model.IntVar] = {}
+    opened: dict[SetupKey, cp_model.IntVar] = {}
     for k, p in enumerate(patterns):
         y = opened.setdefault(setup(p, instance), model.new_bool_var(""))
         model.add(x[k] <= most[k] * y)

@@ -12,10 +12,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.cutting.exact import blanks
-from cutplan.cutting.exact.branch_and_bound import Box, Optimum, Report, barren, next_value, optimise
+from cutplan.cutting.exact.branch_and_bound import (
+    BoxNode,
+    BranchAndBoundParams,
+    Optimum,
+    Wording,
+    barren,
+    next_value,
+    optimise,
+)
 from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.lp.core import Core, relax_core
@@ -24,39 +33,53 @@ from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 
-FEW = 150  # kinds of stick that are planned with as they are
-CORE = 60  # kinds in a core besides those that it needs
-JOIN = 30  # kinds that join it at once
-PATIENCE = 3  # rounds that bring the bound less than a tenth nearer to the core's
-LEAST = -2**62  # the excess of a kind that the cap does not allow
-
 Aim = Callable[[Instance], Objective]
 
+NOT_ALLOWED = -2**62  # the excess of a kind that the cap does not allow
 
-def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, report: Report,
-              brief: bool = False) -> Optimum:
+
+@dataclass(frozen=True)
+class SiftingParams:
+    """Sifting of kinds of stick.
+
+    few:      kinds that are planned with as they are
+    core:     kinds in a core besides those that it needs
+    join:     kinds that join it at once
+    patience: rounds that bring the bound less than a tenth nearer to the core's
+    tree:     the search over the core, or over few kinds
+    """
+
+    few: int = 150
+    core: int = 60
+    join: int = 30
+    patience: int = 3
+    tree: BranchAndBoundParams = field(default_factory=BranchAndBoundParams)
+
+
+def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, report: Wording,
+              params: SiftingParams, assignment: blanks.AssignmentParams, brief: bool = False) -> Optimum:
     """`optimise` for the aim; where there are very many kinds of stick, over a core of them and bounded over all.
 
     Pieces turned from blanks are an assignment of their own kind.
     """
     whole = aim(instance)
     if instance.blanks is not None:
-        return blanks.best(whole, start, budget)
+        return blanks.best(whole, start, budget, assignment)
     if whole.cap is not None and budget.spent():  # a later tier: its floor is a bound
         worth = value(whole, start)
-        return Optimum(start, worth, min(whole.floor, worth), Box(whole.box(worth), whole.floor), ())
-    if len(instance.sticks) <= FEW:
-        return optimise(whole, start, budget, report, brief)
+        return Optimum(start, worth, min(whole.floor, worth), BoxNode(whole.box(worth), whole.floor), ())
+    if len(instance.sticks) <= params.few:
+        return optimise(whole, start, budget, report, brief, params.tree)
     begun = value(whole, start)
     box = whole.box(begun)
     if begun <= whole.floor:
-        return Optimum(start, begun, begun, Box(box, begun), tuple(start))
-    core, bound = sift(whole, aim, start, box, budget.share(2))
-    root = Box(box, next_value(whole, bound.ceiling, begun, box), bound)
+        return Optimum(start, begun, begun, BoxNode(box, begun), tuple(start))
+    core, bound = sift(whole, aim, start, box, budget.share(2), params)
+    root = BoxNode(box, next_value(whole, bound.ceiling, begun, box), bound)
     if root.known >= begun or budget.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
-    found = optimise(own, core.into(start), budget.kept_by(None), report, brief)
+    found = optimise(own, core.into(start), budget.kept_by(None), report, brief, params.tree)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
     tree = Widening(whole, own, core, reached, budget)(found.root, box, bound)
@@ -68,31 +91,33 @@ def needed(instance: Instance, start: Solution) -> set[int]:
     return {s for s, stick in enumerate(instance.sticks) if stick.cost} | {pattern.stick for pattern in start}
 
 
-def sift(whole: Objective, aim: Aim, start: Solution, box: bounds.Box, budget: Budget) -> tuple[Core, bounds.Bound]:
+def sift(whole: Objective, aim: Aim, start: Solution, box: bounds.Box, budget: Budget,
+         params: SiftingParams) -> tuple[Core, bounds.Bound]:
     """The core to search in, and the best bound over the whole stock; see above.
 
     On holes the worth of a pattern is bounded from above, and many kinds never cease to pay: after some rounds that
     bring the bound little nearer to the core's own there is no point in more.
     """
-    instance, ceiling, patience = whole.instance, value(whole, start), PATIENCE
+    instance, ceiling, patience = whole.instance, value(whole, start), params.patience
     must = needed(instance, start)
-    core = Core(instance, ()).joined([*must, *range(0, len(instance.sticks), -(-len(instance.sticks) // CORE))])
+    step = -(-len(instance.sticks) // params.core)
+    core = Core(instance, ()).joined([*must, *range(0, len(instance.sticks), step)])
     patterns = dict.fromkeys(start)
     best = bounds.Bound(bounds.Duals((0,) * len(instance.sizes), 0, 1), 0)
     while True:
-        relaxed = relax_core(core, aim(core.instance), patterns, ceiling, budget)
+        relaxed = relax_core(core, aim(core.instance), patterns, ceiling, budget, params.tree.generation)
         patterns.update(dict.fromkeys(relaxed.patterns))
         found = bounds.tables(whole, relaxed.bound.duals, instance.demands, box)
         budget.count()
         excess = bounds.excesses(whole, relaxed.bound.duals, found)
-        alone = [max((excess[w] for w in ways), default=LEAST) for ways in whole.by_stick]
+        alone = [max((excess[w] for w in ways), default=NOT_ALLOWED) for ways in whole.by_stick]
         wide = bounds.safe_bound(whole, relaxed.bound.duals, found, box)
         patience -= 10 * (worth(wide) - worth(best)) < worth(relaxed.bound) - worth(best)
         best = max(best, wide, key=worth)
         nearest = sorted(range(len(alone)), key=lambda s: (-alone[s], s))
-        joining = [s for s in nearest if alone[s] > 0 and s not in core.at][:JOIN]
+        joining = [s for s in nearest if alone[s] > 0 and s not in core.at][:params.join]
         if not joining or not patience or best.ceiling >= ceiling or budget.spent():
-            return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:CORE]]), best
+            return Core(instance, ()).joined([*must, *relaxed.drawn, *nearest[:params.core]]), best
         core = core.joined(joining)
 
 
@@ -111,15 +136,15 @@ class Widening:
     def __init__(self, whole: Objective, own: Objective, core: Core, worth: int, budget: Budget) -> None:
         self.whole, self.own, self.core, self.worth, self.budget = whole, own, core, worth, budget
 
-    def __call__(self, box: Box, limits: bounds.Box, above: bounds.Bound) -> Box:
+    def __call__(self, box: BoxNode, limits: bounds.Box, above: bounds.Bound) -> BoxNode:
         """A box of the core as one of the whole, within `limits`; what proves `above` of more proves it of them."""
         if barren(self.whole, limits, self.worth):
-            return Box(limits, self.worth)
+            return BoxNode(limits, self.worth)
         dual = above
         if box.dual is not None and not self.budget.spent():
             dual = max(above, bound_over(self.whole, box.dual.duals, limits), key=worth)
             self.budget.count()
-        wide = Box(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
+        wide = BoxNode(limits, next_value(self.whole, dual.ceiling, self.worth, limits), dual)
         if box.split is None or box.below is None or box.above is None:
             return wide
         if wide.known < self.worth and not self.budget.spent():

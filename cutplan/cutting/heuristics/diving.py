@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from cutplan.cutting.heuristics.first_fit import trim, value
 from cutplan.cutting.lp import bounds, generation
@@ -17,11 +18,22 @@ from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
-BACKS = (1, 1, 2, 1, 1, 2, 1, 1, 2, 1)  # steps taken back, each time that a dive fails
+
+@dataclass(frozen=True)
+class DivingParams:
+    """Diving with backtracking.
+
+    rounds: of pricing after each step
+    backs:  how many steps are taken back each time that the LP has become too dear, the first time last
+    """
+
+    rounds: int = 30
+    backs: tuple[int, ...] = (1, 1, 2, 1, 1, 2, 1, 1, 2, 1)
 
 
 def dive(master: lp.Master, budget: Budget, share: float, dearest: int, complete: Callable[[Solution], Solution | None],
-         chance: random.Random | None = None, steps: int | None = None) -> Solution | None:
+         chance: random.Random | None = None, steps: int | None = None,
+         params: DivingParams = DivingParams()) -> Solution | None:
     """A whole plan from the LP worth less than `dearest`, or None. Leaves the LP as it found it.
 
     `share`: a fraction this large is rounded up along with the whole parts. With `chance` one fraction is rounded
@@ -32,11 +44,11 @@ def dive(master: lp.Master, budget: Budget, share: float, dearest: int, complete
     instance = master.objective.instance
     made: list[Solution] = [Counter()]  # what is fixed after each step
     banned: set[Pattern] = set()
-    backs = list(BACKS) if steps is None and master.objective.cap is None else []
+    backs = list(params.backs) if steps is None and master.objective.cap is None else []
     try:
         while any(master.demands) and not budget.spent():
             fixed = made[-1]
-            served = regenerate(master, budget)
+            served = regenerate(master, budget, params.rounds)
             if fixed and not (served and worth(master, fixed) <= dearest - 1 + 1e-6):
                 if not backs:
                     return None
@@ -62,7 +74,7 @@ def worth(master: lp.Master, fixed: Solution) -> float:
     return value(master.objective, fixed) + master.worth
 
 
-def regenerate(master: lp.Master, budget: Budget, rounds: int = 30) -> bool:
+def regenerate(master: lp.Master, budget: Budget, rounds: int) -> bool:
     """A few rounds of pricing for what is left; False where nothing can serve it."""
     for _ in range(rounds):
         solved = master.solve()

@@ -9,17 +9,31 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.patterns import Counts, Pattern
-from cutplan.cutting.pricing import knapsack
+from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
-ROW = 1_000  # a row of a table costs as much as so many entries
-FINE = 1_000_000  # what a unit of length is worth at first
-POWER = 1.04  # longer pieces are worth a little more for their length: they are harder to place
+
+@dataclass(frozen=True)
+class SequentialParams:
+    """Sequential value correction.
+
+    row:     a row of a table costs as much work as so many entries
+    worth:   what a unit of length is worth at first
+    power:   a piece's worth is its length to this power: longer ones are harder to place
+    weights: between which the weight of a piece's worth so far is drawn
+    longest: the longest stick, in units, on which filling every single stick is quick enough
+    """
+
+    row: int = 1_000
+    worth: int = 1_000_000
+    power: float = 1.04
+    weights: tuple[float, float] = (1.0, 1.5)
+    longest: int = TableParams.dense
 
 
 @dataclass
@@ -27,6 +41,7 @@ class Passes:
     """Passes over one instance, each from where the last left the pieces' worth."""
 
     instance: Instance
+    params: SequentialParams = field(default_factory=SequentialParams)
 
     def __post_init__(self) -> None:
         self.work = 0  # table entries filled so far
@@ -43,7 +58,7 @@ class Passes:
         None at once on a long stick in fine units, where filling every single stick takes too long.
         """
         instance = self.instance
-        if max(stick.capacity for stick in instance.sticks) > knapsack.FINE:
+        if max(stick.capacity for stick in instance.sticks) > self.params.longest:
             return None
         left = list(instance.demands)
         there = [instance.most(s) for s in range(len(instance.sticks))]
@@ -74,8 +89,8 @@ class Passes:
         kinds = [s for s, stick in enumerate(instance.sticks) if there[s]]
         if not kinds:
             return None
-        worth = [int(FINE * y) if d else 0 for y, d in zip(self._worth, left, strict=True)]
-        self.work += sum(d > 0 for d in left) * (max(instance.sticks[s].capacity for s in kinds) + ROW)
+        worth = [int(self.params.worth * y) if d else 0 for y, d in zip(self._worth, left, strict=True)]
+        self.work += sum(d > 0 for d in left) * (max(instance.sticks[s].capacity for s in kinds) + self.params.row)
         found = instance.price([Use(s, instance.sticks[s].capacity) for s in kinds], left, worth)
         k = max(range(len(kinds)), key=lambda k: found[k].best() / self._cost(kinds[k]))
         counts: list[Counts] = found[k].patterns(0.0, 1)
@@ -90,5 +105,6 @@ class Passes:
         fill = instance.fill(pattern)
         rate = self._cost(pattern.stick) / self._price / fill
         for i, _ in pattern.counts:
-            weight = self._chance.uniform(1.0, 1.5) * (instance.demands[i] + left[i] + 1) / (instance.demands[i] + 1)
-            self._worth[i] = (weight * self._worth[i] + instance.sizes[i] ** POWER * rate) / (weight + 1)
+            weight = self._chance.uniform(*self.params.weights)
+            weight = weight * (instance.demands[i] + left[i] + 1) / (instance.demands[i] + 1)
+            self._worth[i] = (weight * self._worth[i] + instance.sizes[i] ** self.params.power * rate) / (weight + 1)

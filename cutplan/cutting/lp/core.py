@@ -53,10 +53,10 @@ class RelaxedCore:
     drawn: list[int]
 
 
-def relax_core(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, budget: Budget
-               ) -> RelaxedCore:
+def relax_core(core: Core, objective: Objective, patterns: Iterable[Pattern], ceiling: int, budget: Budget,
+               params: lp.GenerationParams) -> RelaxedCore:
     """The LP of a core, begun with patterns of the whole that draw on it."""
-    master = lp.Master(objective, objective.box(ceiling), ceiling)
+    master = lp.Master(objective, objective.box(ceiling), ceiling, params)
     for pattern in core.into(Counter(patterns)):
         master.add(pattern)
     ended = generation.relax(master, budget, lambda bound, _: bound.ceiling >= ceiling)

@@ -13,11 +13,6 @@ from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
 
-MIXES = (2, 1, 0)  # quarters of the best duals so far mixed into the LP's, tried in turn until a pattern pays
-MANY = 5  # patterns a round, over all ways
-SHRINK = (0.5, 0.2, 0.1, 0.05)  # by which share of itself a demand is at most made smaller for other duals
-ROUNDS = 30  # of pricing for them
-
 
 @dataclass(frozen=True)
 class Relaxed:
@@ -50,7 +45,7 @@ def relax(master: Master, budget: Budget, enough: Callable[[Bound, float], bool]
     while (solved := master.solve()) is not None:
         if enough(best, master.worth):
             return Relaxed(best)
-        for quarters in MIXES:
+        for quarters in master.params.smooth:
             duals = mix(best.duals, solved[0], quarters)
             found = tables(master.objective, duals, master.demands, master.box)
             budget.count()
@@ -77,7 +72,7 @@ def elsewhere(master: Master, tries: int, budget: Budget) -> Iterator[Bound]:
     found: list[Duals] = []
     try:
         for _ in range(tries):
-            share = chance.choice(SHRINK)
+            share = chance.choice(master.params.shrink)
             master.disturb([d * (1 - share * chance.random()) for d in master.demands])
             if (duals := settled(master, budget)) is None:
                 return
@@ -91,7 +86,7 @@ def elsewhere(master: Master, tries: int, budget: Budget) -> Iterator[Bound]:
 
 def settled(master: Master, budget: Budget) -> Duals | None:
     """The LP's duals after some more rounds of pricing; None where it gives up or the budget is spent."""
-    for _ in range(ROUNDS):
+    for _ in range(master.params.rounds):
         solved = master.solve()
         if solved is None or budget.spent():
             return None
@@ -117,7 +112,7 @@ def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,
     """
     objective = master.objective
     duals, limits = solved
-    many = max(1, MANY // len(objective.ways))
+    many = max(1, master.params.columns // len(objective.ways))
     added = 0
     for w, way in enumerate(objective.ways):
         hopeful = max(0.0, charge(objective, way, near) + limits[w] - duals.scale * way.base / 50)

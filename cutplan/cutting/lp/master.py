@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from ortools.linear_solver import pywraplp
 
@@ -24,9 +25,27 @@ from cutplan.cutting.patterns import Counts, Pattern
 from cutplan.cutting.problem.instance import remaining
 from cutplan.cutting.problem.objective import Objective
 
-FINE = 10**13  # the scaled ceiling: duals this fine lose nothing that counts, and pattern values stay below 2^63
-PENALTY = 1000  # a piece left uncut costs this many whole plans, so that a box with no plan is bounded away
-LONGEST = 5_000
+
+@dataclass(frozen=True)
+class GenerationParams:
+    """Column generation.
+
+    fine:     what the duals are scaled up to: so fine they lose nothing that counts, and values stay below 2^63
+    uncut:    a piece left uncut costs so many whole plans: a box with no plan is bounded away
+    longest:  milliseconds for one LP: degenerate ones have been seen to cycle
+    smooth:   quarters of the best duals so far mixed into the LP's (Wentges 1997), tried in turn until a pattern pays
+    columns:  that are added in a round, over all ways
+    shrink:   by which share of itself a demand is at most made smaller for other duals as good
+    rounds:   of pricing for these
+    """
+
+    fine: int = 10**13
+    uncut: int = 1_000
+    longest: int = 5_000
+    smooth: tuple[int, ...] = (2, 1, 0)
+    columns: int = 5
+    shrink: tuple[float, ...] = (0.5, 0.2, 0.1, 0.05)
+    rounds: int = 30
 
 
 class Master:
@@ -37,10 +56,12 @@ class Master:
     (2005) 175-182). `settle` takes them out, so that the LP's solution is one of real patterns.
     """
 
-    def __init__(self, objective: Objective, box: Box, ceiling: int) -> None:
+    def __init__(self, objective: Objective, box: Box, ceiling: int,
+                 params: GenerationParams = GenerationParams()) -> None:
+        self.params = params
         self.objective = objective
         self.box = box
-        self.scale = max(1, FINE // max(1, ceiling))
+        self.scale = max(1, params.fine // max(1, ceiling))
         self.demands = objective.instance.demands
         self.patterns: list[Pattern] = []
         self.ways: list[int] = []
@@ -49,7 +70,7 @@ class Master:
         self._per = float(max(1, *(way.base for way in objective.ways)))  # the LP reckons in dearest sticks
         self._lp = pywraplp.Solver.CreateSolver("GLOP")
         self._lp.SetNumThreads(1)
-        self._lp.SetTimeLimit(LONGEST)  # of one LP, in ms: degenerate ones have been seen to cycle
+        self._lp.SetTimeLimit(params.longest)
         self._lp.SetSolverSpecificParametersAsString("use_preprocessing:false use_scaling:false")
         infinity = self._lp.infinity()
         self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
@@ -57,7 +78,7 @@ class Master:
         cap = objective.cap
         self._cap = None if cap is None else self._lp.Constraint(-infinity, cap / self._per)
         self._lp.Objective().SetMinimization()
-        self._uncut = [self._column(PENALTY * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
+        self._uncut = [self._column(params.uncut * max(1, ceiling), [(row, 1.0)]) for row in self._demand]
         self.exchanges = [
             self._column(0, [(self._demand[i], -1.0),
                              *((self._demand[j], float(n)) for j, n in Counter(others).items())])

@@ -14,6 +14,7 @@ is in whole numbers, rounded down.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -27,21 +28,29 @@ from cutplan.cutting.problem.objective import cheapest
 from cutplan.running.budget import Budget
 from cutplan.sums import Ints
 
-ROOM = 2**61  # bounds, in fine parts of a coin, stay below this
-KNOWN = 4_000  # patterns remembered from one LP to the next
+MOST_FINE = 2**61  # bounds, in fine parts of a coin, stay below this
+
+
+@dataclass(frozen=True)
+class PoolParams:
+    """A pool of duals: `known` patterns are remembered from one LP to the next, whose columns are generated so."""
+
+    known: int = 4_000
+    generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
 
 
 class DualPool:
     """Bounds for one demand. `instance` has every kind of stick; bounds are in 1 / `fine` coins."""
 
-    def __init__(self, instance: Instance) -> None:
+    def __init__(self, instance: Instance, params: PoolParams = PoolParams()) -> None:
+        self.params = params
         self.instance = instance
         self.objective = cheapest(instance)
         self.ceiling = max(1, sum(instance.demands) * max(stick.cost for stick in instance.sticks))
-        self.fine = max(1, ROOM // (2 * self.ceiling))
+        self.fine = max(1, MOST_FINE // (2 * self.ceiling))
         self.rows: list[Ints] = []
         self._patterns: dict[Pattern, None] = {}
-        self.learn(bounds.by_length(self.objective, max(1, lp.FINE // self.ceiling)))
+        self.learn(bounds.by_length(self.objective, max(1, params.generation.fine // self.ceiling)))
 
     def learn(self, duals: bounds.Duals) -> None:
         """Keeps the bound that these duals give to each kind alone."""
@@ -52,14 +61,14 @@ class DualPool:
         row = []
         for stick, patterns in zip(instance.sticks, found, strict=True):
             most = patterns.best()
-            row.append(min(ROOM, worth * stick.cost * self.fine // most) if most else ROOM)
+            row.append(min(MOST_FINE, worth * stick.cost * self.fine // most) if most else MOST_FINE)
         self.rows.append(np.array(row, dtype=np.int64))
 
     def solve(self, kinds: Sequence[int], budget: Budget) -> None:
         """The LP of one set; its duals join the pool."""
         core = Core(self.instance, tuple(sorted(kinds)))
         begin = [pattern for pattern in self._patterns if pattern.stick in core.at]
-        solved = relax_core(core, cheapest(core.instance), begin, self.ceiling, budget)
+        solved = relax_core(core, cheapest(core.instance), begin, self.ceiling, budget, self.params.generation)
         self.learn(solved.bound.duals)
-        if len(self._patterns) < KNOWN:
+        if len(self._patterns) < self.params.known:
             self._patterns.update(dict.fromkeys(solved.patterns))

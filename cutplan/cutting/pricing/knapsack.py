@@ -20,9 +20,20 @@ from numpy.typing import NDArray
 from cutplan.cutting.patterns import Counts
 from cutplan.sums import Ints, halves
 
-FINE = 20_000  # positions up to which a table holds every one
-MOST = 2 * 10**7  # entries of a table that patterns are read from
-ROW = 2**17  # positions of a table that only says what the best is worth
+
+@dataclass(frozen=True)
+class TableParams:
+    """How large the tables may grow.
+
+    dense:   the longest stick, in units, of which a table holds every position
+    entries: the most entries of tables that patterns are read from; beyond so many, sizes are rounded
+    row:     the most positions of a table that only says what the best is worth, where sizes are rounded
+    """
+
+    dense: int = 20_000
+    entries: int = 2 * 10**7
+    row: int = 2**17
+
 
 
 
@@ -177,11 +188,12 @@ class Rounded:
         return found and [counts for counts in found if sum(a * self.sizes[i] for i, a in counts) <= capacity]
 
 
-Table = Raster | Front | Rounded
+PatternTable = Raster | Front | Rounded
 
 
 def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], capacity: int, *,
-          floors: Sequence[tuple[int, int]] = (), every: bool = False, large: set[int] | None = None) -> Table:
+          floors: Sequence[tuple[int, int]] = (), every: bool = False, large: set[int] | None = None,
+          params: TableParams = TableParams()) -> PatternTable:
     """The table of these sizes, each taken at most as often as its bound.
 
     Sizes without a positive value are left out unless `every`. With `floors` a table of a long stick may leave out
@@ -189,17 +201,18 @@ def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], ca
     """
     index = [i for i, v in enumerate(values) if (v > 0 or every) and bounds[i] > 0 and sizes[i] <= capacity]
     parts = parts_of(index, bounds, sizes, capacity)
-    if capacity <= FINE and (len(parts) + 1) * (capacity + 1) <= MOST:
+    if capacity <= params.dense and (len(parts) + 1) * (capacity + 1) <= params.entries:
         if every:  # each pattern must be had in one way only
             return raster(items([(i, 1) for i in index], bounds, sizes, values), capacity)
         return raster(items(parts, [1] * len(bounds), sizes, values), capacity)
-    if capacity > FINE and (large is None or capacity not in large):
+    if capacity > params.dense and (large is None or capacity not in large):
         steep = sorted(index, key=lambda i: -values[i] / sizes[i])
-        if found := front(items([(i, 1) for i in steep], bounds, sizes, values), capacity, tuple(floors)):
+        every_one = items([(i, 1) for i in steep], bounds, sizes, values)
+        if found := front(every_one, capacity, tuple(floors), params.entries):
             return found
         if large is not None:
             large.add(capacity)
-    return rounded(index, sizes, bounds, values, capacity)
+    return rounded(index, sizes, bounds, values, capacity, params)
 
 
 def parts_of(index: Sequence[int], bounds: Sequence[int], sizes: Sequence[int], capacity: int) -> list[tuple[int, int]]:
@@ -208,14 +221,14 @@ def parts_of(index: Sequence[int], bounds: Sequence[int], sizes: Sequence[int], 
 
 
 def rounded(index: Sequence[int], sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int],
-            capacity: int) -> Rounded:
+            capacity: int, params: TableParams = TableParams()) -> Rounded:
     """The tables of rounded sizes, in steps that are the sizes' own, doubled until there are few enough of them."""
     parts, once = parts_of(index, bounds, sizes, capacity), [1] * len(bounds)
     step = math.gcd(*sizes) or 1
-    while capacity // step >= ROW:
+    while capacity // step >= params.row:
         step *= 2
     coarse = step
-    while (len(parts) + 1) * (capacity // coarse + 1) > MOST and capacity // coarse > 1:
+    while (len(parts) + 1) * (capacity // coarse + 1) > params.entries and capacity // coarse > 1:
         coarse *= 2
     most = row(items(parts, once, [size // step for size in sizes], values), capacity // step)
     up = [-(-size // coarse) for size in sizes]
@@ -261,10 +274,10 @@ def raster(items: Items, capacity: int) -> Raster:
     return Raster(items, layers)
 
 
-def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> Front | None:
+def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...], most: int) -> Front | None:
     """Items in order of falling value for their size, so that what a pair can still become is easily bounded.
 
-    None where there are too many pairs.
+    None where there are more than `most` pairs.
     """
     pairs = 0
     fills, values = [np.zeros(1, dtype=np.int64)], [np.zeros(1, dtype=np.int64)]
@@ -273,7 +286,7 @@ def front(items: Items, capacity: int, floors: tuple[tuple[int, int], ...]) -> F
         before, worth = fills[-1], values[-1]
         runs = [int(np.searchsorted(before, capacity - a * size, side="right"))
                 for a in range(min(bound, capacity // size) + 1)]
-        if pairs + sum(runs) > MOST:
+        if pairs + sum(runs) > most:
             return None
         fill = np.concatenate([before[:run] + a * size for a, run in enumerate(runs)])
         total = np.concatenate([worth[:run] + a * value for a, run in enumerate(runs)])
@@ -309,7 +322,7 @@ class Needs:
         return found
 
 
-def above(table: Table, capacity: int, least: int, most: int) -> list[Counts] | None:
+def above(table: PatternTable, capacity: int, least: int, most: int) -> list[Counts] | None:
     """Every pattern filling at most `capacity` that is worth at least `least`; None where they are more than `most`."""
     if isinstance(table, Rounded):
         return table.above(capacity, least, most)

@@ -22,11 +22,22 @@ from numpy.typing import NDArray
 from cutplan.cutting.patterns import Counts
 from cutplan.sums import Ints
 
-NEVER = -(2**60)  # the value of what cannot be; no sum of values comes near it
+IMPOSSIBLE = -(2**60)  # the value of what cannot be; no sum of values comes near it
 BITS = 62
-MANY = 2_000  # patterns that are returned at most
-FEW = 64  # labels among which none is sought to replace
-MOST = 50_000  # labels that are kept after a size, if not fewer
+
+
+@dataclass(frozen=True)
+class LabelParams:
+    """How many labels and patterns there may be.
+
+    width:       labels that are kept after each size, the most hopeful: at first, and once more where these find none
+    undominated: labels up to which none is sought that another dominates
+    columns:     patterns that are returned at most
+    """
+
+    width: tuple[int, int] = (4_000, 50_000)
+    undominated: int = 64
+    columns: int = 2_000
 
 
 @dataclass(frozen=True)
@@ -61,13 +72,15 @@ class Step:
 class Labels:
     """Sizes falling, each at most `bounds` times on a stick of capacity W that may waste at most R = `waste`."""
 
-    def __init__(self, sizes: Sequence[int], bounds: Sequence[int], capacity: int, waste: int) -> None:
+    def __init__(self, sizes: Sequence[int], bounds: Sequence[int], capacity: int, waste: int,
+                 params: LabelParams = LabelParams()) -> None:
+        self.params = params
         self.sizes, self.capacity, self.waste = sizes, capacity, waste
         self.bounds = [min(bound, capacity // size) for size, bound in zip(sizes, bounds, strict=True)]
 
     def completions(self, values: Sequence[int]) -> Ints:
         """V_k(f): the most that sizes k, k + 1, ... are worth in a room of f, without cuts and pairs."""
-        table = np.full((len(self.sizes) + 1, self.capacity + 1), NEVER, dtype=np.int64)
+        table = np.full((len(self.sizes) + 1, self.capacity + 1), IMPOSSIBLE, dtype=np.int64)
         table[-1, : self.waste + 1] = 0
         for k in range(len(self.sizes) - 1, -1, -1):
             row, after, size = table[k], table[k + 1], self.sizes[k]
@@ -77,11 +90,12 @@ class Labels:
         return table
 
     def best(self, values: Sequence[int], rest: Ints, cuts: Sequence[Penalty], apart: Sequence[tuple[int, int]],
-             above: int, width: int = MOST) -> Found | None:
+             above: int, width: int | None = None) -> Found | None:
         """Patterns worth more than `above`; None where more rows reach over one size than there are bits.
 
-        `rest` are the completions of these values. Only `width` labels are kept after each size, the most hopeful.
+        `rest` are the completions of these values. Only `width` labels (None: the most) are kept after each size.
         """
+        width = self.params.width[-1] if width is None else width
         steps = plan_bits(len(self.sizes), cuts, apart)
         if steps is None:
             return None
@@ -110,7 +124,7 @@ class Labels:
                     pending |= 1 << step.bit
                     owed[step.bit] = step.dual
             bits = bits & np.int64(pending)
-            if len(room) > max(FEW, len(groups[0][0])):
+            if len(room) > max(self.params.undominated, len(groups[0][0])):
                 chosen = self._undominated(room, worth, bits, owed)
                 source, room, worth, bits, amount = (x[chosen] for x in (source, room, worth, bits, amount))
             if len(room) > width:
@@ -120,7 +134,7 @@ class Labels:
             taken.append((source, amount))
             if not len(room):
                 return Found([], exact)
-        return Found(trace(worth, taken), exact)
+        return Found(trace(worth, taken, self.params.columns), exact)
 
     def _undominated(self, room: Ints, worth: Ints, bits: Ints, owed: dict[int, int | None]) -> Ints:
         """The labels that no other replaces."""
@@ -135,8 +149,8 @@ class Labels:
             if dual is not None:
                 paid -= ((bits[order] >> bit) & 1) * dual
         # what has a piece of a pair cannot take all that another can
-        paid[bits[order] & sum(1 << bit for bit, dual in owed.items() if dual is None) != 0] = NEVER
-        best = np.full(self.capacity + 1, NEVER, dtype=np.int64)
+        paid[bits[order] & sum(1 << bit for bit, dual in owed.items() if dual is None) != 0] = IMPOSSIBLE
+        best = np.full(self.capacity + 1, IMPOSSIBLE, dtype=np.int64)
         np.maximum.at(best, room[order], paid)
         unmatched: Ints = order[(worth[order] > best[room[order]]) | (paid == best[room[order]])]
         return unmatched
@@ -179,9 +193,9 @@ def take(a: int, steps: Sequence[Step], worth: Ints, bits: Ints) -> tuple[Ints, 
     return worth, bits, allowed
 
 
-def trace(worth: Ints, taken: Sequence[tuple[Ints, NDArray[np.int8]]]) -> list[tuple[int, Counts]]:
-    """The best of the labels that came to the end, as patterns."""
-    last = np.argsort(-worth, kind="stable")[:MANY]
+def trace(worth: Ints, taken: Sequence[tuple[Ints, NDArray[np.int8]]], most: int) -> list[tuple[int, Counts]]:
+    """At most so many of the best of the labels that came to the end, as patterns."""
+    last = np.argsort(-worth, kind="stable")[:most]
     patterns: list[list[tuple[int, int]]] = [[] for _ in last]
     at = last
     for k in range(len(taken) - 1, -1, -1):

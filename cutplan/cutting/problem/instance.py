@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
 from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.arrangement.protocol import Arrangement, Arranger, Asked, Priced, Use
 from cutplan.cutting.patterns import Pattern, StickType
+from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.lengths import exact_decimal
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
@@ -40,7 +41,8 @@ class Instance:
     (With blanks, sizes may be equal whose pieces belong together in other numbers.)
     `lies` says of each size how it is asked to lie, and `arrangement` what pieces take beside each other. `unit` and
     `coin` turn the integers back into the file's lengths and money. `lengths` are the pieces' own.
-    `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type).
+    `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type). `tables`
+    says how large those of the pricing may grow.
     """
 
     sizes: tuple[int, ...]
@@ -53,6 +55,7 @@ class Instance:
     coin: Fraction
     arrangement: Arrangement
     blanks: Blanks | None = None
+    tables: TableParams = field(default_factory=TableParams)
 
     @cached_property
     def large(self) -> set[int]:
@@ -82,7 +85,7 @@ class Instance:
 
         Sizes without a value are left out unless `every`.
         """
-        return self.arrangement.price(self.sticks, uses, bounds, values, every, self.large)
+        return self.arrangement.price(self.sticks, uses, bounds, values, every, self.large, self.tables)
 
     def most(self, stick: int) -> int:
         """The most sticks of a type that any plan draws: each carries at least one piece."""

@@ -17,14 +17,13 @@ from pathlib import Path
 import pytest
 
 import cutplan
+from cutplan.cutting import tiers
 from cutplan.cutting.arrangement.plain import Plain
 from cutplan.cutting.arrangement.protocol import Priced, Use
-from cutplan.cutting.exact.sifting import best_plan
 from cutplan.cutting.heuristics.first_fit import spent
 from cutplan.cutting.patterns import Counts, StickType
+from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.instance import Instance, build_instance, produced
-from cutplan.cutting.problem.objective import cheapest
-from cutplan.cutting.tiers import first_plan
 from cutplan.running.budget import Budget
 from cutplan.shop import Routing
 from tests.cutting.shops import profile
@@ -90,7 +89,7 @@ class Jaws:
         return self.fill(stick, counts) <= stick.capacity
 
     def price(self, sticks: Sequence[StickType], uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
-              every: bool, large: set[int]) -> list[Priced]:
+              every: bool, large: set[int], params: TableParams) -> list[Priced]:
         return [Listed(self, sticks[use.stick], use, tuple(bounds), tuple(values)) for use in uses]
 
     def smaller(self, i: int) -> int | None:
@@ -165,7 +164,7 @@ def test_the_searches_cut_an_arrangement_they_have_never_seen(seed: int) -> None
     lengths = chance.sample(range(9, 50), 4)
     plain = build_instance(rail, {(Fraction(n), "", 1): chance.randint(1, 2) for n in lengths})
     instance = replace(plain, arrangement=Jaws(plain.sizes, 6 * 8))
-    found = best_plan(cheapest, instance, first_plan(instance), Budget(), lambda best, bound: "")
+    found = tiers.least_cost(instance, Budget(), "rail", "cost")
     assert spent(instance, found.plan) == found.bound == least_cost(instance)
     assert all(map(instance.fits, found.plan))
     assert all(n >= d for n, d in zip(produced(instance, found.plan), instance.demands, strict=True))

@@ -30,11 +30,9 @@ def every_pattern(objective: Objective) -> list[Pattern]:
 
 @pytest.mark.parametrize("cuts", [0, 12])
 @pytest.mark.parametrize("seed", range(60))
-def test_over_all_patterns_it_agrees_with_a_separate_model(
-    seed: int, cuts: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_over_all_patterns_it_agrees_with_a_separate_model(seed: int, cuts: int) -> None:
     """With the cuts and by branching alone."""
-    monkeypatch.setattr(refute, "CUT_ROUNDS", cuts)
+    params = refute.BranchAndCutParams(rounds=(cuts, 2))
     rail, demand = random_case(seed)
     cents = best_by_model(rail, demand, "cost")
     if cents is None:
@@ -43,9 +41,9 @@ def test_over_all_patterns_it_agrees_with_a_separate_model(
     objective = cheapest(instance)
     best = round(Fraction(cents, 100) / instance.coin)
     patterns, box = every_pattern(objective), objective.box(best)
-    none = refute.refute(objective, patterns, box, best - 1, Budget())
+    none = refute.refute(objective, patterns, box, best - 1, Budget(), params)
     assert none.plan is None and none.proven
-    found = refute.refute(objective, patterns, box, best, Budget())
+    found = refute.refute(objective, patterns, box, best, Budget(), params)
     assert found.plan is not None and value(objective, found.plan) == best
     assert produced(instance, found.plan) == list(instance.demands)
 

@@ -9,7 +9,8 @@ from itertools import combinations
 import pytest
 
 from cutplan.cutting.exact import branch_and_price as pairing
-from cutplan.cutting.pricing import labels
+from cutplan.cutting.exact.branch_and_price import BranchAndPriceParams
+from cutplan.cutting.pricing.labels import LabelParams
 from cutplan.cutting.problem.instance import produced
 from cutplan.running.budget import Budget
 from tests.cutting.tight import fewest, instance_of, nearly_full
@@ -18,18 +19,14 @@ from tests.sweeps import sweep
 
 @pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
 @pytest.mark.parametrize("seed", sweep(60, 150))
-def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(
-    seed: int, rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_so_many_sticks_are_enough_where_trying_every_stick_says_so(seed: int, rounds: tuple[int, int]) -> None:
     """By branching alone and with cuts; with labels replaced and kept few wherever they can be."""
-    monkeypatch.setattr(pairing, "ROUNDS", rounds)
-    monkeypatch.setattr(labels, "FEW", 0)
-    monkeypatch.setattr(pairing, "WIDTH", 2)
+    params = BranchAndPriceParams(rounds=rounds, labels=LabelParams(width=(2, 50_000), undominated=0))
     capacity, pieces = nearly_full(seed)
     best = fewest(capacity, pieces)
     instance = instance_of(capacity, pieces)
-    assert pairing.pair(instance, [], best - 1, 10**4, Budget()) == pairing.Verdict(None, True)
-    found = pairing.pair(instance, [], best, 10**4, Budget())
+    assert pairing.pair(instance, [], best - 1, 10**4, Budget(), params) == pairing.Verdict(None, True)
+    found = pairing.pair(instance, [], best, 10**4, Budget(), params)
     assert found.plan is not None and found.plan.total() <= best
     assert all(map(instance.fits, found.plan))
     assert all(made >= d for made, d in zip(produced(instance, found.plan), instance.demands, strict=True))
@@ -41,12 +38,13 @@ def test_an_instance_whose_optimum_is_above_the_rounded_lp() -> None:
     assert pairing.pair(instance, [], 2, 10**4, Budget()) == pairing.Verdict(None, True)
 
 
-def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int) -> pairing.Verdict:
+def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int,
+              params: BranchAndPriceParams) -> pairing.Verdict:
     """Sticks are colours: room for every piece on one, and the ends of an edge kept apart."""
     sizes = range(100 + vertices, 100, -1)
     instance = instance_of(200 * vertices, sizes)
     pieces = tuple(pairing.GluedPiece(size, 1, ((i, 1),)) for i, size in enumerate(sizes))
-    return pairing.decide(instance, pairing.PairNode(pieces, frozenset(edges)), colours, 10**4, Budget())
+    return pairing.decide(instance, pairing.PairNode(pieces, frozenset(edges)), colours, 10**4, Budget(), params)
 
 
 def kneser(n: int) -> tuple[int, list[tuple[int, int]]]:
@@ -56,15 +54,13 @@ def kneser(n: int) -> tuple[int, list[tuple[int, int]]]:
 
 
 @pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
-def test_kneser_graphs_need_as_many_colours_as_proven(
-    rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_kneser_graphs_need_as_many_colours_as_proven(rounds: tuple[int, int]) -> None:
     """n - 2 (Lovasz, J. Combin. Theory A 25 (1978) 319-324), where the LP gets by with n / 2."""
-    monkeypatch.setattr(pairing, "ROUNDS", rounds)
+    params = BranchAndPriceParams(rounds=rounds)
     for n in (5, 6):
         vertices, edges = kneser(n)
-        assert colouring(vertices, edges, n - 3) == pairing.Verdict(None, True)
-        plan = colouring(vertices, edges, n - 2).plan
+        assert colouring(vertices, edges, n - 3, params) == pairing.Verdict(None, True)
+        plan = colouring(vertices, edges, n - 2, params).plan
         assert plan is not None
         assert not any(i in dict(p.counts) and j in dict(p.counts) for p in plan for i, j in edges)
 
@@ -87,12 +83,9 @@ def apart_by_trial(capacity: int, pieces: Sequence[int], sizes: Sequence[int], a
 
 @pytest.mark.parametrize("rounds", [(0, 0), (10, 2)])
 @pytest.mark.parametrize("seed", sweep(50, 100))
-def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
-    seed: int, rounds: tuple[int, int], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(seed: int, rounds: tuple[int, int]) -> None:
     """Several pieces of a size, also kept apart from their own kind; splits and glued pieces of all sorts."""
-    monkeypatch.setattr(pairing, "ROUNDS", rounds)
-    monkeypatch.setattr(labels, "FEW", 0)
+    params = BranchAndPriceParams(rounds=rounds, labels=LabelParams(undominated=0))
     chance = random.Random(seed)
     capacity = chance.choice([20, 30])
     sizes = sorted(chance.sample(range(3, 12), chance.randint(5, 7)), reverse=True)
@@ -103,7 +96,7 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
         zip(instance.sizes, instance.demands, strict=True))), frozenset(apart))
     least = -(-sum(pieces) // capacity)
     for sticks in range(least, least + 4):
-        answer = pairing.decide(instance, node, sticks, 10**4, Budget())
+        answer = pairing.decide(instance, node, sticks, 10**4, Budget(), params)
         assert answer.proven
         assert (answer.plan is not None) == apart_by_trial(capacity, pieces, sizes, apart, sticks)
         for pattern in answer.plan or ():
@@ -111,12 +104,12 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(
             assert not any(counts.get(i, 0) > (i == j) and j in counts for i, j in apart)
 
 
-def test_without_nodes_or_time_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_nodes_or_time_nothing_is_claimed() -> None:
     instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
     assert pairing.pair(instance, [], 2, 10**4, Budget(0.0)) == pairing.Verdict(None, False)
-    monkeypatch.setattr(pairing, "ROUNDS", (0, 0))
+    params = BranchAndPriceParams(rounds=(0, 0))
     vertices, edges = kneser(6)
     pieces = tuple(pairing.GluedPiece(size, 1, ((i, 1),)) for i, size in enumerate(range(100 + vertices, 100, -1)))
     apart = pairing.PairNode(pieces, frozenset(edges))
-    few = pairing.decide(instance_of(3000, range(101, 101 + vertices)), apart, 3, 2, Budget())
+    few = pairing.decide(instance_of(3000, range(101, 101 + vertices)), apart, 3, 2, Budget(), params)
     assert few == pairing.Verdict(None, False)

@@ -11,8 +11,8 @@ import pytest
 
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
-from cutplan.cutting import cut_pieces
-from cutplan.cutting.exact import sifting as core
+from cutplan.cutting import CuttingParams, cut_pieces
+from cutplan.cutting.exact.sifting import SiftingParams
 from cutplan.plans.records import ProfilePlan
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Routing, Stock
@@ -37,10 +37,11 @@ def asked(seed: int, lines: int, longest: int = 90) -> dict[object, int]:
     return {F(chance.randint(16 * 20, 16 * longest), 16): chance.randint(1, 4) for _ in range(lines)}
 
 
-def planned(profile: Profile, demand: dict[object, int], limit: float | None = None) -> ProfilePlan:
+def planned(profile: Profile, demand: dict[object, int], limit: float | None = None,
+            params: CuttingParams | None = None) -> ProfilePlan:
     """The plan, which is right and whose bound its certificate proves with all of the stock in it."""
     asked = [replace(piece, length=F(piece.length)) for piece in pieces(demand)]
-    plan = cut_pieces(asked, shop(profile), Budget(limit))
+    plan = cut_pieces(asked, shop(profile), Budget(limit), params)
     assert audit(plan) == []
     (cut,) = plan.profiles
     assert prove(cut).ok
@@ -63,13 +64,11 @@ def test_the_longest_offcuts_are_enough_for_the_least_cost(seed: int, shortest: 
 
 
 @pytest.mark.parametrize("seed", sweep(4, 12))
-def test_a_core_plans_as_well_as_all_kinds_together(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_core_plans_as_well_as_all_kinds_together(seed: int) -> None:
     """On small racks both ways of planning can be had; neither's bound may be above the other's plan."""
     profile, demand = rail(rack(seed, 40, 24, 90), None if seed % 2 else 6), asked(seed, 8)
     together = planned(profile, demand)
-    for name, few in (("FEW", 5), ("CORE", 6), ("JOIN", 4)):
-        monkeypatch.setattr(core, name, few)
-    apart = planned(profile, demand)
+    apart = planned(profile, demand, params=CuttingParams(sifting=SiftingParams(few=5, core=6, join=4)))
     for one, other in zip(together.tiers[:2], apart.tiers[:2], strict=True):
         assert other.bound <= one.value
         if one.name == "cost":

@@ -12,18 +12,16 @@ from cutplan.cutting.pricing import knapsack
 
 @pytest.mark.parametrize("fine", [0, 10**6])
 @pytest.mark.parametrize("seed", range(40))
-def test_values_and_listed_patterns_equal_full_enumeration(
-    seed: int, fine: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_values_and_listed_patterns_equal_full_enumeration(seed: int, fine: int) -> None:
     """On every position, and on only those that can occur."""
-    monkeypatch.setattr(knapsack, "FINE", fine)
+    params = knapsack.TableParams(dense=fine)
     chance = random.Random(seed)
     capacity = chance.choice([40, 400, 4000])
     sizes = tuple(sorted(chance.sample(range(capacity // 8, capacity), 4), reverse=True))
     bounds = tuple(chance.randint(1, 4) for _ in sizes)
     values = [chance.randint(-3, 40) for _ in sizes]
-    table = knapsack.solve(sizes, bounds, values, capacity, every=True)
-    quick = knapsack.solve(sizes, bounds, values, capacity)
+    table = knapsack.solve(sizes, bounds, values, capacity, every=True, params=params)
+    quick = knapsack.solve(sizes, bounds, values, capacity, params=params)
     for room in [capacity, *(chance.randint(0, capacity) for _ in range(10))]:
         fitting = {
             tuple((i, a) for i, a in enumerate(counts) if a): sum(a * v for a, v in zip(counts, values, strict=True))
@@ -42,17 +40,17 @@ def test_values_and_listed_patterns_equal_full_enumeration(
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_what_a_long_stick_leaves_out_is_below_the_floor(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_a_long_stick_leaves_out_is_below_the_floor(seed: int) -> None:
     """With floors every pattern that interests is still there, and no best value comes out too small."""
-    monkeypatch.setattr(knapsack, "FINE", 0)
+    params = knapsack.TableParams(dense=0)
     chance = random.Random(seed)
     sizes = tuple(sorted(chance.sample(range(500, 4000), 6), reverse=True))
     bounds = tuple(chance.randint(1, 4) for _ in sizes)
     values = [chance.randint(1, 40) for _ in sizes]
     rooms = sorted(chance.sample(range(2000, 9000), 3))
-    plain = knapsack.solve(sizes, bounds, values, rooms[-1], every=True)
+    plain = knapsack.solve(sizes, bounds, values, rooms[-1], every=True, params=params)
     floors = [(room, plain.best(room) - chance.randint(-3, 5)) for room in rooms]
-    pruned = knapsack.solve(sizes, bounds, values, rooms[-1], floors=floors, every=True)
+    pruned = knapsack.solve(sizes, bounds, values, rooms[-1], floors=floors, every=True, params=params)
     for room, floor in floors:
         assert pruned.best(room) == max(floor, plain.best(room))
         listed, whole = (knapsack.above(table, room, floor, 10**6) for table in (pruned, plain))

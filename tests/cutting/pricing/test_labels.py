@@ -8,17 +8,14 @@ import random
 import pytest
 
 from cutplan.cutting.pricing import labels
-from cutplan.cutting.pricing.labels import Labels, Penalty
+from cutplan.cutting.pricing.labels import LabelParams, Labels, Penalty
 
 
 @pytest.mark.parametrize("few", [0, 64])
 @pytest.mark.parametrize("rows", [False, True])
 @pytest.mark.parametrize("seed", range(60))
-def test_patterns_and_their_values_equal_full_enumeration(
-    seed: int, rows: bool, few: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_patterns_and_their_values_equal_full_enumeration(seed: int, rows: bool, few: int) -> None:
     """With cuts and pairs kept apart and without; with labels replaced from the start and only where they are many."""
-    monkeypatch.setattr(labels, "FEW", few)
     chance = random.Random(seed)
     capacity = chance.choice([30, 90])
     n = 7
@@ -42,7 +39,7 @@ def test_patterns_and_their_values_equal_full_enumeration(
         worth[tuple((i, a) for i, a in enumerate(counts) if a)] = (
             sum(a * v for a, v in zip(counts, values, strict=True)) - paid
         )
-    priced = Labels(sizes, bounds, capacity, waste)
+    priced = Labels(sizes, bounds, capacity, waste, LabelParams(undominated=few))
     rest = priced.completions(values)
     best = max(worth.values(), default=0)
     for above in (best - 1, best - 20, best):

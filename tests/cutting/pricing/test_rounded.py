@@ -11,19 +11,13 @@ import pytest
 
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
-from cutplan.cutting import cut_pieces
-from cutplan.cutting.pricing import knapsack
-from cutplan.cutting.pricing.knapsack import above, rounded
+from cutplan.cutting import CuttingParams, cut_pieces
+from cutplan.cutting.pricing.knapsack import TableParams, above, rounded
 from cutplan.running.budget import Budget
 from tests.cutting.shops import pieces, profile, shop
 from tests.sweeps import sweep
 
-
-@pytest.fixture
-def small(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Tables may hold next to nothing, so that sizes are always rounded, and by much."""
-    monkeypatch.setattr(knapsack, "MOST", 60)
-    monkeypatch.setattr(knapsack, "ROW", 16)
+SMALL = TableParams(entries=60, row=16)  # next to nothing, so that sizes are always rounded, and by much
 
 
 def every_pattern(sizes: list[int], bounds: list[int], capacity: int) -> Iterator[tuple[int, ...]]:
@@ -34,7 +28,7 @@ def every_pattern(sizes: list[int], bounds: list[int], capacity: int) -> Iterato
 
 
 @pytest.mark.parametrize("seed", range(60))
-def test_against_every_pattern(seed: int, small: None) -> None:
+def test_against_every_pattern(seed: int) -> None:
     chance = random.Random(seed)
     capacity = chance.choice([97, 1_000, 30_000, 10**9])
     sizes = [chance.randint(max(1, capacity // 9), capacity) for _ in range(chance.randint(1, 5))]
@@ -42,29 +36,26 @@ def test_against_every_pattern(seed: int, small: None) -> None:
     values = [chance.randint(0, 50) for _ in sizes]
     worths = {counts: sum(a * v for a, v in zip(counts, values, strict=True))
               for counts in every_pattern(sizes, bounds, capacity)}
-    table = rounded([i for i, value in enumerate(values) if value], sizes, bounds, values, capacity)
+    table = rounded([i for i, value in enumerate(values) if value], sizes, bounds, values, capacity, SMALL)
     assert table.best(capacity) >= max(worths.values())
     for found in table.patterns(capacity, 0.0, 5):
         assert worths[tuple(dict(found).get(i, 0) for i in range(len(sizes)))] > 0
     least = chance.randint(1, max(1, max(worths.values())))
-    listed = above(rounded(range(len(sizes)), sizes, bounds, values, capacity), capacity, least, 10_000)
+    listed = above(rounded(range(len(sizes)), sizes, bounds, values, capacity, SMALL), capacity, least, 10_000)
     if listed is not None:
         assert {tuple(dict(found).get(i, 0) for i in range(len(sizes))) for found in listed} == {
             counts for counts, worth in worths.items() if worth >= least}
 
 
 @pytest.mark.parametrize("seed", sweep(4, 12))
-def test_a_bound_from_rounded_sizes_is_below_the_least_cost_and_is_proven(
-        seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_bound_from_rounded_sizes_is_below_the_least_cost_and_is_proven(seed: int) -> None:
     """The least cost is what the exact tables come to, which other tests hold against other methods."""
     chance = random.Random(seed)
     rail = profile([(n, n + chance.randint(0, 9), None) for n in chance.sample(range(150, 300), 2)],
                    kerf="1/8", keep_from=Fraction(30))
     asked = pieces({f"{chance.randint(20 * 10**4, 120 * 10**4) / 10**4}": chance.randint(1, 4) for _ in range(8)})
     (exact,) = cut_pieces(asked, shop(rail)).profiles
-    monkeypatch.setattr(knapsack, "MOST", 4_000)
-    monkeypatch.setattr(knapsack, "ROW", 512)
-    rough = cut_pieces(asked, shop(rail), Budget(20))
+    rough = cut_pieces(asked, shop(rail), Budget(20), CuttingParams(tables=TableParams(entries=4_000, row=512)))
     (plan,) = rough.profiles
     assert audit(rough) == []
     assert prove(plan).ok

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.cutting.arrangement.holes.members import EITHER, HOLE, SPACE, Aligned, OnHoles
+from cutplan.cutting.arrangement.holes.members import HOLE, SPACE, Aligned, OnHoles
 from cutplan.cutting.arrangement.holes.placing import End, Holes, rail
 from cutplan.cutting.arrangement.protocol import Arrangement, Asked
 from cutplan.cutting.patterns import StickType
 from cutplan.lengths import exact_decimal
-from cutplan.orders import Piece
+from cutplan.orders import EITHER, Piece
 from cutplan.problems import Problem
 from cutplan.shop import Profile, Routing, Stock
 

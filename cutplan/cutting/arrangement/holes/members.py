@@ -10,9 +10,11 @@ from cutplan.cutting.arrangement.holes.pricing import chains
 from cutplan.cutting.arrangement.plain import Plain
 from cutplan.cutting.arrangement.protocol import Lying, Placed, Priced, Use
 from cutplan.cutting.patterns import Counts, StickType
+from cutplan.cutting.pricing.knapsack import TableParams
+from cutplan.orders import EITHER
 
 TOO_LONG = 2**40  # the fill of what does not fit
-HOLE, SPACE, EITHER = "hole", "space", "either"
+HOLE, SPACE = "hole", "space"
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class OnHoles:
         return on_holes(self.holes, self.sizes, stick, counts)
 
     def price(self, sticks: Sequence[StickType], uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
-              every: bool, large: set[int]) -> list[Priced]:
+              every: bool, large: set[int], params: TableParams) -> list[Priced]:
         ways = [(sticks[use.stick].ends, use.capacity, use.slope) for use in uses]
         return list(chains(self.holes, ways, bounds, values, every))
 

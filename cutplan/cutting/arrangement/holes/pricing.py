@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from cutplan.cutting.arrangement.holes.placing import End, Holes
 from cutplan.cutting.patterns import Counts
 
-NEVER = -(2**62)  # the value of what does not fit
-WAYS = 4  # to cut a pattern (ends, centrings) are looked at, for each pattern that may be listed
+NO_ROOM = -(2**62)  # the value of what does not fit
+LOOKED_AT = 4  # ways to cut a pattern (ends, centrings), for each pattern that may be listed
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class HoleTable:
         fits = used + paths[None, :] - 1 <= room
         fits[:, -1] = False
         self.rest = np.empty((len(self.items) + 1, room + 1, self.states), dtype=np.int64)
-        self.rest[-1] = np.where(fits, -slope * pitch * (used + np.maximum(0, paths - 2)[None, :]), NEVER)
+        self.rest[-1] = np.where(fits, -slope * pitch * (used + np.maximum(0, paths - 2)[None, :]), NO_ROOM)
         for k in range(len(self.items) - 1, -1, -1):
             self._fill(k)
 
@@ -92,9 +92,9 @@ class HoleTable:
             return
         layer[:] = cut = self.rest[k + 1]
         for _ in range(item.most):
-            more = np.full_like(layer, NEVER)
+            more = np.full_like(layer, NO_ROOM)
             there = cut[item.pitches:, after]
-            more[: len(there)] = np.where(there > NEVER // 2, there + item.value, NEVER)
+            more[: len(there)] = np.where(there > NO_ROOM // 2, there + item.value, NO_ROOM)
             np.maximum(layer, more, out=layer)
             cut = more
 
@@ -118,12 +118,12 @@ class HoleTable:
             keep = (used_then <= self.room) & (self.most[rows] >= many)
             rows, now, used_then = rows[keep], now[keep], used_then[keep]
             add = self.rest[rows + 1, used_then, now]
-            add = np.where(add > NEVER // 2, add + many * self.values[rows], NEVER)
+            add = np.where(add > NO_ROOM // 2, add + many * self.values[rows], NO_ROOM)
             for k in np.flatnonzero(add >= need).tolist():
                 yield int(add[k]), int(rows[k]), many, int(used_then[k]), int(now[k])
 
     def stop(self, k: int, used: int, paths: int) -> int:
-        """What cutting nothing from the k-th item on adds; NEVER where it does not fit."""
+        """What cutting nothing from the k-th item on adds; NO_ROOM where it does not fit."""
         for item, after in zip(self.items[k:], self.after[k:], strict=True):
             if item.size is None:
                 paths = int(after[paths])
@@ -171,7 +171,7 @@ class Chains:
         """Every pattern worth at least `least`; None where they, or the ways to have them, are too many for `most`."""
         found: dict[Counts, None] = {}
         open_ = list(self.begun)
-        left = WAYS * most
+        left = LOOKED_AT * most
         while open_:
             begun = open_.pop()
             left -= 1
