@@ -282,8 +282,10 @@ def added(counted: Iterable[tuple[int, Fraction]]) -> Fraction:
     """The sum of (how often, what): whole numbers of each denominator first, as fractions are slow to add."""
     tops: dict[int, int] = {}
     for n, one in counted:
-        tops[one.denominator] = tops.get(one.denominator, 0) + n * one.numerator
-    return sum((Fraction(top, bottom) for bottom, top in tops.items()), Fraction(0))
+        top, bottom = one.as_integer_ratio()
+        tops[bottom] = tops.get(bottom, 0) + n * top
+    common = math.lcm(*tops)
+    return Fraction(sum(top * (common // bottom) for bottom, top in tops.items()), common)
 
 
 def show_sqrt(square: Fraction, unit: str, tape: Fraction) -> str:

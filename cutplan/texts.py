@@ -14,7 +14,8 @@ def printable(text: str) -> str:
 
 def plain(text: str) -> str:
     """A name from a file, on one line and without characters that would steer a terminal."""
-    return "".join(letter if letter.isprintable() else "?" for letter in " ".join(text.split()))
+    line = " ".join(text.split())
+    return line if line.isprintable() else "".join(letter if letter.isprintable() else "?" for letter in line)
 
 
 def can_be_printed(text: str) -> bool:

@@ -10,12 +10,12 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from cutplan.checking.arrangement import arrangement_of
-from cutplan.lengths import added
+from cutplan.lengths import Ratio, added
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan, Stick
 
-EntryKind = tuple[str | None, Fraction, Fraction, Fraction, Fraction, Fraction]  # tag, length, price, first hole, trims
+EntryKind = tuple[str | None, Ratio, Ratio, Ratio, Ratio, Ratio]  # tag, length, price, first hole, trims
 
 
 def audit(plan: Plan) -> list[str]:
@@ -154,22 +154,30 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
         return
     drawn: Counter[EntryKind] = Counter()
     for stick in profile.sticks:
-        first = stick.first or Fraction(0)
-        drawn[stick.tag, stick.length, stick.price, first, stick.head_trim, stick.tail_trim] += stick.count
+        drawn[entry_kind(stick.tag, stick.length, stick.price, stick.first, stick.head_trim,
+                         stick.tail_trim)] += stick.count
     there: dict[EntryKind, int | None] = {}
     for k, entry in enumerate(listed):
         head = Fraction(entry.get("head_trim", profile.head_trim))
         tail = Fraction(entry.get("tail_trim", profile.tail_trim))
         if entry["tag"] is None and (head, tail) != (profile.head_trim, profile.tail_trim):
             yield f"proof.certificate.stock[{k}]: new stock has trims of its own; the profile's would be right"
-        key = (entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]), Fraction(entry.get("first", 0)),
-               head, tail)
+        key = entry_kind(entry["tag"], Fraction(entry["length"]), Fraction(entry["price"]),
+                         Fraction(entry.get("first", 0)), head, tail)
         had = there.get(key, 0)
         there[key] = None if had is None or entry["qty"] is None else had + entry["qty"]
     for key, count in drawn.items():
         has = there.get(key, 0)
         if has is not None and count > has:
-            yield f"sticks: {count} of length {said(key[1])} at {said(key[2])} are drawn, the stock has {has}"
+            length, price = (said(Fraction(*ratio)) for ratio in key[1:3])
+            yield f"sticks: {count} of length {length} at {price} are drawn, the stock has {has}"
+
+
+def entry_kind(tag: str | None, length: Fraction, price: Fraction, first: Fraction | None, head: Fraction,
+         tail: Fraction) -> EntryKind:
+    """What tells sticks of the stock apart, as ratios: these are found again much sooner than Fractions."""
+    return (tag, length.as_integer_ratio(), price.as_integer_ratio(), (first or Fraction(0)).as_integer_ratio(),
+            head.as_integer_ratio(), tail.as_integer_ratio())
 
 
 def totals(profile: ProfilePlan) -> Iterator[str]:

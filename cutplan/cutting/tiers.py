@@ -11,7 +11,7 @@ from typing import TypeVar
 from cutplan.checking.audit import audit
 from cutplan.cutting import certificate, layout
 from cutplan.cutting.exact import blanks, setups
-from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, Wording
+from cutplan.cutting.exact.branch_and_bound import Optimum, Wording, unsearched
 from cutplan.cutting.exact.sifting import SiftingParams, best_plan
 from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.patterns import Solution
@@ -192,9 +192,7 @@ def laid_out(job: Job, second: Optimum) -> ProfilePlan:
 
 def as_cheap(job: Job) -> Optimum:
     """The first tier's plan in the place of the second's, of which nothing is known then."""
-    aim = job.aim(job.instance)
-    worth = first_fit.value(aim, job.first.plan)
-    return Optimum(job.first.plan, worth, min(worth, aim.floor), BoxNode(aim.box(worth), aim.floor), job.first.patterns)
+    return unsearched(job.aim(job.instance), job.first.plan, job.first.patterns)
 
 
 def fewest_setups(job: Job, second: Optimum, budget: Budget) -> setups.Setups:
@@ -262,7 +260,7 @@ def first_plan(instance: Instance, few: int = SiftingParams.few) -> Solution:
     plans = []
     for s in kinds if len(kinds) <= few else [0, *(s for s in kinds if instance.sticks[s].cost)]:
         others = sorted((t for t in kinds if t != s), key=lambda t: (instance.sticks[t].emergency, t))
-        for preference in ([s, *others], [*free(instance), s, *others]):
+        for preference in dict.fromkeys([(s, *others), (*free(instance), s, *others)]):
             plan = first_fit.first_fit_decreasing(instance, preference)
             if plan is not None:
                 plans.append(plan)

@@ -13,6 +13,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
+from cutplan.lengths import added
 from cutplan.plans.records import ProfilePlan
 
 MOST_AMOUNTS = 200_000  # of the table of what amounts buy; beyond them only the pieces' own length is a floor
@@ -73,7 +74,7 @@ def cut_up(profile: ProfilePlan) -> Fraction:
     square already.
     """
     number = sum(entry.qty for entry in profile.demand)
-    pieces = sum((entry.length * entry.qty for entry in profile.demand), Fraction(0))
+    pieces = added((entry.qty, entry.length) for entry in profile.demand)
     stock = profile.certificate.get("stock", [])
     head = Fraction(0) if any(entry["tag"] is not None for entry in stock) else profile.head_trim
     longest = max((Fraction(entry["length"]) for entry in stock), default=pieces)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import astuple, dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from cutplan.lengths import added
+from cutplan.lengths import Ratio, added
 from cutplan.shop import Routing
 
 
@@ -262,17 +263,17 @@ class Purchase:
 
 def purchases(profile: ProfilePlan) -> list[Purchase]:
     """The new sticks of a profile; what is there of a length goes to its first price first."""
-    drawn: dict[tuple[Fraction, Fraction], int] = {}
+    drawn: Counter[tuple[Ratio, Ratio]] = Counter()
     for stick in profile.sticks:
         if stick.source == "new":
-            key = stick.length, stick.price
-            drawn[key] = drawn.get(key, 0) + stick.count
+            drawn[stick.length.as_integer_ratio(), stick.price.as_integer_ratio()] += stick.count
     there = dict(profile.on_hand)
     found = []
-    for (length, price), count in drawn.items():
+    for (ratio, price), count in drawn.items():
+        length = Fraction(*ratio)
         taken = min(count, there.get(length, 0))
         there[length] = there.get(length, 0) - taken
-        found.append(Purchase(profile.profile, length, price, count, taken))
+        found.append(Purchase(profile.profile, length, Fraction(*price), count, taken))
     return found
 
 

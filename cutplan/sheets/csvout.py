@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
 
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece, origins_text
 from cutplan.plans.plan import Numbered, Plan, numbered
+from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
 from cutplan.tables import safe, table, yes_or_no
@@ -38,33 +41,55 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
-    return table(CUTS_CSV, (row for one in numbered(plan) for row in cut_rows(plan, one)))
+    return table(CUTS_CSV, cut_rows(plan))
 
 
-def cut_rows(plan: Plan, one: Numbered) -> Iterator[Sequence[str]]:
-    """The cuts of sticks that are cut alike; `number` is the first one's, counted through the plan.
+def cut_rows(plan: Plan) -> Iterator[Sequence[str]]:
+    """Entry by entry. Those cut at the same places follow one another, and what these say is found once for all."""
+    for (k, _), alike in groupby(numbered(plan), lambda one: (one.profile, one.stick.places)):
+        entries = list(alike)
+        cells = list(cells_by_place(plan, plan.profiles[k], entries[0].stick))
+        for one in entries:
+            yield from entry_rows(plan.profiles[k], one, cells)
 
-    `start` and `end` are from the squared end, which is `squared_off` behind the stick's own; `cut_off` comes off the
-    new end before the piece is marked, and `first_hole` is then from there.
+
+@dataclass(frozen=True)
+class PieceCells:
+    """What its place on the stick says in the row of a piece: the columns from `length`, `clamp` and `squared_off`."""
+
+    measures: tuple[str, ...]
+    clamp: str
+    saw: tuple[str, ...]
+
+
+def cells_by_place(plan: Plan, profile: ProfilePlan, stick: Stick) -> Iterator[PieceCells]:
+    """Of each piece. `start` and `end` are from the squared end, which is `squared_off` behind the stick's own;
+    `cut_off` comes off the new end before the piece is marked, and `first_hole` is then from there.
     """
-    profile, stick = plan.profiles[one.profile], one.stick
+    squared_off = exact_decimal(squared_end(profile, stick))
+    for j, piece in enumerate(marked(profile, stick, plan.tape), start=1):
+        careful, holes = care(piece, plan), piece.holes
+        parts = {"piece": careful.piece, "remainder": careful.behind if j == len(stick.cuts) else "",
+                 "cut off": careful.off}
+        yield PieceCells(
+            tuple(map(exact_decimal, (piece.cut.length, piece.start, piece.end))),
+            parts_with(CLAMP, parts),
+            (squared_off, exact_decimal(piece.off), exact_decimal(holes.first) if holes else "",
+             str(holes.middle) if holes else "", parts_with(FALL, parts), parts_with(HAND_SAW, parts)),
+        )
+
+
+def entry_rows(profile: ProfilePlan, one: Numbered, cells: Iterable[PieceCells]) -> Iterator[Sequence[str]]:
+    """The cuts of sticks that are cut alike; `number` is the first one's, counted through the plan."""
+    stick = one.stick
     of_all = safe(profile.profile), str(one.entry + 1), str(stick.count), exact_decimal(stick.length)
     source = stick.source, safe(stick.tag or ""), exact_decimal(stick.price)
     left = exact_decimal(stick.offcut), yes_or_no(stick.keep)
     turned = yes_or_no(stick.turned) if profile.routing else ""
     number, tags = str(one.first), safe(" ".join(stick.offcut_tags))
-    squared_off = exact_decimal(squared_end(profile, stick))
-    for j, piece in enumerate(marked(profile, stick, plan.tape), start=1):
-        cut, last, holes = piece.cut, j == len(stick.cuts), piece.holes
-        careful = care(piece, plan)
-        parts = {"piece": careful.piece, "remainder": careful.behind if last else "", "cut off": careful.off}
-        yield (
-            *of_all, *source,
-            str(j), safe(cut.mark), *map(exact_decimal, (cut.length, piece.start, piece.end)),
-            *left, parts_with(CLAMP, parts), cut.centred, turned, number, tags, squared_off, exact_decimal(piece.off),
-            exact_decimal(holes.first) if holes else "", str(holes.middle) if holes else "",
-            parts_with(FALL, parts), parts_with(HAND_SAW, parts),
-        )  # fmt: skip
+    for j, (cut, said) in enumerate(zip(stick.cuts, cells, strict=True), start=1):
+        yield (*of_all, *source, str(j), safe(cut.mark), *said.measures, *left, said.clamp, cut.centred, turned, number,
+               tags, *said.saw)
 
 
 def parts_with(word: str, parts: Mapping[str, str]) -> str:

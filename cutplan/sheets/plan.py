@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
+from cutplan.lengths import added
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
 from cutplan.sheets.bar import BAR_WORDS, bar
@@ -56,7 +57,7 @@ def profile_text(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], 
 def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Group], write: Writer) -> str:
     """One set-up: a headline, then the bar, what to mark and the entries for each way its sticks are marked."""
     first = groups[0][0].stick
-    net = sum((cut.length for cut in first.cuts), Fraction(0))
+    net = added((1, cut.length) for cut in first.cuts)
     waste = percent(waste_percent(first.length - net, first.length))
     lines = [f"{title}: {sticks_text(groups, plan.stack, write)}, {waste} % waste"]
     for group in groups:

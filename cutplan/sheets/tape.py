@@ -64,10 +64,10 @@ def marked(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marke
     rails = as_read(profile, stick, tape) if profile.routing else repeat((NOTHING, NOTHING))
     for cut, (reading, _) in zip(stick.cuts, rails, strict=False):
         end = cut.end + profile.kerf
-        behind = stick.length - end if end < stick.length else NOTHING
+        behind = max(NOTHING, stick.length - end)
         holes = holes_of(cut, stick, profile.routing) if profile.routing else None
-        off = cut.start - new_end
-        by_blade = min(off, reading) <= profile.kerf
+        off = cut.start - new_end if cut.start != new_end else NOTHING  # as on every plain stick
+        by_blade = not off or min(off, reading) <= profile.kerf
         yield Marked(cut, off, reading, by_blade, cut.start - zero, cut.end - zero, behind, holes)
         new_end = end
 

@@ -67,7 +67,8 @@ class Writer:
 
 def places(number: Fraction, count: int) -> str:
     """The number with so many decimals, halves away from zero."""
-    whole = math.floor(abs(number) * 10**count + Fraction(1, 2))
+    top, bottom = number.as_integer_ratio()
+    whole = (2 * abs(top) * 10**count + bottom) // (2 * bottom)
     digits = str(whole).rjust(count + 1, "0")
     return ("-" if number < 0 and whole else "") + f"{digits[:-count]}.{digits[-count:]}"
 

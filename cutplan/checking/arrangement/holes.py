@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from cutplan.checking.arrangement.chains import best_on_holes
 from cutplan.checking.arrangement.plain import best_of_sums
-from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind, ends_right
+from cutplan.checking.arrangement.protocol import PieceKind, Pulse, Steps, StickKind, ends_right
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import Cut, ProfilePlan, Stick
 from cutplan.shop import Routing
@@ -44,6 +44,7 @@ class OnHolesTwin:
         if stick.first is None:
             yield ".first: missing; how far the first hole is from the stick's end would be right"
         end = stick.length - stick.tail_trim
+        steps = Steps.of(stick, end)
         for c, cut in enumerate(stick.cuts):
             if cut.start < at:
                 yield (f".cuts[{c}].start: {said(cut.start)} is before {said(at)}, where the saw is done with what "
@@ -51,7 +52,7 @@ class OnHolesTwin:
             if stick.first is not None:
                 for text in self._on_its_hole(stick, stick.first, cut):
                     yield f".cuts[{c}].{text}"
-            yield from ends_right(c, cut, end)
+            yield from ends_right(c, cut, steps(end), steps)
             at = cut.end + self.profile.kerf
 
     def _on_its_hole(self, stick: Stick, first_from_end: Fraction, cut: Cut) -> Iterator[str]:

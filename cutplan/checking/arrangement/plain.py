@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.checking.arrangement.knapsack import Item, best_values
-from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind, ends_right
+from cutplan.checking.arrangement.protocol import PieceKind, Pulse, Steps, StickKind, ends_right
+from cutplan.lengths import added
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import ProfilePlan, Stick
 
@@ -27,19 +28,22 @@ class PlainTwin:
         if stick.first is not None or stick.turned:
             yield ".first: this profile has no holes"
         end = stick.length - stick.tail_trim
+        steps = Steps.of(stick, at, end, self.profile.kerf)
+        ready, usable, kerf = steps(at), steps(end), steps(self.profile.kerf)
         for c, cut in enumerate(stick.cuts):
-            if cut.start != at:
-                yield f".cuts[{c}].start: {said(cut.start)}, but {said(at)} would be right"
+            if steps(cut.start) != ready:
+                yield f".cuts[{c}].start: {said(cut.start)}, but {said(steps.back(ready))} would be right"
             if cut.centred:
                 yield f".cuts[{c}].centred: this profile has no holes to centre on"
-            yield from ends_right(c, cut, end)
-            at = cut.end + self.profile.kerf
+            yield from ends_right(c, cut, usable, steps)
+            ready = steps(cut.end) + kerf
 
     def tail_may_be(self, tail: Fraction) -> bool:
         return False
 
     def used(self, stick: Stick) -> Fraction:
-        return stick.head_trim + sum((cut.length + self.profile.kerf for cut in stick.cuts), Fraction(0))
+        lengths = ((1, cut.length) for cut in stick.cuts)
+        return added([(1, stick.head_trim), (len(stick.cuts), self.profile.kerf), *lengths])
 
     def between(self, stick: Stick) -> Fraction:
         return Fraction(0)

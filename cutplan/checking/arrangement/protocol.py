@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from typing import Protocol
 
@@ -41,9 +42,30 @@ class Twin(Protocol):
         """
 
 
-def ends_right(c: int, cut: Cut, end: Fraction) -> Iterator[str]:
-    """A piece is as long as it says, and lies before `end`."""
-    if cut.end != cut.start + cut.length:
-        yield f".cuts[{c}].end: {said(cut.end)}, but {said(cut.start + cut.length)} would be right"
-    if cut.end > end:
-        yield f".cuts[{c}].end: {said(cut.end)} lies beyond {said(end)}, where the usable stick ends"
+class Steps:
+    """Lengths as whole numbers of a step that all of them have in common: these add and compare much sooner."""
+
+    def __init__(self, lengths: Iterable[Fraction]) -> None:
+        self._to_one = math.lcm(*{length.denominator for length in lengths})
+
+    @classmethod
+    def of(cls, stick: Stick, *others: Fraction) -> Steps:
+        """For where the pieces of a stick lie, and these."""
+        return cls([*others, *(length for cut in stick.cuts for length in (cut.length, cut.start, cut.end))])
+
+    def __call__(self, length: Fraction) -> int:
+        top, bottom = length.as_integer_ratio()
+        return top * (self._to_one // bottom)
+
+    def back(self, number: int) -> Fraction:
+        """The length of so many."""
+        return Fraction(number, self._to_one)
+
+
+def ends_right(c: int, cut: Cut, usable: int, steps: Steps) -> Iterator[str]:
+    """A piece is as long as it says, and lies before the end of the `usable` stick."""
+    end, right = steps(cut.end), steps(cut.start) + steps(cut.length)
+    if end != right:
+        yield f".cuts[{c}].end: {said(cut.end)}, but {said(steps.back(right))} would be right"
+    if end > usable:
+        yield f".cuts[{c}].end: {said(cut.end)} lies beyond {said(steps.back(usable))}, where the usable stick ends"

@@ -414,11 +414,20 @@ class Search:
             self.budget.keep(self._so_far)
 
 
+def unsearched(objective: Objective, plan: Solution, patterns: Sequence[Pattern] = ()) -> Optimum:
+    """A plan in which nobody looked for a better one: all that is known is the objective's floor."""
+    worth = first_fit.value(objective, plan)
+    return Optimum(plan, worth, min(worth, objective.floor), BoxNode(objective.box(worth), objective.floor),
+                   tuple(patterns))
+
+
 def optimise(objective: Objective, start: Solution, budget: Budget, report: Wording, brief: bool = False,
              params: BranchAndBoundParams = BranchAndBoundParams()) -> Optimum:
     """The best plan for this objective and its proven bound. `start` is any plan; `report` words the progress.
 
     `brief`: a good plan is enough.
     """
+    if budget.spent() and not brief:  # to begin an LP of many sizes takes long
+        return unsearched(objective, start)
     search = Search(objective, start, budget, report, params)
     return search.run_briefly() if brief else search.run()

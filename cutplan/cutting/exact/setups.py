@@ -86,8 +86,8 @@ def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, sha
         found, bound = blanks.fewest_setups(used, second, budget, share * params.work)
         least = bound if first.proven and second.proven else least
         return Setups(found, min(least, count(found, instance)))
-    if count(best, instance) <= least or budget.spent():
-        return Setups(best, min(least, count(best, instance)))
+    if budget.spent() or count(best, instance) <= least:
+        return as_they_are(instance, best)
     patterns = None
     if second.root.dual is not None and (second.proven or len(used.ways) <= params.ways):
         patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), params.patterns)

@@ -24,6 +24,7 @@ from cutplan.cutting.exact.branch_and_bound import (
     barren,
     next_value,
     optimise,
+    unsearched,
 )
 from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.lp import bounds
@@ -66,8 +67,7 @@ def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, rep
     if instance.blanks is not None:
         return blanks.best(whole, start, budget, assignment)
     if whole.cap is not None and budget.spent():  # a later tier: its floor is a bound
-        worth = value(whole, start)
-        return Optimum(start, worth, min(whole.floor, worth), BoxNode(whole.box(worth), whole.floor), ())
+        return unsearched(whole, start)
     if len(instance.sticks) <= params.few:
         return optimise(whole, start, budget, report, brief, params.tree)
     begun = value(whole, start)

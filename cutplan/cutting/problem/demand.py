@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.arrangement.protocol import Arranger, Asked
 from cutplan.cutting.problem.instance import Instance, build_instance
-from cutplan.lengths import added, exact_decimal
+from cutplan.lengths import Ratio, added, exact_decimal
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand
 from cutplan.plausible import DECIMALS, MOST_STEPS, MOST_TOGETHER
@@ -54,16 +53,18 @@ def too_fine(pieces: Sequence[Piece], shop: Shop) -> Iterator[Problem]:
 
 def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
     """The pieces of one profile; lines of one mark and length are added up."""
-    found: dict[tuple[str, Fraction, str, str], Demand] = {}
+    found: dict[tuple[str, Ratio, str, str], Demand] = {}
     arranger = arranger_of(profile)
     for piece in pieces:
         if piece.profile == profile.name:
             _, centred, each = asked_of(piece, profile, arranger)
-            key = (piece.mark, piece.length, piece.for_, centred)
-            before = found.get(key, Demand(piece.mark, piece.length, 0, piece.for_, centred, each,
-                                            piece.file, piece.line))
-            qty = before.qty + piece.qty
-            found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
+            key = (piece.mark, piece.length.as_integer_ratio(), piece.for_, centred)
+            if (before := found.get(key)) is None:
+                found[key] = Demand(piece.mark, piece.length, piece.qty, piece.for_, centred, each,
+                                    piece.file, piece.line)
+            else:
+                qty = before.qty + piece.qty
+                found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
     return list(found.values())
 
 
