@@ -15,7 +15,8 @@ from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
 from cutplan.sheets.words import Writer, places
 from cutplan.shop.figures import weight_text
-from cutplan.takeoff.assembly import RAILS, Outline, Part, diagonals_squared
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Outline, Part, diagonals_squared
 from cutplan.takeoff.cards import Card
 from cutplan.takeoff.hanging import Hanging, swing_squared
 from cutplan.takeoff.hardware import Fitting
@@ -24,7 +25,7 @@ MIDDLE = {
     "gap": "all gaps equal", "hole": "the rail's middle on a hole", "space": "the rail's middle between two holes",
 }  # fmt: skip
 CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
-OTHER = {"left": "right", "right": "left"}
+OPPOSITE = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True)
@@ -240,7 +241,7 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
         return
     latch = "" if one.latch is None else f"; latch {write.length(one.latch)} up from the ground"
     sides = ("a leaf on each side, meeting in the middle" if one.side == "both" else
-             f"hinges on the {one.side}, latch on the {OTHER[one.side]}, seen from where it was measured")
+             f"hinges on the {one.side}, latch on the {OPPOSITE[one.side]}, seen from where it was measured")
     yield Fact("hung", f"{sides}{latch}")
     yield from hinges_at(one, write)
     yield Fact("gaps beside", gaps_beside(card, one, write))

@@ -16,10 +16,10 @@ from cutplan.tomllines import Section
 
 MM_PER_INCH = Fraction(127, 5)
 OF = ("gap", "space below", "height")
-ON = ("gate", "bay")
+KINDS_LIMITED = ("gate", "bay")
 BOUNDS = {"at_most": ("most", False), "less_than": ("most", True), "at_least": ("least", False)}
 
-Span = tuple[Fraction, Fraction | None]
+NearSpan = tuple[Fraction, Fraction | None]
 
 
 @dataclass(frozen=True)
@@ -46,14 +46,14 @@ class CodeLimit:
     least: bool
     strict: bool
     measure: str
-    near: Mapping[str, Span]
+    near: Mapping[str, NearSpan]
     source: str
     words: str
     known: str = ""
-    tops: Span | None = None
+    tops: NearSpan | None = None
 
 
-def both(low: Fraction | int, high: Fraction | int | None = None) -> Mapping[str, Span]:
+def both(low: Fraction | int, high: Fraction | int | None = None) -> Mapping[str, NearSpan]:
     span = Fraction(low), None if high is None else Fraction(high)
     return {"gate": span, "bay": span}
 
@@ -153,7 +153,7 @@ def read_own(table: Section) -> CodeLimit | None:
     """A limit of the shop's own; None where something was reported."""
     table.only("of", "on", "source", *BOUNDS)
     of = table.choice("of", OF)
-    on = table.choice("on", ON) if "on" in table.values else ""
+    on = table.choice("on", KINDS_LIMITED) if "on" in table.values else ""
     source = table.text("source", example='"the edition and section it stands in"')
     said = [key for key in BOUNDS if key in table.values]
     if len(said) != 1:
@@ -170,6 +170,6 @@ def read_own(table: Section) -> CodeLimit | None:
     inches = value / (MM_PER_INCH if table.unit == "mm" else 1)
     word = {"gap": "a gap", "space below": "the space below", "height": "the height"}[of]
     rule = {"at_most": "is at most", "less_than": "is less than", "at_least": "is at least"}[said[0]]
-    near = {kind: (Fraction(0), None) for kind in ON if on in ("", kind)}
+    near = {kind: (Fraction(0), None) for kind in KINDS_LIMITED if on in ("", kind)}
     return CodeLimit(inches, of, bound == "least", strict, "height", near, source,
                      f"{word} {rule} {written(value, table.unit)} {table.unit}")

@@ -10,10 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-Point = tuple[Fraction, Fraction]
-Outline = tuple[Point, ...]
+Corner = tuple[Fraction, Fraction]
+Outline = tuple[Corner, ...]
 
-RAILS = ("top rail", "mid rail", "bottom rail")
 ONCE = (Fraction(0),)
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.shop import Hardware
-from cutplan.takeoff.assembly import RAILS, Part, of_kind
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Part, of_kind
 
 
 @dataclass(frozen=True)

@@ -13,10 +13,11 @@ from fractions import Fraction
 
 from cutplan.orders import Order
 from cutplan.shop import BayRule, Profile, Shop, System
-from cutplan.takeoff.assembly import RAILS, Part, of_kind
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Part, of_kind
 from cutplan.takeoff.words import say
 
-PLACES = {"in": 3, "mm": 1}
+MOVEMENT_PLACES = {"in": 3, "mm": 1}
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,6 @@ def insert(rail: Part, moves: Movement, parts: Sequence[Part], system: System, s
 
 def figure(length: Fraction, unit: str) -> str:
     """A length in decimals, rounded up: what it is compared with must not look larger than it is."""
-    places = PLACES[unit]
+    places = MOVEMENT_PLACES[unit]
     step = 10**places
     return f"~{math.ceil(length * step) / step:.{places}f} {unit}"

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from cutplan.shop import Shop, System
-from cutplan.takeoff.assembly import Outline, Part, Point, box
+from cutplan.takeoff.assembly import Corner, Outline, Part, box
 from cutplan.takeoff.heights import Heights, RailLevel, rows
 from cutplan.takeoff.panels import Panel
 from cutplan.takeoff.pickets import PicketLayout
 
-FINE = 1024  # parts of the unit to which the irrational edge of a brace is drawn
+BAND_GRAIN = 1024  # parts of the unit to which the irrational edge of a brace is drawn
 
 
 def place(panel: Panel, levels: Heights, layout: PicketLayout, system: System, shop: Shop, hinges: str
@@ -70,11 +70,11 @@ def brace(panel: Panel, levels: Heights, system: System, shop: Shop, hinges: str
                 band((left, low), width, height, face, rises), panel.leaf)
 
 
-def band(corner: Point, width: Fraction, height: Fraction, face: Fraction, rises: bool) -> Outline:
+def band(corner: Corner, width: Fraction, height: Fraction, face: Fraction, rises: bool) -> Outline:
     """What is left in a box of a bar so wide, laid from corner to corner: along the sides it takes x = (face / 2) x
     diagonal / height and x x height / width, so that its edges run along the diagonal."""
-    along = Fraction(math.isqrt(int(FINE**2 * (width**2 + height**2))), FINE) * face / (2 * height)
-    along = Fraction(round(along * FINE), FINE)
+    along = Fraction(math.isqrt(int(BAND_GRAIN**2 * (width**2 + height**2))), BAND_GRAIN) * face / (2 * height)
+    along = Fraction(round(along * BAND_GRAIN), BAND_GRAIN)
     up = along * height / width
     points = ((0, 0), (along, 0), (width, height - up), (width, height), (width - along, height), (0, up))
     x, y = corner

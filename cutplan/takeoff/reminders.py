@@ -8,7 +8,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from cutplan.shop.codes import MM_PER_INCH, CodeLimit
-from cutplan.takeoff.assembly import RAILS, Part, of_kind
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Part, of_kind
 from cutplan.takeoff.pickets import PicketLayout
 from cutplan.takeoff.words import say
 
@@ -19,10 +20,10 @@ OUT = {
     "height": "; the height here is less",
 }
 
-Figures = Mapping[str, Fraction | None]
+Inspected = Mapping[str, Fraction | None]
 
 
-def figures(height: Fraction, gap: Fraction, below: Fraction, parts: Sequence[Part]) -> Figures:
+def figures(height: Fraction, gap: Fraction, below: Fraction, parts: Sequence[Part]) -> Inspected:
     """What the limits are of; "rail tops" is None where the shop file does not give the faces of the rails."""
     rails = of_kind(parts, *RAILS)
     tops = sorted({rail.high for rail in rails})
@@ -31,7 +32,7 @@ def figures(height: Fraction, gap: Fraction, below: Fraction, parts: Sequence[Pa
     return {"gap": gap, "space below": below, "height": height, "rail tops": apart if known else None}
 
 
-def reminders(kind: str, found: Figures, layout: PicketLayout, max_gap: Fraction, limits: Iterable[CodeLimit],
+def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fraction, limits: Iterable[CodeLimit],
               unit: str) -> tuple[str, ...]:
     """The reminders for one gate or bay (`kind`). Lengths in `unit`, "in" or "mm" (1 in = 25.4 mm exactly).
 
@@ -48,14 +49,14 @@ def reminders(kind: str, found: Figures, layout: PicketLayout, max_gap: Fraction
     return tuple(lines)
 
 
-def in_words(limit: CodeLimit, inches: Figures, inch: Fraction, unit: str) -> str:
+def in_words(limit: CodeLimit, inches: Inspected, inch: Fraction, unit: str) -> str:
     """The reminder as printed, its inches in the shop's unit."""
     words = re.sub(r"{(.+?)}", lambda number: say(Fraction(number[1]) * inch, unit), limit.words)
     known = ", figures not checked against its text" if limit.known else ""
     return f"Reminder ({limit.source}{known}): {words}{standing(limit, inches)}. {ENDING}"
 
 
-def is_near(limit: CodeLimit, kind: str, inches: Figures) -> bool:
+def is_near(limit: CodeLimit, kind: str, inches: Inspected) -> bool:
     measured = inches[limit.measure]
     if kind not in limit.near or measured is None:
         return False
@@ -67,7 +68,7 @@ def is_near(limit: CodeLimit, kind: str, inches: Figures) -> bool:
     return low <= measured and (high is None or measured <= high)
 
 
-def standing(limit: CodeLimit, inches: Figures) -> str:
+def standing(limit: CodeLimit, inches: Inspected) -> str:
     """Where this opening is beyond the limit, the words that say so."""
     measured = inches[limit.of] if limit.of else None
     if measured is None or (limit.tops is not None and inches["rail tops"] is None):

@@ -9,7 +9,8 @@ from fractions import Fraction
 from cutplan.orders import Order, Piece
 from cutplan.problems import Findings, InputProblems, suggest
 from cutplan.shop import Shop, System
-from cutplan.takeoff.assembly import RAILS, Outline, Part, box
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Outline, Part, box
 from cutplan.takeoff.audit import audit
 from cutplan.takeoff.cards import Card, Extra
 from cutplan.takeoff.fitting import Fit, check_heights, check_widths, find_layouts, plugs

@@ -23,7 +23,7 @@ HINGE = Fraction(1, 30)  # of the height: how high a hinge or a latch is drawn, 
 
 
 @dataclass(frozen=True)
-class Shape:
+class DrawnShape:
     """A part of a drawing: how it looks, and its corners in pixels as SVG has them."""
 
     look: str
@@ -37,7 +37,7 @@ class Drawing:
     label: str
     wide: str
     high: str
-    shapes: list[Shape]
+    shapes: list[DrawnShape]
     diagonals: list[tuple[str, ...]]
     ground: tuple[str, ...]
     below: tuple[str, str, str]
@@ -88,7 +88,7 @@ def drawing(one: Card, write: Writer) -> Drawing:
     wide, high = (max(xs) - left, top - min(ys))
     return Drawing(
         f"{one.kind} to scale", f"{float(wide) * scale + 2 * EDGE:.0f}", f"{float(high) * scale + 2 * EDGE:.0f}",
-        [Shape(look, points(outline)) for look, outline in outlines],
+        [DrawnShape(look, points(outline)) for look, outline in outlines],
         [(*at(*outline[0]), *at(*outline[2])) for outline in one.squared],
         (*at(left, ends[0]), *at(max(xs), ends[1])),
         (at((max(xs) + left) / 2, top)[0], f"{float(high) * scale + 2 * EDGE - 10:.1f}",
