@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
@@ -174,8 +173,7 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Plan:
     """The plan, which has passed its own audit; says what there is to say of it."""
     from cutplan.planning.solve import solve
 
-    with audited():
-        result = solve(work, shop, budget)
+    result = solve(work, shop, budget)
     tell_of(result)
     return result.plan
 
@@ -192,24 +190,11 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
             tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    with audited():
-        result, notes = solve_on_rack(rack, work, found, budget, tags)
+    result, notes = solve_on_rack(rack, work, found, budget, tags)
     tell_of(result)
     for note in notes:
         tell(note)
     return result.plan
-
-
-@contextmanager
-def audited() -> Iterator[None]:
-    """A plan that fails its own audit is a fault of cutplan's own: its lines are told, and nothing is shown."""
-    from cutplan.planning.solve import FailedAudit
-
-    try:
-        yield
-    except FailedAudit as failed:
-        tell(str(failed))
-        raise typer.Exit(1) from None
 
 
 def tell_of(result: Result) -> None:

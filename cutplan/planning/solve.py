@@ -13,7 +13,7 @@ from cutplan.planning import centring
 from cutplan.planning.centring import Chosen
 from cutplan.planning.result import Result
 from cutplan.planning.sequence import sequenced
-from cutplan.problems import InputProblems
+from cutplan.problems import FailedAudit, InputProblems
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff, take_off_all
@@ -21,10 +21,6 @@ from cutplan.takeoff.carried import as_fields
 
 # seconds for each line of pieces that are kept for what comes after the search, and after the set-ups are in order
 AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
-
-
-class FailedAudit(RuntimeError):
-    """A plan that did not pass its own audit, which nobody is shown. The text says where it is wrong."""
 
 
 def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:

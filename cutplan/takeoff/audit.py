@@ -13,6 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from cutplan.orders import Order
+from cutplan.problems import FailedAudit
 from cutplan.shop import Shop, System
 from cutplan.takeoff.assembly import Outline, Part
 from cutplan.takeoff.cards import Card
@@ -23,10 +24,6 @@ HELD = {frozenset(pair) for pair in (
     ("insert", "top rail"), ("insert", "mid rail"), ("insert", "bottom rail"), ("insert", "upright"),
     ("upright", "top rail"), ("upright", "mid rail"), ("upright", "bottom rail"),
 )}  # fmt: skip
-
-
-class FailedTakeoff(RuntimeError):
-    """Placed parts that are not what the allowances ask for, which nobody is shown."""
 
 
 @dataclass(frozen=True)
@@ -42,12 +39,12 @@ class PlacedBox:
 
 
 def audit(order: Order, card: Card, system: System, shop: Shop) -> None:
-    """FailedTakeoff with everything that is wrong."""
+    """FailedAudit with everything that is wrong."""
     boxes = [bounds(part, outline) for part in card.parts for outline in part.outlines()]
     faults = [*inside(order, system, boxes), *apart(boxes), *lengths(card.parts, shop.tape),
               *gaps(order, card, system, boxes), *squares(order, card, system)]
     if faults:
-        raise FailedTakeoff("\n".join([f"{order.mark}: the takeoff failed its own audit; nothing is shown:", *faults]))
+        raise FailedAudit("\n".join([f"{order.mark}: the takeoff failed its own audit; nothing is shown:", *faults]))
 
 
 def bounds(part: Part, outline: Outline) -> PlacedBox:
