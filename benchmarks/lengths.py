@@ -17,10 +17,10 @@ from typing import Annotated
 import typer
 
 from benchmarks.shopweeks import demo_week
-from cutplan.buying.asking import question
-from cutplan.buying.choices import LengthsAnswer, Question
-from cutplan.buying.choosing import choose
+from cutplan.buying.candidates import question
 from cutplan.buying.offers import Market, market
+from cutplan.buying.question import LengthsAnswer, Question
+from cutplan.buying.stock_lengths import choose
 from cutplan.orders import Piece
 from cutplan.running.budget import Budget
 from cutplan.sheets.words import aligned

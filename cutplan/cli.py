@@ -9,8 +9,8 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from cutplan.commands import benching, bidding, booking, buying, choosing, planning, racking
-from cutplan.commands.words import tell
+from cutplan.commands import benching, bidding, booking, buying, planning, racking, stock_lengths
+from cutplan.commands.shared import tell
 from cutplan.streams import fill_in, let_go
 
 GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week
@@ -18,7 +18,7 @@ GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in
         planning.takeoff, planning.cut, planning.check, benching.sheets, booking.hold, booking.release, booking.book,
         booking.rest, booking.recut, booking.unbook,
     ],
-    "For the buyer": [buying.buy, choosing.lengths],
+    "For the buyer": [buying.buy, stock_lengths.lengths],
     "For the estimator": [bidding.bid, bidding.learn],
 }  # fmt: skip
 RACK_GROUP = "rack"

@@ -13,8 +13,8 @@ from functools import lru_cache
 from typing import Any, Protocol, TypeVar, runtime_checkable
 
 from cutplan.lengths import exact_decimal, quoted
+from cutplan.printable import can_be_printed, plain, where_unprintable
 from cutplan.problems import Findings, Source, name_of, nearest, read_text, suggest
-from cutplan.texts import can_be_printed, plain, where_unprintable
 
 T = TypeVar("T")
 SEPARATORS = ",;\t"

@@ -15,8 +15,8 @@ from typing import Any, TypeVar
 
 from cutplan import plausible
 from cutplan.lengths import exact_decimal, quoted, read_length, read_money, read_rate, read_whole
+from cutplan.printable import can_be_printed, where_unprintable
 from cutplan.problems import Findings, InputProblems, Problem, Source, name_of, read_text, suggest
-from cutplan.texts import can_be_printed, where_unprintable
 
 Keys = tuple[str | int, ...]  # the keys that lead to a value, and places in lists counted from 0
 T = TypeVar("T")

@@ -15,7 +15,7 @@ import typer
 from typer.main import get_command
 
 from cutplan import cli
-from cutplan.commands import words
+from cutplan.commands import shared
 from cutplan.files import not_writable
 from cutplan.problems import Problem
 from tests.commands import good, run
@@ -218,13 +218,13 @@ def test_every_file_a_command_opens_was_known_before(folder: Path, monkeypatch: 
     """By what the interpreter itself reports of opened files, beside what the command said at its beginning."""
     global opened
     known: list[str] = []
-    begin = words.Files.__init__
+    begin = shared.Files.__init__
 
-    def remember(self: words.Files, *args: object, **more: object) -> None:
+    def remember(self: shared.Files, *args: object, **more: object) -> None:
         begin(self, *args, **more)  # type: ignore[arg-type]
         known.extend([*self.reads, *self.keeps, *self.outputs.values()])
 
-    monkeypatch.setattr(words.Files, "__init__", remember)
+    monkeypatch.setattr(shared.Files, "__init__", remember)
     for command, (line, files) in COMMANDS.items():
         targets = {option: f"written{k}" for k, option in enumerate(outputs(command))}
         known.clear()
@@ -271,4 +271,4 @@ def test_no_name_passes_for_a_problem_of_its_own(tmp_path: Path, monkeypatch: py
 @pytest.mark.parametrize(("options", "word"), [(["--json", "--csv"], "both"), (["--json", "--csv", "--html"], "all")])
 def test_standard_output_takes_one_thing(options: list[str], word: str) -> None:
     with pytest.raises(typer.BadParameter, match=f" and {options[-1]} cannot {word} be -"):
-        words.Files([], [], dict.fromkeys(options, "-"))
+        shared.Files([], [], dict.fromkeys(options, "-"))

@@ -19,7 +19,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from cutplan import cli
-from cutplan.commands import words as shared
+from cutplan.commands import shared
 from tests.cutting.renewed import renewed
 
 ROOT = Path(__file__).resolve().parent.parent

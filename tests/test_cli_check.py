@@ -17,7 +17,7 @@ import pytest
 
 from cutplan import problems
 from cutplan.checking import proof
-from cutplan.commands import planning, words
+from cutplan.commands import planning, shared
 from cutplan.plans.grounds import grounded
 from cutplan.plans.plan import Plan, to_json
 from cutplan.plans.records import ProfilePlan
@@ -63,11 +63,11 @@ def test_the_same_key_very_often_is_refused_soon() -> None:
 
 
 def test_progress_is_said_on_standard_error(two_profiles: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    class Loud(words.Progress):
+    class Loud(shared.Progress):
         """Says all that it is called with."""
 
         def __call__(self, text: str) -> None:
-            words.tell(text)
+            shared.tell(text)
 
     monkeypatch.setattr(planning, "Progress", Loud)
     result = run("check", two_profiles)
@@ -77,7 +77,7 @@ def test_progress_is_said_on_standard_error(two_profiles: Path, monkeypatch: pyt
 
 
 def test_a_file_that_takes_long_to_read_is_named(two_profiles: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(words, "QUIET", 0.0)
+    monkeypatch.setattr(shared, "QUIET", 0.0)
     read_text = problems.read_text
     monkeypatch.setattr(problems, "read_text", lambda path: time.sleep(0.2) or read_text(path))
     assert f"{two_profiles}: reading it" in run("check", two_profiles).stderr
@@ -93,7 +93,7 @@ def test_stopped_it_says_what_was_not_checked(two_profiles: Path, monkeypatch: p
 
     monkeypatch.setattr(proof, "prove", stop_at_bottom)
     result = run("check", two_profiles)
-    assert result.exit_code == words.STOPPED
+    assert result.exit_code == shared.STOPPED
     assert not result.stdout
     assert "top: costs" in result.stderr
     assert result.stderr.splitlines()[-1] == "stopped: what the plan claims to be proven of bottom was not checked"
@@ -128,7 +128,7 @@ def test_the_stop_key_ends_a_long_proof_at_once(tmp_path: Path) -> None:
         assert time.monotonic() - began < 10.0  # far less where nothing else is at work
     finally:
         check.kill()
-    assert check.returncode == words.STOPPED
+    assert check.returncode == shared.STOPPED
     assert not said
     assert "was not checked" in told
     assert "Traceback" not in told

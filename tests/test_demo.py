@@ -242,10 +242,10 @@ def test_a_document_names_only_what_there_is(document: str) -> None:
 
 
 def test_the_columns_said_are_those_written() -> None:
-    from cutplan.sheets import bid, buying, lengths, rack
+    from cutplan.sheets import bid, buying, rack, stock_lengths
 
     for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES), ("buying", buying.ORDER),
-                          ("buying", lengths.ROWS), ("rack", rack.SHOWN)]:
+                          ("buying", stock_lengths.ROWS), ("rack", rack.SHOWN)]:
         assert f"`{','.join(columns)}`" in text_of(f"cutplan/{room}/README.md"), columns
 
 

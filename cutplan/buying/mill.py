@@ -1,7 +1,8 @@
 """A length of one's own from the mill: the single length at which a demand wastes least, and the curve around it.
 
-One length is a set of one, and least waste is least length drawn: so it is `choosing` with the length as the price. The
-curve has for every length what is wasted at least, from its LP, and what its plan wastes where that was made.
+One length is a set of one, and least waste is least length drawn: so it is `stock_lengths` with the length as the
+price. The curve has for every length what is wasted at least, from its LP, and what its plan wastes where one was
+made.
 """
 
 from __future__ import annotations
@@ -9,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from cutplan.buying.choices import Choice, Question
-from cutplan.buying.choosing import settled
-from cutplan.buying.field import Field, FieldParams, LengthSearch
+from cutplan.buying.length_sets import LengthSearch, LengthSets, SetSearchParams
+from cutplan.buying.question import Choice, Question
+from cutplan.buying.stock_lengths import settled
 from cutplan.plans.records import waste_percent
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
@@ -28,7 +29,7 @@ class MillParams:
 
     plans: float = 0.7
     lps: int = 60
-    field: FieldParams = field(default_factory=FieldParams)
+    search: SetSearchParams = field(default_factory=SetSearchParams)
 
 
 @dataclass(frozen=True)
@@ -75,10 +76,10 @@ class Mill:
 
 def mill(question: Question, budget: Budget, params: MillParams = MillParams()) -> Mill:
     """The best of the question's candidates, whose prices must be their lengths. Raises NoPlan: all too short."""
-    with Workers(budget, params.field.batch) as workers:
-        search = LengthSearch(question, budget, workers, params.field)
+    with Workers(budget, params.search.batch) as workers:
+        search = LengthSearch(question, budget, workers, params.search)
         search.begin()
-        sets = Field(search, 1)
+        sets = LengthSets(search, 1)
         best = sets.run(None, budget.upto(params.plans), every=question.carried) if len(sets.sets) else None
         if best is None:
             raise NoPlan(f"{question.market.profile.name}: none of these lengths alone can cut every piece")

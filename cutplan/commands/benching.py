@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import Files, plainly
+from cutplan.commands.shared import Files, plainly
 
 if TYPE_CHECKING:
     from cutplan.plans.plan import Plan

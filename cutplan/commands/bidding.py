@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from cutplan.commands.racking import supplied
-from cutplan.commands.words import (
+from cutplan.commands.shared import (
     Files,
     FromRack,
     asked_for,

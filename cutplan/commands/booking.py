@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.racking import RACK, LengthText, NamedLengths, ProfileName, RackFile, load, refuse_missing
-from cutplan.commands.words import Files, plainly, show, tell
+from cutplan.commands.shared import Files, plainly, show, tell
 
 if TYPE_CHECKING:
     from cutplan.rack.claims import Known

@@ -8,7 +8,7 @@ import typer
 
 from cutplan.commands.planning import all_pieces
 from cutplan.commands.racking import supplied
-from cutplan.commands.words import (
+from cutplan.commands.shared import (
     Csv,
     Files,
     FromRack,
@@ -43,7 +43,7 @@ def buy(
         files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)
 
-        from cutplan.buying.orders import order
+        from cutplan.buying.purchase import order
         from cutplan.orders import load_weeks
         from cutplan.sheets.buying import order_csv, order_json, order_text
         from cutplan.sheets.words import Writer

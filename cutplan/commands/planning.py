@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.racking import is_new, tell_new
-from cutplan.commands.words import (
+from cutplan.commands.shared import (
     STOPPED,
     Files,
     FromRack,
@@ -23,7 +23,7 @@ from cutplan.commands.words import (
     show,
     tell,
 )
-from cutplan.texts import printable
+from cutplan.printable import printable
 
 if TYPE_CHECKING:
     from cutplan.checking.proof import Proved

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.words import (
+from cutplan.commands.shared import (
     Csv,
     Files,
     Json,

@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 from cutplan.damage import LONGEST_NUMBER
 from cutplan.exactjson import scalar
 from cutplan.plans.digest import MISSING
+from cutplan.printable import can_be_printed, where_unprintable
 from cutplan.problems import Findings, InputProblems
-from cutplan.texts import can_be_printed, where_unprintable
 
 T = TypeVar("T")
 LARGEST_EXPONENT = 300

@@ -28,9 +28,9 @@ from cutplan.bidding.learning import Lesson
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.plans.shares import Share, by_owner, together
+from cutplan.printable import plain
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, places, titled, wrapped
 from cutplan.tables import safe, table
-from cutplan.texts import plain
 
 USUAL = (Fraction(50), Fraction(80), Fraction(95))
 BIDS = ("profile", "enough_in", "net", "waste_percent_of_net", "low", "high", "waste_percent_of_bought", "sticks",

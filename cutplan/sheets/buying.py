@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.buying.orders import OrderLine, OrderPart, ProfileOrder
+from cutplan.buying.purchase import OrderLine, OrderPart, ProfileOrder
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
+from cutplan.printable import plain
 from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
 from cutplan.tables import safe, table
-from cutplan.texts import plain
 
 ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over")
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
 
-from cutplan.texts import plain
+from cutplan.printable import plain
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -10,6 +10,7 @@ from itertools import groupby
 from cutplan.lengths import added
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
+from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
@@ -18,7 +19,6 @@ from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
 from cutplan.sheets.tape import Marked, marked
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
-from cutplan.texts import plain
 
 
 def plan_text(plan: Plan) -> str:

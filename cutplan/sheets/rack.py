@@ -8,6 +8,7 @@ from fractions import Fraction
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
+from cutplan.printable import plain
 from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
@@ -15,7 +16,6 @@ from cutplan.rack.shelf import Counted, Event, Offcut
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
 from cutplan.tables import safe, table
-from cutplan.texts import plain
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cutplan.planning.sequence import by_setup, fewest_open, gates_of, most_open
 from cutplan.plans.plan import Plan
-from cutplan.texts import plain
+from cutplan.printable import plain
 
 
 def sequence_text(plan: Plan) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from cutplan.orders import Piece
 from cutplan.planning.centring import Chosen
+from cutplan.printable import plain
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.facts import chapters
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
@@ -13,7 +14,6 @@ from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
 from cutplan.takeoff.hardware import totals
-from cutplan.texts import plain
 
 
 def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:

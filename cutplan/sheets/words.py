@@ -12,7 +12,7 @@ from fractions import Fraction
 from tabulate import tabulate
 
 from cutplan.lengths import show, show_reading, written
-from cutplan.texts import plain
+from cutplan.printable import plain
 
 LINE_WIDTH = 100  # characters
 SIDES = {"l": "left", "r": "right"}

@@ -8,7 +8,7 @@ bound are integers. A piece of length l takes w = l + kerf of a stick's capacity
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -17,7 +17,7 @@ from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.arrangement.protocol import Arrangement, Arranger, Asked, Priced, Use
 from cutplan.cutting.patterns import Pattern, StickType
 from cutplan.cutting.pricing.knapsack import TableParams
-from cutplan.lengths import exact_decimal
+from cutplan.cutting.problem.stock import available, kinds_of_stock, refuse_length, stick_type
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
 from cutplan.sums import granule
@@ -124,7 +124,7 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
     """
     asked = sorted(demand, key=lambda key: (-key[0], *key[1:]))
     lengths, arranger = tuple(length for length, *_ in asked), arranger_of(profile)
-    stock = merge(profile, arranger, (entry for entry in profile.stock if entry.qty != 0 or sold_out(profile, entry)))
+    stock = kinds_of_stock(profile, arranger)
     longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
     refuse_length(profile, lengths, stock, longest)
     keep = profile.keep_from
@@ -139,22 +139,7 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
     kerf = int(profile.kerf / unit)
     # one piece a stick: a block added to every size and capacity leaves no room for two
     block = max(int(group[0].length / unit) for group in stock) + kerf if profile.one_per_stick else 0
-    sticks = []
-    for group in stock:
-        length, head = int(group[0].length / unit), int(profile.trims(group[0])[0] / unit)
-        capacity = int(profile.longest_piece(group[0]) / unit) + kerf + block
-        keeps = keep is not None and not profile.one_per_stick and length - head > keep / unit
-        sticks.append(
-            StickType(
-                length=length,
-                capacity=capacity,
-                head=head,
-                cost=int(group[0].price / coin),
-                available=available(group),
-                keep_fill=min(capacity, length - head - int(keep / unit)) if keeps and keep is not None else None,
-                ends=arranger.ends(group[0], unit),
-            )
-        )
+    sticks = [stick_type(profile, arranger, group[0], available(group), unit, coin, block) for group in stock]
     sizes = tuple(int(length / unit) + kerf + block for length in lengths)
     instance = Instance(
         sizes=sizes,
@@ -172,31 +157,11 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
     return with_emergency(instance)
 
 
-def sold_out(profile: Profile, entry: Stock) -> bool:
-    """Whether these are blanks of which none is left: what is missing may have to be of just their length."""
-    return profile.one_per_stick and entry.qty == 0 and entry.tag is None
-
-
 def blanks(profile: Profile, asked: Sequence[Asked], unit: Fraction) -> Blanks:
     """Which pieces belong together, and how long a blank of each may be."""
     most = profile.most_trim
     return Blanks(tuple(together for *_, together in asked),
                   tuple(None if most is None else int((length + 2 * most) / unit) for length, *_ in asked))
-
-
-def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]],
-                  longest: Fraction) -> None:
-    """Raises NoPlan for all pieces that are too long for every stick, or too short for all blanks that yield them."""
-    faults = {f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields":
-              [length for length in lengths if length > longest]}
-    if profile.one_per_stick and (most := profile.most_trim) is not None:
-        faults["every blank that is long enough would lose more at each end than most_trim allows, "
-               + exact_decimal(most)] = [length for length in lengths if length <= longest and all(
-                   group[0].length > length + 2 * most for group in stock if profile.longest_piece(group[0]) >= length)]
-    told = [f"{profile.name}: {', '.join(dict.fromkeys(map(exact_decimal, those)))}: {fault}"
-            for fault, those in faults.items() if those]
-    if told:
-        raise NoPlan("\n".join(told))
 
 
 def refuse_unplaceable(profile: Profile, arranger: Arranger, asked: Sequence[Asked], instance: Instance) -> None:
@@ -205,22 +170,6 @@ def refuse_unplaceable(profile: Profile, arranger: Arranger, asked: Sequence[Ask
             if not any(instance.gives(s, i) for s in range(len(instance.sticks)))]
     if lost:
         raise NoPlan(f"{profile.name}: {arranger.no_room([asked[i] for i in lost])}")
-
-
-def merge(profile: Profile, arranger: Arranger, stock: Iterable[Stock]) -> list[tuple[Stock, ...]]:
-    """Stock entries that are alike for the cutter, together; longest first, rack offcuts before new stock."""
-    groups: dict[tuple[Fraction, Fraction, bool, tuple[Fraction, ...], tuple[Fraction, Fraction]], list[Stock]] = {}
-    for entry in stock:
-        own = tuple(arranger.told(entry).values())
-        key = -entry.length, entry.price, entry.tag is None, own, profile.trims(entry)
-        groups.setdefault(key, []).append(entry)
-    return [tuple(groups[key]) for key in sorted(groups)]
-
-
-def available(group: Sequence[Stock]) -> int | None:
-    if any(entry.qty is None for entry in group):
-        return None
-    return sum(entry.qty or 0 for entry in group)
 
 
 def with_emergency(instance: Instance) -> Instance:

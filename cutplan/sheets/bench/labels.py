@@ -9,12 +9,12 @@ from fractions import Fraction
 
 from cutplan.lengths import exact_decimal
 from cutplan.plans.plan import Plan, numbered
+from cutplan.printable import plain
 from cutplan.sheets.bench.measure import LINE, height
 from cutplan.sheets.bench.paper import PAPERS, page_size
 from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer
 from cutplan.tables import safe, table
-from cutplan.texts import plain
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends")
 Said = tuple[str, str, str]  # the paragraphs of a label

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
-from cutplan.buying.ordering import BestOrder, as_plan, cheapest_order
+from cutplan.buying.cheapest_order import BestOrder, as_plan, cheapest_order
 from cutplan.buying.terms import Terms
 from cutplan.buying.weeks import left_of
 from cutplan.cutting import cheapest_plan, demand_of, finish, refuse_misplaced
@@ -155,7 +155,7 @@ def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], 
 
 
 def drawn_by(plan: ProfilePlan, terms: Sequence[Terms]) -> list[int]:
-    """How many new sticks a plan draws of each of the terms; see `ordering.shared`."""
+    """How many new sticks a plan draws of each of the terms; see `cheapest_order.OrderSearch.shared`."""
     counts = [0] * len(terms)
     for stick in plan.sticks:
         if stick.tag is None:

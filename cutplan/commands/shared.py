@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import typer
 
-from cutplan.texts import printable
+from cutplan.printable import printable
 
 if TYPE_CHECKING:
     from cutplan.problems import Problem

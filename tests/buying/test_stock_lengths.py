@@ -15,12 +15,12 @@ from itertools import combinations, product
 
 import pytest
 
-from cutplan.buying.choices import BestSet, LengthsAnswer, Question
-from cutplan.buying.choosing import choose
 from cutplan.buying.mill import Mill, mill
 from cutplan.buying.offers import market
-from cutplan.buying.trying import Trial
-from cutplan.buying.trying import plan as plan_weeks
+from cutplan.buying.question import BestSet, LengthsAnswer, Question
+from cutplan.buying.set_plan import Trial
+from cutplan.buying.set_plan import plan as plan_weeks
+from cutplan.buying.stock_lengths import choose
 from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget

@@ -8,14 +8,14 @@ from html.parser import HTMLParser
 
 import pytest
 
-from cutplan.buying.choosing import choose
 from cutplan.buying.mill import mill
+from cutplan.buying.stock_lengths import choose
 from cutplan.running.budget import Budget
 from cutplan.sheets.chart import Axis, Chart, Series, svg
-from cutplan.sheets.lengths import LengthsReport, lengths_text, summary
-from cutplan.sheets.lengthspage import lengths_page
+from cutplan.sheets.stock_lengths import LengthsReport, lengths_text, summary
+from cutplan.sheets.stock_lengths_page import lengths_page
 from cutplan.sheets.words import Writer
-from tests.buying.test_lengths import profile, question
+from tests.buying.test_stock_lengths import profile, question
 
 WRITE = Writer("in", Fraction(1, 16), "USD")
 VOID = {"meta"}

@@ -12,44 +12,44 @@ carrying an offcut is cutting its stick over time, so no plan week by week can b
 
 from __future__ import annotations
 
-from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question
-from cutplan.buying.field import Field, FieldParams, LengthSearch, singles
+from cutplan.buying.length_sets import LengthSearch, LengthSets, SetSearchParams, singles
 from cutplan.buying.offers import selling
-from cutplan.buying.trying import heap_of
+from cutplan.buying.question import BestSet, Choice, LengthsAnswer, Question
+from cutplan.buying.set_plan import heap_of
 from cutplan.cutting import instance_of
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
 
 
-def choose(question: Question, most: int, budget: Budget, params: FieldParams | None = None) -> LengthsAnswer:
+def choose(question: Question, most: int, budget: Budget, params: SetSearchParams | None = None) -> LengthsAnswer:
     """The best sets of 1 to `most` lengths, each length alone and today's; fewer where they are not needed.
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
-    params = params or FieldParams()
+    params = params or SetSearchParams()
     with Workers(budget, params.batch) as workers:
         search = LengthSearch(question, budget, workers, params)
         if search.can(today := search.kinds(question.market.today)):
             search.plan({today: search.task(today)}, budget.share(4))
         search.begin()
-        ones = Field(search, 1)
-        found: dict[int, tuple[Field, Choice]] = {}
+        ones = LengthSets(search, 1)
+        found: dict[int, tuple[LengthSets, Choice]] = {}
         for many in range(1, min(most, ones.candidates) + 1):
-            field = ones if many == 1 else Field(search, many)
-            if len(field.sets):
-                begin = min([*([widened(search, found[many - 1][1])] if many - 1 in found else []), *field.planned()],
+            sets = ones if many == 1 else LengthSets(search, many)
+            if len(sets.sets):
+                begin = min([*([widened(search, found[many - 1][1])] if many - 1 in found else []), *sets.planned()],
                             key=lambda choice: choice.money, default=None)
                 share = budget.share(3) if many == 1 < most else budget.share(most - many + 1)
-                made = field.run(begin, share, every=many == 1)
-                found |= {many: (field, made)} if made else {}
+                made = sets.run(begin, share, every=many == 1)
+                found |= {many: (sets, made)} if made else {}
         if not found:
             raise NoPlan(f"{question.market.profile.name}: no {most} of these lengths can cut every piece together")
         best: list[BestSet] = []
-        for field, choice in found.values():
+        for sets, choice in found.values():
             if best and best[-1].choice.money < choice.money:
                 choice = widened(search, best[-1].choice)
-            best.append(settled(search, field, choice))
+            best.append(settled(search, sets, choice))
         return LengthsAnswer(question, tuple(best), singles(search, ones), *stay(search))
 
 
@@ -76,8 +76,8 @@ def widened(search: LengthSearch, choice: Choice) -> Choice:
                   market.carrying * len(offers) * search.question.weeks, choice.pieces)
 
 
-def settled(search: LengthSearch, field: Field, choice: Choice) -> BestSet:
+def settled(search: LengthSearch, sets: LengthSets, choice: Choice) -> BestSet:
     carrying = choice.carrying
-    return BestSet(choice, field.proven_least() * search.coin + carrying, len(field.sets), field.looked)
+    return BestSet(choice, sets.proven_least() * search.coin + carrying, len(sets.sets), sets.looked)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.planning import all_pieces
-from cutplan.commands.words import (
+from cutplan.commands.shared import (
     Csv,
     Files,
     Json,
@@ -22,12 +22,12 @@ from cutplan.commands.words import (
 )
 
 if TYPE_CHECKING:
-    from cutplan.buying.choices import Question
     from cutplan.buying.offers import Market
+    from cutplan.buying.question import Question
     from cutplan.orders import Order, Piece
     from cutplan.problems import Findings
     from cutplan.running.budget import Budget
-    from cutplan.sheets.lengths import LengthsReport
+    from cutplan.sheets.stock_lengths import LengthsReport
     from cutplan.shop import Shop
 
 Candidates = tuple[Fraction, ...]
@@ -61,8 +61,8 @@ def lengths(
     with plainly():
         files = Files([shop, *weeks], outputs={"--json": json, "--csv": csv, "--html": html})
         check_limit(limit)
-        from cutplan.sheets.lengths import lengths_csv, lengths_json, lengths_text
-        from cutplan.sheets.lengthspage import lengths_page
+        from cutplan.sheets.stock_lengths import lengths_csv, lengths_json, lengths_text
+        from cutplan.sheets.stock_lengths_page import lengths_page
         from cutplan.sheets.words import Writer
 
         asked = LengthOptions(choose, from_, range_, mill, profile, together)
@@ -94,7 +94,7 @@ class LengthOptions:
         return min(2 if self.choose is None else self.choose, len(market.offers))
 
     def check(self, unit: str, shop: Shop | None, found: Findings) -> None:
-        from cutplan.buying.asking import MILL_STEPS, read_list, read_range
+        from cutplan.buying.candidates import MILL_STEPS, read_list, read_range
 
         def read(option: str, text: str | None, convert: Callable[[str], Candidates]) -> Candidates | None:
             try:
@@ -115,7 +115,7 @@ class LengthOptions:
             self.check_profile(shop, found)
 
     def check_profile(self, shop: Shop, found: Findings) -> None:
-        from cutplan.buying.field import MOST_SETS, sets_of
+        from cutplan.buying.length_sets import MOST_SETS, sets_of
         from cutplan.problems import suggest
 
         if self.profile is not None and self.profile not in shop.profiles:
@@ -155,11 +155,11 @@ def load(shop: str, weeks: Sequence[str], asked: LengthOptions, files: Files
 def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: LengthOptions, budget: Budget
              ) -> LengthsReport:
     """Every profile's answer, one after the other. Raises NoPlan for all that cannot be cut."""
-    from cutplan.buying.choosing import choose
     from cutplan.buying.mill import mill
+    from cutplan.buying.stock_lengths import choose
     from cutplan.cutting import refuse_misplaced
     from cutplan.problems import NoPlan
-    from cutplan.sheets.lengths import LengthsReport
+    from cutplan.sheets.stock_lengths import LengthsReport
 
     weeks = [all_pieces(week, shop, budget.share(2 * len(work))) for week in work]
     for pieces in weeks:
@@ -184,7 +184,7 @@ def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: LengthO
 def questions(shop: Shop, weeks: Sequence[Sequence[Piece]], asked: LengthOptions
               ) -> tuple[list[tuple[Question, int]], list[Question]]:
     """What to carry, with how many lengths at most, and what to have made, profile by profile."""
-    from cutplan.buying.asking import question
+    from cutplan.buying.candidates import question
     from cutplan.buying.offers import market
     from cutplan.problems import InputProblems, Problem
 

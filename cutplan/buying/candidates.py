@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.buying.choices import Question
 from cutplan.buying.offers import Market
+from cutplan.buying.question import Question
 from cutplan.cutting import demand_of
 from cutplan.lengths import exact_decimal, quoted, read_length
 from cutplan.orders import Piece

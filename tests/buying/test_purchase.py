@@ -12,7 +12,7 @@ from itertools import product
 import pytest
 from ortools.sat.python import cp_model
 
-from cutplan.buying.orders import ProfileOrder, order
+from cutplan.buying.purchase import ProfileOrder, order
 from cutplan.buying.terms import Terms
 from cutplan.orders import Piece
 from cutplan.problems import InputProblems, NoPlan

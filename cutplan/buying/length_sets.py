@@ -13,9 +13,9 @@ from math import comb
 import numpy as np
 
 from cutplan.buying.bounds import Bounds, Sums, next_sum
-from cutplan.buying.choices import Choice, Question, Single
 from cutplan.buying.offers import Offer, selling
-from cutplan.buying.trying import Trial, heap_of, plan
+from cutplan.buying.question import Choice, Question, Single
+from cutplan.buying.set_plan import Trial, heap_of, plan
 from cutplan.cutting import DualPool, Instance, instance_of
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
@@ -24,7 +24,7 @@ from cutplan.sums import Ints
 MOST_SETS = 200_000  # that are held against each other
 
 @dataclass(frozen=True)
-class FieldParams:
+class SetSearchParams:
     """The search among sets of lengths.
 
     guessed: sets with a guess of their own
@@ -49,7 +49,7 @@ class LengthSearch:
     """One question's pools, plans and best sets. Raises NoPlan where the candidates together cannot cut the demand."""
 
     def __init__(self, question: Question, budget: Budget, workers: Workers,
-                 params: FieldParams = FieldParams()) -> None:
+                 params: SetSearchParams = SetSearchParams()) -> None:
         self.question, self.budget, self.workers, self.params = question, budget, workers, params
         market, heap = question.market, heap_of(question.demand)
         instance_of(selling(market.profile, market.offers), heap)  # only for what it refuses
@@ -123,7 +123,7 @@ def fitting(instance: Instance) -> np.ndarray:
     return np.array(sorted(rows), dtype=bool)
 
 
-class Field:
+class LengthSets:
     """All sets of K candidates that can cut the demand, with their bounds and their scores, in coins."""
 
     def __init__(self, search: LengthSearch, many: int) -> None:
@@ -277,10 +277,10 @@ class Field:
         return int(self.lower().min())
 
 
-def singles(search: LengthSearch, field: Field) -> tuple[Single, ...]:
+def singles(search: LengthSearch, sets: LengthSets) -> tuple[Single, ...]:
     """Every candidate alone."""
     question, found = search.question, []
-    lower = {int(kinds[0]): int(bound) for kinds, bound in zip(field.sets, field.lower(), strict=True)}
+    lower = {int(kinds[0]): int(bound) for kinds, bound in zip(sets.sets, sets.lower(), strict=True)}
     for offer in question.market.offers:
         kind = search.kind.get(offer)
         if kind is None or kind not in lower:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cutplan.buying.choices import LengthsAnswer
 from cutplan.buying.mill import Mill
+from cutplan.buying.question import LengthsAnswer
 from cutplan.sheets.chart import Axis, Chart, Series, svg
-from cutplan.sheets.lengths import (
+from cutplan.sheets.pages import page
+from cutplan.sheets.stock_lengths import (
     LengthsReport,
     cost_heading,
     cost_of,
@@ -20,7 +21,6 @@ from cutplan.sheets.lengths import (
     single_table,
     summary,
 )
-from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer, percent
 
 LENGTHS_FOOT = "cutplan does arithmetic on the demand it was given; the weeks to come may want other pieces."

@@ -6,13 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.buying.choices import BestSet, Choice, LengthsAnswer, Question, Single
 from cutplan.buying.mill import Mill
+from cutplan.buying.question import BestSet, Choice, LengthsAnswer, Question, Single
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, listed
+from cutplan.printable import plain
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.tables import safe, table, yes_or_no
-from cutplan.texts import plain
 
 ROWS = ("profile", "what", "lengths", "sticks", "drawn", "cost", "bound", "waste_percent", "carrying", "planned")
 WORTH_IT = Fraction(1)  # percent of the cost that one more length must save to be named first, where carrying is free
