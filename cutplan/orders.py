@@ -9,14 +9,16 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
-from cutplan.lengths import quoted, read_length, read_whole
-from cutplan.plausible import MOST_PIECES
+from cutplan.lengths import quoted, read_length, read_number, read_whole
+from cutplan.plausible import MOST_PIECES, STEEPEST
 from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
 from cutplan.tables import FrameLike, Reader, Table, read_table
 
 OPENING_KINDS = ("gate", "bay")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
+WEEK_OPTIONAL = ("leaves", "hinges", "opening_bottom", "rake")
+HINGES = ("left", "right")
 PIECES = ("mark", "profile", "length", "qty")
 PIECES_OPTIONAL = ("for", "each", "centred", "from_plan")
 EITHER = "either"
@@ -27,7 +29,12 @@ ORIGIN = re.compile(r"([0-9a-f]{16}) after ([0-9]{1,9})")
 
 @dataclass(frozen=True)
 class Order:
-    """One line of the week: `qty` gates or bays (`kind`) of a system, with the file and line it came from."""
+    """One line of the week: `qty` gates or bays (`kind`) of a system, with the file and line it came from.
+
+    `opening` is measured at the top, `opening_bottom` at the bottom (None: alike). A gate has one or two `leaves`, hung
+    on the `hinges` side where it has one. `rake` is how much the ground rises to the right for each unit of its run.
+    `extra` are the columns that only people read.
+    """
 
     mark: str
     kind: str
@@ -38,6 +45,16 @@ class Order:
     extra: Mapping[str, str] = field(default_factory=dict)
     file: str = ""
     line: int = 0
+    leaves: int = 1
+    hinges: str = "left"
+    opening_bottom: Fraction | None = None
+    rake: Fraction = Fraction(0)
+
+    @property
+    def size(self) -> tuple[object, ...]:
+        """What two lines have in common that come to the same pieces."""
+        return (self.kind, self.system, self.opening, self.height, self.leaves, self.hinges, self.opening_bottom,
+                self.rake)
 
 
 @dataclass(frozen=True)
@@ -127,14 +144,26 @@ def read_files(shop_path: str | Path, paths: Sequence[str | Path]
 
 
 def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
-    """Gates and bays whose mark has another meaning in another of the files: nobody could tell their pieces apart."""
+    """Gates and bays that stand in two files, or whose pieces come from the rest of a plan as well: they would be cut
+    twice. Pieces that somebody listed `for` a gate or bay of the week are more of its own."""
     seen: dict[str, Order | Piece] = {}
     for entry in work:
+        if isinstance(entry, Piece) and not entry.origins:
+            continue
         mark = entry.mark if isinstance(entry, Order) else entry.for_
         other = seen.setdefault(mark, entry)
         if mark and other.file != entry.file and (isinstance(entry, Order) or isinstance(other, Order)):
             yield Problem(entry.file, entry.line, "mark" if isinstance(entry, Order) else "for",
                           f"{quoted(mark)} is on line {other.line} of {other.file} too; give it another mark")
+
+
+def marks_of_parts(made: Iterable[Piece], listed: Iterable[Piece]) -> Iterator[Problem]:
+    """Listed pieces with the mark of a part that the takeoff makes itself: nobody could tell them apart."""
+    parts = {piece.mark: piece for piece in made}
+    for piece in listed:
+        if (part := parts.get(piece.mark)) is not None:
+            yield Problem(piece.file, piece.line, "mark", f"{quoted(piece.mark)} is what cutplan calls a part of "
+                          f"{quoted(part.for_)}, on line {part.line} of {part.file}; give it another mark")
 
 
 def marks_apart(pieces: Iterable[Piece]) -> Iterator[Problem]:
@@ -174,6 +203,17 @@ def load_orders(source: Source | FrameLike, shop: Shop | None) -> tuple[Order, .
     """The week or the pieces of a file, whichever its header says. InputProblems as in `load_week`."""
     table = read_table(source)
     return read_week(table, shop) if file_kind(table) == "week" else read_pieces(table, shop)
+
+
+def joined(work: Iterable[Order | Piece]) -> dict[str, tuple[Piece, ...]]:
+    """The listed pieces that belong to a gate or bay of the work, by its mark."""
+    work = tuple(work)
+    marks = {entry.mark for entry in work if isinstance(entry, Order)}
+    found: dict[str, tuple[Piece, ...]] = {}
+    for entry in work:
+        if isinstance(entry, Piece) and entry.for_ in marks:
+            found[entry.for_] = (*found.get(entry.for_, ()), entry)
+    return found
 
 
 def load_week(source: Source | FrameLike, shop: Shop | None) -> tuple[Order, ...]:
@@ -219,13 +259,38 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
     qty = row.read("qty", lambda text: read_whole(text, 1, most=MOST_PIECES, decimal_comma=row.table.comma))
     opening = read_cell(row, "opening", shop)
     height = read_cell(row, "height", shop)
+    form = read_form(row, shop, kind)
     if shop and kind and system and getattr(shop.systems[system], kind) is None:
         lack = f"system '{system}' has no [systems.{system}.{kind}] table"
         row.report("system", f"{lack}; write one in the shop file, or choose another system")
     if mark is None or kind is None or system is None or qty is None or opening is None or height is None:
         return None
-    extra = {name: cell for name, cell in row.cells.items() if name and name not in WEEK}
-    return Order(mark, kind, system, qty, opening, height, extra, row.table.findings.file, row.row.line)
+    if form is None:
+        return None
+    understood = {*WEEK, *WEEK_OPTIONAL}
+    extra = {name: cell for name, cell in row.cells.items() if name and name not in understood}
+    return Order(mark, kind, system, qty, opening, height, extra, row.table.findings.file, row.row.line, *form)
+
+
+def read_form(row: Reader, shop: Shop | None, kind: str | None) -> tuple[int, str, Fraction | None, Fraction] | None:
+    """What the optional columns say: leaves, hinges, the opening at the bottom, rake; None where one is wrong."""
+    said = {name: bool(row.text(name)) for name in WEEK_OPTIONAL}
+    leaves = row.read("leaves", read_leaves) if said["leaves"] else 1
+    hinges = row.read("hinges", read_hinges) if said["hinges"] else "left"
+    bottom = read_cell(row, "opening_bottom", shop) if said["opening_bottom"] else None
+    rake = row.read("rake", lambda text: read_slope(text, row.table.comma)) if said["rake"] else Fraction(0)
+    before = len(row.table.findings.problems)
+    if kind == "bay":
+        for name in ("leaves", "hinges"):
+            if said[name]:
+                row.report(name, "is for gates only; leave it empty")
+        if said["rake"]:
+            row.report("rake", "is for gates only: bays are set out level; leave it empty")
+    if leaves == 2 and said["hinges"]:
+        row.report("hinges", "two leaves hang one on each side; leave it empty")
+    if leaves is None or hinges is None or rake is None or len(row.table.findings.problems) > before:
+        return None
+    return (leaves, hinges, bottom, rake) if bottom is not None or not said["opening_bottom"] else None
 
 
 def read_pieces(table: Table, shop: Shop | None) -> tuple[Piece, ...]:
@@ -275,6 +340,37 @@ def read_kind(text: str) -> str:
     if text.lower() not in OPENING_KINDS:
         raise ValueError(f"{f'{quoted(text)} is not a kind' if text else 'is empty'}; write gate or bay")
     return text.lower()
+
+
+def read_leaves(text: str) -> int:
+    if text.strip() not in ("1", "2"):
+        raise ValueError(f"{quoted(text)} is no number of leaves; write 1 or 2")
+    return int(text)
+
+
+def read_hinges(text: str) -> str:
+    if text.lower() not in HINGES:
+        raise ValueError(f"{quoted(text)} is no side; write left or right, as seen from where the opening is measured")
+    return text.lower()
+
+
+def read_slope(text: str, decimal_comma: bool = False) -> Fraction:
+    """How much a slope rises for each unit of its run: "7 5/8:10" or "5 %", falling to the right with a minus."""
+    sign, plain = (-1, text.strip()[1:]) if text.strip().startswith("-") else (1, text.strip())
+    rise, colon, run = plain.partition(":")
+    try:
+        if colon:
+            slope = (read_length(rise, "in", zero_ok=True, decimal_comma=decimal_comma)
+                     / read_length(run, "in", decimal_comma=decimal_comma))
+        elif plain.endswith("%"):
+            slope = read_number(plain[:-1], decimal_comma=decimal_comma) / 100
+        else:
+            raise ValueError("is no slope")
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is no slope; write rise:run, such as 7 5/8:10, or 5 %") from None
+    if slope > STEEPEST:
+        raise ValueError(f"{quoted(text)} is steeper than {STEEPEST}:1; check the rise and the run")
+    return sign * slope
 
 
 def read_centring(text: str) -> str:

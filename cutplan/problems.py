@@ -48,6 +48,10 @@ class NoPlan(Exception):
     """No plan exists: a piece longer than any usable stick, or stock that runs out. The text says which."""
 
 
+class FailedAudit(RuntimeError):
+    """A takeoff or a plan that did not pass its own audit, which nobody is shown. The text says where it is wrong."""
+
+
 @dataclass
 class Findings:
     """The problems found so far in one file; of very many only the first `most` are told (None: all)."""

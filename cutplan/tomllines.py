@@ -166,6 +166,30 @@ class Section:
             return default
         return value
 
+    def texts(self, key: str, example: str) -> tuple[str, ...]:
+        """A list of texts; required."""
+        if self.missing(key, example):
+            return ()
+        value = self.values[key]
+        texts = isinstance(value, list) and all(isinstance(one, str) and not isinstance(one, Number) for one in value)
+        if not texts:
+            self.report(key, f"is not a list of texts; write {key} = {example}")
+            return ()
+        return tuple(value)
+
+    def lengths(self, key: str, example: str) -> tuple[Fraction, ...]:
+        """A list of lengths above zero in the file's unit; none where the key is missing."""
+        if key not in self.values:
+            return ()
+        value = self.values[key]
+        if not isinstance(value, list) or not value:
+            self.report(key, f"is not a list of lengths; write {key} = {example}")
+            return ()
+        part = self.part({str(place): one for place, one in enumerate(value)}, (key,), False)
+        found = tuple(part.length(str(place), zero_ok=False) for place in range(len(value)))
+        self.failed.update({key} if part.failed else ())
+        return found
+
     def choice(self, key: str, choices: tuple[str, ...]) -> str:
         """One of a few words; required. Empty where it is not one of them."""
         word = self.text(key, example=" or ".join(f'"{choice}"' for choice in choices))

@@ -6,15 +6,13 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from cutplan.api.inputs import WorkInput, read_all, read_shop
-from cutplan.orders import Order
 from cutplan.planning import solve as solving
 from cutplan.planning.racked import on_rack, solve_on_rack
 from cutplan.planning.result import Result
 from cutplan.problems import Source
 from cutplan.running.budget import Budget, refuse_no_time
 from cutplan.shop import Shop
-from cutplan.takeoff import Takeoff
-from cutplan.takeoff import take_off as takeoff
+from cutplan.takeoff import Takeoff, take_off_all
 
 Limit = float | Budget | None
 Listener = Callable[[str], None]
@@ -36,7 +34,7 @@ def take_off(week: WorkInput | Iterable[WorkInput], shop: Source | Shop) -> Take
         What is wrong with the inputs, and what does not fit its opening, each with file and line.
     """
     shop = shop if isinstance(shop, Shop) else read_shop(shop)
-    return takeoff([entry for entry in read_all(week, shop) if isinstance(entry, Order)], shop)
+    return take_off_all(read_all(week, shop), shop)
 
 
 def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Limit = 60.0,

@@ -16,7 +16,8 @@ from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
 from cutplan.problems import Findings, suggest
-from cutplan.shop import Profile, Shop, read_profile, read_stock, shop_of
+from cutplan.shop import Profile, Shop, shop_of
+from cutplan.shop.profiles import read_profile, read_stock
 from cutplan.tomllines import Section, refuse_unprintable
 
 Given = Any  # a text as on a tape, a whole number, a Fraction or a Decimal; a float is refused

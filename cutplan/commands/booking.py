@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.planning import audited
 from cutplan.commands.racking import RACK, LengthText, NamedLengths, ProfileName, RackFile, load, refuse_missing
 from cutplan.commands.shared import Files, plainly, show, tell
 
@@ -149,8 +148,7 @@ def recut(
             whole *= factor(open_rack.unit, found.shop.unit)
         for note in found.notes:
             tell(note)
-        with audited():
-            plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred))
+        plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred))
         if look:
             show(saw_text(plan) + "\n")
             return

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,6 +15,7 @@ from cutplan.commands.shared import (
     FromRack,
     Progress,
     ShopFile,
+    asked_for,
     check_limit,
     going,
     patiently,
@@ -40,23 +40,30 @@ SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums ar
 
 
 def takeoff(
-    week: Annotated[str, typer.Argument(metavar="WEEK", help="The week file: a line for each gate or bay.")],
+    work: Annotated[
+        list[str], typer.Argument(metavar="WEEK...", help="Week files, and lists of pieces for some of their gates.")
+    ],
     shop: ShopFile,
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the pieces to FILE, for cut to read; - prints.")
     ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write every part as it is placed to FILE; - prints.")
+    ] = None,
 ) -> None:
     """Work out every piece of the week, and a layout card for each gate and bay."""
     with plainly():
-        files = Files([shop, week], outputs={"--csv": csv})
-        loaded, orders = load(shop, [week], files)
+        files = Files([shop, *work], outputs={"--csv": csv, "--json": json})
+        loaded, entries = load(shop, work, files)
 
         from cutplan.sheets.csvout import pieces_csv
         from cutplan.sheets.takeoff import takeoff_text
-        from cutplan.takeoff import take_off
+        from cutplan.sheets.takeoffjson import takeoff_json
+        from cutplan.takeoff import take_off_all
 
-        taken = take_off(only_orders(orders, week), loaded)
-        texts = {csv: pieces_csv(taken.pieces)} if csv else {}
+        check_orders(entries, work[0])
+        taken = take_off_all(entries, loaded)
+        texts = asked_for((csv, lambda: pieces_csv(taken.pieces)), (json, lambda: takeoff_json(taken, loaded)))
         files.deliver(texts, takeoff_text(taken, loaded))
 
 
@@ -152,23 +159,21 @@ def load(shop: str, work: Sequence[str], files: Files) -> tuple[Shop, Sequence[O
     return loaded
 
 
-def only_orders(work: Sequence[Order | Piece], file: str) -> list[Order]:
+def check_orders(work: Sequence[Order | Piece], file: str) -> None:
+    """Refuses work that is listed pieces and nothing else."""
     from cutplan.orders import Order
     from cutplan.problems import InputProblems, Problem
 
-    orders = [entry for entry in work if isinstance(entry, Order)]
-    if len(orders) < len(work):
+    if not any(isinstance(entry, Order) for entry in work):
         right = "a week file with mark,kind,system,qty,opening,height is needed; cut takes pieces as they are"
         raise InputProblems([Problem(file, 1, "file", f"is a list of pieces; {right}")])
-    return orders
 
 
 def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Plan:
     """The plan, which has passed its own audit; says what there is to say of it."""
     from cutplan.planning.solve import solve
 
-    with audited():
-        result = solve(work, shop, budget)
+    result = solve(work, shop, budget)
     tell_of(result)
     return result.plan
 
@@ -185,24 +190,11 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
             tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    with audited():
-        result, notes = solve_on_rack(rack, work, found, budget, tags)
+    result, notes = solve_on_rack(rack, work, found, budget, tags)
     tell_of(result)
     for note in notes:
         tell(note)
     return result.plan
-
-
-@contextmanager
-def audited() -> Iterator[None]:
-    """A plan that fails its own audit is a fault of cutplan's own: its lines are told, and nothing is shown."""
-    from cutplan.planning.solve import FailedAudit
-
-    try:
-        yield
-    except FailedAudit as failed:
-        tell(str(failed))
-        raise typer.Exit(1) from None
 
 
 def tell_of(result: Result) -> None:

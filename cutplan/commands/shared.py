@@ -209,7 +209,7 @@ def going(limit: float) -> Iterator[Budget]:
 @contextmanager
 def plainly() -> Iterator[None]:
     """Turns what goes wrong into lines on standard error and an exit status."""
-    from cutplan.problems import InputProblems, NoPlan
+    from cutplan.problems import FailedAudit, InputProblems, NoPlan
 
     before = signal.getsignal(signal.SIGINT)
     if before is signal.SIG_DFL:  # see cutplan.__main__
@@ -222,6 +222,9 @@ def plainly() -> Iterator[None]:
     except NoPlan as none:
         tell(str(none))
         raise typer.Exit(3) from None
+    except FailedAudit as failed:  # a fault of cutplan's own
+        tell(str(failed))
+        raise typer.Exit(1) from None
     except KeyboardInterrupt:
         tell("stopped before there was anything to show")
         raise typer.Exit(STOPPED) from None

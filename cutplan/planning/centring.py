@@ -47,7 +47,7 @@ def free_lines(orders: Sequence[Order], shop: Shop) -> list[Card]:
 
 def is_free(card: Card, shop: Shop) -> bool:
     """Whether the rails of a card may be centred either way, and the shop leaves that to the cutter."""
-    return len(card.centrings) > 1 and shop.systems[card.order.system].free_centring
+    return len(card.centrings) > 1 and shop.systems[card.system].free_centring
 
 
 def choose(orders: Sequence[Order], shop: Shop, budget: Budget | None = None) -> Chosen | None:
@@ -55,7 +55,7 @@ def choose(orders: Sequence[Order], shop: Shop, budget: Budget | None = None) ->
 
     Raises NoPlan and InputProblems as taking off and cutting do.
     """
-    free = {card.order.mark: card.layout.centred for card in free_lines(orders, shop)}
+    free = {card.mark: card.layout.centred for card in free_lines(orders, shop)}
     if not free:
         return None
 

@@ -13,18 +13,14 @@ from cutplan.planning import centring
 from cutplan.planning.centring import Chosen
 from cutplan.planning.result import Result
 from cutplan.planning.sequence import sequenced
-from cutplan.problems import InputProblems
+from cutplan.problems import FailedAudit, InputProblems
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
-from cutplan.takeoff import Takeoff, take_off
-from cutplan.takeoff.carried import as_fields, drawn
+from cutplan.takeoff import Takeoff, take_off_all
+from cutplan.takeoff.carried import as_fields
 
 # seconds for each line of pieces that are kept for what comes after the search, and after the set-ups are in order
 AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
-
-
-class FailedAudit(RuntimeError):
-    """A plan that did not pass its own audit, which nobody is shown. The text says where it is wrong."""
 
 
 def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:
@@ -62,7 +58,7 @@ def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = Non
     found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines))
     plan = sequenced(found, budget.before(AFTER_ORDER * lines))
     budget.tell("the plan is made, and gone through once more")
-    cards = tuple(as_fields(drawn(card, shop)) for card in taken.cards)
+    cards = tuple(as_fields(card) for card in taken.cards)
     plan = replace(plan, cards=cards, replaces=origins(work))
     if findings := audit(plan):
         raise FailedAudit("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
@@ -73,9 +69,6 @@ def taken_off(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> tupl
     """The pieces listed and those of gates and bays, with the cards of these; and how free rails were centred, where
     any are free and there was time to compare."""
     orders = [entry for entry in work if isinstance(entry, Order)]
-    listed = tuple(entry for entry in work if isinstance(entry, Piece))
-    taken = take_off(orders, shop)
+    taken = take_off_all(work, shop)
     chosen = centring.choose(orders, shop, budget) if orders and centring.any_free(shop) else None
-    if chosen:
-        taken = take_off(orders, shop, chosen.centring)
-    return replace(taken, pieces=(*taken.pieces, *listed)), chosen
+    return (take_off_all(work, shop, chosen.centring) if chosen else taken), chosen

@@ -1,49 +1,299 @@
-"""What a gate or bay is made of and how it is set out, as its card says it in the terminal and on the page."""
+"""What a gate or bay is made of, how it is set out, put together and hung, in the order in which a person builds.
+
+The terminal and the page say the same. Everything here is read off the placed parts of a card.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
 
 from cutplan.lengths import show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import Writer
-from cutplan.takeoff.carried import CarriedCard
+from cutplan.sheets.words import Writer, places
+from cutplan.shop.figures import weight_text
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Outline, Part, diagonals_squared
+from cutplan.takeoff.cards import Card
+from cutplan.takeoff.hanging import Hanging, swing_squared
+from cutplan.takeoff.hardware import Fitting
 
-Fact = tuple[str, str]
 MIDDLE = {
     "gap": "all gaps equal", "hole": "the rail's middle on a hole", "space": "the rail's middle between two holes",
 }  # fmt: skip
 CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
+OPPOSITE = {"left": "right", "right": "left"}
 
 
-def made_of(one: CarriedCard, write: Writer) -> Iterator[Fact]:
-    """The opening, each kind of part with its number and length, and where the pickets stand."""
+@dataclass(frozen=True)
+class Fact:
+    """A thing to know and what it is called; `marks` are places along a rail, to be read one by one."""
+
+    name: str
+    said: str
+    marks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """What belongs to one step of the work."""
+
+    title: str
+    facts: list[Fact]
+
+
+def chapters(card: Card, write: Writer) -> list[Chapter]:
+    """All of a card's facts; chapters without any are left out."""
+    found = [
+        Chapter("Make", [*size(card, write), *made_of(card, write)]),
+        Chapter("Set out", [*set_out(card, write)]),
+        Chapter("Put together", [*put_together(card), *squared(card, write)]),
+        Chapter("Hang", [*hung(card, write)]),
+        Chapter("Hardware", [Fact(one.name, fitting_text(one)) for one in card.hardware]),
+        Chapter("Also listed for it", [Fact(one.mark, f"{one.qty} x {write.length(one.length)}, {one.profile}")
+                                       for one in card.extra]),
+        Chapter("Weather", [Fact("", said) for said in card.movement]),
+        Chapter("Take care", [Fact("", said) for said in card.cautions]),
+    ]
+    return [chapter for chapter in found if chapter.facts]
+
+
+def fitting_text(one: Fitting) -> str:
+    """How many for one gate or bay, the drill for it, and what else the shop file says."""
+    return "; ".join(filter(None, (str(one.count), one.pilot and f"pilot hole {one.pilot}", one.note)))
+
+
+# ---- make ----
+
+
+def size(card: Card, write: Writer) -> Iterator[Fact]:
     said = write.length
-    yield "opening", f"{said(one.opening)} wide, {said(one.height)} high"
-    yield "rails", f"2 x {said(one.rail)}, {said(one.hidden)} hidden at each end"
-    if one.insert is not None:
-        yield "inserts", f"2 x {said(one.insert)}"
-    if one.upright is not None:
-        yield "uprights", f"2 x {said(one.upright)}"
-    trimmed = "trimmed equally at both ends" if one.turned else "trimmed at one end"
-    yield "pickets", f"{len(one.marks)} x {said(one.picket)}, {trimmed}"
-    gaps = gaps_text(len(one.marks), one.clear, one.gap, one.end_gap, one.max_gap, write)
-    yield "gaps", f"{gaps}; {MIDDLE.get(one.centred, '')}"
-    if one.pitch:
-        yield "holes", holes_text(one.rail, one.pitch, one.centred, one.marks, write)
-    if one.plugs:
-        yield "plugs", f"{one.plugs}, for the empty holes in sight"
+    leaning = "" if card.opening_bottom is None else f" at the top, {said(card.opening_bottom)} at the bottom"
+    yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from the finished ground")
+    wide, high = extent(card.squared[0])
+    each = "each leaf " if card.leaves == 2 else ""
+    over = "over its uprights" if card.kind == "gate" else "over the outer edges of its rails"
+    yield Fact("make size", f"{each}{said(wide)} x {said(high)}, {over}")
 
 
-def squared(one: CarriedCard, write: Writer) -> Iterator[Fact]:
-    """When it is square, and where the hinges of a gate go."""
-    said = write.length
-    yield "diagonals", (f"{show_sqrt(one.diagonal_squared, write.unit, write.tape)} each, over {said(one.width)} x "
-                        f"{said(one.panel_height)}, {CORNERS.get(one.kind, '')}; square when both are equal")
-    if one.kind == "gate":
-        for name, rule, up in (
-            ("top hinge", "its top in line with the underside of the top rail", one.top_hinge),
-            ("bottom hinge", "its bottom in line with the top of the bottom rail", one.bottom_hinge),
-        ):
-            yield name, ("" if up is None else f"{said(up)} up from where the height is measured: ") + rule
+def made_of(card: Card, write: Writer) -> Iterator[Fact]:
+    """Each kind of part with its number and length, of all leaves together."""
+    for name in (*RAILS, "insert", "picket", "upright", "brace"):
+        counts: dict[tuple[str, str, Fraction], int] = {}
+        alike = card.of(name)
+        many = len({part.length for part in alike}) > 1
+        for part in alike:
+            key = f"{part.place} {name}".strip() if many else name, part.profile, part.length
+            counts[key] = counts.get(key, 0) + part.count
+        for (called, profile, length), count in counts.items():
+            yield Fact(called if count == 1 else f"{called}s", f"{count} x {write.length(length)}, {profile}"
+                       + cut_how(card, name, write))
+
+
+def cut_how(card: Card, name: str, write: Writer) -> str:
+    """What is to be known of a part before it is cut."""
+    if name in RAILS:
+        return f"; {write.length(card.hidden)} hidden at each end"
+    if name == "picket":
+        return ", trimmed equally at both ends" if card.turned else ", trimmed at one end"
+    if name == "brace":
+        return ", rounded up: its ends are scribed in place"
+    return ""
+
+
+# ---- set out ----
+
+
+def set_out(card: Card, write: Writer) -> Iterator[Fact]:
+    yield from rails_at(card, write)
+    layout = card.layout
+    for rails, marks in picket_marks(card):
+        where = "a rail's end" if rails == "rails" else f"the end of the {rails}"
+        yield Fact("picket marks", f"centres from {where}:", tuple(map(write.length, marks)))
+    gaps = gaps_text(layout.count, layout.clear, layout.gap, layout.end_gap, card.max_gap, write)
+    wider = f"; {write.length(layout.wide_end_gap)} at the ends where the opening is wider" if layout.splay else ""
+    yield Fact("gaps", f"{gaps}{wider}; {MIDDLE.get(layout.centred, '')}")
+    if layout.pitch:
+        rail = layout.clear + 2 * card.hidden
+        yield Fact("holes", holes_text(rail, layout.pitch, layout.centred, layout.marks, write))
+    if card.plugs:
+        yield Fact("plugs", f"{card.plugs}, for the empty holes in sight")
+    if card.of("picket") and all(rail.sized for rail in card.of(*RAILS)):
+        yield Fact("pickets sit", seated(card.seat, write))
+    yield from inserts_at(card, write)
+
+
+def rails_at(card: Card, write: Writer) -> Iterator[Fact]:
+    """How high each rail is: on the uprights from their foot, and from the ground."""
+    foot = card.hanging.foot if card.hanging else Fraction(0)
+    for rail in sorted(card.of(*RAILS, leaf=min(part.leaf for part in card.parts)), key=lambda one: -one.low):
+        edges = {"from the ground": (rail.low, rail.high)}
+        if foot:
+            edges = {"up the uprights from their foot": (rail.low - foot, rail.high - foot), **edges}
+        said = [f"{edge_text(rail, *heights, write)} {where}" for where, heights in edges.items()]
+        yield Fact(f"{rail.place} {rail.part}".strip(), "; ".join(said))
+
+
+def edge_text(rail: Part, low: Fraction, high: Fraction, write: Writer) -> str:
+    """Both edges of a rail; of one whose face is not known, the edge that the shop file places."""
+    if rail.sized:
+        return f"{write.length(low)} to {write.length(high)}"
+    return f"its upper edge {write.length(high)}" if rail.part == "top rail" else f"its lower edge {write.length(low)}"
+
+
+def picket_marks(card: Card) -> Iterator[tuple[str, tuple[Fraction, ...]]]:
+    """The centres of the pickets from the end of each rail; of all rails at once where they agree."""
+    leaf = min(part.leaf for part in card.parts)
+    rows = card.of("picket", leaf=leaf)
+    if not rows:
+        return
+    middle = (rows[0].left + rows[0].right) / 2
+    found = {f"{rail.place} {rail.part}".strip(): tuple(middle + shift - rail.left for shift in rows[0].shifts)
+             for rail in card.of(*RAILS, leaf=leaf)}
+    if len(set(found.values())) == 1:
+        yield "rails", next(iter(found.values()))
+    else:
+        yield from found.items()
+
+
+def seated(seat: Fraction, write: Writer) -> str:
+    if seat > 0:
+        return f"{write.length(seat)} deep in each rail"
+    return "between the rails, just meeting them" if not seat else (
+        f"between the rails, {write.length(-seat)} short of each")
+
+
+def inserts_at(card: Card, write: Writer) -> Iterator[Fact]:
+    """Inside which rails inserts lie, and how far back from their ends."""
+    leaf = min(part.leaf for part in card.parts)
+    inside: dict[Fraction, list[str]] = {}
+    for one in card.of("insert", leaf=leaf):
+        (rail,) = [rail for rail in card.of(*RAILS, leaf=leaf) if f"{rail.place} {rail.part}".strip() == one.place]
+        inside.setdefault(one.left - rail.left, []).append(one.place)
+    for back, rails in inside.items():
+        counts = [f"{rails.count(rail)} in the {rail}" for rail in dict.fromkeys(rails)]
+        yield Fact("inserts lie", f"{', '.join(counts)}; their ends {write.length(back)} back from the rail's ends")
+
+
+# ---- put together ----
+
+
+def put_together(card: Card) -> Iterator[Fact]:
+    """The steps, as the shop file says or as parts like these are usually put together."""
+    for k, step in enumerate(card.assembly or usual_steps(card), start=1):
+        yield Fact(f"step {k}", step)
+
+
+def usual_steps(card: Card) -> Iterator[str]:
+    gate, mid = card.kind == "gate", bool(card.of("mid rail"))
+    rows = len({part.place for part in card.of("picket")})
+    if card.of("insert"):
+        yield "Push the inserts into their rails."
+    yield "Mark the rails for the pickets, from one end."
+    if mid and rows < 2:
+        yield "Set the pickets in the bottom rail, slide the mid rail over them, and put on the top rail."
+    elif mid:
+        yield "Set a row of pickets in the bottom rail, put the next rail on it, and so on up to the top rail."
+    else:
+        yield "Set the pickets in the bottom rail and put on the top rail."
+    if gate:
+        yield "Put the uprights on the rails' ends, with each rail at its height."
+        yield "Square it by its diagonals, then fix the corners."
+    else:
+        yield "Put the rails into the posts, alike at both ends, and fix them when the diagonals are equal."
+    if card.of("brace"):
+        yield "Lay the brace over its two corners, scribe both ends to the frame, cut them and fix it."
+
+
+def squared(card: Card, write: Writer) -> Iterator[Fact]:
+    outline = card.squared[0]
+    wide, high = extent(outline)
+    over = f"{write.length(wide)} x {write.length(high)}, " if card.opening_bottom is None or card.leaves else ""
+    yield Fact("diagonals", (f"{show_sqrt(diagonals_squared(outline)[0], write.unit, write.tape)} each, over {over}"
+                             f"{CORNERS.get(card.kind, '')}; square when both are equal"))
+    for brace in card.of("brace", leaf=1):
+        yield Fact("brace", brace_text(card, brace, write))
+
+
+def brace_text(card: Card, brace: Part, write: Writer) -> str:
+    """Which way a brace lies, and its angle."""
+    rises = brace.outline[0][1] == brace.outline[1][1]  # its first two corners lie along the bottom
+    wide, high = extent(brace.outline)
+    from_bottom = rises == (card.hanging is not None and card.hanging.side != "right")
+    way = ("from the bottom corner at the hinges up to the top corner at the latch, in compression" if from_bottom else
+           "from the top corner at the hinges down to the bottom corner at the latch, in tension")
+    return f"{way}; {degrees(wide, high)} from level, {write.length(wide)} across and {write.length(high)} up"
+
+
+def degrees(run: Fraction, rise: Fraction) -> str:
+    return f"~{math.degrees(math.atan2(rise, run)):.2f} deg"
+
+
+# ---- hang ----
+
+
+def hung(card: Card, write: Writer) -> Iterator[Fact]:
+    one = card.hanging
+    if one is None:
+        return
+    latch = "" if one.latch is None else f"; latch {write.length(one.latch)} up from the ground"
+    sides = ("a leaf on each side, meeting in the middle" if one.side == "both" else
+             f"hinges on the {one.side}, latch on the {OPPOSITE[one.side]}, seen from where it was measured")
+    yield Fact("hung", f"{sides}{latch}")
+    yield from hinges_at(one, write)
+    yield Fact("gaps beside", gaps_beside(card, one, write))
+    width, reach = swing_squared(card.squared[0], one.thickness)
+    as_wide = "" if one.measured else ", as its uprights are wide"
+    yield Fact("swing", f"the far corner swings {beyond(width, reach)} {write.unit} beyond the leaf's width "
+                        f"(leaf {write.length(one.thickness)} thick{as_wide})")
+    if one.fall:
+        low = f", {write.length(one.foot + one.fall)} at the {one.low_side}, where the ground is lower"
+        yield Fact("ground", f"{write.length(one.foot)} clear under the uprights at the higher side{low}")
+    elif one.foot:
+        yield Fact("ground", f"{write.length(one.foot)} clear under the uprights")
+    if one.weight is not None:
+        yield Fact("weight", f"{weight_text(one.weight, write.unit)}{' a leaf' if card.leaves == 2 else ''}, without "
+                             f"hardware{'' if one.whole else ' and without the parts whose weight is not known'}")
+
+
+def hinges_at(one: Hanging, write: Writer) -> Iterator[Fact]:
+    if not one.by_rails and one.hinges:
+        yield Fact("hinges", f"middles {', '.join(map(write.length, one.hinges))} up from the ground")
+        return
+    low, high = [f"{write.length(up)} up from the ground: " for up in one.hinges] if one.hinges else ("", "")
+    yield Fact("top hinge", f"{high}its top in line with the underside of the top rail")
+    yield Fact("bottom hinge", f"{low}its bottom in line with the top of the bottom rail")
+
+
+def gaps_beside(card: Card, one: Hanging, write: Writer) -> str:
+    """Between post and leaf on each side, and between two leaves; at the wide end of the opening as well."""
+    narrow = min(card.opening, card.opening_bottom or card.opening)
+    side = (card.opening - narrow) / 2
+    edges = [side, *(x for outline in card.squared for x in (outline[0][0], outline[1][0])), side + narrow]
+    found = [edges[k + 1] - edges[k] for k in range(0, len(edges), 2)]
+    lean = abs(card.opening - (card.opening_bottom or card.opening)) / 2
+    names = ["hinges"] * 2 if card.leaves == 2 else ["hinges", "latch"] if one.side == "left" else ["latch", "hinges"]
+    said = [f"{write.length(gap)} at the {name}" for name, gap in zip(names, (found[0], found[-1]), strict=True)]
+    if card.leaves == 2:
+        said = [f"{write.length(found[0])} at the hinges of each leaf", f"{write.length(found[1])} between the leaves"]
+    if lean:
+        end = "top" if card.opening > narrow else "bottom"
+        wide = [f"{write.length(gap + lean)} at the {name}"
+                for name, gap in dict(zip(names, (found[0], found[-1]), strict=True)).items()]
+        said.append(f"at the {end}, where the opening is wider, {' and '.join(wide)}, if both posts lean alike")
+    return "; ".join(said)
+
+
+def beyond(width: Fraction, reach_squared: Fraction) -> str:
+    """The root less the width, to the nearest thousandth."""
+    fine = 10**6
+    return f"~{places(Fraction(math.isqrt(math.floor(reach_squared * fine**2)), fine) - width, 3)}"
+
+
+def extent(outline: Outline) -> tuple[Fraction, Fraction]:
+    xs, ys = zip(*outline, strict=True)
+    return max(xs) - min(xs), max(ys) - min(ys)
+

@@ -8,22 +8,24 @@ from cutplan.orders import Piece
 from cutplan.planning.centring import Chosen
 from cutplan.printable import plain
 from cutplan.sheets.cautions import at_the_site
-from cutplan.sheets.facts import made_of, squared
+from cutplan.sheets.facts import chapters
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
-from cutplan.takeoff.carried import CarriedCard, drawn
+from cutplan.takeoff.cards import Card
+from cutplan.takeoff.hardware import totals
 
 
 def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
     """Pieces, cards, reminders and cautions. Lengths in the shop's unit, printed to its tape."""
-    write = Writer(shop.unit, shop.tape)
-    cards = [drawn(card, shop) for card in takeoff.cards]
+    write = Writer(shop.unit, shop.tape, shop.currency)
+    cards = takeoff.cards
     reminders = dict.fromkeys(reminder for card in cards for reminder in card.reminders)
     numbers = {reminder: k for k, reminder in enumerate(reminders, start=1)}
     parts = [write.legend(), pieces_table(takeoff.pieces, write)]
     parts += [titled("Layout cards")]
     parts += [card_text(card, numbers, write) for card in cards]
+    parts += [hardware_table(takeoff, write)] * any(card.hardware for card in cards)
     if reminders:
         parts.append(reminders_text(numbers, cards))
     return "\n\n".join([*parts, at_the_site()])
@@ -39,24 +41,35 @@ def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
     return f"{titled('Pieces')}\n{aligned(headings, rows, 'llrrl')}\n{count}"
 
 
-def card_text(one: CarriedCard, numbers: dict[str, int], write: Writer) -> str:
-    """One card: a headline, then a line for each thing to know."""
+def card_text(one: Card, numbers: dict[str, int], write: Writer) -> str:
+    """One card: a headline, then a line for each thing to know, in the order in which a person builds."""
     headline = f"{plain(one.mark)}: {one.kind}, {plain(one.system)}, {one.qty} to make"
-    centres = "  |  ".join(map(write.length, one.marks)) or "none"
-    lines = [*((plain(key), plain(said)) for key, said in one.remarks), *made_of(one, write),
-             ("centres", f"from the rail's end: {centres}"), *squared(one, write)]
+    lines = [(plain(key), plain(said)) for key, said in one.remarks]
+    for chapter in chapters(one, write):
+        lines += [(fact.name or chapter.title.lower(), " ".join([fact.said, "  |  ".join(fact.marks)]).strip())
+                  for fact in chapter.facts]
     if one.reminders:
         lines.append(("reminders", ", ".join(str(numbers[reminder]) for reminder in one.reminders)))
-    return "\n".join([headline, *(wrapped(said, f"  {key:<12} ", " " * 15) for key, said in lines)])
+    return "\n".join([headline, *(wrapped(plain(said), f"  {plain(key):<12} ", " " * 15) for key, said in lines)])
+
+
+def hardware_table(takeoff: Takeoff, write: Writer) -> str:
+    """All hardware of the week, with what it comes to where prices stand."""
+    found = totals((card.qty, card.hardware) for card in takeoff.cards)
+    priced = any(one.amount is not None for one in found)
+    rows = [(plain(one.name), one.count, *([write.money(one.amount) if one.amount is not None else ""] * priced))
+            for one in found]
+    headings = ["hardware", "number", *([write.priced("amount")] * priced)]
+    return f"{titled('Hardware')}\n{aligned(headings, rows)}"
 
 
 def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:
     """How the lines were centred that were free, and what that is worth."""
     write = Writer(shop.unit, shop.tape, shop.currency)
     lines = [
-        f"{plain(card.order.mark)} on a {card.layout.centred}: {counted(card.layout.count, 'picket')}, "
+        f"{plain(card.mark)} on a {card.layout.centred}: {counted(card.layout.count, 'picket')}, "
         f"{write.length(card.layout.end_gap)} at the ends"
-        for card in taken.cards if card.order.mark in chosen.centring
+        for card in taken.cards if card.mark in chosen.centring
     ]
     cost, wider = write.money_named(chosen.cost), write.money_named(chosen.wider)
     least = "no choice would cost less" if chosen.bound >= chosen.cost else (
@@ -65,7 +78,7 @@ def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:
     return "\n".join([wrapped(worth), bulleted(lines)])
 
 
-def reminders_text(numbers: dict[str, int], cards: Sequence[CarriedCard]) -> str:
+def reminders_text(numbers: dict[str, int], cards: Sequence[Card]) -> str:
     """Each reminder once, with the marks it is for."""
     lines = []
     for reminder, number in numbers.items():

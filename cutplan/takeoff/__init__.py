@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from cutplan.orders import Order, Piece
+from cutplan.orders import Order, Piece, joined, marks_of_parts
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import Shop
 from cutplan.takeoff.cards import Card
-from cutplan.takeoff.setting_out import pieces_of, set_out
+from cutplan.takeoff.setting_out import of_order, pieces_of, set_out
 
-__all__ = ["Takeoff", "take_off"]
+__all__ = ["Takeoff", "take_off", "take_off_all"]
 
 
 @dataclass(frozen=True)
@@ -22,28 +22,41 @@ class Takeoff:
     cards: tuple[Card, ...]
 
 
-def take_off(orders: Iterable[Order], shop: Shop, centring: Mapping[str, str] | None = None) -> Takeoff:
+def take_off(orders: Iterable[Order], shop: Shop, centring: Mapping[str, str] | None = None,
+             listed: Mapping[str, Sequence[Piece]] | None = None) -> Takeoff:
     """Every piece and every card of the week. Lengths in the shop file's unit.
 
-    `centring` says by mark what routed rails are centred on; without a word of it the wider end gap decides.
+    `centring` says by mark what routed rails are centred on; without a word of it the wider end gap decides. `listed`
+    are pieces that stand on the card of a mark beside its own.
 
     InputProblems with all that does not fit, of all the orders.
     """
     cards: list[Card] = []
+    pieces: list[Piece] = []
     alike: dict[tuple[object, ...], Card] = {}
     problems: list[Problem] = []
+    routed = {name for name, profile in shop.profiles.items() if profile.routing}
+    turned = {name for name, profile in shop.profiles.items() if profile.one_per_stick}
     for order in orders:
         centred = (centring or {}).get(order.mark)
-        size = order.kind, order.system, order.opening, order.height, centred
+        size = order.size, centred
         try:
             if size not in alike:
                 alike[size] = set_out(order, shop, centred)
-            cards.append(replace(alike[size], order=order))
         except InputProblems as found:
             problems += found.problems
+            continue
+        cards.append(of_order(alike[size], order, (listed or {}).get(order.mark, ())))
+        pieces += pieces_of(cards[-1], order, routed, turned)
     if problems:
         raise InputProblems(problems)
-    routed = {name for name, profile in shop.profiles.items() if profile.routing}
-    turned = {name for name, profile in shop.profiles.items() if profile.one_per_stick}
-    pieces = (piece for card in cards for piece in pieces_of(card, shop.systems[card.order.system], routed, turned))
     return Takeoff(tuple(pieces), tuple(cards))
+
+
+def take_off_all(work: Sequence[Order | Piece], shop: Shop, centring: Mapping[str, str] | None = None) -> Takeoff:
+    """As `take_off`, of work with listed pieces among it: these come last, and stand on the card they are for."""
+    listed = tuple(entry for entry in work if isinstance(entry, Piece))
+    taken = take_off([entry for entry in work if isinstance(entry, Order)], shop, centring, joined(work))
+    if problems := [*marks_of_parts(taken.pieces, listed)]:
+        raise InputProblems(problems)
+    return replace(taken, pieces=(*taken.pieces, *listed))

@@ -1,63 +1,78 @@
-"""The layout card: what a person needs to set out one gate or bay."""
+"""The layout card: what a person needs to build and hang one line of the week."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
-from cutplan.orders import Order
+from cutplan.takeoff.assembly import Outline, Part, of_kind
+from cutplan.takeoff.hanging import Hanging
+from cutplan.takeoff.hardware import Fitting
+from cutplan.takeoff.pickets import PicketLayout
 
 
 @dataclass(frozen=True)
-class PicketLayout:
-    """Pickets along one rail. Lengths in the file's unit.
+class Extra:
+    """Pieces listed for this gate or bay beside those that the takeoff makes of it."""
 
-    clear:   width where pickets show
-    count:   pickets
-    end_gap: from the upright or post to the first picket's near edge
-    gap:     between two neighbouring pickets (the end gap where there are none)
-    marks:   centre of each picket, each measured from the rail's end
-    centred: what the middle of a routed rail falls on, "hole" or "space"; "gap" for plain rails (equal gaps)
-    pitch:   from hole to hole of a routed rail; None for plain rails
-    """
-
-    clear: Fraction
-    count: int
-    end_gap: Fraction
-    gap: Fraction
-    marks: tuple[Fraction, ...]
-    centred: str
-    pitch: Fraction | None = None
+    mark: str
+    profile: str
+    length: Fraction
+    qty: int
 
 
 @dataclass(frozen=True)
 class Card:
-    """The layout card of one gate or bay. Lengths in the file's unit.
+    """One line of the week: `qty` gates or bays alike. Lengths in the file's unit, heights from the finished ground.
 
-    Each end of a rail is `hidden` by so much; its upright or post has `rail_insertion` of room for it. width x
-    panel_height is the rectangle whose two diagonals must be equal, a gate over its uprights, a bay to the outer edges
-    of its rails: `diagonal_squared` is the square of each, width^2 + panel_height^2. Hinge heights are measured up from
-    the line the height is measured from; None where the rails' faces are not known or there are no hinges. `centrings`
-    are what a routed rail's middle may fall on in a layout that will do; none for plain rails. `plugs` counts the holes
-    of all its rails that stay empty and show, in part or whole. `turned` says how the picket is trimmed: half at each
-    end, else all at one end. `max_gap` is the system's, which the pitch of the holes may exceed.
+    parts:    all that one gate or bay is made of, each placed; what else is said is read off them
+    squared:  of each leaf or of the bay the four corners between which the diagonals go: over the uprights of a leaf,
+              over the outer edges of a bay's rails
+    layout:   where the pickets stand
+    hidden:   how much of each rail end an upright or a post hides
+    posts:    how deep a post is for the rail's end, beside a bay (0: a gate)
+    seat:     how deep each picket goes into its rails; below zero: by so much it is short of them
+    turned:   how the picket is trimmed: half at each end, else all at one end
+    hanging:  of a gate
+    hardware: what is screwed on one gate or bay
+    remarks:  the other columns of the week, as they are
+    assembly: how it is put together where the shop file says so
+    cautions, movement, reminders: sentences of the work, of what the weather does to the rails, and of codes
+    centrings: what a routed rail's middle may fall on in a layout that will do; none for plain rails
+    plugs:    the holes of all its rails that stay empty and show, in part or whole
+    max_gap:  the system's, which the pitch of the holes may exceed
     """
 
-    order: Order
-    rail_length: Fraction
-    rail_insertion: Fraction
-    hidden: Fraction
+    mark: str
+    kind: str
+    system: str
+    qty: int
+    opening: Fraction
+    height: Fraction
+    opening_bottom: Fraction | None
+    parts: tuple[Part, ...]
+    squared: tuple[Outline, ...]
     layout: PicketLayout
-    picket_length: Fraction
+    hidden: Fraction
+    posts: Fraction
+    seat: Fraction
     turned: bool
-    insert_length: Fraction | None
-    upright_length: Fraction | None
-    width: Fraction
-    panel_height: Fraction
-    diagonal_squared: Fraction
-    top_hinge: Fraction | None
-    bottom_hinge: Fraction | None
+    max_gap: Fraction
+    hanging: Hanging | None = None
+    hardware: tuple[Fitting, ...] = ()
+    remarks: tuple[tuple[str, str], ...] = ()
+    extra: tuple[Extra, ...] = ()
+    assembly: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    movement: tuple[str, ...] = ()
     reminders: tuple[str, ...] = ()
-    centrings: tuple[str, ...] = ()
+    centrings: tuple[str, ...] = field(default=())
     plugs: int = 0
-    max_gap: Fraction | None = None
+
+    def of(self, *names: str, leaf: int | None = None) -> list[Part]:
+        """The parts of these names, of one leaf or of all (None)."""
+        return of_kind(self.parts, *names, leaf=leaf)
+
+    @property
+    def leaves(self) -> int:
+        return len(self.squared) if self.kind == "gate" else 0

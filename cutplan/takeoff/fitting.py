@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from cutplan.orders import Order
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import Shop, System
-from cutplan.takeoff.cards import PicketLayout
-from cutplan.takeoff.frame import Dimensions
+from cutplan.takeoff.heights import Heights
+from cutplan.takeoff.panels import Panel, narrowest
 from cutplan.takeoff.pickets import (
     EndGaps,
+    PicketLayout,
     RailHoles,
     centrings,
     empty_in_sight,
@@ -23,112 +26,207 @@ from cutplan.takeoff.pickets import (
 from cutplan.takeoff.words import say
 
 
-def check_lengths(order: Order, frame: Dimensions, insert: Fraction | None, unit: str, found: Findings) -> None:
-    """Notes a clear width, insert, picket or panel that leaves nothing."""
-    for name, left in (("clear width", frame.clear), ("insert", insert)):
+@dataclass(frozen=True)
+class Fit:
+    """One line of the week beside what its allowances make of it; `panel` stands for each of its leaves."""
+
+    order: Order
+    system: System
+    shop: Shop
+    panel: Panel
+    levels: Heights
+    found: Findings
+
+    @property
+    def column(self) -> str:
+        """The column of the opening that decides."""
+        return "opening" if narrowest(self.order) == self.order.opening else "opening_bottom"
+
+    def opening(self, clear: Fraction) -> Fraction:
+        """The opening whose leaves or bay would be so wide in the clear."""
+        return narrowest(self.order) + self.order.leaves * (clear - self.panel.clear)
+
+    def report(self, column: str, message: str) -> None:
+        self.found.add(self.order.line, column, message)
+
+    def say(self, length: Fraction) -> str:
+        return say(length, self.shop.unit)
+
+
+def check_widths(fit: Fit) -> None:
+    """Notes a clear width or inserts that leave nothing."""
+    insert = fit.panel.clear + 2 * fit.panel.hidden - fit.system.insert_short if fit.system.insert else None
+    for name, left in (("clear width", fit.panel.clear), ("insert", insert)):
         if left is not None and left <= 0:
-            found.add(
-                order.line,
-                "opening",
-                f"{say(order.opening, unit)} leaves {say(left, unit)} of {name}; "
-                f"more than {say(order.opening - left, unit)} is needed",
-            )
-    for name, left in (("picket", frame.picket), ("room between the rails' outer edges", frame.panel_height)):
-        if left <= 0:
-            found.add(
-                order.line,
-                "height",
-                f"{say(order.height, unit)} leaves {say(left, unit)} of {name}; "
-                f"more than {say(order.height - left, unit)} is needed",
-            )
+            needed = fit.opening(fit.panel.clear - left)
+            fit.report(fit.column, f"{fit.say(narrowest(fit.order))} leaves {fit.say(left)} of {name}; more than "
+                                   f"{fit.say(needed)} is needed")
 
 
-def holes_of(system: System, shop: Shop) -> list[RailHoles]:
-    """The holes of each of the system's rails that has any; they are as wide as a picket unless the shop file says."""
-    routings = [shop.profiles[name].routing for name in (system.top_rail, system.bottom_rail)]
-    return [RailHoles(routing.pitch, routing.hole or system.picket_width) for routing in routings if routing]
+def check_heights(fit: Fit) -> None:
+    """Notes a picket, panel or upright that leaves nothing, and rails that are not where rails can be."""
+    order, levels = fit.order, fit.levels
+    lengths = {"picket": levels.picket, "room between the rails": levels.least_room}
+    if order.kind == "gate":
+        lengths["upright"] = levels.top - levels.foot
+    name, left = min(lengths.items(), key=lambda one: one[1])
+    if left <= 0:
+        fit.report("height", f"{fit.say(order.height)} leaves {fit.say(left)} of {name}; more than "
+                             f"{fit.say(order.height - left)} is needed")
+    under = levels.rails[0]
+    if order.kind == "gate" and under.low < levels.foot:
+        fit.report("system", f"the bottom rail would lie {fit.say(under.low)} above the ground, and the uprights begin "
+                             f"{fit.say(levels.foot)} above it; a below_bottom_rail of at least that is needed")
+    if levels.room > 0:
+        check_mid_rails(fit)
+        check_brace(fit)
 
 
-def find_holes(order: Order, system: System, shop: Shop, found: Findings) -> RailHoles | None:
-    """The holes that pickets must go by, the wider of two rails'; None where both are plain. Notes unusable ones."""
-    rails = holes_of(system, shop)
+def check_mid_rails(fit: Fit) -> None:
+    """Notes mid rails that meet another rail, and rows of pickets between them that leave nothing."""
+    rails, seat = fit.levels.rails, fit.levels.seat
+    if fit.system.pickets_at_mid_rail == "between":
+        for rail in rails[1:-1]:
+            if 2 * seat > rail.high - rail.low:
+                more = fit.say(2 * seat - rail.high + rail.low)
+                fit.report("system", f"pickets {fit.say(seat)} deep in each rail would meet inside a mid rail "
+                                     f"{fit.say(rail.high - rail.low)} high; a picket_allowance {more} larger would "
+                                     "do, or pickets through it")
+                break
+    for under, over in pairwise(rails):
+        at_least = over.low - under.high
+        if len(rails) > 2 and at_least <= 0:
+            fit.report("height", f"the {over.name} and the {under.name} below it would meet, "
+                                 f"{fit.say(-at_least)} one into the other; see mid_rails_at of '{fit.system.name}'")
+        elif len(rails) > 2 and fit.system.pickets_at_mid_rail == "between" and at_least + 2 * seat <= 0:
+            fit.report("height", f"no picket would be left between the {under.name} and the {over.name}; see "
+                                 f"picket_allowance and mid_rails_at of '{fit.system.name}'")
+
+
+def check_brace(fit: Fit) -> None:
+    """Notes a brace so wide that it does not lie from corner to corner: (face / 2) x diagonal >= width x height."""
+    width, height = fit.panel.clear, fit.levels.room
+    if fit.order.kind != "gate" or not fit.system.brace or width <= 0 or height <= 0:
+        return
+    face = fit.shop.profiles[fit.system.brace].face or Fraction(0)
+    if face**2 * (width**2 + height**2) >= 4 * width**2 * height**2:
+        fit.report("system", f"the brace is too wide for a frame of {fit.say(width)} by {fit.say(height)} inside; a "
+                             "narrower profile is needed")
+
+
+def holes_of(system: System, shop: Shop) -> dict[str, RailHoles]:
+    """The holes of the rails that have any, by the rail's name; as wide as a picket unless the shop file says."""
+    names = {"top rail": system.top_rail, "mid rail": system.mid_rail, "bottom rail": system.bottom_rail}
+    routings = {rail: shop.profiles[name].routing for rail, name in names.items() if name}
+    return {rail: RailHoles(routing.pitch, routing.hole or system.picket_width)
+            for rail, routing in routings.items() if routing}
+
+
+def find_layouts(fit: Fit) -> list[PicketLayout]:
+    """The layouts that fit, the best first. InputProblems where none does, or where anything was found before."""
+    holes = find_holes(fit)
+    if fit.panel.clear <= 0:
+        fit.found.raise_any()
+    if fit.panel.splay > fit.system.max_gap:
+        fit.report("opening_bottom", f"each end gap would be {fit.say(fit.panel.splay)} wider at the wide end, more "
+                                     f"than the widest gap, {fit.say(fit.system.max_gap)}, is; make the posts plumb")
+        fit.found.raise_any()
+    layouts = [fit_plain(fit)] if holes is None else fit_routed(fit, holes)
+    fit.found.raise_any()
+    return layouts
+
+
+def find_holes(fit: Fit) -> RailHoles | None:
+    """The holes that pickets must go by, the widest of all rails'; None where all are plain. Notes unusable ones."""
+    rails = holes_of(fit.system, fit.shop)
     if not rails:
         return None
-    first, last = rails[0].pitch, rails[-1].pitch
-    if first != last:
-        found.add(
-            order.line,
-            "system",
-            f"the holes of '{system.top_rail}' are {say(first, shop.unit)} apart and those of "
-            f"'{system.bottom_rail}' {say(last, shop.unit)}; a system needs two rails of one pitch",
-        )
-    if first < system.picket_width:
-        found.add(
-            order.line,
-            "system",
-            f"holes {say(first, shop.unit)} apart are too close for pickets "
-            f"{say(system.picket_width, shop.unit)} wide; a pitch of at least that is needed",
-        )
-    return max(rails, key=lambda holes: holes.size)
+    (one, first), (other, last) = min(rails.items(), key=pitch_of), max(rails.items(), key=pitch_of)
+    if first.pitch != last.pitch:
+        fit.report("system", f"the holes of the {one} are {fit.say(first.pitch)} apart and those of the {other} "
+                             f"{fit.say(last.pitch)}; a system needs rails of one pitch")
+    if first.pitch < fit.system.picket_width:
+        fit.report("system", f"holes {fit.say(first.pitch)} apart are too close for pickets "
+                             f"{fit.say(fit.system.picket_width)} wide; a pitch of at least that is needed")
+    return max(rails.values(), key=lambda holes: holes.size)
 
 
-def fit_plain(order: Order, frame: Dimensions, system: System, unit: str, found: Findings) -> PicketLayout:
+def pitch_of(rail: tuple[str, RailHoles]) -> Fraction:
+    return rail[1].pitch
+
+
+def fit_plain(fit: Fit) -> PicketLayout:
     """The layout on plain rails. Notes pickets that are wider than the clear width."""
-    layout = plain_layout(frame.rail, frame.hidden, system.picket_width, system.max_gap)
+    panel, system = fit.panel, fit.system
+    rail = panel.clear + 2 * panel.hidden
+    layout = plain_layout(rail, panel.hidden, system.picket_width, system.max_gap, panel.splay)
     if layout.gap < 0:
-        fewer = layout.count - 1
-        allowances = order.opening - frame.clear
-        at_most = allowances + fewer * system.picket_width + layout.count * system.max_gap
-        at_least = allowances + layout.count * system.picket_width
-        found.add(
-            order.line,
-            "opening",
-            f"a clear width of {say(frame.clear, unit)} is too narrow for {layout.count} of the pickets, and "
-            f"with {fewer} the gaps are too wide; an opening of at most {say(at_most, unit)} or at least "
-            f"{say(at_least, unit)} would do",
-        )
+        fewer, widest = layout.count - 1, system.max_gap - panel.splay
+        at_most = fit.opening(fewer * system.picket_width + layout.count * widest)
+        at_least = fit.opening(layout.count * system.picket_width)
+        fit.report(fit.column, f"a clear width of {fit.say(panel.clear)} is too narrow for {layout.count} of the "
+                               f"pickets, and with {fewer} the gaps are too wide; an opening of at most "
+                               f"{fit.say(at_most)} or at least {fit.say(at_least)} would do")
     return layout
 
 
-def fit_routed(
-    order: Order, frame: Dimensions, system: System, holes: RailHoles, unit: str, found: Findings
-) -> list[PicketLayout]:
+def fit_routed(fit: Fit, holes: RailHoles) -> list[PicketLayout]:
     """The layouts that will do on rails with such holes, the wider end gap first. InputProblems for none."""
-    layouts = routed_layouts(frame.rail, frame.hidden, system.picket_width, holes.pitch)
-    if will_do := centrings(layouts, holes, ends_of(system)):
+    panel, system = fit.panel, fit.system
+    rail = panel.clear + 2 * panel.hidden
+    layouts = routed_layouts(rail, panel.hidden, system.picket_width, holes.pitch, panel.splay)
+    seen = replace(holes, size=holes.size + 2 * panel.splay)
+    if will_do := centrings(layouts, seen, ends_of(system)):
         return will_do
-    gaps = " and ".join(gap_said(layout, holes, system, unit) for layout in layouts)
-    wanted = f"{say(system.min_end_gap, unit)} to {say(system.max_gap, unit)} is wanted"
-    found.add(order.line, "opening", f"the end gap would be {gaps}; {wanted}; "
-              + cure(order, frame, system, holes, layouts, unit))
-    raise InputProblems(found.problems)
+    gaps = " and ".join(gap_said(layout, seen, fit) for layout in layouts)
+    wanted = f"{fit.say(system.min_end_gap)} to {fit.say(system.max_gap)} is wanted"
+    fit.report(fit.column, f"the end gap would be {gaps}; {wanted}; " + cure(fit, seen, layouts))
+    raise InputProblems(fit.found.problems)
 
 
 def ends_of(system: System) -> EndGaps:
     return EndGaps(system.min_end_gap, system.max_gap, system.plugged)
 
 
-def gap_said(layout: PicketLayout, holes: RailHoles, system: System, unit: str) -> str:
+def gap_said(layout: PicketLayout, holes: RailHoles, fit: Fit) -> str:
     """The end gap of a layout, and whether an empty hole would be seen beside it."""
-    said = f"{say(layout.end_gap, unit)} centred on a {layout.centred}"
-    shows = not system.plugged and empty_in_sight(layout, holes)
+    said = f"{fit.say(layout.end_gap)} centred on a {layout.centred}"
+    if layout.splay:
+        said += f" ({fit.say(layout.wide_end_gap)} at the wide end)"
+    shows = not fit.system.plugged and empty_in_sight(layout, holes)
     return said + (" (where part of an empty hole would show)" if shows else "")
 
 
-def cure(order: Order, frame: Dimensions, system: System, holes: RailHoles, layouts: Sequence[PicketLayout], unit: str
-         ) -> str:
+def cure(fit: Fit, holes: RailHoles, layouts: Sequence[PicketLayout]) -> str:
     """The smallest change that would bring an end gap within its limits, in words."""
-    plugs = not system.plugged and any(system.min_end_gap <= layout.end_gap <= system.max_gap for layout in layouts)
+    system, order = fit.system, fit.order
+    plugs = not system.plugged and any(
+        system.min_end_gap <= layout.end_gap and layout.wide_end_gap <= system.max_gap for layout in layouts)
     also = f", or plugs in the open holes: plugged = true in system '{system.name}'" if plugs else ""
-    change = nearest_fit(frame.clear, system.picket_width, holes, ends_of(system))
+    change = nearest_fit(fit.panel.clear, system.picket_width, holes, ends_of(system), fit.panel.splay)
     if change is None:
         most = system.max_gap if system.plugged else min(system.max_gap, hiding(system.picket_width, holes))
         return (
             f"no opening would do: give system '{system.name}' a min_end_gap that is less than the pitch and "
-            f"not more than {say(most, unit)}{also}"
+            f"not more than {fit.say(most)}{also}"
         )
-    by = say(abs(change), unit)
+    by = fit.say(abs(change) * order.leaves)
     words = f"an opening {by} {'wider' if change > 0 else 'narrower'} would do"
-    if order.kind == "gate" and system.gate and system.gate.latch_gap >= change:
+    if order.kind == "gate" and order.leaves == 1 and system.gate and system.gate.latch_gap >= change:
         words += f", or a latch gap {by} {'narrower' if change > 0 else 'wider'}"
     return words + also
+
+
+def plugs(layout: PicketLayout, panel: Panel, levels: Heights, system: System, shop: Shop) -> int:
+    """The holes of all rails of a panel that stay empty and show, in part or whole."""
+    holes = holes_of(system, shop)
+    return sum(empty_in_sight(layout, wider) for rail, wider in widened(holes, panel, levels))
+
+
+def widened(holes: dict[str, RailHoles], panel: Panel, levels: Heights) -> Iterator[tuple[str, RailHoles]]:
+    """The holes of each rail, each as wide as by the narrow end's clear width it comes into sight."""
+    for rail in levels.rails:
+        if rail.name in holes:
+            left, right = panel.rail(levels.share(rail))
+            more = right - left - 2 * panel.hidden - panel.clear
+            yield rail.name, replace(holes[rail.name], size=holes[rail.name].size + more)

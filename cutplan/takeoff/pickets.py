@@ -10,12 +10,50 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.takeoff.cards import PicketLayout
+NONE = Fraction(0)
+
+
+@dataclass(frozen=True)
+class PicketLayout:
+    """Pickets along one rail. Lengths in the file's unit.
+
+    clear:   width where pickets show, where it is narrower
+    count:   pickets in a row
+    end_gap: from the upright or post to the first picket's near edge, at the narrower end
+    gap:     between two neighbouring pickets (the end gap where there are none)
+    marks:   centre of each picket, each measured from the end of the narrower rail
+    centred: what the middle of a routed rail falls on, "hole" or "space"; "gap" for plain rails (equal gaps)
+    pitch:   from hole to hole of a routed rail; None for plain rails
+    splay:   by how much an end gap is wider at the wide end
+    """
+
+    clear: Fraction
+    count: int
+    end_gap: Fraction
+    gap: Fraction
+    marks: tuple[Fraction, ...]
+    centred: str
+    pitch: Fraction | None = None
+    splay: Fraction = Fraction(0)
+
+    @property
+    def wide_end_gap(self) -> Fraction:
+        """The end gap where the opening is wider; without pickets the whole width there."""
+        return self.end_gap + (self.splay if self.count else 2 * self.splay)
+
+    @property
+    def widest(self) -> Fraction:
+        """The widest of its gaps."""
+        return max(self.gap, self.wide_end_gap)
 
 
 @dataclass(frozen=True)
 class RailHoles:
-    """The holes of a rail: from centre to centre, and how wide each is along the rail."""
+    """The holes of a rail: from centre to centre, and how wide each is along the rail.
+
+    At the wide end of an opening an empty hole comes into sight as one does beside the narrow clear width that is wider
+    by two splays; so `size` counts those in.
+    """
 
     pitch: Fraction
     size: Fraction
@@ -30,20 +68,24 @@ class EndGaps:
     plugged: bool = False
 
 
-def plain_layout(rail: Fraction, hidden: Fraction, width: Fraction, max_gap: Fraction) -> PicketLayout:
-    """The fewest pickets whose equal gap is at most `max_gap`: n = ceil((L - g) / (w + g)), or none.
+def plain_layout(rail: Fraction, hidden: Fraction, width: Fraction, max_gap: Fraction, splay: Fraction = NONE
+                 ) -> PicketLayout:
+    """The fewest pickets whose equal gap is at most `max_gap`, the wide end's too: n = ceil((L - g) / (w + g)), or
+    none, with g less the splay.
 
     The gap, (L - n w) / (n + 1), comes out negative where that many pickets are wider than the clear width.
     """
-    clear = rail - 2 * hidden
-    count = max(0, math.ceil((clear - max_gap) / (width + max_gap)))
+    clear, widest = rail - 2 * hidden, max_gap - splay
+    count = max(0, math.ceil((clear - widest) / (width + widest)))
+    if splay and not count and clear + 2 * splay > max_gap:
+        count = 1
     gap = (clear - count * width) / (count + 1)
     marks = tuple(hidden + (i + 1) * gap + i * width + width / 2 for i in range(count))
-    return PicketLayout(clear, count, end_gap=gap, gap=gap, marks=marks, centred="gap")
+    return PicketLayout(clear, count, end_gap=gap, gap=gap, marks=marks, centred="gap", splay=splay)
 
 
 def routed_layouts(
-    rail: Fraction, hidden: Fraction, width: Fraction, pitch: Fraction
+    rail: Fraction, hidden: Fraction, width: Fraction, pitch: Fraction, splay: Fraction = NONE
 ) -> tuple[PicketLayout, PicketLayout]:
     """The two ways to centre a rail whose holes are `pitch` apart: on a hole, and on a space.
 
@@ -55,20 +97,20 @@ def routed_layouts(
     odd = most if most % 2 else max(0, most - 1)
     even = most - most % 2
     return (
-        routed_layout(rail, hidden, width, pitch, odd, "hole"),
-        routed_layout(rail, hidden, width, pitch, even, "space"),
+        routed_layout(rail, hidden, width, pitch, odd, "hole", splay),
+        routed_layout(rail, hidden, width, pitch, even, "space", splay),
     )
 
 
 def routed_layout(
-    rail: Fraction, hidden: Fraction, width: Fraction, pitch: Fraction, count: int, centred: str
+    rail: Fraction, hidden: Fraction, width: Fraction, pitch: Fraction, count: int, centred: str, splay: Fraction
 ) -> PicketLayout:
     """`count` pickets at the pitch about the rail's middle."""
     clear = rail - 2 * hidden
     end_gap = (clear - width - (count - 1) * pitch) / 2 if count else clear
     gap = pitch - width if count > 1 else end_gap
     marks = tuple(rail / 2 + (i - Fraction(count - 1, 2)) * pitch for i in range(count))
-    return PicketLayout(clear, count, end_gap, gap, marks, centred, pitch)
+    return PicketLayout(clear, count, end_gap, gap, marks, centred, pitch, splay)
 
 
 def empty_in_sight(layout: PicketLayout, holes: RailHoles) -> int:
@@ -85,12 +127,13 @@ def empty_in_sight(layout: PicketLayout, holes: RailHoles) -> int:
 
 def centrings(layouts: tuple[PicketLayout, PicketLayout], holes: RailHoles, ends: EndGaps) -> list[PicketLayout]:
     """The layouts that will do, the wider end gap first."""
-    will_do = [layout for layout in layouts if ends.least <= layout.end_gap <= ends.most
+    will_do = [layout for layout in layouts if ends.least <= layout.end_gap and layout.wide_end_gap <= ends.most
                and (ends.plugged or not empty_in_sight(layout, holes))]
     return sorted(will_do, key=lambda layout: -layout.end_gap)
 
 
-def nearest_fit(clear: Fraction, width: Fraction, holes: RailHoles, ends: EndGaps) -> Fraction | None:
+def nearest_fit(clear: Fraction, width: Fraction, holes: RailHoles, ends: EndGaps, splay: Fraction = NONE
+                ) -> Fraction | None:
     """The smallest change of the clear width that lets a routed rail be centred; negative: narrower.
 
     With n pickets the end gap is from `ends.least` up to a limit, `ends.most` or where an empty hole begins to show,
@@ -101,11 +144,11 @@ def nearest_fit(clear: Fraction, width: Fraction, holes: RailHoles, ends: EndGap
     """
     most = max(0, math.floor((clear - width) / holes.pitch) + 1)
     counts = range(max(1, most - 2), most + 3)
-    limits = (ends.least, ends.most, hiding(width, holes))
+    limits = (ends.least, ends.most - splay, hiding(width, holes))
     stretches = [width + (n - 1) * holes.pitch + 2 * limit for n in counts for limit in limits]
 
     def will_do(wanted: Fraction) -> bool:
-        return wanted > 0 and bool(centrings(routed_layouts(wanted, Fraction(0), width, holes.pitch), holes, ends))
+        return wanted > 0 and bool(centrings(routed_layouts(wanted, NONE, width, holes.pitch, splay), holes, ends))
 
     changes = [end - clear for end in (*stretches, *limits, holes.pitch - holes.size) if will_do(end)]
     return min(changes, key=lambda change: (abs(change), change), default=None)

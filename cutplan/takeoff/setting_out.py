@@ -1,21 +1,27 @@
-"""From one order to its card, and from its card to its pieces."""
+"""From one order to its placed parts and its card, and from its card to its pieces."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
 
 from cutplan.orders import Order, Piece
 from cutplan.problems import Findings, InputProblems, suggest
 from cutplan.shop import Shop, System
-from cutplan.takeoff.bay import bay_frame
-from cutplan.takeoff.cards import Card, PicketLayout
-from cutplan.takeoff.fitting import check_lengths, find_holes, fit_plain, fit_routed, holes_of
-from cutplan.takeoff.frame import Dimensions
-from cutplan.takeoff.gate import gate_frame
-from cutplan.takeoff.pickets import empty_in_sight
-from cutplan.takeoff.reminders import reminders
-
-RAILS = ("top rail", "bottom rail")
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Outline, Part, box
+from cutplan.takeoff.audit import audit
+from cutplan.takeoff.cards import Card, Extra
+from cutplan.takeoff.fitting import Fit, check_heights, check_widths, find_layouts, plugs
+from cutplan.takeoff.hanging import cautions, hanging
+from cutplan.takeoff.hardware import fittings
+from cutplan.takeoff.heights import Heights, heights
+from cutplan.takeoff.movement import movements
+from cutplan.takeoff.panels import Panel, bay_panel, gate_panels
+from cutplan.takeoff.pickets import PicketLayout
+from cutplan.takeoff.placing import place
+from cutplan.takeoff.reminders import figures, reminders
 
 
 def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
@@ -25,31 +31,19 @@ def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
     """
     found = Findings(order.file)
     system = find_system(order, shop, found)
-    frame = find_frame(order, system, shop, found)
-    insert = frame.rail - system.insert_short if system.insert else None
-    check_lengths(order, frame, insert, shop.unit, found)
-    layouts = find_layouts(order, frame, system, shop, found)
+    panels, levels = find_panels(order, system, found), heights(order, system, shop)
+    fit = Fit(order, system, shop, panels[0], levels, found)
+    check_widths(fit)
+    check_heights(fit)
+    layouts = find_layouts(fit)
     layout = next((layout for layout in layouts if layout.centred == centred), layouts[0])
-    return Card(
-        order=order,
-        rail_length=frame.rail,
-        rail_insertion=frame.rail_insertion,
-        hidden=frame.hidden,
-        layout=layout,
-        picket_length=frame.picket,
-        turned=shop.profiles[system.picket].one_per_stick,
-        insert_length=insert,
-        upright_length=frame.upright,
-        width=frame.width,
-        panel_height=frame.panel_height,
-        diagonal_squared=frame.width**2 + frame.panel_height**2,
-        top_hinge=frame.top_hinge,
-        bottom_hinge=frame.bottom_hinge,
-        reminders=reminders(order.kind, order.height, layout, system.max_gap, shop.unit),
-        centrings=tuple(layout.centred for layout in layouts if layout.centred != "gap"),
-        plugs=sum(empty_in_sight(layout, holes) for holes in holes_of(system, shop)),
-        max_gap=system.max_gap,
-    )
+    parts = tuple(part for panel in panels for part in place(
+        panel, levels, layout, system, shop, "right" if panel.leaf == 2 else order.hinges))
+    card = card_of(order, shop, panels, levels, layout, parts)
+    card = replace(card, centrings=tuple(one.centred for one in layouts if one.centred != "gap"),
+                   plugs=sum(plugs(layout, panel, levels, system, shop) for panel in panels))
+    audit(order, card, system, shop)
+    return card
 
 
 def find_system(order: Order, shop: Shop, found: Findings) -> System:
@@ -61,48 +55,81 @@ def find_system(order: Order, shop: Shop, found: Findings) -> System:
     return shop.systems[order.system]
 
 
-def find_frame(order: Order, system: System, shop: Shop, found: Findings) -> Dimensions:
+def find_panels(order: Order, system: System, found: Findings) -> tuple[Panel, ...]:
     """InputProblems where the system has no allowances for this kind of order."""
     if order.kind == "gate" and system.gate:
-        top_rail, bottom_rail = shop.profiles[system.top_rail], shop.profiles[system.bottom_rail]
-        return gate_frame(order, system, system.gate, top_rail, bottom_rail)
+        return gate_panels(order, system.gate)
     if order.kind == "bay" and system.bay:
-        return bay_frame(order, system, system.bay)
+        return (bay_panel(order, system.bay),)
     missing = f"[systems.{system.name}.{order.kind}]"
     found.add(order.line, "system", f"'{system.name}' is not made as a {order.kind}; {missing} would say how")
     raise InputProblems(found.problems)
 
 
-def find_layouts(order: Order, frame: Dimensions, system: System, shop: Shop, found: Findings) -> list[PicketLayout]:
-    """The layouts that fit, the best first. InputProblems where none does, or where anything was found before."""
-    holes = find_holes(order, system, shop, found)
-    if frame.clear <= 0:
-        found.raise_any()
-    if holes is None:
-        layouts = [fit_plain(order, frame, system, shop.unit, found)]
-    else:
-        layouts = fit_routed(order, frame, system, holes, shop.unit, found)
-    found.raise_any()
-    return layouts
+def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, layout: PicketLayout,
+            parts: tuple[Part, ...]) -> Card:
+    """What is read off the placed parts of one gate or bay."""
+    system = shop.systems[order.system]
+    squared = tuple(squared_of(panel, levels) for panel in panels)
+    gate = system.gate if order.kind == "gate" else None
+    hung = hanging(order, gate, parts, squared, shop) if gate else None
+    below = levels.rails[0].low + (hung.fall if hung else 0)
+    seen = figures(order.height, layout.widest, below, parts)
+    told = reminders(order.kind, seen, layout, system.max_gap, shop.codes, shop.unit)
+    return Card(
+        mark=order.mark, kind=order.kind, system=order.system, qty=order.qty, opening=order.opening,
+        height=order.height, opening_bottom=order.opening_bottom, parts=parts, squared=squared, layout=layout,
+        hidden=panels[0].hidden, posts=system.bay.rail_insertion if system.bay and not gate else Fraction(0),
+        seat=levels.seat, turned=shop.profiles[system.picket].one_per_stick, max_gap=system.max_gap, hanging=hung,
+        hardware=fittings(order.kind, len(panels) if gate else 0, parts, system.hardware),
+        remarks=remarks_of(order), assembly=system.assembly,
+        cautions=tuple(cautions(order, gate, hung, squared, shop)) if gate and hung else (),
+        movement=tuple(movements(order, parts, system, shop)),
+        reminders=told,
+    )  # fmt: skip
 
 
-def pieces_of(card: Card, system: System, routed: Collection[str], turned: Collection[str]) -> tuple[Piece, ...]:
+def squared_of(panel: Panel, levels: Heights) -> Outline:
+    """The corners between which the diagonals go."""
+    if panel.leaf:
+        left, right = panel.outer
+        return box(left, levels.foot, right, levels.top)
+    under, over = levels.rails[0], levels.rails[-1]
+    (a, b), (d, c) = panel.rail(Fraction(0)), panel.rail(Fraction(1))
+    return (a, under.low), (b, under.low), (c, over.high), (d, over.high)
+
+
+def remarks_of(order: Order) -> tuple[tuple[str, str], ...]:
+    return tuple((key, said) for key, said in order.extra.items() if said.strip())
+
+
+def of_order(card: Card, order: Order, listed: Sequence[Piece]) -> Card:
+    """The card of another line of the same size, with the pieces that are listed for it."""
+    return replace(card, mark=order.mark, qty=order.qty, remarks=remarks_of(order), extra=tuple(
+        Extra(piece.mark, piece.profile, piece.length, piece.qty) for piece in listed))
+
+
+def pieces_of(card: Card, order: Order, routed: Collection[str], turned: Collection[str]) -> Iterator[Piece]:
     """The pieces of all the gates or bays of one order, like pieces together.
 
-    `routed` profiles have holes; pieces of `turned` ones say how many stand side by side.
+    Parts of one name that differ in length are told apart by their place, or are a fault of this module. `routed`
+    profiles have holes; pieces of `turned` ones say how many stand side by side.
     """
-    order = card.order
-    parts = (
-        ("top rail", system.top_rail, card.rail_length, 1),
-        ("bottom rail", system.bottom_rail, card.rail_length, 1),
-        ("insert", system.insert, card.insert_length, 2),
-        ("picket", system.picket, card.picket_length, card.layout.count),
-        ("upright", system.upright, card.upright_length, 2),
-    )
-    return tuple(
-        Piece(f"{order.mark} {part}", profile, length, each * order.qty, order.mark, order.file, order.line,
-              card.layout.centred if part in RAILS and profile in routed else "",
-              each=each if profile in turned else 0)
-        for part, profile, length, each in parts
-        if profile is not None and length is not None and each
-    )
+    counts: dict[tuple[str, str, Fraction], int] = {}
+    for name in dict.fromkeys(part.part for part in in_order(card.parts)):
+        alike = card.of(name)
+        many = len({part.length for part in alike}) > 1
+        for part in alike:
+            called = f"{part.place} {name}".strip() if many else name
+            key = called, part.profile, part.length
+            counts[key] = counts.get(key, 0) + part.count
+    for (called, profile, length), each in counts.items():
+        centred = card.layout.centred if called.endswith("rail") and profile in routed else ""
+        yield Piece(f"{order.mark} {called}", profile, length, each * order.qty, order.mark, order.file, order.line,
+                    centred, each=each if profile in turned else 0)
+
+
+def in_order(parts: Sequence[Part]) -> list[Part]:
+    """Rails from the top down, then inserts, pickets, uprights and braces."""
+    names = (*RAILS, "insert", "picket", "upright", "brace")
+    return sorted(parts, key=lambda part: names.index(part.part))

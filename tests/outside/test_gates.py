@@ -10,6 +10,7 @@ import pytest
 from cutplan.orders import Order
 from cutplan.shop import GateRule, Profile, Routing, Shop, Stock, System
 from cutplan.takeoff import take_off
+from cutplan.takeoff.assembly import diagonals_squared
 from cutplan.takeoff.cards import Card
 
 
@@ -31,8 +32,9 @@ def gate_card(opening: F, height: F, rule: GateRule, routing: Routing | None = N
 def test_diagonals(width: int, height: int, diagonal: str) -> None:
     """Right triangles: 36, 48, 60 is 3, 4, 5 twelvefold; the others by decimal square root."""
     card = gate_card(F(width) + 1, F(height), GateRule(F(1, 2), F(1, 2), F(1, 4), F(2), F(0)))
-    assert card.diagonal_squared.denominator == 1
-    assert Decimal(int(card.diagonal_squared)).sqrt().quantize(Decimal("0.001")) == Decimal(diagonal)
+    one, other = diagonals_squared(card.squared[0])
+    assert one == other and one.denominator == 1
+    assert Decimal(int(one)).sqrt().quantize(Decimal("0.001")) == Decimal(diagonal)
 
 
 def test_rails_of_a_gate() -> None:
@@ -41,6 +43,6 @@ def test_rails_of_a_gate() -> None:
         latch_gap=F(1), hinge_gap=F(1), upright_wall=F(1, 4), rail_insertion=F(15, 4), picket_trim=F(0)
     )
     card = gate_card(F(75, 2), F(48), rule, Routing(pitch=F(5), first=F(5, 2)))
-    assert card.rail_length == 35
+    assert {rail.length for rail in card.of("top rail", "bottom rail")} == {35}
     assert card.layout.centred == "hole"
     assert card.layout.marks[card.layout.count // 2] == F(35, 2)

@@ -6,8 +6,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from cutplan.takeoff.cards import PicketLayout
-from cutplan.takeoff.pickets import EndGaps, RailHoles, centrings, plain_layout, routed_layouts
+from cutplan.takeoff.pickets import EndGaps, PicketLayout, RailHoles, centrings, plain_layout, routed_layouts
 
 
 def plain(clear: F | int, width: F | int, max_gap: F | int) -> PicketLayout:

@@ -33,7 +33,7 @@ def test_no_choice_costs_less_than_the_bound_and_a_proven_one_is_the_best_of_all
     orders = week(seed)
     chosen = choose(orders, SHOP)
     cards = take_off(orders, SHOP).cards
-    marks = [card.order.mark for card in cards]
+    marks = [card.mark for card in cards]
     costs = [
         cost(cut_pieces(rails_of(orders, SHOP, dict(zip(marks, ways, strict=True))), SHOP))
         for ways in product(*(card.centrings for card in cards))
@@ -48,7 +48,7 @@ def test_no_choice_costs_less_than_the_bound_and_a_proven_one_is_the_best_of_all
 
 def test_both_rails_and_the_pickets_follow_the_choice() -> None:
     orders = week(1)
-    marks = {card.order.mark for card in take_off(orders, SHOP).cards if len(card.centrings) == 2}
+    marks = {card.mark for card in take_off(orders, SHOP).cards if len(card.centrings) == 2}
     for way, even in (("hole", 1), ("space", 0)):
         taken = take_off(orders, SHOP, dict.fromkeys(marks, way))
         for piece in taken.pieces:

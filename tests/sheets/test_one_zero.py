@@ -400,7 +400,8 @@ def test_a_cards_holes_are_found_on_the_rail_that_the_sheet_has_cut() -> None:
                 first = inches(every("hole 1 is (N) from the rail's end", card)[0])
                 assert first == on_rail[0] == said.first_hole
                 assert middles(card) == (said.centred, said.middle)
-                centres = [inches(at) for at in every("N", card.split("from the rail's end:")[1].split("diagonals")[0])]
+                said_of_marks = card.split("centres from a rail's end:")[1].split("gaps")[0]
+                centres = [inches(at) for at in every("N", said_of_marks)]
                 stand = [int(n) for n in re.findall(r"pickets in holes (\d+) to (\d+)", card)[0]]
                 assert on_rail[stand[0] - 1: stand[1]] == centres
                 seen[said.centred] += 1

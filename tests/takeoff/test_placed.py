@@ -22,6 +22,7 @@ from cutplan.orders import Order
 from cutplan.problems import InputProblems
 from cutplan.shop import BayRule, GateRule, Routing, Shop, System
 from cutplan.takeoff import take_off
+from cutplan.takeoff.assembly import diagonals_squared
 from cutplan.takeoff.cards import Card
 from tests.sweeps import rounds
 
@@ -53,25 +54,35 @@ def some_shop() -> Shop:
     return replace(made, profiles={**made.profiles, **{rail.name: rail for rail in rails}})
 
 
+def rail_length(card: Card) -> F:
+    (length,) = {rail.length for rail in card.of("top rail", "bottom rail")}
+    return length
+
+
+def across(card: Card) -> F:
+    (left, _), (right, _), *_ = card.squared[0]
+    return right - left
+
+
 def faces(card: Card, system: System) -> tuple[F, F, F]:
     """Where a rail begins, and the faces between which pickets show, all from the left post's face.
 
     A bay's rails reach into the posts on both sides. A gate hangs between its two gaps, and its uprights are as wide as
     their wall and the depth of the rail's end.
     """
-    opening = card.order.opening
-    if card.order.kind == "bay":
+    opening = card.opening
+    if card.kind == "bay":
         assert system.bay
-        start, left, right = (opening - card.rail_length) / 2, F(0), opening
+        start, left, right = (opening - rail_length(card)) / 2, F(0), opening
         assert start == system.bay.end_clearance - system.bay.rail_insertion
     else:
         rule = system.gate
         assert rule
         start = rule.hinge_gap + rule.upright_wall
         left, right = start + rule.rail_insertion, opening - rule.latch_gap - rule.upright_wall - rule.rail_insertion
-        assert card.width == opening - rule.latch_gap - rule.hinge_gap
-        assert start + card.rail_length == opening - rule.latch_gap - rule.upright_wall
-    assert (left - start, start + card.rail_length - right) == (card.hidden, card.hidden)
+        assert across(card) == opening - rule.latch_gap - rule.hinge_gap
+        assert start + rail_length(card) == opening - rule.latch_gap - rule.upright_wall
+    assert (left - start, start + rail_length(card) - right) == (card.hidden, card.hidden)
     return start, left, right
 
 
@@ -91,7 +102,7 @@ def empty_holes(card: Card, system: System, made: Shop) -> int:
         routing = made.profiles[name].routing
         if routing is None:
             continue
-        middle = card.rail_length / 2 + (routing.pitch / 2 if card.layout.centred == "space" else 0)
+        middle = rail_length(card) / 2 + (routing.pitch / 2 if card.layout.centred == "space" else 0)
         first, pitch, half, low, high, *marks = in_whole_parts(
             middle, routing.pitch, (routing.hole or system.picket_width) / 2, left - start, right - start,
             *card.layout.marks)
@@ -110,14 +121,14 @@ def in_whole_parts(*lengths: F) -> list[int]:
 def corners(card: Card, system: System) -> list[tuple[F, F]]:
     """Of the panel as it stands: a gate's uprights, a bay's rails at their outer edges."""
     start, *_ = faces(card, system)
-    height = card.order.height
-    low, high = F(0), card.upright_length
-    if card.order.kind == "bay":
+    height = card.height
+    low, high = F(0), card.of("upright")[0].length if card.kind == "gate" else height
+    if card.kind == "bay":
         low, high = system.below_bottom_rail, height - system.above_top_rail
-        across = start, start + card.rail_length
+        across = start, start + rail_length(card)
     else:
         assert system.gate and high == height
-        across = system.gate.hinge_gap, card.order.opening - system.gate.latch_gap
+        across = system.gate.hinge_gap, card.opening - system.gate.latch_gap
     return [(x, y) for x in across for y in (low, high)]
 
 
@@ -137,7 +148,7 @@ def audit(card: Card, made: Shop) -> None:
     assert empty == card.plugs
     assert system.plugged or not empty
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners(card, system)
-    assert (dx - ax) ** 2 + (dy - ay) ** 2 == (cx - bx) ** 2 + (cy - by) ** 2 == card.diagonal_squared
+    assert (dx - ax) ** 2 + (dy - ay) ** 2 == (cx - bx) ** 2 + (cy - by) ** 2 == diagonals_squared(card.squared[0])[0]
 
 
 def openings(made: Shop, several: int) -> Iterator[Order]:
@@ -181,11 +192,11 @@ def test_a_bay_of_the_shop_floor() -> None:
     made = shop(replace(PLAIN, name="s", above_top_rail=F(0)))
     (card,) = take_off([order("bay", F(285, 4), 36, system="s")], made).cards
     gap = F(55, 14)
-    assert (card.rail_length, card.layout.clear, card.layout.count) == (73, F(285, 4), 13)
+    assert (rail_length(card), card.layout.clear, card.layout.count) == (73, F(285, 4), 13)
     assert (card.hidden, card.layout.marks[0]) == (F(7, 8), F(7, 8) + gap + F(5, 8))
     assert clear_widths(card, made.systems["s"]) == [gap] * 14
     assert (F(71) - 13 * F(5, 4)) / 14 + F(1, 8) > 4
-    assert card.panel_height == 34 and abs(float(card.diagonal_squared) ** 0.5 - 80.53) < 0.005
+    assert abs(float(diagonals_squared(card.squared[0])[0]) ** 0.5 - 80.53) < 0.005  # rails 34 over their outer edges
 
 
 @pytest.mark.parametrize(

@@ -13,12 +13,19 @@ from cutplan.orders import Order
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import Shop
 from cutplan.takeoff import take_off
+from cutplan.takeoff.cards import Card
 
 
 def problems(*orders: Order, at: Shop | None = None) -> tuple[Problem, ...]:
     with pytest.raises(InputProblems) as caught:
         take_off(orders, at or shop())
     return caught.value.problems
+
+
+def wide(card: Card) -> F:
+    """What is squared, across."""
+    (left, _), (right, _), *_ = card.squared[0]
+    return right - left
 
 
 def test_pieces_of_a_gate() -> None:
@@ -34,9 +41,9 @@ def test_pieces_of_a_gate() -> None:
     ]
     assert {(p.for_, p.file, p.line) for p in taken.pieces} == {("G01", "week.csv", 7)}
     (card,) = taken.cards
-    assert (card.width, card.layout.clear, card.layout.gap) == (F(301, 8), F(269, 8), 3 + F(41, 56))
+    assert wide(card) == F(301, 8) and (card.layout.clear, card.layout.gap) == (F(269, 8), 3 + F(41, 56))
     assert card.turned
-    assert (card.top_hinge, card.bottom_hinge) == (33, F(15, 4))
+    assert card.hanging and card.hanging.hinges == (F(15, 4), 33)
 
 
 def test_pieces_of_a_bay() -> None:
@@ -49,8 +56,8 @@ def test_pieces_of_a_bay() -> None:
         ("A1 picket", F(125, 4), 39),
     ]
     (card,) = taken.cards
-    assert (card.width, card.layout.clear, card.hidden) == (73, F(285, 4), F(7, 8))
-    assert (card.upright_length, card.top_hinge, card.bottom_hinge) == (None, None, None)
+    assert (wide(card), card.layout.clear, card.hidden) == (73, F(285, 4), F(7, 8))
+    assert (card.of("upright"), card.hanging) == ([], None)
 
 
 def test_no_pickets_where_the_clear_width_is_a_gap() -> None:
@@ -61,8 +68,8 @@ def test_no_pickets_where_the_clear_width_is_a_gap() -> None:
 
 def test_hinges_unknown_without_the_faces_of_the_rails() -> None:
     (card,) = take_off([order("gate", F(75, 2), system="routed")], shop()).cards
-    assert (card.top_hinge, card.bottom_hinge) == (None, None)
-    assert (card.insert_length, card.upright_length, card.turned) == (None, None, False)
+    assert card.hanging and card.hanging.hinges is None
+    assert (card.of("insert", "upright"), card.turned) == ([], False)
 
 
 def test_every_problem_of_the_week_is_told() -> None:
@@ -82,11 +89,11 @@ def test_every_problem_of_the_week_is_told() -> None:
 
 def test_what_would_be_right_is_right() -> None:
     """A gate needs 1/2 + 3/8 + 2 x 1/8 + 2 x 1 7/8 = 4 7/8 in before anything
-    shows, and 4 3/4 + 1/8 = 4 7/8 in before there is a picket."""
+    shows, and 1 above, 2 below and faces of 2 and 1 3/4 = 6 3/4 in before its rails lie apart."""
     height, opening = problems(order("gate", 4, 4))
-    assert "more than 4 7/8 in is needed" in height.message
+    assert "leaves -2 3/4 in of room between the rails; more than 6 3/4 in is needed" in height.message
     assert "leaves -7/8 in of clear width; more than 4 7/8 in is needed" in opening.message
-    take_off([order("gate", F(79, 16), F(79, 16))], shop())
+    take_off([order("gate", F(79, 16), F(109, 16))], shop())
 
 
 def test_insert_that_is_nothing() -> None:
@@ -136,7 +143,7 @@ def test_two_routed_rails_of_different_pitch() -> None:
         order("gate", F(75, 2), system="routed"), at=shop(replace(ROUTED, top_rail="holed-wide"))
     )
     assert found.column == "system"
-    assert "6 in apart" in found.message and "5 in" in found.message
+    assert "5 in apart" in found.message and "6 in" in found.message
 
 
 def test_one_routed_rail_sets_the_pitch() -> None:

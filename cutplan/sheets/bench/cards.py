@@ -1,107 +1,131 @@
-"""The layout cards of a plan: each gate and bay drawn to scale, with what a person sets out by."""
+"""The layout cards of a plan: each gate and bay drawn to scale from its outlines, with what a person builds by."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from markupsafe import Markup
 
 from cutplan.sheets.cautions import AT_THE_SITE
-from cutplan.sheets.facts import made_of, squared
+from cutplan.sheets.facts import chapters, extent
 from cutplan.sheets.pages import part, share
 from cutplan.sheets.words import Writer
-from cutplan.takeoff.carried import CarriedCard
+from cutplan.takeoff.assembly import Outline, box
+from cutplan.takeoff.cards import Card
 
-WIDE, HIGH = 620, 430  # pixels that a drawing may take
+WIDE, HIGH = 400, 290  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides
-FACE = Fraction(1, 25)  # of the height: a rail's, where the shop file does not give it
+BEHIND = ("picket", "top rail", "mid rail", "bottom rail", "insert", "upright", "brace")  # the last lie in front
+LOOKS = {"top rail": "rail", "mid rail": "rail", "bottom rail": "rail", "upright": "side"}
+HINGE = Fraction(1, 30)  # of the height: how high a hinge or a latch is drawn, as a mark and to no scale
 
 
 @dataclass(frozen=True)
-class CardBox:
-    """A part of a drawing, in pixels from its upper left corner."""
+class DrawnShape:
+    """A part of a drawing: how it looks, and its corners in pixels as SVG has them."""
 
-    kind: str
-    x: str
-    y: str
-    width: str
-    height: str
+    look: str
+    points: str
 
 
 @dataclass(frozen=True)
 class Drawing:
-    """The elevation of a gate or bay: its parts, a diagonal, and its width and height written below and beside it."""
+    """The elevation of a gate or bay: its parts, a diagonal of each leaf, the ground, its width and height written."""
 
     label: str
     wide: str
     high: str
-    boxes: list[CardBox]
-    diagonal: tuple[str, ...]
+    shapes: list[DrawnShape]
+    diagonals: list[tuple[str, ...]]
+    ground: tuple[str, ...]
     below: tuple[str, str, str]
     beside: tuple[str, str, str]
 
 
-def cards_section(cards: Sequence[CarriedCard], write: Writer) -> Markup:
+def cards_section(cards: Sequence[Card], write: Writer) -> Markup:
     """All cards, each whole on its page, and the cautions for the site."""
     if not cards:
         return Markup()
-    return part("cards.html", cautions=AT_THE_SITE, cards=[card(one, write) for one in cards])
+    reminders = dict.fromkeys(reminder for card in cards for reminder in card.reminders)
+    numbers = {reminder: k for k, reminder in enumerate(reminders, start=1)}
+    return part("cards.html", cautions=AT_THE_SITE, reminders=list(reminders),
+                cards=[card_shown(one, numbers, write) for one in cards])
 
 
-def card(one: CarriedCard, write: Writer) -> dict[str, object]:
+def card_shown(one: Card, numbers: Mapping[str, int], write: Writer) -> dict[str, object]:
     """What the template shows: the drawing, the rail as a tape with the centre of each picket, and the facts."""
-    return {"of": one, "drawing": drawing(one, write), "ticks": [share(mark, one.rail) for mark in one.marks],
-            "marks": [write.length(mark) for mark in one.marks], "facts": [*made_of(one, write), *squared(one, write)]}
+    rail = one.layout.clear + 2 * one.hidden
+    return {"of": one, "drawing": drawing(one, write), "chapters": chapters(one, write),
+            "reminders": ", ".join(str(numbers[reminder]) for reminder in one.reminders),
+            "ticks": [share(mark, rail) for mark in one.layout.marks]}
 
 
 # ---- the drawing ----
 
 
-def drawing(one: CarriedCard, write: Writer) -> Drawing:
-    """The elevation to scale, from the side on which it is measured: uprights or posts, rails, inserts, pickets."""
-    wide = max(one.width, one.opening)
-    scale = min(WIDE / float(wide), HIGH / float(one.height))
+def drawing(one: Card, write: Writer) -> Drawing:
+    """The elevation to scale, from the side on which it is measured."""
+    outlines = [(LOOKS.get(part.part, part.part), outline) for name in BEHIND for part in one.of(name)
+                for outline in part.outlines()]
+    outlines += [("post", outline) for outline in posts(one)]
+    outlines += [("fitting", outline) for outline in fittings_at(one)]
+    fall, low_side = (one.hanging.fall, one.hanging.low_side) if one.hanging else (Fraction(0), "")
+    xs = [Fraction(0), one.opening, *(x for _, outline in outlines for x, _ in outline)]
+    ys = [-fall, one.height, *(y for _, outline in outlines for _, y in outline)]
+    left, top = min(xs), max(ys)
+    scale = min(WIDE / float(max(xs) - left), HIGH / float(top - min(ys)))
 
-    def box(kind: str, x: Fraction, y: Fraction, w: Fraction, h: Fraction) -> CardBox:
-        """A part from x and, measured up, from y."""
-        places = EDGE + float(x) * scale, EDGE + float(one.height - y - h) * scale, float(w) * scale, float(h) * scale
-        return CardBox(kind, *(f"{place:.3f}" for place in places))
+    def at(x: Fraction, y: Fraction) -> tuple[str, str]:
+        return f"{EDGE + float(x - left) * scale:.3f}", f"{EDGE + float(top - y) * scale:.3f}"
 
-    left = (wide - one.rail) / 2  # where the rails begin
-    top_face, bottom_face = (face or one.height * FACE for face in (one.top_face, one.bottom_face))
-    bottom, top = one.below, one.height - one.above - top_face
-    middle = (bottom + bottom_face + top) / 2
-    boxes = [box("picket", left + mark - one.picket_width / 2, middle - one.picket / 2, one.picket_width, one.picket)
-             for mark in one.marks]
-    for y, face in ((bottom, bottom_face), (top, top_face)):
-        boxes.append(box("rail", left, y, one.rail, face))
-        if one.insert is not None:
-            boxes.append(box("insert", left + (one.rail - one.insert) / 2, y + face / 4, one.insert, face / 2))
-    kind = "side" if one.upright is not None else "post"  # over the rails, which hide in them
-    boxes += [box(kind, x, Fraction(0), w, one.height) for x, w in sides(one, wide)]
-    w, h = float(wide) * scale, float(one.height) * scale
+    def points(outline: Outline) -> str:
+        return " ".join(",".join(at(*point)) for point in outline)
+
+    over, up = extent(one.squared[0])
+    ends = [-fall if low_side == side else Fraction(0) for side in ("left", "right")]
+    wide, high = (max(xs) - left, top - min(ys))
     return Drawing(
-        f"{one.kind} to scale", f"{w + 2 * EDGE:.0f}", f"{h + 2 * EDGE:.0f}", boxes, diagonal(one, wide, scale),
-        (f"{EDGE + w / 2:.1f}", f"{h + 2 * EDGE - 10:.1f}", write.length(one.width)),
-        (f"{EDGE - 14}", f"{EDGE + h / 2:.1f}", write.length(one.height)))
+        f"{one.kind} to scale", f"{float(wide) * scale + 2 * EDGE:.0f}", f"{float(high) * scale + 2 * EDGE:.0f}",
+        [DrawnShape(look, points(outline)) for look, outline in outlines],
+        [(*at(*outline[0]), *at(*outline[2])) for outline in one.squared],
+        (*at(left, ends[0]), *at(max(xs), ends[1])),
+        (at((max(xs) + left) / 2, top)[0], f"{float(high) * scale + 2 * EDGE - 10:.1f}",
+         f"{'each leaf ' if one.leaves == 2 else ''}{write.length(over)}"),
+        (f"{EDGE - 14}", at(left, (top + min(ys)) / 2)[1], write.length(up if one.kind == "gate" else one.height)))
 
 
-def sides(one: CarriedCard, wide: Fraction) -> list[tuple[Fraction, Fraction]]:
-    """Where the uprights of a gate are, or what of the posts beside a bay the rails go into: x and width."""
-    left = (wide - one.rail) / 2
-    if one.upright is not None:
-        wall = (one.width - one.rail) / 2
-        across = one.hidden + wall
-        return [(left - wall, across), (left + one.rail + wall - across, across)]
-    faces = left + one.hidden, left + one.rail - one.hidden
-    return [(faces[0] - one.insertion, one.insertion), (faces[1], one.insertion)] if one.insertion else []
+def posts(one: Card) -> Iterator[Outline]:
+    """What of the posts beside a bay its rails go into; they stand already."""
+    if not one.posts:
+        return
+    lean = Fraction(0) if one.opening_bottom is None else (one.opening - one.opening_bottom) / 2
+    nil, wide, high = Fraction(0), one.opening, one.height
+    yield (lean - one.posts, nil), (lean, nil), (nil, high), (-one.posts, high)
+    yield (wide - lean, nil), (wide - lean + one.posts, nil), (wide + one.posts, high), (wide, high)
 
 
-def diagonal(one: CarriedCard, wide: Fraction, scale: float) -> tuple[str, ...]:
-    """From the lower left to the upper right corner of what is squared: x1, y1, x2, y2."""
-    across = float(one.width) * scale
-    x = EDGE + (float(wide) * scale - across) / 2
-    y = EDGE + float(one.height - (one.below if one.kind == "bay" else 0)) * scale
-    return tuple(f"{place:.2f}" for place in (x, y, x + across, y - float(one.panel_height) * scale))
+def fittings_at(one: Card) -> Iterator[Outline]:
+    """Marks where hinges and latch sit, in the gaps beside the leaves."""
+    hung = one.hanging
+    if hung is None:
+        return
+    (left, right), tall = gap_middles(one), one.height * HINGE
+    sides = {"left": [left], "right": [right], "both": [left, right]}[hung.side]
+    low, high = hung.hinges[0] if hung.hinges else None, hung.hinges[-1] if hung.hinges else None
+    for x in sides:
+        for up in hung.hinges or ():
+            middle = up
+            if hung.by_rails:  # the lower one stands on its height, the upper one hangs from it
+                middle = up + tall / 2 if up == low else up - tall / 2 if up == high else up
+            yield box(x - tall / 4, middle - tall / 2, x + tall / 4, middle + tall / 2)
+    if hung.latch is not None and hung.side != "both":
+        x = right if hung.side == "left" else left
+        yield box(x - tall / 2, hung.latch - tall / 4, x + tall / 2, hung.latch + tall / 4)
+
+
+def gap_middles(one: Card) -> tuple[Fraction, Fraction]:
+    """The middles of the gaps between the posts and the leaves, at the top of the opening."""
+    first, last = one.squared[0][0][0], one.squared[-1][1][0]
+    return first / 2, (last + one.opening) / 2

@@ -14,10 +14,10 @@ from cutplan.sheets.cautions import AT_THE_SAW, ONE_ZERO
 from cutplan.sheets.lifts import count
 from cutplan.sheets.pages import fractions, page
 from cutplan.sheets.words import Writer, counted, percent
-from cutplan.takeoff.carried import CarriedCard
+from cutplan.takeoff.cards import Card
 
 
-def plan_page(plan: Plan, name: str, id_: str, paper: str, cards: Sequence[CarriedCard] = ()) -> str:
+def plan_page(plan: Plan, name: str, id_: str, paper: str, cards: Sequence[Card] = ()) -> str:
     """The whole page; `id_` tells a tablet which plan its ticks belong to, `paper` is "letter" or "a4"."""
     write = Writer(plan.unit, plan.tape, plan.currency)
     entries = list(numbered(plan))

@@ -6,9 +6,7 @@ import csv
 import io
 import json
 import re
-from collections import Counter
 from fractions import Fraction
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -19,9 +17,10 @@ from cutplan.orders import load_inputs
 from cutplan.problems import Findings
 from cutplan.sheets.bench.cards import EDGE, HIGH, WIDE, cards_section
 from cutplan.sheets.bench.labels import grid
+from cutplan.sheets.takeoffjson import opening
 from cutplan.sheets.words import Writer
 from cutplan.takeoff import take_off
-from cutplan.takeoff.carried import as_fields, drawn, from_fields
+from cutplan.takeoff.carried import as_fields, from_fields
 
 F = Fraction
 DEMO = Path(__file__).resolve().parent.parent.parent.parent / "data" / "demo"
@@ -32,47 +31,57 @@ WRITE = Writer("in", F(1, 16))
 @pytest.fixture(scope="module")
 def cards():  # type: ignore[no-untyped-def]
     shop, orders = load_inputs(SHOP, WEEK)
-    return [drawn(card, shop) for card in take_off(orders, shop).cards]  # type: ignore[arg-type]
+    return list(take_off(orders, shop).cards)  # type: ignore[arg-type]
 
 
 def test_a_card_is_the_same_when_a_plan_has_carried_it(cards) -> None:  # type: ignore[no-untyped-def]
     found = Findings("plan.json")
     assert [from_fields(as_fields(card), "", found) for card in cards] == cards and not found.problems
-    for slip in ({"mark": "G1"}, {**as_fields(cards[0]), "height": "tall"}, {**as_fields(cards[0]), "marks": 3}):
+    for slip in ({"mark": "G1"}, {**as_fields(cards[0]), "height": "tall"}, {**as_fields(cards[0]), "parts": 3}):
         assert from_fields(slip, "cards[0]", found) is None
     assert len(found.problems) == 3
 
 
-def test_pickets_rails_and_uprights_are_drawn_to_scale(cards) -> None:  # type: ignore[no-untyped-def]
-    """From the card's own figures, worked out again: every part within half a pixel."""
-    for card in cards:
+FORMS = """mark,kind,system,qty,opening,height,leaves,hinges,opening_bottom,rake
+G1,gate,lantern,1,42,48,,right,41 1/2,5%
+G2,gate,breakwater,2,96,60,2,,,
+B1,bay,lantern,2,72 1/4,42,,,71 5/8,
+"""
+
+
+def test_every_part_is_drawn_to_scale_within_half_a_pixel(cards, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """From the outlines of the takeoff's JSON, put to the drawing's scale again; posts of bays by their faces."""
+    week = tmp_path / "week.csv"
+    week.write_text(FORMS, encoding="utf-8")
+    shop, orders = load_inputs(SHOP, week)
+    more = list(take_off(orders, shop).cards)  # type: ignore[arg-type]
+    for card in (*cards, *more):
+        parts = opening(card)["parts"]
         svg = re.search(r'<svg class="card".*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
-        parts = [(kind, *map(float, numbers)) for kind, *numbers in re.findall(
-            r'<rect class="(\w+)" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', svg)]
-        wide = max(card.width, card.opening)
-        scale = min(WIDE / wide, HIGH / card.height)
-        kinds = Counter(kind for kind, *_ in parts)
-        assert kinds["picket"] == len(card.marks) and kinds["rail"] == 2
-        assert kinds["insert"] == (2 if card.insert else 0)
-        assert kinds["side"] == (2 if card.upright else 0)
-        pickets = sorted(x + w / 2 for kind, x, _, w, _ in parts if kind == "picket")
-        for at, mark in zip(pickets, sorted(card.marks), strict=True):
-            assert abs(at - (EDGE + float(((wide - card.rail) / 2 + mark) * scale))) < 0.5
-        for kind, _, y, w, h in parts:
-            size = {"picket": (card.picket_width, card.picket), "rail": (card.rail, None),
-                    "side": (None, card.height)}.get(kind, (None, None))
-            assert size[0] is None or abs(w - float(size[0] * scale)) < 0.5
-            assert size[1] is None or abs(h - float(size[1] * scale)) < 0.5
-            assert y >= EDGE - 0.5 and y + h <= EDGE + float(card.height * scale) + 0.5
-        if card.kind == "bay":
-            left, right = sorted((x, x + w) for kind, x, _, w, _ in parts if kind == "post")
-            faces = [EDGE + float((wide + side * card.opening) / 2 * scale) for side in (-1, 1)]
-            assert abs(left[1] - faces[0]) < 0.5 and abs(right[0] - faces[1]) < 0.5
-        diagonal = re.search(r'class="diagonal" x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="([\d.]+)"', svg)
-        x1, y1, x2, y2 = map(float, diagonal.groups())  # type: ignore[union-attr]
-        assert abs((x2 - x1) ** 2 + (y2 - y1) ** 2 - float(card.diagonal_squared * scale * scale)) < 100
-        gaps = {round(b - a, 3) for a, b in pairwise(pickets)}
-        assert len(gaps) <= 3 and (not gaps or max(gaps) - min(gaps) < 0.01)  # the pickets stand evenly
+        drawn = [(look, [tuple(map(float, point.split(","))) for point in points.split()]) for look, points in
+                 re.findall(r'<polygon class="(\w+)" points="([^"]+)"', svg)]
+        placed = [[(float(x), float(y)) for x, y in part["outline"]] for part in parts]
+        shown = [corners for look, corners in drawn if look not in ("post", "fitting")]
+        assert len(shown) == len(placed)
+        (low, high), (left, right) = span(placed, 1), span(placed, 0)
+        scale = (span(shown, 0)[1] - span(shown, 0)[0]) / (right - left)
+        x0, y0 = span(shown, 0)[0] - left * scale, span(shown, 1)[1] + low * scale
+        put = sorted(sorted((x0 + x * scale, y0 - y * scale) for x, y in outline) for outline in placed)
+        for mine, its in zip(put, sorted(sorted(corners) for corners in shown), strict=True):
+            assert all(abs(a - c) < 0.5 and abs(b - d) < 0.5 for (a, b), (c, d) in zip(mine, its, strict=True))
+        assert (right - left) * scale <= WIDE + 0.5 and (high - low) * scale <= HIGH + 0.5
+        assert span(shown, 0)[0] >= EDGE - 0.5 and span(shown, 1)[0] >= EDGE - 0.5
+        posts = [corners for look, corners in drawn if look == "post"]
+        assert len(posts) == (2 if card.kind == "bay" else 0)
+        faces = [x0, x0 + float(card.opening) * scale]
+        for face, post in zip(faces, posts, strict=False):
+            assert any(abs(x - face) < 0.5 for x, _ in post)
+        assert svg.count('class="diagonal"') == max(1, card.leaves)
+
+
+def span(outlines: list[list[tuple[float, ...]]], of: int) -> tuple[float, float]:
+    found = [point[of] for outline in outlines for point in outline]
+    return min(found), max(found)
 
 
 def test_the_page_has_a_card_for_each_line_and_the_labels_a_row_for_each_piece(

@@ -1,0 +1,38 @@
+"""The takeoff as JSON: every placed part of every opening with its corners, enough to measure it all again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from cutplan import exactjson
+from cutplan.shop import Shop
+from cutplan.takeoff import Takeoff
+from cutplan.takeoff.cards import Card
+from cutplan.takeoff.hardware import totals
+
+
+def takeoff_json(taken: Takeoff, shop: Shop) -> str:
+    """Lengths in the shop's unit, exact: x from the left post's face at the top of the opening, y up from the finished
+    ground. Parts and hardware of an opening are those of one; the hardware at the end is that of all."""
+    found = totals((card.qty, card.hardware) for card in taken.cards)
+    return exactjson.written({
+        "unit": shop.unit,
+        "openings": [opening(card) for card in taken.cards],
+        "hardware": [{"name": one.name, "count": one.count, "amount": one.amount} for one in found],
+    }) + "\n"
+
+
+def opening(card: Card) -> Mapping[str, Any]:
+    """One line of the week; `squared` are the corners between which its diagonals go, leaf by leaf."""
+    layout = card.layout
+    return {
+        "mark": card.mark, "kind": card.kind, "system": card.system, "qty": card.qty,
+        "parts": [{"part": part.part, "profile": part.profile, "leaf": part.leaf or None, "length": part.length,
+                   **({"place": part.place} if part.place else {}), **({} if part.sized else {"sized": False}),
+                   "outline": outline} for part in card.parts for outline in part.outlines()],
+        "squared": card.squared,
+        "gap": layout.gap, "end_gap": layout.end_gap, "wide_end_gap": layout.wide_end_gap,
+        "hidden": card.hidden, "marks": layout.marks, "plugs": card.plugs,
+        "hardware": [{"name": one.name, "count": one.count} for one in card.hardware],
+    }  # fmt: skip

@@ -1,0 +1,118 @@
+"""The shop file: saw, profiles and the lengths they are sold in, systems (how an opening becomes pieces)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.lengths import exact_decimal
+from cutplan.problems import Source
+from cutplan.shop.codes import ALL, CodeLimit, read_codes
+from cutplan.shop.figures import Degrees, read_degrees
+from cutplan.shop.profiles import Profile, Routing, Stock, read_profiles
+from cutplan.shop.systems import BayRule, GateRule, Hardware, System, gap_notes, read_systems
+from cutplan.tomllines import Section, load
+
+__all__ = ["TAPES", "UNITS", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "Shop", "Stock", "System",
+           "load_shop", "shop_of"]
+
+UNITS = ("in", "mm")
+TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
+
+
+@dataclass(frozen=True)
+class Shop:
+    """A whole shop file. `unit` is "in" or "mm"; `tape` the division the shop's tapes are read to.
+
+    `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp", down to
+    `shortest_clamped` (None: a part of the other). `offcut_credit` is the share, 0 to 1, of what a kept offcut cost
+    that a bid may count as not lost. `codes` are the limits it wants to be reminded of; `cut_at` and `used_at` the
+    temperatures at which rails are cut, and that they see in use (None: not said).
+    """
+
+    name: str
+    unit: str
+    currency: str
+    kerf: Fraction
+    shortest_held: Fraction | None
+    stack: int
+    tape: Fraction
+    profiles: Mapping[str, Profile]
+    systems: Mapping[str, System]
+    notes: tuple[str, ...] = ()
+    offcut_credit: Fraction = Fraction(0)
+    shortest_clamped: Fraction | None = None
+    codes: tuple[CodeLimit, ...] = ALL
+    cut_at: Degrees | None = None
+    used_at: Degrees | None = None
+
+
+def load_shop(source: Source) -> Shop:
+    """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
+    return shop_of(load(source))
+
+
+def shop_of(root: Section) -> Shop:
+    """The shop that a file's values say."""
+    root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems",
+              "codes", "temperature")
+    root.unit = root.choice("unit", UNITS) or "in"
+    saw = root.section("saw")
+    saw.only("kerf", "shortest_held", "shortest_clamped", "stack")
+    kerf = saw.length("kerf", example='"1/8 in"')
+    held = saw.length_or_none("shortest_held")
+    profiles, notes = read_profiles(root, kerf)
+    systems = read_systems(root, profiles)
+    cut_at, used_at = read_temperature(root)
+    shop = Shop(
+        name=root.text("name"),
+        unit=root.unit,
+        currency=root.text("currency"),
+        kerf=kerf,
+        shortest_held=held,
+        stack=saw.whole("stack", 1, least=1),
+        tape=root.length("tape", TAPES[root.unit], zero_ok=False),
+        profiles=profiles,
+        systems=systems,
+        notes=(*notes, *(note for system in systems.values() for note in gap_notes(system, profiles, root.unit))),
+        offcut_credit=read_credit(root),
+        shortest_clamped=read_clamped(saw, held),
+        codes=read_codes(root),
+        cut_at=cut_at,
+        used_at=used_at,
+    )
+    root.findings.raise_any()
+    return shop
+
+
+def read_temperature(root: Section) -> tuple[Degrees | None, Degrees | None]:
+    """The temperatures of cutting and of use; both or neither."""
+    if "temperature" not in root.values:
+        return None, None
+    table = root.section("temperature")
+    table.only("cutting", "in_use")
+
+    def read(key: str, example: str) -> Degrees | None:
+        return table.read(key, None, read_degrees, example)
+
+    return read("cutting", '"50..90 F"'), read("in_use", '"-10..120 F"')
+
+
+def read_credit(root: Section) -> Fraction:
+    """What share of its price a kept offcut counts in a bid; 0 where nothing is said."""
+    credit = root.money("offcut_credit", Fraction(0))
+    if root.sound("offcut_credit") and credit > 1:
+        said = f"{exact_decimal(credit)} is more than an offcut costs"
+        root.report("offcut_credit", f"{said}; write a share from 0 to 1, such as 0.5")
+    return credit
+
+
+def read_clamped(saw: Section, held: Fraction | None) -> Fraction | None:
+    """The least that the shop's clamps take, which is at most what a hand must have; None where nothing is said."""
+    clamped = saw.length_or_none("shortest_clamped")
+    if clamped is not None and held is None:
+        saw.report("shortest_clamped", "says nothing without shortest_held; write that too, or leave this out")
+    elif clamped is not None and held is not None and saw.sound("shortest_clamped", "shortest_held") and clamped > held:
+        saw.report("shortest_clamped", f"is more than shortest_held, {exact_decimal(held)}; write at most that")
+    return clamped

@@ -1,0 +1,97 @@
+"""How far rails move with the weather, and whether there is room for it: a reminder with its figures.
+
+A length L of a profile that grows by a for each degree moves by a L dT. From the coldest cutting to the hottest use it
+grows most, from the hottest cutting to the coldest use it shrinks most.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cutplan.orders import Order
+from cutplan.shop import BayRule, Profile, Shop, System
+from cutplan.shop.systems import RAILS
+from cutplan.takeoff.assembly import Part, of_kind
+from cutplan.takeoff.words import say
+
+MOVEMENT_PLACES = {"in": 3, "mm": 1}
+
+
+@dataclass(frozen=True)
+class Movement:
+    """The most that a length grows and shrinks, in the file's unit."""
+
+    grows: Fraction
+    shrinks: Fraction
+
+
+def movement(length: Fraction, profile: Profile, shop: Shop) -> Movement | None:
+    """None where the shop file does not say how the profile moves, or what weather it sees."""
+    if profile.expansion is None or shop.cut_at is None or shop.used_at is None:
+        return None
+    scale = shop.used_at.degree
+    cut = shop.cut_at.to(scale)
+    each = length * profile.expansion.per(scale)
+    return Movement(each * max(Fraction(0), shop.used_at.high - cut.low),
+                    each * max(Fraction(0), cut.high - shop.used_at.low))
+
+
+def movements(order: Order, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:
+    """A sentence for the rails of each profile whose movement is known, of the longest of them."""
+    alike: dict[str, list[Part]] = {}
+    for rail in of_kind(parts, *RAILS):
+        alike.setdefault(rail.profile, []).append(rail)
+    for profile, rails in alike.items():
+        rail = max(rails, key=lambda one: one.length)
+        if (moves := movement(rail.length, shop.profiles[profile], shop)) is None:
+            continue
+        names = " and ".join(dict.fromkeys(one.part for one in rails))
+        said = (f"{names.capitalize()}, {say(rail.length, shop.unit)}: grows by up to "
+                f"{figure(moves.grows, shop.unit)} and shrinks by up to {figure(moves.shrinks, shop.unit)} between "
+                "cutting and use")
+        rooms = [*ends(order, moves, system, shop), *insert(rail, moves, parts, system, shop)]
+        yield f"{'; '.join([said, *rooms])}."
+
+
+def ends(order: Order, moves: Movement, system: System, shop: Shop) -> Iterator[str]:
+    """The room for it at the ends of a rail."""
+    if order.kind == "bay" and system.bay is not None:
+        yield from at_posts(moves, system.bay, shop)
+    elif system.gate is not None:
+        rule = system.gate
+        gaps = rule.latch_gap + rule.hinge_gap if order.leaves == 1 else 2 * rule.hinge_gap + rule.meeting_gap
+        widens = "the leaf widens" if order.leaves == 1 else "both leaves widen"
+        yield (f"{widens} with it, and the gaps beside it, {say(gaps, shop.unit)} together, are "
+               f"{'enough' if gaps >= order.leaves * moves.grows else 'too little'} for that")
+
+
+def at_posts(moves: Movement, rule: BayRule, shop: Shop) -> Iterator[str]:
+    room, held = 2 * rule.end_clearance, 2 * rule.hidden
+    yield (f"its two end clearances together, {say(room, shop.unit)}, are "
+           f"{'enough' if room >= moves.grows else 'too little'} for the one")
+    yield (f"what both posts hide of it, {say(held, shop.unit)} together, is "
+           f"{'enough' if held > moves.shrinks else 'too little'} for the other")
+
+
+def insert(rail: Part, moves: Movement, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:
+    """Whether the rail shrinks onto the ends of its insert."""
+    inside = [one for one in of_kind(parts, "insert", leaf=rail.leaf) if one.place.endswith(rail.part)]
+    if not inside:
+        return
+    own = movement(inside[0].length, shop.profiles[inside[0].profile], shop)
+    if own is None:
+        return
+    closer = moves.shrinks - own.shrinks
+    short = system.insert_short
+    yield (f"it shrinks by up to {figure(max(Fraction(0), closer), shop.unit)} more than its insert, which is "
+           f"{say(short, shop.unit)} shorter: {'enough' if short >= closer else 'too little'}")
+
+
+def figure(length: Fraction, unit: str) -> str:
+    """A length in decimals, rounded up: what it is compared with must not look larger than it is."""
+    places = MOVEMENT_PLACES[unit]
+    step = 10**places
+    return f"~{math.ceil(length * step) / step:.{places}f} {unit}"

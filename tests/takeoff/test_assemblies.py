@@ -1,0 +1,283 @@
+"""If this fails, a gate or bay of some form is placed, cut or counted otherwise than its allowances ask for.
+
+Everything is measured again on the outlines of `cutplan takeoff --json`, with the contract's formulas written out here;
+nothing comes from the takeoff's own code.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction as F
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from workshop import PLAIN, order, profile, shop
+
+from cutplan.orders import Order
+from cutplan.problems import InputProblems
+from cutplan.sheets.takeoffjson import takeoff_json
+from cutplan.shop import BayRule, GateRule, Hardware, Routing, Shop, System
+from cutplan.takeoff import take_off
+from tests.sweeps import sweep
+
+RAILS = ("top rail", "mid rail", "bottom rail")
+PER = ("gate", "leaf", "bay", "rail end", "picket")
+EACH = 100
+Box = tuple[F, F, F, F]  # left, low, right, high
+
+
+def some_shop(chance: random.Random) -> Shop:
+    """A shop with one system "s" of any form."""
+    def length(low: float, high: float, part: int = 16) -> F:
+        return F(chance.randint(round(part * low), round(part * high)), part)
+
+    width, pitch = length(0.5, 2), length(3, 5)
+    routed = chance.random() < 0.3
+    faces = [length(1, 3), length(1, 2), length(1, 3)]
+    rails = [profile(name, "rail", face=face, routing=Routing(pitch, pitch / 2) if routed and name != "mid" else None)
+             for name, face in zip(("top", "mid", "low"), faces, strict=True)]
+    brace = profile("brace", "brace", face=length(0.5, 2))
+    mids = sorted(chance.sample(range(9, 26, 6), chance.choice((0, 0, 1, 2))))
+    below, clearance = length(3, 5), length(0, 3)
+    system = replace(
+        PLAIN, name="s", top_rail="top", bottom_rail="low", picket_width=width,
+        mid_rail="mid" if mids else None, mid_rails_at=tuple(map(F, mids)),
+        pickets_at_mid_rail=chance.choice(("through", "between")), insert=chance.choice(("bar", None)),
+        inserts_in={"top rail": chance.randint(0, 2), "mid rail": chance.randint(0, 1), "bottom rail": 1},
+        max_gap=length(2.5, 5), min_end_gap=F(0), plugged=routed, below_bottom_rail=below,
+        above_top_rail=length(0, 2), picket_allowance=length(6, 8), brace=chance.choice(("brace", None)),
+        brace_from=chance.choice(("bottom hinge", "top hinge")),
+        gate=GateRule(length(0.25, 1), length(0.25, 1), length(0.125, 0.5), length(0.5, 2), length(0, 0.25), clearance,
+                      length(0.25, 1), F(36)),
+        bay=BayRule(F(1, 8), length(0.5, 2)),
+        hardware=tuple(Hardware(f"h{k}", per, chance.randint(1, 3), F(k, 4)) for k, per in enumerate(PER)),
+    )  # fmt: skip
+    made = shop(system)
+    return replace(made, profiles={**made.profiles, **{one.name: one for one in (*rails, brace)}})
+
+
+def orders(chance: random.Random) -> Iterator[Order]:
+    for _ in range(EACH):
+        kind = chance.choice(("gate", "bay"))
+        opening = F(chance.randint(24 * 8, 110 * 8), 8)
+        lean = F(chance.randint(-12, 12), 16) if chance.random() < 0.3 else None
+        form = {"leaves": chance.choice((1, 2)), "hinges": chance.choice(("left", "right")),
+                "rake": F(chance.randint(-5, 5), 100)} if kind == "gate" else {}
+        if form.get("leaves") == 2:
+            form["hinges"] = "left"
+        yield order(kind, opening, F(chance.randint(40 * 8, 72 * 8), 8), "s", qty=chance.randint(1, 3),
+                    opening_bottom=None if lean is None else opening + lean, **form)
+
+
+def exact(value: Any) -> F:
+    return F(value) if isinstance(value, str) else F(Decimal(value)) if isinstance(value, Decimal) else F(value)
+
+
+def corners(part: Mapping[str, Any]) -> list[tuple[F, F]]:
+    return [(exact(x), exact(y)) for x, y in part["outline"]]
+
+
+def box(part: Mapping[str, Any]) -> Box:
+    xs, ys = zip(*corners(part), strict=True)
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+@pytest.mark.parametrize("seed", sweep(25, 100))
+def test_openings_of_all_forms(seed: int) -> None:
+    """100 seeds of 100 openings in all; the first quarter of them always."""
+    chance, made_of = random.Random(f"assemblies {seed}"), Counter[str]()
+    made = some_shop(chance)
+    for one in orders(chance):
+        try:
+            taken = take_off([one], made)
+        except InputProblems:
+            made_of["refused"] += 1
+            continue
+        told = json.loads(takeoff_json(taken, made), parse_float=Decimal)
+        (opening,) = told["openings"]
+        measure(one, made, opening)
+        counted(one, made, opening, told["hardware"])
+        pieces = Counter[tuple[str, F]]()
+        for piece in taken.pieces:
+            pieces[piece.profile, piece.length] += piece.qty
+        assert pieces == Counter({key: n * one.qty for key, n in Counter(
+            (part["profile"], exact(part["length"])) for part in opening["parts"]).items()})
+        made_of[one.kind] += 1
+    assert sum(made_of.values()) == EACH
+
+
+def measure(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
+    system = made.systems["s"]
+    narrow = min(one.opening, one.opening_bottom or one.opening)
+    leaves = sorted({part["leaf"] for part in opening["parts"]}, key=lambda leaf: leaf or 0)
+    assert leaves == ([None] if one.kind == "bay" else list(range(1, one.leaves + 1)))
+    outer = []
+    for leaf in leaves:
+        parts = [part for part in opening["parts"] if part["leaf"] == leaf]
+        if one.kind == "gate":
+            outer.append(gate(one, system, narrow, leaf, parts))
+            if system.brace:
+                braced(one, made, leaf, parts)
+        else:
+            bay(one, system, parts)
+        told(opening, parts)
+        at_heights(one, made, parts)
+        nothing_overlaps(parts)
+        for part in parts:
+            left, low, right, high = box(part)
+            size = right - left if part["part"] in (*RAILS, "insert") else high - low
+            assert part["part"] == "brace" or size == exact(part["length"])
+    rule = system.gate
+    if outer and rule:
+        side = (one.opening - narrow) / 2
+        edges = [side, *(x for span in outer for x in span), side + narrow]
+        gaps = [edges[k + 1] - edges[k] for k in range(0, len(edges), 2)]
+        single = [rule.hinge_gap, rule.latch_gap]
+        assert gaps == ([rule.hinge_gap, rule.meeting_gap, rule.hinge_gap] if one.leaves == 2 else
+                        single if one.hinges == "left" else single[::-1])
+
+
+def gate(one: Order, system: System, narrow: F, leaf: int, parts: list[Any]) -> tuple[F, F]:
+    """The leaf over its uprights; its width, rails and clear width by the contract's formulas."""
+    rule = system.gate
+    assert rule
+    width = (narrow - 2 * rule.hinge_gap - rule.meeting_gap) / 2 if one.leaves == 2 else (
+        narrow - rule.latch_gap - rule.hinge_gap)
+    uprights = sorted(box(part) for part in parts if part["part"] == "upright")
+    assert len(uprights) == 2 and uprights[1][2] - uprights[0][0] == width
+    assert {(low, high) for _, low, _, high in uprights} == {(rule.ground_clearance, one.height)}
+    for part in parts:
+        if part["part"] in RAILS:
+            left, _, right, _ = box(part)
+            assert right - left == width - 2 * rule.upright_wall
+            assert (left - uprights[0][0], uprights[1][2] - right) == (rule.upright_wall, rule.upright_wall)
+            assert uprights[0][2] - left == right - uprights[1][0] == rule.rail_insertion
+    spaced(one, system, parts, uprights[0][2], uprights[1][0], F(0))
+    return uprights[0][0], uprights[1][2]
+
+
+def bay(one: Order, system: System, parts: list[Any]) -> None:
+    rule = system.bay
+    assert rule
+    bottom = one.opening_bottom or one.opening
+    for name, opening in (("top rail", one.opening), ("bottom rail", bottom)):
+        (rail,) = [box(part) for part in parts if part["part"] == name]
+        left = (one.opening - opening) / 2  # the left post's face there
+        assert rail[2] - rail[0] == opening - 2 * rule.end_clearance + 2 * rule.rail_insertion
+        assert left - rail[0] == rail[2] - left - opening == rule.rail_insertion - rule.end_clearance
+    side = abs(one.opening - bottom) / 2
+    begin = max(F(0), (one.opening - bottom) / 2)
+    spaced(one, system, parts, begin, begin + min(one.opening, bottom), side)
+
+
+def spaced(one: Order, system: System, parts: list[Any], left: F, right: F, side: F) -> None:
+    """From face to face: no wider than max_gap, the wide end's either, with as few pickets as that allows."""
+    row = sorted({(box(part)[0], box(part)[2]) for part in parts if part["part"] == "picket"})
+    edges = [left, *(edge for picket in row for edge in picket), right]
+    gaps = [edges[k + 1] - edges[k] for k in range(0, len(edges), 2)]
+    wide = gaps[0] + (side if row else 2 * side)
+    assert min(gaps) >= 0 and gaps[0] == gaps[-1] and wide <= system.max_gap
+    assert all(b - a == system.picket_width for a, b in row)
+    if system.plugged:  # by the holes
+        return
+    assert len(set(gaps)) == 1
+    if row:
+        fewer = len(row) - 1
+        gap = (right - left - fewer * system.picket_width) / (fewer + 1)
+        assert gap + (side if fewer else 2 * side) > system.max_gap
+
+
+def told(opening: Mapping[str, Any], parts: list[Any]) -> None:
+    """The marks and the gap that are told are those of the outlines."""
+    rail = min((box(part) for part in parts if part["part"] in RAILS), key=lambda found: found[2] - found[0])
+    row = sorted({(box(part)[0], box(part)[2]) for part in parts if part["part"] == "picket"})
+    assert [(left + right) / 2 - rail[0] for left, right in row] == list(map(exact, opening["marks"]))
+    between = {after[0] - before[1] for before, after in pairwise(row)}
+    assert between <= {exact(opening["gap"])}
+
+
+def at_heights(one: Order, made: Shop, parts: list[Any]) -> None:
+    """Rails at their heights, pickets held at both ends alike, inserts in their rails."""
+    system = made.systems["s"]
+    rails = {name: sorted(box(part) for part in parts if part["part"] == name) for name in RAILS}
+    (top,), (low,) = rails["top rail"], rails["bottom rail"]
+    assert (top[3], low[1]) == (one.height - system.above_top_rail, system.below_bottom_rail)
+    assert sorted((rail[1] + rail[3]) / 2 for rail in rails["mid rail"]) == list(system.mid_rails_at)
+    trim = system.gate.picket_trim if one.kind == "gate" and system.gate else F(0)
+    seat = (one.height - system.picket_allowance - trim - (top[1] - low[3])) / 2
+    rows = sorted({(box(part)[1], box(part)[3]) for part in parts if part["part"] == "picket"})
+    levels = sorted({(rail[1], rail[3]) for name in RAILS for rail in rails[name]})
+    if not rows:
+        return
+    if system.mid_rail and system.pickets_at_mid_rail == "between":
+        assert rows == [(under[1] - seat, over[0] + seat) for under, over in pairwise(levels)]
+    else:
+        assert rows == [(low[3] - seat, top[1] + seat)]
+        assert rows[0][1] - rows[0][0] == one.height - system.picket_allowance - trim
+    inserts = [box(part) for part in parts if part["part"] == "insert"]
+    wanted = 0 if system.insert is None else sum(system.inserts_in[name] * len(rails[name]) for name in RAILS)
+    assert len(inserts) == wanted
+    for left, bottom, right, over in inserts:
+        (rail,) = [found for name in RAILS for found in rails[name] if found[1] <= bottom and over <= found[3]]
+        assert left - rail[0] == rail[2] - right == system.insert_short / 2
+
+
+def braced(one: Order, made: Shop, leaf: int, parts: list[Any]) -> None:
+    """From corner to corner of the frame inside, as long as its tape allows, on the side that its words say."""
+    system = made.systems["s"]
+    (brace,) = [part for part in parts if part["part"] == "brace"]
+    uprights = sorted(box(part) for part in parts if part["part"] == "upright")
+    (top,), (low,) = ([box(part) for part in parts if part["part"] == name] for name in ("top rail", "bottom rail"))
+    left, right, under, over = uprights[0][2], uprights[1][0], low[3], top[1]
+    assert box(brace) == (left, under, right, over)
+    square, length = (right - left) ** 2 + (over - under) ** 2, exact(brace["length"])
+    assert square <= length**2 and (length - made.tape) ** 2 < square and not length % made.tape
+    hinges = "right" if leaf == 2 else one.hinges
+    rises = (system.brace_from == "bottom hinge") == (hinges == "left")
+    ends = {(left, under), (right, over)} if rises else {(right, under), (left, over)}
+    assert ends <= set(corners(brace)) and len(ends & set(corners(brace))) == 2
+    (ax, ay), (bx, by) = sorted(ends)
+    slope = (by - ay) / (bx - ax)
+    face = made.profiles["brace"].face
+    assert face
+    for x, y in set(corners(brace)) - ends:  # half the face beside the diagonal, as near as it is drawn
+        beside = abs((y - ay) - slope * (x - ax)) / (1 + slope**2) ** F(1, 2)
+        assert abs(float(beside) - float(face) / 2) < 0.002
+
+
+def nothing_overlaps(parts: list[Any]) -> None:
+    """Upright things do not meet one another, nor do level ones; these meet those, where they are held."""
+    upright = sorted(box(part) for part in parts if part["part"] in ("picket", "upright"))
+    level = [(part["part"], box(part)) for part in parts if part["part"] in RAILS]
+    for k, one in enumerate(upright):
+        for other in upright[k + 1: k + 6]:
+            assert not meet(one, other)
+    for k, (_, one) in enumerate(level):
+        assert not any(meet(one, other) for _, other in level[k + 1:])
+    inserts = [box(part) for part in parts if part["part"] == "insert"]
+    for k, one in enumerate(inserts):
+        assert not any(meet(one, other) for other in inserts[k + 1:])
+
+
+def meet(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def counted(one: Order, made: Shop, opening: Mapping[str, Any], total: list[Any]) -> None:
+    """Hardware by hand from the parts, and its amount for all that are made."""
+    parts = [part["part"] for part in opening["parts"]]
+    things = {"gate": int(one.kind == "gate"), "leaf": one.leaves if one.kind == "gate" else 0,
+              "bay": int(one.kind == "bay"), "rail end": 2 * sum(parts.count(rail) for rail in RAILS),
+              "picket": parts.count("picket")}
+    wanted = {fitting.name: (fitting.qty * things[fitting.per], fitting.price) for fitting in made.systems["s"].hardware
+              if things[fitting.per]}
+    assert {found["name"]: found["count"] for found in opening["hardware"]} == {
+        name: count for name, (count, _) in wanted.items()}
+    assert {found["name"]: (found["count"], exact(found["amount"])) for found in total} == {
+        name: (count * one.qty, count * one.qty * (price or 0)) for name, (count, price) in wanted.items()}
