@@ -50,10 +50,10 @@ class Shop:
 
 def load_shop(source: Source) -> Shop:
     """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
-    return shop_of(load(source))
+    return shop_in(load(source))
 
 
-def shop_of(root: Section) -> Shop:
+def shop_in(root: Section) -> Shop:
     """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems",
               "codes", "temperature")
