@@ -15,7 +15,7 @@ from cutplan.shop.systems import BayRule, GateRule, Hardware, System, gap_notes,
 from cutplan.tomllines import Section, load
 
 __all__ = ["TAPES", "UNITS", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "Shop", "Stock", "System",
-           "load_shop", "shop_of"]
+           "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
