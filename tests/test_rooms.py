@@ -154,3 +154,11 @@ def defined(node: ast.stmt) -> Iterator[str]:
     targets = node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
     if targets and not (isinstance(node.value, ast.Call) and ast.unparse(node.value.func) == "TypeVar"):
         yield from (part.id for target in targets for part in ast.walk(target) if isinstance(part, ast.Name))
+
+
+def test_methods_are_set_by_their_params_and_no_test_patches_a_constant() -> None:
+    """But for what a file's form has been, and for how soon a command speaks, which no caller hands in."""
+    tests = Path(__file__).parent
+    patched = {name for file in tests.rglob("*.py") for name in re.findall(
+        r"setattr\([\w.]+, \"([A-Z][A-Z_]+)\"", file.read_text(encoding="utf-8"))}
+    assert patched <= {"RACK_MIGRATIONS", "QUIET"}

@@ -23,10 +23,13 @@ ON_ITS_WAY = 3.0  # seconds more than a process of our own has to end: a result 
 
 
 class Submitted:
-    """An executor that someone else made, and will shut down; `number` of its workers are at work at a time."""
+    """An executor that someone else made, and will shut down; `number` of its workers are at work at a time.
 
-    def __init__(self, executor: Executor, number: int) -> None:
-        self.executor, self.number = executor, number
+    A result may be `on_its_way` so many seconds after its job's end.
+    """
+
+    def __init__(self, executor: Executor, number: int, on_its_way: float = ON_ITS_WAY) -> None:
+        self.executor, self.number, self.on_its_way = executor, number, on_its_way
         self._file = begun_file()
 
     def run(self, budget: Budget, work: Doing, waiting: deque[JobAsked], settle: Settle | None) -> dict[int, Any]:
@@ -48,7 +51,7 @@ class Submitted:
                 if futures and budget.spent():
                     since = since or time.monotonic()
                     late = [future for future, k in futures.items()
-                            if time.monotonic() > since + jobs[k].grace + ON_ITS_WAY]
+                            if time.monotonic() > since + jobs[k].grace + self.on_its_way]
                     for future in late:
                         future.cancel()
                         asked = jobs[futures.pop(future)]

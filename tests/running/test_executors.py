@@ -5,9 +5,11 @@ from __future__ import annotations
 import signal
 import threading
 import time
+from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +24,7 @@ from cutplan.problems import InputProblems
 from cutplan.running import executors
 from cutplan.running import workers as pools
 from cutplan.running.budget import Budget
+from cutplan.running.jobs import JobAsked
 from cutplan.running.workers import Workers
 from cutplan.shop import Shop
 from cutplan.takeoff import take_off
@@ -180,12 +183,13 @@ def deaf(job: int, budget: Budget) -> int:
     return job
 
 
-def test_what_hears_no_stop_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(executors, "ON_ITS_WAY", 0.0)
+def test_what_hears_no_stop_is_not_waited_for() -> None:
+    asked = deque(JobAsked(job, job, 1, False, 0.2, Fraction(0)) for job in (1, 2, 3))
     began = time.monotonic()
     with ThreadPoolExecutor(2) as executor:
-        with Workers(Budget(0.3, None, executor), 3) as workers:
-            assert workers.each(deaf, [1, 2, 3], lambda job: 1, lambda k: 1, grace=lambda job: 0.2) == [-1, -2, -3]
+        pool = executors.Submitted(executor, 2, on_its_way=0.0)
+        assert pool.run(Budget(0.3), deaf, asked, None) == {1: -1, 2: -2, 3: -3}
+        pool.close(failed=True)
         assert time.monotonic() - began < 3
 
 
