@@ -244,7 +244,7 @@ def file_kind(table: Table) -> str:
 
 
 def read_week(table: Table, shop: Shop | None) -> tuple[Order, ...]:
-    table = table.expect(WEEK, closed=False)
+    table = table.expect(WEEK, WEEK_OPTIONAL, closed=False)
     lines: dict[str, int] = {}  # the line each mark was first seen on
     orders = [read_order(table.reader(row), shop, lines) for row in table.rows]
     table.findings.raise_any()

@@ -16,7 +16,7 @@ from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
 from cutplan.problems import Findings, suggest
-from cutplan.shop import Profile, Shop, shop_of
+from cutplan.shop import Profile, Shop, shop_in
 from cutplan.shop.profiles import read_profile, read_stock
 from cutplan.tomllines import Section, refuse_unprintable
 
@@ -91,7 +91,7 @@ class Model:
         given["saw"] = said(kerf=kerf, **{key: given.pop(key) for key in SAW if key in given})
         given["profiles"] = {"none": {"kind": "other", "stock": [{"length": "1 m"}]}}
         with Call(given, "in") as call:
-            self._bare = shop_of(call.section)
+            self._bare = shop_in(call.section)
         self.unit = unit
         self.profiles: dict[str, Profile] = {}
         self.pieces: list[Piece] = []

@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from cutplan.lengths import quoted, read_length, read_whole
-from cutplan.orders import WEEK, Order, known, new_mark, read_kind
+from cutplan.orders import WEEK, WEEK_OPTIONAL, Order, known, new_mark, read_form, read_kind
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import Shop
 from cutplan.tables import Reader, read_table
@@ -29,6 +29,7 @@ RUN_FORM = "write it as: run = 300 ft, max_bay = 8 ft"
 class BidLine:
     """One line of a bid: everything that its `qty`, `opening` and `height` may turn out to be, each equally likely.
 
+    Its gates have so many `leaves`; `opening_bottom` is the other end of an opening that is measured already.
     `opening` holds openings, or, where `max_bay` is given, runs to be divided into bays no wider than that. Lengths in
     the shop's unit, rising. `alike`: all of a line have one opening; else each has its own.
     """
@@ -43,13 +44,16 @@ class BidLine:
     alike: bool = False
     file: str = ""
     line: int = 0
+    leaves: int = 1
+    opening_bottom: Fraction | None = None
 
     def order(self, mark: str, qty: int, opening: Fraction, height: Fraction, tape: Fraction) -> Order:
         """`qty` openings as an order, or `qty` runs as the bays that they come to."""
         if self.max_bay is not None:
             bays, opening = divided(opening, self.max_bay, tape)
             qty *= bays
-        return Order(mark, self.kind, self.system, qty, opening, height, {}, self.file, self.line)
+        return Order(mark, self.kind, self.system, qty, opening, height, {}, self.file, self.line, self.leaves,
+                     opening_bottom=self.opening_bottom)
 
 
 def divided(run: Fraction, max_bay: Fraction, tape: Fraction) -> tuple[int, Fraction]:
@@ -72,7 +76,7 @@ class Bid:
 
 def load_bid(path: str | Path, shop: Shop) -> Bid:
     """The bid file, whole and sound. InputProblems holds everything that is wrong in it."""
-    table = read_table(path).expect(WEEK, ("alike",), closed=False)
+    table = read_table(path).expect(WEEK, ("alike", *WEEK_OPTIONAL), closed=False)
     seen: dict[str, int] = {}
     lines = [read_line(table.reader(row), shop, seen) for row in table.rows]
     table.findings.raise_any()
@@ -91,16 +95,21 @@ def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> BidLine | None:
                      (read_values(text, shop, comma), None))
     height = row.read("height", lambda text: read_values(text, shop, comma))
     alike = row.read("alike", read_alike) if row.cells.get("alike") else False
+    form = read_form(row, shop, kind)
     if runs and kind == "gate":
         row.report("opening", "a gate is not divided into bays; write its opening, or kind bay")
         return None
     if kind and system and getattr(shop.systems[system], kind) is None:
         lack = f"system '{system}' has no [systems.{system}.{kind}] table"
         row.report("system", f"{lack}; write one in the shop file, or choose another system")
-    if None in (mark, kind, system, qty, found, height, alike):
+    if form and form[2] is not None and found and (runs or len(found[0]) > 1):
+        row.report("opening_bottom", "is measured, so the opening must be; write one opening, or leave this empty")
         return None
-    assert mark and kind and system and qty and found and height and alike is not None
-    return BidLine(mark, kind, system, qty, found[0], height, found[1], alike, row.table.findings.file, row.row.line)
+    if None in (mark, kind, system, qty, found, height, alike, form):
+        return None
+    assert mark and kind and system and qty and found and height and alike is not None and form
+    return BidLine(mark, kind, system, qty, found[0], height, found[1], alike, row.table.findings.file, row.row.line,
+                   form[0], form[2])
 
 
 def read_quantities(text: str, comma: bool = False) -> tuple[int, ...]:

@@ -35,7 +35,6 @@ from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off
 
 Asking = tuple[tuple[Asked, int], ...]
-Size = tuple[str, str, Fraction, Fraction]  # kind, system, opening and height of a gate or bay
 
 
 @dataclass(frozen=True)
@@ -123,7 +122,7 @@ def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget:
     """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
     tasks: dict[tuple[str, Asking], VersionTask] = {}
     wanted: list[dict[str, Asking]] = []
-    seen: dict[Size, tuple[Piece, ...]] = {}
+    seen: dict[tuple[object, ...], tuple[Piece, ...]] = {}
     for turn, choice in enumerate(drawn.choices, start=1):
         if budget.spent() and wanted:
             break
@@ -137,11 +136,12 @@ def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget:
     return tasks, wanted
 
 
-def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[Size, tuple[Piece, ...]]) -> dict[str, Asking]:
+def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[tuple[object, ...], tuple[Piece, ...]]
+             ) -> dict[str, Asking]:
     """What one version asks of each profile; `seen` keeps what gates and bays of a size come to."""
     counts: dict[str, dict[Asked, int]] = {}
     for order in orders:
-        size = order.kind, order.system, order.opening, order.height
+        size = order.size
         if size not in seen:
             seen[size] = take_off([replace(order, qty=1)], shop).pieces
             refuse_misplaced(seen[size], shop)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.shared import Files, plainly
+from cutplan.commands.shared import Files, plainly, tell
 
 if TYPE_CHECKING:
     from cutplan.plans.plan import Plan
@@ -69,10 +69,13 @@ def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
     from cutplan.plans.plan import identity
     from cutplan.problems import Findings
     from cutplan.sheets.bench.page import plan_page
-    from cutplan.takeoff.carried import from_fields
+    from cutplan.takeoff.carried import from_fields, is_older
 
     found = Findings(file)
-    cards = [card for k, said in enumerate(plan.cards) if (card := from_fields(said, f"cards[{k}]", found))]
+    if any(map(is_older, plan.cards)):
+        tell("the layout cards of this plan were made by an older cutplan and are left out; cut again to have them")
+    cards = [card for k, said in enumerate(plan.cards)
+             if not is_older(said) and (card := from_fields(said, f"cards[{k}]", found))]
     found.raise_any()
     return plan_page(plan, name, identity(plan), paper, cards)
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.planning import all_pieces
+from cutplan.commands.planning import all_taken
 from cutplan.commands.racking import supplied
 from cutplan.commands.shared import (
     Csv,
@@ -19,6 +20,9 @@ from cutplan.commands.shared import (
     plainly,
     tell,
 )
+
+if TYPE_CHECKING:
+    from cutplan.orders import Piece
 
 Weeks = Annotated[
     list[str], typer.Argument(metavar="WEEK...", help="Week files or lists of pieces, in the order they are cut.")
@@ -46,6 +50,7 @@ def buy(
         from cutplan.buying.purchase import order
         from cutplan.orders import load_weeks
         from cutplan.sheets.buying import order_csv, order_json, order_text
+        from cutplan.sheets.hardware import totals_of
         from cutplan.sheets.words import Writer
 
         files.refuse()
@@ -57,10 +62,13 @@ def buy(
         for note in loaded.notes:
             tell(note)
         with going(limit) as budget:
-            pieces = [all_pieces(week, loaded, budget.share(2 * len(work))) for week in work]
+            taken = [all_taken(week, loaded, budget.share(2 * len(work))) for week in work]
+            pieces: list[Sequence[Piece]] = [one.pieces for one in taken]
             if together:
                 pieces = [[piece for week in pieces for piece in week]]
             made = order(pieces, loaded, on_hand, budget)
-        texts = asked_for((json, lambda: order_json(made, loaded.unit, loaded.currency)),
+        hardware = totals_of(card for one in taken for card in one.cards)
+        texts = asked_for((json, lambda: order_json(made, loaded.unit, loaded.currency, hardware)),
                           (csv, lambda: order_csv(made)))
-        files.deliver(texts, order_text(made, len(pieces), Writer(loaded.unit, loaded.tape, loaded.currency)))
+        write = Writer(loaded.unit, loaded.tape, loaded.currency)
+        files.deliver(texts, order_text(made, len(pieces), write, hardware))

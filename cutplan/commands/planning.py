@@ -216,10 +216,10 @@ def tell_centring(chosen: Chosen | None, taken: Takeoff, shop: Shop) -> None:
         tell("no time was left to compare centrings; rails keep the wider end gap")
 
 
-def all_pieces(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Sequence[Piece]:
-    """The pieces listed, and those that gates and bays come to; says how free rails were centred."""
+def all_taken(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Takeoff:
+    """The pieces listed, and what gates and bays come to; says how free rails were centred."""
     from cutplan.planning.solve import taken_off
 
     taken, chosen = taken_off(work, shop, budget)
     tell_centring(chosen, taken, shop)
-    return taken.pieces
+    return taken

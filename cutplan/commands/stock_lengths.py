@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.planning import all_pieces
+from cutplan.commands.planning import all_taken
 from cutplan.commands.shared import (
     Csv,
     Files,
@@ -161,7 +161,7 @@ def answered(shop: Shop, work: Sequence[Sequence[Order | Piece]], asked: LengthO
     from cutplan.problems import NoPlan
     from cutplan.sheets.stock_lengths import LengthsReport
 
-    weeks = [all_pieces(week, shop, budget.share(2 * len(work))) for week in work]
+    weeks = [all_taken(week, shop, budget.share(2 * len(work))).pieces for week in work]
     for pieces in weeks:
         refuse_misplaced(pieces, shop)
     carry, make = questions(shop, weeks, asked)

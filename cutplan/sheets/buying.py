@@ -9,14 +9,17 @@ from cutplan.buying.purchase import OrderLine, OrderPart, ProfileOrder
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.printable import plain
+from cutplan.sheets.hardware import as_json, hardware_table
 from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
 from cutplan.tables import safe, table
+from cutplan.takeoff.hardware import FittingTotal
 
 ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over")
 
 
-def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer) -> str:
-    """What to order, what it costs and leaves over, and what is proven of it."""
+def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer,
+               hardware: Sequence[FittingTotal] = ()) -> str:
+    """What to order, what it costs and leaves over, and what is proven of it; and the hardware of these weeks."""
     money = sum((one.money for one in order), Fraction(0))
     spare = sum(line.left * line.stock.price for one in order for line in one.lines)
     rest = f"sticks worth {write.money_named(spare)} are left over" if spare else "nothing is left over"
@@ -27,6 +30,8 @@ def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer) -> str:
         parts.append(wrapped(f"The {weeks} weeks are ordered for one after the other, each with what those before it "
                              "left. Nothing is proven of the sum: one order for all of them may be cheaper. "
                              "--together looks for that."))
+    if hardware:
+        parts += [hardware_table(hardware, write), wrapped("Hardware is not part of the amount above.")]
     return "\n\n".join(parts)
 
 
@@ -78,7 +83,7 @@ def order_csv(order: Sequence[ProfileOrder]) -> str:
          str(line.left)) for one in order for line in one.lines))
 
 
-def order_json(order: Sequence[ProfileOrder], unit: str, currency: str) -> str:
+def order_json(order: Sequence[ProfileOrder], unit: str, currency: str, hardware: Sequence[FittingTotal] = ()) -> str:
     return written({
         "unit": unit,
         "currency": currency,
@@ -93,4 +98,5 @@ def order_json(order: Sequence[ProfileOrder], unit: str, currency: str) -> str:
                 "length": line.stock.length, "needed": line.needed, "on_hand": line.there, "ordered": line.ordered,
                 "each": line.each, "money": line.money, "left_over": line.left} for line in one.lines],
         } for one in order],
+        **({"hardware": as_json(hardware)} if hardware else {}),
     }) + "\n"

@@ -63,7 +63,8 @@ def chapters(card: Card, write: Writer) -> list[Chapter]:
 
 def fitting_text(one: Fitting) -> str:
     """How many for one gate or bay, the drill for it, and what else the shop file says."""
-    return "; ".join(filter(None, (str(one.count), one.pilot and f"pilot hole {one.pilot}", one.note)))
+    where = f"{one.count}, {one.each} for each {one.per}" if one.count > one.each else str(one.count)
+    return "; ".join(filter(None, (where, one.pilot and f"pilot hole {one.pilot}", one.note)))
 
 
 # ---- make ----

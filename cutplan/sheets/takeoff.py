@@ -9,11 +9,11 @@ from cutplan.planning.centring import Chosen
 from cutplan.printable import plain
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.facts import chapters
+from cutplan.sheets.hardware import hardware_table, totals_of
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
-from cutplan.takeoff.hardware import totals
 
 
 def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
@@ -25,7 +25,8 @@ def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
     parts = [write.legend(), pieces_table(takeoff.pieces, write)]
     parts += [titled("Layout cards")]
     parts += [card_text(card, numbers, write) for card in cards]
-    parts += [hardware_table(takeoff, write)] * any(card.hardware for card in cards)
+    if hardware := totals_of(cards):
+        parts.append(hardware_table(hardware, write))
     if reminders:
         parts.append(reminders_text(numbers, cards))
     return "\n\n".join([*parts, at_the_site()])
@@ -51,16 +52,6 @@ def card_text(one: Card, numbers: dict[str, int], write: Writer) -> str:
     if one.reminders:
         lines.append(("reminders", ", ".join(str(numbers[reminder]) for reminder in one.reminders)))
     return "\n".join([headline, *(wrapped(plain(said), f"  {plain(key):<12} ", " " * 15) for key, said in lines)])
-
-
-def hardware_table(takeoff: Takeoff, write: Writer) -> str:
-    """All hardware of the week, with what it comes to where prices stand."""
-    found = totals((card.qty, card.hardware) for card in takeoff.cards)
-    priced = any(one.amount is not None for one in found)
-    rows = [(plain(one.name), one.count, *([write.money(one.amount) if one.amount is not None else ""] * priced))
-            for one in found]
-    headings = ["hardware", "number", *([write.priced("amount")] * priced)]
-    return f"{titled('Hardware')}\n{aligned(headings, rows)}"
 
 
 def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:

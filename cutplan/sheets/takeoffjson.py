@@ -6,20 +6,19 @@ from collections.abc import Mapping
 from typing import Any
 
 from cutplan import exactjson
+from cutplan.sheets.hardware import as_json, totals_of
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
-from cutplan.takeoff.hardware import totals
 
 
 def takeoff_json(taken: Takeoff, shop: Shop) -> str:
     """Lengths in the shop's unit, exact: x from the left post's face at the top of the opening, y up from the finished
     ground. Parts and hardware of an opening are those of one; the hardware at the end is that of all."""
-    found = totals((card.qty, card.hardware) for card in taken.cards)
     return exactjson.written({
         "unit": shop.unit,
         "openings": [opening(card) for card in taken.cards],
-        "hardware": [{"name": one.name, "count": one.count, "amount": one.amount} for one in found],
+        "hardware": as_json(totals_of(taken.cards)),
     }) + "\n"
 
 

@@ -15,7 +15,7 @@ from cutplan.shop.systems import BayRule, GateRule, Hardware, System, gap_notes,
 from cutplan.tomllines import Section, load
 
 __all__ = ["TAPES", "UNITS", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "Shop", "Stock", "System",
-           "load_shop", "shop_of"]
+           "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -50,10 +50,10 @@ class Shop:
 
 def load_shop(source: Source) -> Shop:
     """The shop file, whole and sound. InputProblems holds everything that is wrong in it."""
-    return shop_of(load(source))
+    return shop_in(load(source))
 
 
-def shop_of(root: Section) -> Shop:
+def shop_in(root: Section) -> Shop:
     """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems",
               "codes", "temperature")

@@ -7,15 +7,16 @@ for what the shop asks and cannot have; what is found here is a fault of cutplan
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import chain, pairwise
 
 from cutplan.orders import Order
 from cutplan.problems import FailedAudit
 from cutplan.shop import Shop, System
-from cutplan.takeoff.assembly import Outline, Part
+from cutplan.takeoff.assembly import Part
 from cutplan.takeoff.cards import Card
 
 HORIZONTAL = ("top rail", "mid rail", "bottom rail", "insert")
@@ -25,133 +26,192 @@ HELD = {frozenset(pair) for pair in (
     ("upright", "top rail"), ("upright", "mid rail"), ("upright", "bottom rail"),
 )}  # fmt: skip
 
+ToSteps = Callable[[Fraction], int]
+
 
 @dataclass(frozen=True)
 class PlacedBox:
-    """The least box about one placed part."""
+    """The least box about one placed part, in whole steps."""
 
     part: str
     leaf: int
-    left: Fraction
-    low: Fraction
-    right: Fraction
-    high: Fraction
+    left: int
+    low: int
+    right: int
+    high: int
+
+
+@dataclass(frozen=True)
+class Site:
+    """What is asked for, in whole steps that all lengths are a number of: fractions are slow to add and compare.
+
+    top, bottom: from face to face of the posts, at the top and the bottom of the opening
+    lean:        what a face is further in at the bottom than at the top
+    insertion:   how deep an upright of a gate, or a post beside a bay, is for a rail's end
+    beside:      the gaps beside and between the leaves of a gate, from the left
+    """
+
+    kind: str
+    top: int
+    bottom: int
+    lean: int
+    height: int
+    insertion: int
+    beside: tuple[int, ...]
+    widest: int
+    gap: int
+    end_gap: int
+    splay: int
+    count: int
+    routed: bool
+    tape: int
 
 
 def audit(order: Order, card: Card, system: System, shop: Shop) -> None:
     """FailedAudit with everything that is wrong."""
-    boxes = [bounds(part, outline) for part in card.parts for outline in part.outlines()]
-    faults = [*inside(order, system, boxes), *apart(boxes), *lengths(card.parts, shop.tape),
-              *gaps(order, card, system, boxes), *squares(order, card, system)]
+    steps = in_steps(lengths_of(order, card, system, shop))
+    site = site_of(order, card, system, shop, steps)
+    boxes = [box for part in card.parts for box in boxes_of(part, steps)]
+    faults = [*inside(site, boxes), *apart(boxes), *sizes(card.parts, boxes, site, steps), *gaps(site, boxes),
+              *about_leaves(site, card, steps), *squares(site, card, system, steps)]
     if faults:
         raise FailedAudit("\n".join([f"{order.mark}: the takeoff failed its own audit; nothing is shown:", *faults]))
 
 
-def bounds(part: Part, outline: Outline) -> PlacedBox:
-    xs, ys = zip(*outline, strict=True)
-    return PlacedBox(part.part, part.leaf, min(xs), min(ys), max(xs), max(ys))
+def lengths_of(order: Order, card: Card, system: System, shop: Shop) -> Iterator[Fraction]:
+    """Every length that is looked at."""
+    for part in card.parts:
+        yield from chain.from_iterable(part.outline)
+        yield from part.shifts
+        yield part.length
+    for outline in card.squared:
+        yield from chain.from_iterable(outline)
+    layout, gate, bay = card.layout, system.gate, system.bay
+    yield from (order.opening, order.opening_bottom or order.opening, order.height, system.max_gap, shop.tape)
+    yield from (layout.gap, layout.end_gap, layout.splay)
+    yield from (gate.hinge_gap, gate.latch_gap, gate.meeting_gap, gate.rail_insertion) if gate else ()
+    yield from (bay.rail_insertion,) if bay else ()
 
 
-def posts(order: Order, at: Fraction) -> tuple[Fraction, Fraction]:
-    """The faces of the two posts, so far (0 to 1) up from the bottom to the top."""
-    lean = Fraction(0) if order.opening_bottom is None else (order.opening - order.opening_bottom) / 2
-    return lean * (1 - at), order.opening - lean * (1 - at)
+def in_steps(lengths: Iterable[Fraction]) -> ToSteps:
+    """What turns a length into whole steps; a difference of two openings has a half, too."""
+    unit = 2 * math.lcm(*{length.denominator for length in lengths})
+    return lambda length: length.numerator * (unit // length.denominator)
 
 
-def inside(order: Order, system: System, boxes: Sequence[PlacedBox]) -> Iterator[str]:
+def site_of(order: Order, card: Card, system: System, shop: Shop, steps: ToSteps) -> Site:
+    top, bottom = steps(order.opening), steps(order.opening_bottom or order.opening)
+    gate, bay, layout = system.gate, system.bay, card.layout
+    beside: tuple[int, ...] = ()
+    if order.kind == "gate" and gate:
+        hinge, latch, meeting = steps(gate.hinge_gap), steps(gate.latch_gap), steps(gate.meeting_gap)
+        beside = (hinge, latch) if order.hinges == "left" else (latch, hinge)
+        beside = (hinge, meeting, hinge) if order.leaves == 2 else beside
+    insertion = gate.rail_insertion if order.kind == "gate" and gate else bay.rail_insertion if bay else Fraction(0)
+    return Site(order.kind, top, bottom, (top - bottom) // 2, steps(order.height), steps(insertion), beside,
+                steps(system.max_gap), steps(layout.gap), steps(layout.end_gap), steps(layout.splay), layout.count,
+                layout.pitch is not None, steps(shop.tape))
+
+
+def boxes_of(part: Part, steps: ToSteps) -> Iterator[PlacedBox]:
+    xs, ys = ([steps(value) for value in values] for values in zip(*part.outline, strict=True))
+    left, right, low, high = min(xs), max(xs), min(ys), max(ys)
+    for shift in map(steps, part.shifts):
+        yield PlacedBox(part.part, part.leaf, left + shift, low, right + shift, high)
+
+
+def narrow(site: Site) -> tuple[int, int]:
+    """Between the faces of the posts at every height."""
+    return max(0, site.lean), min(site.top, site.top - site.lean)
+
+
+def inside(site: Site, boxes: Sequence[PlacedBox]) -> Iterator[str]:
     """Pickets and uprights stand between the faces of the posts at both ends; only a bay's rails go into the posts."""
-    faces = [posts(order, at) for at in (Fraction(0), Fraction(1))]
-    left, right = max(low for low, _ in faces), min(high for _, high in faces)
-    deep = system.bay.rail_insertion if order.kind == "bay" and system.bay else Fraction(0)
+    left, right = narrow(site)
+    deep = site.insertion if site.kind == "bay" else 0
+    most = min(0, site.lean) - deep, max(site.top, site.top - site.lean) + deep
     for one in boxes:
-        if one.part in HORIZONTAL:
-            most = min(low for low, _ in faces) - deep, max(high for _, high in faces) + deep
-            if not most[0] <= one.left < one.right <= most[1]:
-                yield f"a {one.part} from {one.left} to {one.right} is out of the opening"
-        elif not left <= one.left <= one.right <= right:
-            yield f"a {one.part} from {one.left} to {one.right} is not between the posts"
-        if one.part != "picket" and not 0 <= one.low < one.high <= order.height:
-            yield f"a {one.part} from {one.low} to {one.high} up is not within the height"
+        first, last = most if one.part in HORIZONTAL else (left, right)
+        if not first <= one.left <= one.right <= last:
+            yield f"a {one.part} is out of the opening"
+        if one.part != "picket" and not 0 <= one.low < one.high <= site.height:
+            yield f"a {one.part} is not within the height"
 
 
 def apart(boxes: Sequence[PlacedBox]) -> Iterator[str]:
     """Parts overlap only where one is held in the other; a brace lies on the face of its frame."""
-    flat = sorted((one for one in boxes if one.part != "brace"), key=lambda one: one.left)
+    flat = sorted((one for one in boxes if one.part != "brace"), key=lambda one: (one.left, one.low))
     upright = [one for one in flat if one.part not in HORIZONTAL]
     across = [one for one in flat if one.part in HORIZONTAL]
-    for before, after in pairwise(upright):
-        # rows of pickets above one another begin at one place
+    for before, after in pairwise(upright):  # rows of pickets above one another begin at one place
         if before.right > after.left and before.low < after.high and after.low < before.high:
-            yield f"a {before.part} and a {after.part} overlap at {after.left}"
+            yield f"a {before.part} and a {after.part} overlap"
     for k, one in enumerate(across):
         for other in across[k + 1:]:
             held = frozenset((one.part, other.part)) in HELD and one.leaf == other.leaf
             meet = (one.left < other.right and other.left < one.right and one.low < other.high and other.low < one.high)
             if meet and not held:
-                yield f"a {one.part} and a {other.part} overlap at {max(one.low, other.low)} up"
+                yield f"a {one.part} and a {other.part} overlap"
 
 
-def lengths(parts: Sequence[Part], tape: Fraction) -> Iterator[str]:
+def sizes(parts: Sequence[Part], boxes: Sequence[PlacedBox], site: Site, steps: ToSteps) -> Iterator[str]:
     """A piece is as long as its outline; a brace at least, and by less than a mark of the tape longer."""
+    each = iter(boxes)
     for part in parts:
-        xs, ys = zip(*part.outline, strict=True)
-        across, up = max(xs) - min(xs), max(ys) - min(ys)
+        one, length = next(each), steps(part.length)
+        for _ in part.shifts[1:]:
+            next(each)
+        across, up = one.right - one.left, one.high - one.low
         if part.part == "brace":
-            fits = across**2 + up**2 <= part.length**2 and (part.length - tape) ** 2 < across**2 + up**2
+            fits = across**2 + up**2 <= length**2 and (length - site.tape) ** 2 < across**2 + up**2
         else:
-            fits = part.length == (across if part.part in HORIZONTAL else up)
+            fits = length == (across if part.part in HORIZONTAL else up)
         if not fits:
-            yield f"a {part.part} of {part.length} is drawn {across} by {up}"
+            yield f"a {part.part} is drawn otherwise than {part.length} long"
 
 
-def gaps(order: Order, card: Card, system: System, boxes: Sequence[PlacedBox]) -> Iterator[str]:
-    """From face to face across each row of pickets, and between posts and leaves."""
+def gaps(site: Site, boxes: Sequence[PlacedBox]) -> Iterator[str]:
+    """From face to face across the pickets of each leaf or bay."""
     for leaf in sorted({one.leaf for one in boxes}):
-        left, right = faces(order, system, [one for one in boxes if one.leaf == leaf])
+        left, right = faces(site, [one for one in boxes if one.leaf == leaf])
         row = sorted({(one.left, one.right) for one in boxes if one.leaf == leaf and one.part == "picket"})
-        edges = [left, *(edge for picket in row for edge in picket), right]
-        found = [edges[k + 1] - edges[k] for k in range(0, len(edges), 2)]
-        told = card.layout
-        if {found[0], found[-1]} != {told.end_gap} or any(gap != told.gap for gap in found[1:-1]):
-            yield f"the gaps are {found[0]} and {found[1:2]}, and {told.end_gap} and {told.gap} are told"
-        if told.end_gap + told.splay > system.max_gap or (told.pitch is None and max(found) > system.max_gap):
-            yield f"a gap is wider than {system.max_gap}"
-        if len(row) != told.count:
-            yield f"{len(row)} pickets stand where {told.count} are told"
-    if order.kind == "gate" and system.gate:
-        yield from about_leaves(order, card, system)
+        edges = [left, *chain.from_iterable(row), right]
+        found = [after - before for before, after in zip(edges[::2], edges[1::2], strict=True)]
+        if {found[0], found[-1]} != {site.end_gap} or any(gap != site.gap for gap in found[1:-1]):
+            yield "the gaps between pickets are not those that are told"
+        if site.end_gap + site.splay > site.widest or (not site.routed and max(found) > site.widest):
+            yield "a gap is wider than max_gap"
+        if len(row) != site.count:
+            yield f"{len(row)} pickets stand where {site.count} are told"
 
 
-def faces(order: Order, system: System, boxes: Sequence[PlacedBox]) -> tuple[Fraction, Fraction]:
+def faces(site: Site, boxes: Sequence[PlacedBox]) -> tuple[int, int]:
     """Where the narrowest clear width of a leaf or bay begins and ends."""
-    if order.kind == "bay":
-        both = [posts(order, at) for at in (Fraction(0), Fraction(1))]
-        return max(low for low, _ in both), min(high for _, high in both)
-    rails = [one for one in boxes if one.part == "top rail"]
-    deep = system.gate.rail_insertion if system.gate else Fraction(0)
-    return rails[0].left + deep, rails[0].right - deep
+    if site.kind == "bay":
+        return narrow(site)
+    rail = next(one for one in boxes if one.part == "top rail")
+    return rail.left + site.insertion, rail.right - site.insertion
 
 
-def about_leaves(order: Order, card: Card, system: System) -> Iterator[str]:
+def about_leaves(site: Site, card: Card, steps: ToSteps) -> Iterator[str]:
     """The gaps beside and between leaves, at the narrow end of the opening."""
-    rule = system.gate
-    assert rule is not None
-    at = Fraction(int(order.opening_bottom is None or order.opening <= order.opening_bottom))
-    left, right = posts(order, at)
-    edges = [left, *(x for outline in card.squared for x in (outline[0][0], outline[1][0])), right]
-    found = [edges[k + 1] - edges[k] for k in range(0, len(edges), 2)]
-    one = [rule.hinge_gap, rule.latch_gap] if order.hinges == "left" else [rule.latch_gap, rule.hinge_gap]
-    told = one if order.leaves == 1 else [rule.hinge_gap, rule.meeting_gap, rule.hinge_gap]
-    if found != told:
-        yield f"the gaps beside the leaves are {found}, and {told} are asked for"
+    if site.kind != "gate":
+        return
+    left, right = narrow(site)
+    edges = [left, *(steps(x) for (a, _), (b, _), *_ in card.squared for x in (a, b)), right]
+    found = tuple(after - before for before, after in zip(edges[::2], edges[1::2], strict=True))
+    if found != site.beside:
+        yield "the gaps beside the leaves are not those that are asked for"
 
 
-def squares(order: Order, card: Card, system: System) -> Iterator[str]:
-    """The corners between which the diagonals go are corners of placed parts, and both diagonals are alike."""
-    corners = {point for part in card.parts for outline in part.outlines() for point in outline}
-    for outline in card.squared:
-        (ax, ay), (bx, by), (cx, cy), (dx, dy) = outline
+def squares(site: Site, card: Card, system: System, steps: ToSteps) -> Iterator[str]:
+    """The corners between which the diagonals go are corners of placed parts."""
+    names = ("upright",) if site.kind == "gate" else ("top rail", "bottom rail")
+    corners = {(steps(x) + steps(shift), steps(y)) for part in card.of(*names) for shift in part.shifts
+               for x, y in part.outline}
+    squared = [[(steps(x), steps(y)) for x, y in outline] for outline in card.squared]
+    if (site.kind == "bay" or system.upright) and not all(set(outline) <= corners for outline in squared):
+        yield "what is squared is not at the corners of placed parts"
+    for (ax, ay), (bx, by), (cx, cy), (dx, dy) in squared:
         if (cx - ax) ** 2 + (cy - ay) ** 2 != (dx - bx) ** 2 + (dy - by) ** 2:
             yield "the diagonals of what is squared differ"
-        if (order.kind == "bay" or system.upright) and not set(outline) <= corners:
-            yield "what is squared is not at the corners of placed parts"

@@ -33,6 +33,11 @@ def from_fields(said: Mapping[str, Any], path: str, found: Findings) -> Card | N
         return None
 
 
+def is_older(said: Mapping[str, Any]) -> bool:
+    """Whether it is a card as cutplan wrote it before it placed parts: its sticks can be cut, but it not be drawn."""
+    return "parts" not in said and {"mark", "marks", "rail"} <= said.keys()
+
+
 @cache
 def hints_of(kind: Any) -> dict[str, Any]:
     return get_type_hints(kind)

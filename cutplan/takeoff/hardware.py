@@ -13,10 +13,12 @@ from cutplan.takeoff.assembly import Part, of_kind
 
 @dataclass(frozen=True)
 class Fitting:
-    """So many of one thing for one gate or bay; `price` is for each (None: not said). `pilot` and `note` as written."""
+    """So many of one thing for one gate or bay, `each` of them for each thing that `per` names; `price` is for one
+    (None: not said). `pilot` and `note` as written."""
 
     name: str
     count: int
+    each: int
     per: str
     price: Fraction | None = None
     pilot: str = ""
@@ -40,7 +42,7 @@ def fittings(kind: str, leaves: int, parts: Sequence[Part], hardware: Iterable[H
         "picket": sum(one.count for one in of_kind(parts, "picket")),
         "post": sum(one.count for one in of_kind(parts, "post")), "run": 0,
     }  # fmt: skip
-    return tuple(Fitting(one.name, one.qty * things[one.per], one.per, one.price, one.pilot, one.note)
+    return tuple(Fitting(one.name, one.qty * things[one.per], one.qty, one.per, one.price, one.pilot, one.note)
                  for one in hardware if things[one.per])
 
 

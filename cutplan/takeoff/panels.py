@@ -43,7 +43,9 @@ class Panel:
 
     def rail(self, share: Fraction) -> Span:
         """Where a rail begins and ends that lies so far up from the bottom rail (0) to the top rail (1)."""
-        left, right = (low + (high - low) * share for low, high in zip(self.bottom, self.top, strict=True))
+        left, right = self.top
+        if self.bottom != self.top:
+            left, right = (low + (high - low) * share for low, high in zip(self.bottom, self.top, strict=True))
         return left - self.hidden, right + self.hidden
 
 

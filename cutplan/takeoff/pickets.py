@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate, repeat
 
 NONE = Fraction(0)
 
@@ -80,8 +81,13 @@ def plain_layout(rail: Fraction, hidden: Fraction, width: Fraction, max_gap: Fra
     if splay and not count and clear + 2 * splay > max_gap:
         count = 1
     gap = (clear - count * width) / (count + 1)
-    marks = tuple(hidden + (i + 1) * gap + i * width + width / 2 for i in range(count))
+    marks = evenly(hidden + gap + width / 2, gap + width, count)
     return PicketLayout(clear, count, end_gap=gap, gap=gap, marks=marks, centred="gap", splay=splay)
+
+
+def evenly(first: Fraction, step: Fraction, count: int) -> tuple[Fraction, ...]:
+    """So many marks, a step apart."""
+    return tuple(accumulate(repeat(step, count - 1), initial=first)) if count else ()
 
 
 def routed_layouts(
@@ -109,7 +115,7 @@ def routed_layout(
     clear = rail - 2 * hidden
     end_gap = (clear - width - (count - 1) * pitch) / 2 if count else clear
     gap = pitch - width if count > 1 else end_gap
-    marks = tuple(rail / 2 + (i - Fraction(count - 1, 2)) * pitch for i in range(count))
+    marks = evenly((rail - (count - 1) * pitch) / 2, pitch, count)
     return PicketLayout(clear, count, end_gap, gap, marks, centred, pitch, splay)
 
 

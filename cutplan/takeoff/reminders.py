@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise
 
 from cutplan.shop.codes import MM_PER_INCH, CodeLimit
@@ -51,9 +52,15 @@ def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fracti
 
 def in_words(limit: CodeLimit, inches: Inspected, inch: Fraction, unit: str) -> str:
     """The reminder as printed, its inches in the shop's unit."""
-    words = re.sub(r"{(.+?)}", lambda number: say(Fraction(number[1]) * inch, unit), limit.words)
     known = ", figures not checked against its text" if limit.known else ""
+    words = in_unit(limit.words, inch, unit)
     return f"Reminder ({limit.source}{known}): {words}{standing(limit, inches)}. {ENDING}"
+
+
+@cache
+def in_unit(words: str, inch: Fraction, unit: str) -> str:
+    """Words of a limit with every number of inches in the shop's unit."""
+    return re.sub(r"{(.+?)}", lambda number: say(Fraction(number[1]) * inch, unit), words)
 
 
 def is_near(limit: CodeLimit, kind: str, inches: Inspected) -> bool:

@@ -6,13 +6,14 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 
-from cutplan import cli
+from cutplan import cli, cut
 from cutplan.orders import load_inputs
 from cutplan.problems import Findings
 from cutplan.sheets.bench.cards import EDGE, HIGH, WIDE, cards_section
@@ -117,3 +118,15 @@ def test_the_page_has_a_card_for_each_line_and_the_labels_a_row_for_each_piece(
 def test_what_is_no_grid_is_refused(wrong: str) -> None:
     with pytest.raises(ValueError, match="rows x columns"):
         grid(wrong, F(10), F(5))
+
+
+def test_a_plan_with_cards_of_before_is_still_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its sticks are booked and must be cut; only its cards cannot be drawn, which is told."""
+    monkeypatch.chdir(tmp_path)
+    Path("week.csv").write_text("mark,kind,system,qty,opening,height\nG1,gate,lantern,1,38 1/2,36\n", encoding="utf-8")
+    plan = cut("week.csv", SHOP).plan
+    replace(plan, cards=({"mark": "G1", "kind": "gate", "marks": [F(1), F(2)], "rail": F(40)},)).save("plan.json")
+    result = CliRunner().invoke(cli.app, ["sheets", "plan.json", "--out", "page.html"])
+    page = Path("page.html").read_text(encoding="utf-8")
+    assert result.exit_code == 0 and "older cutplan" in result.stderr
+    assert "Layout cards" not in page and "G1 top rail" in page
