@@ -15,7 +15,7 @@ from cutplan.sheets.words import Writer
 from cutplan.takeoff.assembly import Outline, box
 from cutplan.takeoff.cards import Card
 
-WIDE, HIGH = 400, 290  # pixels that a drawing may take
+WIDE, HIGH = 400, 250  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides
 BEHIND = ("picket", "top rail", "mid rail", "bottom rail", "insert", "upright", "brace")  # the last lie in front
 LOOKS = {"top rail": "rail", "mid rail": "rail", "bottom rail": "rail", "upright": "side"}
