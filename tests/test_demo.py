@@ -209,14 +209,14 @@ def test_the_shop_file_shown_is_a_good_one(tmp_path: Path) -> None:
     shown = re.findall(r"^```toml\n(.*?)^```$", text_of("data/README.md"), re.M | re.S)
     file = tmp_path / "shop.toml"
     file.write_text("".join(shown), encoding="utf-8")
-    assert set(load_shop(file).systems) == {"lantern"}
+    assert set(load_shop(file).systems) == {"lantern", "yard"}
 
 
 def test_the_weeks_pieces_and_bids_shown_are_good_ones(tmp_path: Path) -> None:
     shown = [block.replace("    ", "") for block in re.findall(r"(?:^    .+\n)+", text_of("data/README.md"), re.M)]
     week, pieces, bid = [block for block in shown if block.startswith("mark,")]
     made_of = load_shop(DATA / "demo" / "shop.toml")
-    assert len(load_orders(io.StringIO(week), made_of)) == 2 and len(load_orders(io.StringIO(pieces), made_of)) == 1
+    assert len(load_orders(io.StringIO(week), made_of)) == 3 and len(load_orders(io.StringIO(pieces), made_of)) == 1
     (tmp_path / "bid.csv").write_text(bid, encoding="utf-8")
     assert len(load_bid(tmp_path / "bid.csv", made_of).lines) == 3
 

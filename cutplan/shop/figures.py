@@ -13,8 +13,9 @@ WEIGHT_UNITS = {"in": "lb", "mm": "kg"}  # what weights are told in, by the shop
 HOTTEST, COLDEST = 300, -150  # degrees either way that no gate is cut or used at: a slip of the keyboard
 MOST_EXPANSION = Fraction(1, 1000)  # a degree; plastics come to a tenth of it
 
-SIGNED = r"(-?\d+(?:\.\d+)?)"
-EXPANSION = re.compile(r"([\d.]+(?:[eE][-+]?\d+)?)\s*(?:per|/)\s*(?:deg\s*|°\s*)?([FC])")
+# of few digits each: a power of ten that is out of all reason would take for ever
+SIGNED = r"(-?[0-9]{1,6}(?:\.[0-9]{1,6})?)"
+EXPANSION = re.compile(r"([0-9.]{1,20}(?:[eE][-+]?[0-9]{1,2})?)\s*(?:per|/)\s*(?:deg\s*|°\s*)?([FC])")
 RANGE = re.compile(rf"{SIGNED}(?:\s*\.\.\s*{SIGNED})?\s*(?:deg\s*|°\s*)?([FC])")
 WEIGHT = re.compile(r"(.+?)\s*(lb|kg)")
 RATE = re.compile(r"(.+?)\s*(lb|kg)\s*/\s*(ft|in|m|mm)")
