@@ -80,6 +80,8 @@ def size(card: Card, write: Writer) -> Iterator[Fact]:
         yield from bays(card, write)
     each = "each leaf " if card.leaves == 2 else "each bay " if card.kind == "run" else ""
     over = "over its uprights" if card.kind == "gate" else "over the outer edges of its rails"
+    if card.kind == "bay" and leaning:
+        over += ", at the wide end"
     yield Fact("make size", f"{each}{said(wide)} x {said(high)}, {over}")
 
 
@@ -150,11 +152,11 @@ def rails_at(card: Card, write: Writer) -> Iterator[Fact]:
     """How high each rail is: on the uprights from their foot, and from the ground."""
     foot = card.hanging.foot if card.hanging else Fraction(0)
     for rail in sorted(card.of(*RAILS, leaf=card.first), key=lambda one: -one.low):
-        edges = {"from the ground": (rail.low, rail.high)}
+        edges = {"above the ground": (rail.low, rail.high)}
         if foot:
-            edges = {"up the uprights from their foot": (rail.low - foot, rail.high - foot), **edges}
+            edges = {"up the uprights": (rail.low - foot, rail.high - foot), **edges}
         said = [f"{edge_text(rail, *heights, write)} {where}" for where, heights in edges.items()]
-        yield Fact(f"{rail.place} {rail.part}".strip(), "; ".join(said))
+        yield Fact(f"{rail.place} {rail.part}".strip() + " at", "; ".join(said))
 
 
 def edge_text(rail: Part, low: Fraction, high: Fraction, write: Writer) -> str:
@@ -195,7 +197,8 @@ def inserts_at(card: Card, write: Writer) -> Iterator[Fact]:
         inside.setdefault(one.left - rail.left, []).append(one.place)
     for back, rails in inside.items():
         counts = [f"{rails.count(rail)} in the {rail}" for rail in dict.fromkeys(rails)]
-        yield Fact("inserts lie", f"{', '.join(counts)}; their ends {write.length(back)} back from the rail's ends")
+        ends = f"{write.length(back)} back from" if back else "flush with"
+        yield Fact("inserts lie", f"{', '.join(counts)}; their ends {ends} the rail's ends")
 
 
 # ---- put together ----
@@ -243,8 +246,9 @@ def brace_text(card: Card, brace: Part, write: Writer) -> str:
     rises = brace.outline[0][1] == brace.outline[1][1]  # its first two corners lie along the bottom
     wide, high = extent(brace.outline)
     from_bottom = rises == (card.hanging is not None and card.hanging.side != "right")
-    way = ("from the bottom corner at the hinges up to the top corner at the latch, in compression" if from_bottom else
-           "from the top corner at the hinges down to the bottom corner at the latch, in tension")
+    far = "where the leaves meet" if card.leaves == 2 else "at the latch"
+    way = (f"from the bottom corner at the hinges up to the top corner {far}, in compression" if from_bottom else
+           f"from the top corner at the hinges down to the bottom corner {far}, in tension")
     return f"{way}; {degrees(wide, high)} from level, {write.length(wide)} across and {write.length(high)} up"
 
 
@@ -259,31 +263,32 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
     one = card.hanging
     if one is None:
         return
-    latch = "" if one.latch is None else f"; latch {write.length(one.latch)} up from the ground"
+    latch = "" if one.latch is None else f"; latch {write.length(one.latch)} above the ground"
     sides = ("a leaf on each side, meeting in the middle" if one.side == "both" else
              f"hinges on the {one.side}, latch on the {OPPOSITE[one.side]}, seen from where it was measured")
     yield Fact("hung", f"{sides}{latch}")
     yield from hinges_at(one, write)
     yield Fact("gaps beside", gaps_beside(card, one, write))
     width, reach = swing_squared(card.squared[0], one.thickness)
-    as_wide = "" if one.measured else ", as its uprights are wide"
+    as_wide = "" if one.measured else ", if it is as thick as its uprights are wide"
     yield Fact("swing", f"the far corner swings {beyond(width, reach)} {write.unit} beyond the leaf's width "
                         f"(leaf {write.length(one.thickness)} thick{as_wide})")
     if one.fall:
-        low = f", {write.length(one.foot + one.fall)} at the {one.low_side}, where the ground is lower"
-        yield Fact("ground", f"{write.length(one.foot)} clear under the uprights at the higher side{low}")
+        low = f", {write.length(one.foot + one.fall)} at the {one.low_side}, where it is lower"
+        yield Fact("ground", f"{write.length(one.foot)} clear under the uprights where the ground is higher{low}")
     elif one.foot:
         yield Fact("ground", f"{write.length(one.foot)} clear under the uprights")
     if one.weight is not None:
-        yield Fact("weight", f"{weight_text(one.weight, write.unit)}{' a leaf' if card.leaves == 2 else ''}, without "
-                             f"hardware{'' if one.whole else ' and without the parts whose weight is not known'}")
+        least = "" if one.whole else "at least "
+        yield Fact("weight", f"{least}{weight_text(one.weight, write.unit)}{' a leaf' if card.leaves == 2 else ''}, "
+                             f"without hardware{'' if one.whole else ' and parts of unknown weight'}")
 
 
 def hinges_at(one: Hanging, write: Writer) -> Iterator[Fact]:
     if not one.by_rails and one.hinges:
-        yield Fact("hinges", f"middles {', '.join(map(write.length, one.hinges))} up from the ground")
+        yield Fact("hinges", f"their middles {', '.join(map(write.length, one.hinges))} above the ground")
         return
-    low, high = [f"{write.length(up)} up from the ground: " for up in one.hinges] if one.hinges else ("", "")
+    low, high = [f"{write.length(up)} above the ground: " for up in one.hinges] if one.hinges else ("", "")
     yield Fact("top hinge", f"{high}its top in line with the underside of the top rail")
     yield Fact("bottom hinge", f"{low}its bottom in line with the top of the bottom rail")
 

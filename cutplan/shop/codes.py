@@ -69,7 +69,7 @@ SETS: Mapping[str, tuple[CodeLimit, ...]] = {
         ),
         CodeLimit(
             Fraction(4), "space below", False, True, "space below", both(Fraction(7, 2)), "2018 IRC R312.1.3",
-            "nor shall a {4} sphere pass under a guard's bottom rail",
+            "under a guard's bottom rail a {4} sphere shall not pass",
         ),
         CodeLimit(
             Fraction(35, 8), "gap", False, True, "gap", both(Fraction(31, 8)), "IRC R312.1.3, exceptions",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import quoted, read_length, read_number
+from cutplan.lengths import exact_decimal, quoted, read_length, read_number
 
 KG = {"kg": Fraction(1), "lb": Fraction(45359237, 10**8)}  # 1 lb = 0.453 592 37 kg exactly (NIST SP 811)
 WEIGHT_UNITS = {"in": "lb", "mm": "kg"}  # what weights are told in, by the shop's unit of length
@@ -98,6 +99,7 @@ def above_zero(value: Fraction, text: str) -> Fraction:
 
 
 def weight_text(kg: Fraction, unit: str) -> str:
-    """A weight to the nearest pound or kilogram, by the shop's unit of length."""
+    """A weight rounded up to a tenth of a pound or kilogram, by the shop's unit of length; ~ where that rounds it."""
     scale = WEIGHT_UNITS[unit]
-    return f"~{round(kg / KG[scale])} {scale}"
+    tenths = math.ceil(10 * kg / KG[scale])
+    return f"{'' if tenths == 10 * kg / KG[scale] else '~'}{exact_decimal(Fraction(tenths, 10))} {scale}"

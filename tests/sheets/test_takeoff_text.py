@@ -33,8 +33,8 @@ def test_a_card_says_what_the_formulas_give(tmp_path: Path) -> None:
     # insert 37 3/8 - 1/2
     # top hinge 36 - 2 (the rail's face); bottom hinge 2 below the rail + its face of 1 3/4
     card = " ".join(text("G01,gate,lantern,2,38 1/2,36,Lamp Row", tmp_path).split())
-    assert "top hinge 34 up" in card
-    assert "bottom hinge 3 3/4 up" in card
+    assert "top hinge 34 above the ground" in card
+    assert "bottom hinge 3 3/4 above the ground" in card
     assert "top rail 1 x 37 3/8, lantern-cap; 1 7/8 hidden at each end" in card
     assert "bottom rail 1 x 37 3/8, lantern-base; 1 7/8 hidden at each end" in card
     assert "pickets 6 x 31 1/8, lantern-picket, trimmed equally at both ends" in card
