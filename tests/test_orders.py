@@ -136,8 +136,8 @@ def test_lines_after_blank_rows_and_cells_of_several_lines(tmp_path: Path, shop:
 
 FAULTS = [
     (",gate,lantern,1,38,36", "mark", "is empty"),
-    ("G9,gat,lantern,1,38,36", "kind", "write gate or bay"),
-    ("G9,,lantern,1,38,36", "kind", "is empty; write gate or bay"),
+    ("G9,gat,lantern,1,38,36", "kind", "write gate, bay or run"),
+    ("G9,,lantern,1,38,36", "kind", "is empty; write gate, bay or run"),
     ("G9,gate,lantrn,1,38,36", "system", "did you mean 'lantern'?"),
     ("G9,gate,,1,38,36", "system", "is empty; known: lantern, quay"),
     ("G9,gate,quay,1,38,36", "system", "has no [systems.quay.gate] table"),

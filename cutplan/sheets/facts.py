@@ -24,7 +24,8 @@ from cutplan.takeoff.hardware import Fitting
 MIDDLE = {
     "gap": "all gaps equal", "hole": "the rail's middle on a hole", "space": "the rail's middle between two holes",
 }  # fmt: skip
-CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
+CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners",
+           "run": "the outer corners of the rails of each bay"}  # between which diagonals go
 OPPOSITE = {"left": "right", "right": "left"}
 
 
@@ -75,16 +76,32 @@ def size(card: Card, write: Writer) -> Iterator[Fact]:
     leaning = "" if card.opening_bottom is None else f" at the top, {said(card.opening_bottom)} at the bottom"
     yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from the finished ground")
     wide, high = extent(card.squared[0])
-    each = "each leaf " if card.leaves == 2 else ""
+    if card.kind == "run":
+        yield from bays(card, write)
+    each = "each leaf " if card.leaves == 2 else "each bay " if card.kind == "run" else ""
     over = "over its uprights" if card.kind == "gate" else "over the outer edges of its rails"
     if card.kind == "bay" and leaning:
         over += ", at the wide end"
     yield Fact("make size", f"{each}{said(wide)} x {said(high)}, {over}")
 
 
+def bays(card: Card, write: Writer) -> Iterator[Fact]:
+    """How a run is divided by its posts."""
+    edges = post_edges(card)
+    clear = card.layout.clear
+    between = f" between posts {write.length(edges[0][1] - edges[0][0])} wide" if edges else ", without a post"
+    ends = "with end posts of its own" if edges and edges[0][0] == 0 else "between two walls"
+    yield Fact("bays", f"{len(card.squared)} of {write.length(clear)} each{between}; {ends}")
+
+
+def post_edges(card: Card) -> list[tuple[Fraction, Fraction]]:
+    """The posts of a run, each from face to face."""
+    return [(post.left + shift, post.right + shift) for post in card.of("post") for shift in post.shifts]
+
+
 def made_of(card: Card, write: Writer) -> Iterator[Fact]:
     """Each kind of part with its number and length, of all leaves together."""
-    for name in (*RAILS, "insert", "picket", "upright", "brace"):
+    for name in (*RAILS, "insert", "picket", "upright", "brace", "post"):
         counts: dict[tuple[str, str, Fraction], int] = {}
         alike = card.of(name)
         many = len({part.length for part in alike}) > 1
@@ -111,6 +128,8 @@ def cut_how(card: Card, name: str, write: Writer) -> str:
 
 
 def set_out(card: Card, write: Writer) -> Iterator[Fact]:
+    if edges := post_edges(card):
+        yield Fact("posts at", "left faces from the run's left end:", tuple(write.length(left) for left, _ in edges))
     yield from rails_at(card, write)
     layout = card.layout
     for rails, marks in picket_marks(card):
@@ -132,7 +151,7 @@ def set_out(card: Card, write: Writer) -> Iterator[Fact]:
 def rails_at(card: Card, write: Writer) -> Iterator[Fact]:
     """How high each rail is: on the uprights from their foot, and from the ground."""
     foot = card.hanging.foot if card.hanging else Fraction(0)
-    for rail in sorted(card.of(*RAILS, leaf=min(part.leaf for part in card.parts)), key=lambda one: -one.low):
+    for rail in sorted(card.of(*RAILS, leaf=card.first), key=lambda one: -one.low):
         edges = {"above the ground": (rail.low, rail.high)}
         if foot:
             edges = {"up the uprights": (rail.low - foot, rail.high - foot), **edges}
@@ -149,7 +168,7 @@ def edge_text(rail: Part, low: Fraction, high: Fraction, write: Writer) -> str:
 
 def picket_marks(card: Card) -> Iterator[tuple[str, tuple[Fraction, ...]]]:
     """The centres of the pickets from the end of each rail; of all rails at once where they agree."""
-    leaf = min(part.leaf for part in card.parts)
+    leaf = card.first
     rows = card.of("picket", leaf=leaf)
     if not rows:
         return
@@ -171,7 +190,7 @@ def seated(seat: Fraction, write: Writer) -> str:
 
 def inserts_at(card: Card, write: Writer) -> Iterator[Fact]:
     """Inside which rails inserts lie, and how far back from their ends."""
-    leaf = min(part.leaf for part in card.parts)
+    leaf = card.first
     inside: dict[Fraction, list[str]] = {}
     for one in card.of("insert", leaf=leaf):
         (rail,) = [rail for rail in card.of(*RAILS, leaf=leaf) if f"{rail.place} {rail.part}".strip() == one.place]

@@ -28,7 +28,8 @@ from cutplan.takeoff.words import say
 
 @dataclass(frozen=True)
 class Fit:
-    """One line of the week beside what its allowances make of it; `panel` stands for each of its leaves."""
+    """One line of the week beside what its allowances make of it; `panel` stands for each of its `panels`, leaves or
+    bays."""
 
     order: Order
     system: System
@@ -36,6 +37,7 @@ class Fit:
     panel: Panel
     levels: Heights
     found: Findings
+    panels: int = 1
 
     @property
     def column(self) -> str:
@@ -44,7 +46,7 @@ class Fit:
 
     def opening(self, clear: Fraction) -> Fraction:
         """The opening whose leaves or bay would be so wide in the clear."""
-        return narrowest(self.order) + self.order.leaves * (clear - self.panel.clear)
+        return narrowest(self.order) + self.panels * (clear - self.panel.clear)
 
     def report(self, column: str, message: str) -> None:
         self.found.add(self.order.line, column, message)
@@ -220,7 +222,7 @@ def cure(fit: Fit, holes: RailHoles, layouts: Sequence[PicketLayout]) -> str:
             f"no opening would do: give system '{system.name}' a min_end_gap that is less than the pitch and "
             f"not more than {fit.say(most)}{also}"
         )
-    by = fit.say(abs(change) * order.leaves)
+    by = fit.say(abs(change) * fit.panels)
     words = f"an opening {by} {'wider' if change > 0 else 'narrower'} would do"
     if order.kind == "gate" and order.leaves == 1 and system.gate and system.gate.latch_gap >= change:
         words += f", or a latch gap {by} {'narrower' if change > 0 else 'wider'}"

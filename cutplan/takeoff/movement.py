@@ -56,7 +56,7 @@ def movements(order: Order, parts: Sequence[Part], system: System, shop: Shop) -
 
 def ends(order: Order, moves: Movement, system: System, shop: Shop) -> Iterator[str]:
     """The room for it at the ends of a rail."""
-    if order.kind == "bay" and system.bay is not None:
+    if order.kind != "gate" and system.bay is not None:
         yield from at_posts(moves, system.bay, shop)
     elif system.gate is not None:
         rule = system.gate

@@ -80,7 +80,7 @@ def both_sheets(tmp_path: Path, row: str, shop: str) -> tuple[str, str]:
 
 def in_words(page: str) -> str:
     page = html.unescape(re.sub("<(/?)([a-z]+)[^>]*>", lambda tag: " " * (tag[2] in ("dt", "dd", "li")), page))
-    return " ".join(page.replace("\u2009", " ").replace("\u2044", "/").split())
+    return " ".join(page.replace("\u202f", " ").replace("\u2044", "/").split())
 
 
 @pytest.mark.parametrize(("opening", "max_gap", "gaps"), [
