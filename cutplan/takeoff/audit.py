@@ -147,7 +147,7 @@ def apart(boxes: Sequence[PlacedBox]) -> Iterator[str]:
     upright = [one for one in flat if one.part not in HORIZONTAL]
     across = [one for one in flat if one.part in HORIZONTAL]
     for before, after in pairwise(upright):  # rows of pickets above one another begin at one place
-        if before.right > after.left and before.low < after.high and after.low < before.high:
+        if min(before.right, after.right) > after.left and before.low < after.high and after.low < before.high:
             yield f"a {before.part} and a {after.part} overlap"
     for k, one in enumerate(across):
         for other in across[k + 1:]:

@@ -9,6 +9,7 @@ from fractions import Fraction as F
 import pytest
 
 from cutplan.orders import Order, Piece, load_orders
+from cutplan.problems import InputProblems
 from cutplan.sheets.takeoff import takeoff_text
 from cutplan.shop import Shop, load_shop
 from cutplan.takeoff import Takeoff, take_off_all
@@ -260,6 +261,16 @@ def test_hinges_where_the_shop_file_has_them() -> None:
     assert hung and (hung.hinges, hung.by_rails) == ((F(19, 2), F(33)), False)
     said = words(taken, made)
     assert "hinges their middles 9 1/2, 33 above the ground" in said and "top hinge" not in said
+
+
+def test_hinges_that_miss_the_uprights_are_asked_about() -> None:
+    """Uprights from 2 to 48: a hinge at 2 or at 48 would hang half in the air."""
+    made = shop(latch_height="40\nhinges_at = [2, 20, 48]")
+    with pytest.raises(InputProblems) as caught:
+        take(made, "G1,gate,box,1,42,48,,,")
+    assert [(one.column, one.message.partition(" above")[0]) for one in caught.value.problems] == [
+        ("height", "a hinge 2 in"), ("height", "a hinge 48 in")]
+    assert take(made, "B1,bay,box,1,42,48,,,").cards
 
 
 @pytest.mark.parametrize(("most", "warned"), [("23.54 lb", True), ("23.55 lb", False), ("10.678 kg", True)])
