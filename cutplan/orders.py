@@ -10,7 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from cutplan.lengths import quoted, read_length, read_number, read_whole
-from cutplan.plausible import MOST_PIECES, STEEPEST
+from cutplan.plausible import MOST_LEAN, MOST_PIECES, STEEPEST
 from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
 from cutplan.tables import FrameLike, Reader, Table, read_table
@@ -263,6 +263,10 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
     opening = read_cell(row, "opening", shop)
     height = read_cell(row, "height", shop)
     form = read_form(row, shop, kind)
+    bottom = form.opening_bottom if form else None
+    if bottom and opening and height and abs(opening - bottom) > 2 * MOST_LEAN * height:
+        row.report("opening_bottom", f"{quoted(row.text('opening_bottom'))} would have each post lean by more than a "
+                   "tenth of its height; check it, the opening and the height")
     if shop and kind and system and getattr(shop.systems[system], kind) is None:
         lack = f"system '{system}' has no [systems.{system}.{kind}] table"
         row.report("system", f"{lack}; write one in the shop file, or choose another system")

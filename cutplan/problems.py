@@ -76,10 +76,10 @@ def suggest(word: str, known: Collection[str]) -> str:
     return f"known: {', '.join(known)}" if known else "none is known"
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that this one looks like a slip of, in any case; None where there is none."""
+def nearest(word: str, known: Iterable[str], alike: float = 0.7) -> str | None:
+    """The known word that this one looks like a slip of, in any case; None where none is that much alike (0 to 1)."""
     lower = {name.lower(): name for name in known}
-    found = difflib.get_close_matches(word.lower(), lower, n=1, cutoff=0.7)
+    found = difflib.get_close_matches(word.lower(), lower, n=1, cutoff=alike)
     return lower[found[0]] if found else None
 
 

@@ -12,6 +12,7 @@ from cutplan.lengths import exact_decimal, quoted, read_length, read_number
 KG = {"kg": Fraction(1), "lb": Fraction(45359237, 10**8)}  # 1 lb = 0.453 592 37 kg exactly (NIST SP 811)
 WEIGHT_UNITS = {"in": "lb", "mm": "kg"}  # what weights are told in, by the shop's unit of length
 HOTTEST, COLDEST = 300, -150  # degrees either way that no gate is cut or used at: a slip of the keyboard
+HEAVIEST, HEAVIEST_METRE = Fraction(10_000), Fraction(1_000)  # kg of a leaf, and of a metre of a profile: no gate's
 MOST_EXPANSION = Fraction(1, 1000)  # a degree; plastics come to a tenth of it
 
 # of few digits each: a power of ten that is out of all reason would take for ever
@@ -81,7 +82,7 @@ def read_weight(text: str) -> Fraction:
     match = WEIGHT.fullmatch(text.strip())
     if match is None:
         raise ValueError(f'{quoted(text)} is no weight; write it with its unit, such as "120 lb" or "55 kg"')
-    return above_zero(read_number(match[1]), text) * KG[match[2]]
+    return weighed(read_number(match[1]) * KG[match[2]], HEAVIEST, text)
 
 
 def read_weight_per_length(text: str, unit: str) -> Fraction:
@@ -89,12 +90,16 @@ def read_weight_per_length(text: str, unit: str) -> Fraction:
     match = RATE.fullmatch(text.strip())
     if match is None:
         raise ValueError(f'{quoted(text)} is no weight of a length; write it with units, such as "0.85 lb/ft"')
-    return above_zero(read_number(match[1]), text) * KG[match[2]] / read_length(f"1 {match[3]}", unit)
+    metre = read_length("1 m", unit)
+    each = read_number(match[1]) * KG[match[2]] / read_length(f"1 {match[3]}", unit)
+    return weighed(each, HEAVIEST_METRE / metre, text)
 
 
-def above_zero(value: Fraction, text: str) -> Fraction:
+def weighed(value: Fraction, most: Fraction, text: str) -> Fraction:
     if value <= 0:
         raise ValueError(f"{quoted(text)} is not more than zero; write what the scales say, or leave it out")
+    if value > most:
+        raise ValueError(f"{quoted(text)} is more than anything here weighs; check the number and its unit")
     return value
 
 

@@ -178,9 +178,9 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free
         pickets_at_mid_rail=optional_choice(table, "pickets_at_mid_rail", AT_MID_RAIL),
         brace=read_part(table, "brace", profiles),
         brace_from=optional_choice(table, "brace_from", BRACES),
-        inserts_in=read_inserts(table.section("inserts_in")),
+        inserts_in=read_inserts(table),
         hardware=read_hardware(table),
-        assembly=table.texts("assembly", "") if "assembly" in table.values else (),
+        assembly=read_steps(table),
     )
     check_system(system, table, profiles)
     return system
@@ -252,11 +252,23 @@ def read_run(table: Section, profiles: Mapping[str, Profile]) -> RunRule:
     return rule
 
 
-def read_inserts(table: Section) -> dict[str, int]:
-    """How many inserts each kind of rail gets: one, unless the table says another number."""
+def read_inserts(system: Section) -> dict[str, int]:
+    """How many inserts each kind of rail gets: one, unless the system's table of them says another number."""
     names = {rail.partition(" ")[0]: rail for rail in RAILS}
+    table = system.section("inserts_in")
     table.only(*names)
+    if "inserts_in" in system.values and "insert" not in system.values:
+        system.report("inserts_in", "says nothing without insert; write the profile it is cut from, or leave this out")
+    elif "mid" in table.values and "mid_rail" not in system.values:
+        table.report("mid", "says nothing without mid_rail; leave it out")
     return {rail: table.whole(name, 1, least=0) for name, rail in names.items()}
+
+
+def read_steps(table: Section) -> tuple[str, ...]:
+    steps = table.texts("assembly", "") if "assembly" in table.values else ()
+    if not all(step.strip() for step in steps):
+        table.report("assembly", "has an empty step; write what is to be done, or leave it out")
+    return steps
 
 
 def read_hardware(table: Section) -> tuple[Hardware, ...]:
@@ -275,6 +287,8 @@ def read_hardware(table: Section) -> tuple[Hardware, ...]:
 def read_fitting(entry: Section) -> Hardware:
     entry.only("name", "per", "qty", "price", "pilot", "note")
     entry.missing("qty", "2")
+    if entry.values.get("name") == "":
+        entry.report("name", 'is empty; write what it is called, such as "hinge"')
     return Hardware(
         name=entry.text("name", example='"hinge"'),
         per=entry.choice("per", PER),
@@ -297,6 +311,7 @@ def check_system(system: System, table: Section, profiles: Mapping[str, Profile]
     check_holes(system, table, profiles)
     check_mid_rails(system, table, profiles)
     check_brace(system, table, profiles)
+    check_weight(system, table, profiles)
     check_run(system, table)
     if len(pitches) > 1:
         text = " and ".join(map(exact_decimal, sorted(pitches)))
@@ -346,6 +361,15 @@ def check_brace(system: System, table: Section, profiles: Mapping[str, Profile])
         table.report("brace", f"only gates have one; write [systems.{system.name}.gate], or leave it out")
     for part in ("brace", "top_rail", "bottom_rail"):
         face_needed(table, part, getattr(system, part), profiles, "the brace goes from corner to corner of the frame")
+
+
+def check_weight(system: System, table: Section, profiles: Mapping[str, Profile]) -> None:
+    """That a leaf can be weighed where there is a heaviest one."""
+    names = (*system.rails, system.picket, system.insert, system.upright, system.brace)
+    weights = [profiles[name].weight for name in names if name and name in profiles]
+    if system.gate and system.gate.heaviest_leaf is not None and weights and set(weights) == {None}:
+        table.section("gate").report("heaviest_leaf", "says nothing while no profile of the system has a "
+                                     "weight_per_length; write those, or leave this out")
 
 
 def check_run(system: System, table: Section) -> None:

@@ -79,9 +79,19 @@ def check_heights(fit: Fit) -> None:
     if order.kind == "gate" and under.low < levels.foot:
         fit.report("system", f"the bottom rail would lie {fit.say(under.low)} above the ground, and the uprights begin "
                              f"{fit.say(levels.foot)} above it; a below_bottom_rail of at least that is needed")
+    check_hinges(fit)
     if levels.room > 0:
         check_mid_rails(fit)
         check_brace(fit)
+
+
+def check_hinges(fit: Fit) -> None:
+    """Notes hinges that the shop file has above or below the uprights."""
+    gate, foot, top = fit.system.gate, fit.levels.foot, fit.levels.top
+    for up in gate.hinges_at if gate and fit.order.kind == "gate" else ():
+        if not foot < up < top:
+            fit.report("height", f"a hinge {fit.say(up)} above the ground would not be on the uprights, which go from "
+                                 f"{fit.say(foot)} to {fit.say(top)}; see hinges_at of '{fit.system.name}'")
 
 
 def check_mid_rails(fit: Fit) -> None:
