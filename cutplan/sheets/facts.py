@@ -106,7 +106,7 @@ def made_of(card: Card, write: Writer) -> Iterator[Fact]:
         alike = card.of(name)
         many = len({part.length for part in alike}) > 1
         for part in alike:
-            key = f"{part.place} {name}".strip() if many else name, part.profile, part.length
+            key = part.called if many else name, part.profile, part.length
             counts[key] = counts.get(key, 0) + part.count
         for (called, profile, length), count in counts.items():
             yield Fact(called if count == 1 else f"{called}s", f"{count} x {write.length(length)}, {profile}"
@@ -156,7 +156,7 @@ def rails_at(card: Card, write: Writer) -> Iterator[Fact]:
         if foot:
             edges = {"up the uprights": (rail.low - foot, rail.high - foot), **edges}
         said = [f"{edge_text(rail, *heights, write)} {where}" for where, heights in edges.items()]
-        yield Fact(f"{rail.place} {rail.part}".strip() + " at", "; ".join(said))
+        yield Fact(f"{rail.called} at", "; ".join(said))
 
 
 def edge_text(rail: Part, low: Fraction, high: Fraction, write: Writer) -> str:
@@ -173,7 +173,7 @@ def picket_marks(card: Card) -> Iterator[tuple[str, tuple[Fraction, ...]]]:
     if not rows:
         return
     middle = (rows[0].left + rows[0].right) / 2
-    found = {f"{rail.place} {rail.part}".strip(): tuple(middle + shift - rail.left for shift in rows[0].shifts)
+    found = {rail.called: tuple(middle + shift - rail.left for shift in rows[0].shifts)
              for rail in card.of(*RAILS, leaf=leaf)}
     if len(set(found.values())) == 1:
         yield "rails", next(iter(found.values()))
@@ -193,7 +193,7 @@ def inserts_at(card: Card, write: Writer) -> Iterator[Fact]:
     leaf = card.first
     inside: dict[Fraction, list[str]] = {}
     for one in card.of("insert", leaf=leaf):
-        (rail,) = [rail for rail in card.of(*RAILS, leaf=leaf) if f"{rail.place} {rail.part}".strip() == one.place]
+        (rail,) = [rail for rail in card.of(*RAILS, leaf=leaf) if rail.called == one.place]
         inside.setdefault(one.left - rail.left, []).append(one.place)
     for back, rails in inside.items():
         counts = [f"{rails.count(rail)} in the {rail}" for rail in dict.fromkeys(rails)]

@@ -128,7 +128,7 @@ def pieces_of(card: Card, order: Order, routed: Collection[str], turned: Collect
         alike = card.of(name)
         many = len({part.length for part in alike}) > 1
         for part in alike:
-            called = f"{part.place} {name}".strip() if many else name
+            called = part.called if many else name
             key = called, part.profile, part.length
             counts[key] = counts.get(key, 0) + part.count
     for (called, profile, length), each in counts.items():
