@@ -211,13 +211,14 @@ def put_together(card: Card) -> Iterator[Fact]:
 
 
 def usual_steps(card: Card) -> Iterator[str]:
-    gate, mid = card.kind == "gate", bool(card.of("mid rail"))
+    gate, mid = card.kind == "gate", card.of("mid rail", leaf=min(part.leaf for part in card.parts))
     rows = len({part.place for part in card.of("picket")})
     if card.of("insert"):
         yield "Push the inserts into their rails."
     yield "Mark the rails for the pickets, from one end."
     if mid and rows < 2:
-        yield "Set the pickets in the bottom rail, slide the mid rail over them, and put on the top rail."
+        rails = "mid rail" if len(mid) == 1 else "mid rails"
+        yield f"Set the pickets in the bottom rail, slide the {rails} over them, and put on the top rail."
     elif mid:
         yield "Set a row of pickets in the bottom rail, put the next rail on it, and so on up to the top rail."
     else:
@@ -235,8 +236,9 @@ def squared(card: Card, write: Writer) -> Iterator[Fact]:
     outline = card.squared[0]
     wide, high = extent(outline)
     over = f"{write.length(wide)} x {write.length(high)}, " if card.opening_bottom is None or card.leaves else ""
+    corners = "the outer corners of each leaf" if card.leaves == 2 else CORNERS.get(card.kind, "")
     yield Fact("diagonals", (f"{show_sqrt(diagonals_squared(outline)[0], write.unit, write.tape)} each, over {over}"
-                             f"{CORNERS.get(card.kind, '')}; square when both are equal"))
+                             f"{corners}; square when both are equal"))
     for brace in card.of("brace", leaf=1):
         yield Fact("brace", brace_text(card, brace, write))
 

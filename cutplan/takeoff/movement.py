@@ -40,18 +40,23 @@ def movement(length: Fraction, profile: Profile, shop: Shop) -> Movement | None:
 
 
 def movements(order: Order, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:
-    """A sentence for the rails of each profile whose movement is known, of the longest of them."""
+    """A sentence for the rails of each profile whose movement is known, of the longest of them; one for all alike."""
     alike: dict[str, list[Part]] = {}
     for rail in of_kind(parts, *RAILS):
         alike.setdefault(rail.profile, []).append(rail)
+    told: dict[str, list[str]] = {}
     for profile, rails in alike.items():
         rail = max(rails, key=lambda one: one.length)
         if (moves := movement(rail.length, shop.profiles[profile], shop)) is None:
             continue
-        names = " and ".join(dict.fromkeys(one.part for one in rails))
-        said = (f"{names.capitalize()}, {say(rail.length, shop.unit)}: after cutting it may grow by "
-                f"{figure(moves.grows, shop.unit)} and shrink by {figure(moves.shrinks, shop.unit)}.")
-        yield " ".join([said, *ends(order, moves, system, shop), *insert(rail, moves, parts, system, shop)])
+        said = (f"{say(rail.length, shop.unit)}: after cutting it may grow by {figure(moves.grows, shop.unit)} and "
+                f"shrink by {figure(moves.shrinks, shop.unit)}.")
+        rooms = [*ends(order, moves, system, shop), *insert(rail, moves, parts, system, shop)]
+        told.setdefault(" ".join([said, *rooms]), []).extend(one.part.removesuffix(" rail") for one in rails)
+    for said, names in told.items():
+        *before, last = dict.fromkeys(names)
+        which = f"{', '.join(before)} and {last}" if before else last
+        yield f"{which.capitalize()} rail, {said}"
 
 
 def ends(order: Order, moves: Movement, system: System, shop: Shop) -> Iterator[str]:
