@@ -211,7 +211,7 @@ def put_together(card: Card) -> Iterator[Fact]:
 
 
 def usual_steps(card: Card) -> Iterator[str]:
-    gate, mid = card.kind == "gate", card.of("mid rail", leaf=min(part.leaf for part in card.parts))
+    gate, mid = card.kind == "gate", card.of("mid rail", leaf=card.first)
     rows = len({part.place for part in card.of("picket")})
     if card.of("insert"):
         yield "Push the inserts into their rails."
