@@ -97,7 +97,7 @@ def check_posts(fit: Fit) -> None:
 
 
 def check_hinges(fit: Fit) -> None:
-    """Notes hinges that the shop file has above or below the uprights, and a latch under them or as far over them."""
+    """Notes hinges that the shop file has off the uprights, and a latch below them or more than twice as high."""
     gate, foot, top = fit.system.gate, fit.levels.foot, fit.levels.top
     for up in gate.hinges_at if gate and fit.order.kind == "gate" else ():
         if not foot < up < top:
