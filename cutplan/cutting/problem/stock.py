@@ -59,8 +59,9 @@ def stick_type(profile: Profile, arranger: Arranger, entry: Stock, there: int | 
 def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]],
                   longest: Fraction) -> None:
     """Raises NoPlan for all pieces that are too long for every stick, or too short for all blanks that yield them."""
-    faults = {f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields":
-              [length for length in lengths if length > longest]}
+    too_long = (f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields" if longest else
+                "the stock runs out: no stick can be had, as it is sold")
+    faults = {too_long: [length for length in lengths if length > longest]}
     if profile.one_per_stick and (most := profile.most_trim) is not None:
         faults["every blank that is long enough would lose more at each end than most_trim allows, "
                + exact_decimal(most)] = [length for length in lengths if length <= longest and all(
