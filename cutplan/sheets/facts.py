@@ -26,6 +26,7 @@ MIDDLE = {
 }  # fmt: skip
 CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners",
            "run": "the outer corners of the rails of each bay"}  # between which diagonals go
+SWING_PLACES = {"in": 3, "mm": 1}
 OPPOSITE = {"left": "right", "right": "left"}
 
 
@@ -211,7 +212,7 @@ def put_together(card: Card) -> Iterator[Fact]:
 
 
 def usual_steps(card: Card) -> Iterator[str]:
-    gate, mid = card.kind == "gate", card.of("mid rail", leaf=min(part.leaf for part in card.parts))
+    gate, mid = card.kind == "gate", card.of("mid rail", leaf=card.first)
     rows = len({part.place for part in card.of("picket")})
     if card.of("insert"):
         yield "Push the inserts into their rails."
@@ -273,7 +274,7 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
     yield Fact("gaps beside", gaps_beside(card, one, write))
     width, reach = swing_squared(card.squared[0], one.thickness)
     as_wide = "" if one.measured else ", if it is as thick as its uprights are wide"
-    yield Fact("swing", f"the far corner swings {beyond(width, reach)} {write.unit} beyond the leaf's width "
+    yield Fact("swing", f"the far corner swings {beyond(width, reach, write.unit)} beyond the leaf's width "
                         f"(leaf {write.length(one.thickness)} thick{as_wide})")
     if one.fall:
         low = f", {write.length(one.foot + one.fall)} at the {one.low_side}, where it is lower"
@@ -314,10 +315,11 @@ def gaps_beside(card: Card, one: Hanging, write: Writer) -> str:
     return "; ".join(said)
 
 
-def beyond(width: Fraction, reach_squared: Fraction) -> str:
-    """The root less the width, to the nearest thousandth."""
+def beyond(width: Fraction, reach_squared: Fraction, unit: str) -> str:
+    """The root less the width, to the nearest thousandth of an inch or tenth of a millimetre."""
     fine = 10**6
-    return f"~{places(Fraction(math.isqrt(math.floor(reach_squared * fine**2)), fine) - width, 3)}"
+    reach = Fraction(math.isqrt(math.floor(reach_squared * fine**2)), fine)
+    return f"~{places(reach - width, SWING_PLACES[unit])} {unit}"
 
 
 def extent(outline: Outline) -> tuple[Fraction, Fraction]:

@@ -246,6 +246,24 @@ def test_what_says_nothing_without_its_partner(cut: str, column: str, said: str)
     assert said in found[column]
 
 
+VALUES = ("0", "-1", "nan", "inf", "1e400", "true", '""', '" "', '"-"', '"1/0"', '"%"', '"F"', '"..F"', '"9..9..9 F"',
+          "1979-05-27", "[]", "[[]]", "[{}]", "{}", "[1, 'x']", '["", ""]',
+          '"' + "9" * 400 + '"', '"\\u0007"', '"\u0663"')
+
+
+@pytest.mark.parametrize("turn", range(len(LINES)))
+def test_whatever_stands_there_is_read_or_asked_about(turn: int) -> None:
+    """Values of every type TOML has, and texts of every odd form; each key gets a third of them."""
+    line = LINES[turn]
+    key = line.partition(" = ")[0]
+    for value in VALUES[turn % 3:: 3]:
+        text = SHOP.replace(f"\n{line}\n", f"\n{key} = {value}\n", 1)
+        try:
+            printed(text)
+        except InputProblems as found:
+            assert all(problem.line > 0 and problem.message for problem in found.problems)
+
+
 def test_hardware_that_is_listed_twice() -> None:
     twice = SHOP + '[[systems.box.hardware]]\nname = "hinge"\nper = "leaf"\nqty = 1\n'
     [(line, column, message)] = problems(twice)

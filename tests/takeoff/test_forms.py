@@ -129,6 +129,34 @@ def test_pickets_through_a_mid_rail() -> None:
     assert [part.place for part in one.of("insert")] == ["top rail", "bottom rail"]
 
 
+RUN = """\
+[profiles.pole]
+kind = "post"
+stock = [ { length = 192 } ]
+[systems.box.run]
+post = "pole"
+post_width = 4
+max_bay = 80
+post_above = 44
+post_below = 20
+"""
+
+
+@pytest.mark.parametrize(("ends", "bays", "bay", "posts"), [
+    ("", 3, F(212, 3), [F(212, 3), F(436, 3)]), ("posts", 3, F(68), [F(0), F(72), F(144), F(216)]),
+])  # fmt: skip
+def test_a_run_is_put_together_as_its_bays_are(ends: str, bays: int, bay: F, posts: list[F]) -> None:
+    """220 between walls: (220 + 4) / 84 is over 2, so 3 bays of (220 - 2 x 4) / 3; with end posts (220 - 16) / 3."""
+    made = shop(RUN)
+    week = load_orders(io.StringIO(f"{HEAD},ends\nR1,run,box,1,220,42,,,,{ends}\n"), made)
+    taken = take_off_all(week, made)
+    one = taken.cards[0]
+    assert one.layout.clear == bay and sum(rail.count for rail in one.of("mid rail")) == bays
+    assert [left for left, *_ in spans(one.of("post"))] == posts
+    said = words(taken, made)
+    assert "slide the mid rail over them" in said and "Put the rails into the posts" in said
+
+
 CORNERS = {  # inside the frame of a leaf 41 1/8 wide that begins 1/2 or 3/8 from the left post: low, then high
     "left": ((F(19, 8), F(6)), (F(79, 2), F(44))), "right": ((F(5, 2), F(6)), (F(317, 8), F(44))),
 }  # fmt: skip
