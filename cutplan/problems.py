@@ -48,6 +48,10 @@ class NoPlan(Exception):
     """No plan exists: a piece longer than any usable stick, or stock that runs out. The text says which."""
 
 
+class OutOfTime(NoPlan):
+    """Nothing was found by the end of the budget; with more of it there may be a plan."""
+
+
 class FailedAudit(RuntimeError):
     """A takeoff or a plan that did not pass its own audit, which nobody is shown. The text says where it is wrong."""
 
