@@ -8,12 +8,12 @@ from dataclasses import replace
 
 from cutplan.checking.audit import audit
 from cutplan.cutting import cut_pieces
-from cutplan.orders import Order, Piece, marks_apart, origins
+from cutplan.orders import Order, Piece, origins
 from cutplan.planning import centring
 from cutplan.planning.centring import Chosen
 from cutplan.planning.result import Result
 from cutplan.planning.sequence import sequenced
-from cutplan.problems import FailedAudit, InputProblems
+from cutplan.problems import FailedAudit
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff, take_off_all
@@ -51,8 +51,6 @@ def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = Non
     """
     began, budget = time.monotonic(), budget or Budget()
     taken, chosen = taken_off(work, shop, budget.share(2))
-    if problems := [*marks_apart(taken.pieces)]:
-        raise InputProblems(problems)
     lines = len(taken.pieces)
     budget.tell(f"{lines} lines of pieces")
     found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines))

@@ -43,6 +43,8 @@ def stick_type(profile: Profile, arranger: Arranger, entry: Stock, there: int | 
                block: int) -> StickType:
     """A kind of stick in whole units and coins; `block` is added to what it holds, as to every size (see instance)."""
     keep, length, head = profile.keep_from, int(entry.length / unit), int(profile.trims(entry)[0] / unit)
+    if profile.sawn_last(entry):  # it is laid so only where it is cut to its end, and then nothing of it is kept
+        head = 0
     capacity = int(profile.longest_piece(entry) / unit) + int(profile.kerf / unit) + block
     keeps = keep is not None and not profile.one_per_stick and length - head > keep / unit
     return StickType(
