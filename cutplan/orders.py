@@ -294,7 +294,8 @@ def read_form(row: Reader, shop: Shop | None, kind: str | None) -> OpeningForm |
     ends = row.read("ends", read_ends) if said["ends"] else "walls"
     for name in FOR_GATES if kind in ("bay", "run") else ():
         if said[name]:
-            row.report(name, "is for gates only: bays are set out level; leave it empty")
+            why = ": bays are set out level" if name == "rake" else ""
+            row.report(name, f"is for gates only{why}; leave it empty")
     if said["ends"] and kind in ("gate", "bay"):
         row.report("ends", "is for runs only; leave it empty")
     if said["opening_bottom"] and kind == "run":

@@ -26,28 +26,9 @@ AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
 def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:
     """The plan that cuts this work for least cost of stock, then least length used up, then fewest set-ups.
 
-    Parameters
-    ----------
-    work
-        Gates, bays and pieces, cut together; lengths in the shop's unit.
-    shop
-        Saw, profiles with their stock, systems.
-    budget
-        How long to search (None: to the end). Its time counts from when it was made.
-
-    Returns
-    -------
-    Result
-        The audited plan, and the takeoff that it cuts.
-
-    Raises
-    ------
-    InputProblems
-        Everything that is wrong with the work, each with its file and line.
-    NoPlan
-        A piece is longer than any stick it could come from, or stock that is limited runs out.
-    FailedAudit
-        Never, unless cutplan is at fault.
+    Lengths are in the shop's unit; the budget (None: to the end) counts from when it was made. The plan is audited.
+    Raises InputProblems for what is wrong with the work, NoPlan where a piece is longer than any stick it could come
+    from or stock runs out, and FailedAudit never, unless cutplan is at fault.
     """
     began, budget = time.monotonic(), budget or Budget()
     taken, chosen = taken_off(work, shop, budget.share(2))

@@ -265,7 +265,8 @@ def read_inserts(system: Section) -> dict[str, int]:
 
 
 def read_steps(table: Section) -> tuple[str, ...]:
-    steps = table.texts("assembly", "") if "assembly" in table.values else ()
+    example = '["Weld the frame.", "Hang the pickets in it."]'
+    steps = table.texts("assembly", example) if "assembly" in table.values else ()
     if not all(step.strip() for step in steps):
         table.report("assembly", "has an empty step; write what is to be done, or leave it out")
     return steps
@@ -287,7 +288,8 @@ def read_hardware(table: Section) -> tuple[Hardware, ...]:
 def read_fitting(entry: Section) -> Hardware:
     entry.only("name", "per", "qty", "price", "pilot", "note")
     entry.missing("qty", "2")
-    if entry.values.get("name") == "":
+    name = entry.values.get("name")
+    if isinstance(name, str) and not name.strip():
         entry.report("name", 'is empty; write what it is called, such as "hinge"')
     return Hardware(
         name=entry.text("name", example='"hinge"'),
