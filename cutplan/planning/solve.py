@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from cutplan.checking.audit import audit
-from cutplan.cutting import cut_pieces
+from cutplan.cutting import cut_pieces, refuse_hopeless
 from cutplan.orders import Order, Piece, origins
 from cutplan.planning import centring
 from cutplan.planning.centring import Chosen
@@ -49,5 +49,6 @@ def taken_off(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> tupl
     any are free and there was time to compare."""
     orders = [entry for entry in work if isinstance(entry, Order)]
     taken = take_off_all(work, shop)
+    refuse_hopeless(taken.pieces, shop)
     chosen = centring.choose(orders, shop, budget) if orders and centring.any_free(shop) else None
     return (take_off_all(work, shop, chosen.centring) if chosen else taken), chosen

@@ -58,9 +58,9 @@ def stick_type(profile: Profile, arranger: Arranger, entry: Stock, there: int | 
     )
 
 
-def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]],
-                  longest: Fraction) -> None:
+def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]]) -> None:
     """Raises NoPlan for all pieces that are too long for every stick, or too short for all blanks that yield them."""
+    longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
     too_long = (f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields" if longest else
                 "the stock runs out: no stick can be had, as it is sold")
     faults = {too_long: [length for length in lengths if length > longest]}
