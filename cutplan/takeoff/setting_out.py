@@ -82,7 +82,7 @@ def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, 
     gate = system.gate if order.kind == "gate" else None
     hung = hanging(order, gate, parts, squared, shop) if gate else None
     below = levels.rails[0].low + (hung.fall if hung else 0)
-    seen = figures(order.height, layout.widest, below, parts)
+    seen = figures(order, below, parts, squared, panels[0].hidden)
     told = reminders("gate" if gate else "bay", seen, layout, system.max_gap, shop.codes, shop.unit)
     return Card(
         mark=order.mark, kind=order.kind, system=order.system, qty=order.qty, opening=order.opening,

@@ -23,7 +23,7 @@ def layout(gap: F | int, end_gap: F | int | None = None, centred: str = "gap") -
 
 def lines(kind: str, height: F | int, set_out: PicketLayout, max_gap: F | int = 4, unit: str = "in",
           below: F | int = 0, tops: F | int | None = None) -> tuple[str, ...]:
-    figures = {"gap": set_out.widest, "space below": F(below), "height": F(height),
+    figures = {"gap": max(set_out.gap, set_out.wide_end_gap), "space below": F(below), "height": F(height),
                "rail tops": None if tops is None else F(tops)}
     return reminders(kind, figures, set_out, F(max_gap), ALL, unit)
 
