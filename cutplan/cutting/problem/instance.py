@@ -125,8 +125,7 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
     asked = sorted(demand, key=lambda key: (-key[0], *key[1:]))
     lengths, arranger = tuple(length for length, *_ in asked), arranger_of(profile)
     stock = kinds_of_stock(profile, arranger)
-    longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
-    refuse_length(profile, lengths, stock, longest)
+    refuse_length(profile, lengths, stock)
     keep = profile.keep_from
     unit = granule(
         [*lengths, profile.kerf, keep or Fraction(0)]
