@@ -10,10 +10,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import show_sqrt
+from cutplan.lengths import places, show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import Writer, places
+from cutplan.sheets.words import Writer
 from cutplan.shop.figures import weight_text
 from cutplan.shop.systems import RAILS
 from cutplan.takeoff.assembly import Outline, Part, diagonals_squared

@@ -71,7 +71,7 @@ def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fracti
     """
     inch = MM_PER_INCH if unit == "mm" else Fraction(1)
     inches = {name: None if value is None else value / inch for name, value in found.items()}
-    lines = [in_words(limit, inches, inch, unit) for limit in limits if is_near(limit, kind, inches)]
+    lines = [in_words(limit, found, unit) for limit in limits if is_near(limit, kind, inches)]
     if layout.centred != "gap" and layout.count > 1 and layout.gap > max_gap:
         lines.append(
             f"The holes of the rail leave {say(layout.gap, unit)} between pickets, more than the system's "
@@ -80,17 +80,24 @@ def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fracti
     return tuple(lines)
 
 
-def in_words(limit: CodeLimit, inches: Inspected, inch: Fraction, unit: str) -> str:
-    """The reminder as printed, its inches in the shop's unit."""
+def in_words(limit: CodeLimit, found: Inspected, unit: str) -> str:
+    """The reminder as printed, its figures in the shop's unit."""
     known = ", figures not checked against its text" if limit.known else ""
-    words = in_unit(limit.words, inch, unit)
-    return f"Reminder ({limit.source}{known}): {words}{standing(limit, inches)}. {ENDING}"
+    words = in_unit(limit.words, unit)
+    return f"Reminder ({limit.source}{known}): {words}{standing(limit, found, unit)}. {ENDING}"
 
 
 @cache
-def in_unit(words: str, inch: Fraction, unit: str) -> str:
-    """Words of a limit with every number of inches in the shop's unit."""
-    return re.sub(r"{(.+?)}", lambda number: say(Fraction(number[1]) * inch, unit), words)
+def in_unit(words: str, unit: str) -> str:
+    """Words of a limit with every number of inches in the shop's unit: in millimetres as published, or else converted,
+    which is said."""
+    def figure(found: re.Match[str]) -> str:
+        inches, published = Fraction(found[1]), found[2]
+        if unit == "in":
+            return say(inches, unit)
+        return f"{published} mm" if published else f"{say(inches * MM_PER_INCH, unit)} (exactly {say(inches, 'in')})"
+
+    return re.sub(r"{([^|}]+)\|?([^}]*)}", figure, words)
 
 
 def is_near(limit: CodeLimit, kind: str, inches: Inspected) -> bool:
@@ -105,10 +112,10 @@ def is_near(limit: CodeLimit, kind: str, inches: Inspected) -> bool:
     return low <= measured and (high is None or measured <= high)
 
 
-def standing(limit: CodeLimit, inches: Inspected) -> str:
+def standing(limit: CodeLimit, found: Inspected, unit: str) -> str:
     """Where this opening is beyond the limit, the words that say so."""
-    measured = inches[limit.of] if limit.of else None
-    if measured is None or (limit.tops is not None and inches["rail tops"] is None):
+    measured, value = found[limit.of] if limit.of else None, limit.stands_at(unit)
+    if measured is None or (limit.tops is not None and found["rail tops"] is None):
         return ""
-    beyond = limit.value - measured if limit.least else measured - limit.value
+    beyond = value - measured if limit.least else measured - value
     return OUT[limit.of] if beyond > 0 or (limit.strict and beyond == 0) else ""
