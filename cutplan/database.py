@@ -13,11 +13,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 from typing import NoReturn
 from urllib.parse import quote
 
 from cutplan import damage
+from cutplan.files import write_new
 from cutplan.problems import InputProblems, Problem
 
 PATIENCE = 30.0  # seconds to wait for another who is changing the file
@@ -122,6 +124,8 @@ def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.
         db.execute("ROLLBACK")
         db.execute("BEGIN IMMEDIATE")
         version = version_of(db, path, form)
+    if version:
+        keep_copy(db, path, form, version)
     for statements in form.steps[version:]:
         for statement in statements:
             db.execute(statement)
@@ -129,6 +133,27 @@ def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.
         new(db)
     db.execute(f"PRAGMA application_id = {form.mark}")
     db.execute(f"PRAGMA user_version = {len(form.steps)}")
+
+
+def keep_copy(db: sqlite3.Connection, path: str, form: Form, version: int) -> None:
+    """A copy of the file as it is, beside it, before it takes its next form: nothing is ever written over.
+
+    InputProblems where it cannot be kept.
+    """
+    whole = db.serialize()
+    name, ending = os.path.splitext(os.path.realpath(path))
+    for k in count(1):
+        copy = f"{name}-form{version}{f'-{k}' if k > 1 else ''}{ending}"
+        if is_there(copy) and Path(copy).read_bytes() == whole:
+            return
+        try:
+            write_new(copy, whole)
+            return
+        except FileExistsError:
+            continue
+        except OSError as error:
+            fault = f"is of an older form, and a copy of it as it was cannot be kept beside it ({error.strerror})"
+            raise InputProblems([Problem(path, 1, "file", f"{fault}; nothing was changed: make room for it")]) from None
 
 
 def version_of(db: sqlite3.Connection, path: str, form: Form) -> int:

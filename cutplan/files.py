@@ -23,7 +23,7 @@ def not_writable(target: str) -> list[Problem]:
             return [refused(target, "is not an ordinary file; give a file, or - for standard output")]
         if place.exists() and not os.access(place, os.W_OK):
             return [refused(target, "may not be written to; give another name")]
-        prepared(place, "").unlink()
+        prepared(place, b"").unlink()
     except (OSError, ValueError) as error:
         return [refused(target, reason(error))]
     return []
@@ -38,7 +38,7 @@ def write_whole(texts: Mapping[str, str]) -> None:
     target = ""
     try:
         for target, text in texts.items():
-            waiting[target] = prepared(Path(os.path.realpath(target)), text)
+            waiting[target] = prepared(Path(os.path.realpath(target)), text.encode())
         for target in texts:
             place = Path(os.path.realpath(target))
             os.replace(waiting[target], place)
@@ -50,12 +50,21 @@ def write_whole(texts: Mapping[str, str]) -> None:
             leftover.unlink(missing_ok=True)
 
 
-def prepared(place: Path, text: str) -> Path:
-    """The text in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
+def write_new(target: str, data: bytes) -> None:
+    """Writes a file that is not there yet, wholly or not at all. FileExistsError where it is, OSError as it comes."""
+    waiting = prepared(Path(target), data)
+    try:
+        os.link(waiting, target)  # unlike a replacement, it fails where somebody has the name
+    finally:
+        waiting.unlink()
+
+
+def prepared(place: Path, data: bytes) -> Path:
+    """The data in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
     beside = place.parent / f".cutplan-{secrets.token_hex(6)}.part"
     try:
         with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
-            file.write(text.encode())
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         if place.exists():

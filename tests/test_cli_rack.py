@@ -96,7 +96,7 @@ def test_recut_takes_it_and_gives_it_back() -> None:
     assert "stick 1, CCC from the rack: 1 x 40 recut" in good("recut", "box-rail", "40", "--shop", SHOP, "--look")
     assert lying() == before
     text = good("recut", "box-rail", "40", "--shop", SHOP)
-    assert "recut-1: booked" in text and "Came to the rack" in text
+    assert "recut-1: stick 1 booked, the last of it." in text and "Came to the rack" in text
     assert list(lying().values()) == ["59.375"]  # 100 - 1/2 - 40 - 1/8
     good("recut", "box-rail", "50")  # known from the last time
     assert "take that back first" in run("unbook", "recut-1").stderr

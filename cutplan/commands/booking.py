@@ -22,17 +22,35 @@ def book(
     through: Annotated[
         int | None, typer.Option(metavar="N", help="Only the sticks up to number N are cut yet.")
     ] = None,
+    sticks: Annotated[
+        str | None, typer.Option(metavar="NUMBERS", help="Only these sticks are cut, such as 3,7-12.")
+    ] = None,
+    profile: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Only the sticks of this profile are cut.")
+    ] = None,
+    ticked: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Only the sticks that were ticked on the page of sheets.")
+    ] = None,
     rack: RackFile = RACK,
 ) -> None:
     """The plan is cut: what it used leaves the rack, what it kept comes to it, new sticks are counted down."""
     with plainly():
-        from cutplan.rack import booking
+        from cutplan.rack import booking, choosing
+        from cutplan.rack.replacing import names_of
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import booked_text
 
-        what = known(plan, rack)
+        if sum(option is not None for option in (through, sticks, profile, ticked)) > 1:
+            raise typer.BadParameter("--through, --sticks, --profile and --ticked each say what is cut; give one")
+        what = known(plan, rack, ticked)
+        meant = (choosing.through(what, through) if through is not None
+                 else choosing.listed(numbers_of(sticks)) if sticks is not None
+                 else choosing.of_profile(what, profile) if profile is not None else choosing.EVERYTHING)
+        ticks = choosing.read_ticks(ticked) if ticked is not None else None
         with changing(rack, what.plan.unit) as open_rack:
-            booked = booking.book(open_rack, what, through)
+            if ticks:
+                meant = choosing.ticked(what, ticks, names_of(open_rack, ticks.plan))
+            booked = booking.book(open_rack, what, meant)
             text = booked_text(booked, open_rack.unit)
         for note in booked.notes:
             tell(note)
@@ -162,12 +180,23 @@ def recut(
         tell(f"to take this back: cutplan unbook {name} --rack {rack}")
 
 
-def known(plan: str, rack: str) -> Known:
-    """A sound plan, as a rack knows it. InputProblems also where the two are one file."""
+def numbers_of(text: str) -> frozenset[int]:
+    """Stick numbers from the command line."""
+    from cutplan.plans.numbers import read_numbers
+    from cutplan.problems import InputProblems, Problem
+
+    try:
+        return read_numbers(text)
+    except ValueError as error:
+        raise InputProblems([Problem("command line", 1, "--sticks", str(error))]) from None
+
+
+def known(plan: str, rack: str, *more: str | None) -> Known:
+    """A sound plan, as a rack knows it. InputProblems also where the two, or one of `more`, are one file."""
     from cutplan.checking.sound import read_plan
     from cutplan.rack import claims
 
-    Files([plan], [rack]).refuse()
+    Files([plan, *more], [rack]).refuse()
     return claims.known(read_plan(plan), plan)
 
 

@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal, factor
-from cutplan.orders import Origin, Piece
-from cutplan.plans.plan import Plan
+from cutplan.orders import Piece
+from cutplan.plans.numbers import runs, spanned
+from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, replacing, rules, shelf
-from cutplan.rack.claims import Claimed, Known, booked_through, claim, refuse, stretch
+from cutplan.rack.choosing import EVERYTHING, Meant, choose
+from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, origin, refuse
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import is_tag
@@ -21,67 +23,58 @@ from cutplan.rack.tags import is_tag
 
 @dataclass(frozen=True)
 class Booked:
-    """A booking of the sticks from number `first` to `last` of a plan. Lengths in the rack's unit.
+    """A booking of some sticks of a plan, by their `numbers`. Lengths in the rack's unit.
 
-    `drawn` counts the new sticks by profile and length, `left` what is then left of those that are counted.
-    `replaced` names the plans whose rest it takes over; `notes` is what is to be said.
+    `drawn` counts the new sticks by profile and length, `left` what is then left of those that are counted; `waiting`
+    are the plan's sticks that are still to be booked. `replaced` names the plans whose rest it takes over; `notes` is
+    what is to be said.
     """
 
     id: int
     name: str
-    first: int
-    last: int
-    sticks: int
+    numbers: frozenset[int]
     used: tuple[Offcut, ...]
     kept: tuple[Offcut, ...]
     drawn: dict[tuple[str, Fraction], int]
     left: dict[tuple[str, Fraction], int]
+    waiting: frozenset[int] = frozenset()
     replaced: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
 
-def book(rack: Rack, what: Known, through: int | None = None, name: str | None = None) -> Booked:
-    """Books the plan from where its last booking ended to stick number `through` (None: to its end).
+def book(rack: Rack, what: Known, meant: Meant = EVERYTHING, name: str | None = None) -> Booked:
+    """Books the sticks of a plan that are meant. What was ticked may be booked already: then nothing is changed.
 
-    InputProblems where that was booked already, or something it uses is not there.
+    InputProblems where any of it was booked already, or something it uses is not there.
     """
-    done = booked_through(rack, what.id)
+    before = done(rack, what.id)
     replacing.refuse_replaced(rack, what)
-    if not done:
+    begins = not before.gone
+    if begins:
         replacing.refuse_outrun(rack, what)
-    last = what.sticks if through is None else through
-    refuse_stretch(rack, what, done, last)
-    taken = claim(rack, what, done + 1, last)
+    numbers, notes = choose(rack, what, meant, before)
     name = name or what.file
-    id_ = rack.do("INSERT INTO bookings (plan, name, at, first, last) VALUES (?,?,?,?,?)",
-                  what.id, name, rack.now, done + 1, last)
+    if not numbers:
+        return Booked(0, name, numbers, (), (), {}, {}, what.numbers - before.gone, (), tuple(notes))
+    taken = claim(rack, what, numbers)
+    id_ = rack.do("INSERT INTO bookings (plan, name, at, sticks) VALUES (?,?,?,?)",
+                  what.id, name, rack.now, len(numbers))
+    rack.many("INSERT INTO booked (booking, first, last) VALUES (?,?,?)", [(id_, *run) for run in runs(numbers)])
     shelf.leave(rack, [one.tag for one in taken.offcuts], "used")
     shelf.remember(rack, "cut up", taken.offcuts, booking=id_, note=f"for {name}")
     kept = tuple(keep(rack, what, taken, name))
     shelf.put(rack, kept)
     shelf.remember(rack, "kept", kept, booking=id_, note=f"from {name}")
     left = dict(draw(rack, taken, id_, name))
-    holding.shorten(rack, what, last)
-    notes = () if done else tuple(replacing.doubts(rack, what.plan))
-    replaced = () if done else tuple(replacing.take_over(rack, what, id_))
-    replacing.remember_left(rack, id_, pieces_left(what.plan, last), what.plan.unit)
+    holding.shorten(rack, what)
+    notes += replacing.doubts(rack, what.plan) if begins else ()
+    replaced = tuple(replacing.take_over(rack, what, id_)) if begins else ()
+    after = done(rack, what.id)
+    replacing.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
     rules.learn(rack, what.plan)
     drawn = {(part.profile, part.length): part.drawn for part in taken.new}
-    return Booked(id_, name, done + 1, last, what.sticks, taken.offcuts, kept, drawn, left, replaced, notes)
-
-
-def refuse_stretch(rack: Rack, what: Known, done: int, last: int) -> None:
-    """InputProblems where the sticks up to number `last` cannot be booked next."""
-    if done >= what.sticks:
-        row = rack.one("SELECT at FROM bookings WHERE plan = ? AND undone IS NULL ORDER BY id DESC", what.id)
-        when = row["at"][:10] if row else ""
-        refuse(what, "plan", f"was booked to its last stick on {when}; nothing is left of it to book")
-    if last <= done:
-        refuse(what, "through", f"sticks 1 to {done} are booked already; a number from {done + 1} to {what.sticks} "
-                                "is needed")
-    if last > what.sticks:
-        refuse(what, "through", f"the plan has {what.sticks} sticks, not {last}; a number from {done + 1} to "
-                                f"{what.sticks} is needed")
+    return Booked(id_, name, numbers, taken.offcuts, kept, drawn, left, what.numbers - after.gone, replaced,
+                  tuple(notes))
 
 
 def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]:
@@ -100,16 +93,16 @@ def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]
             sawn = 2 if before.sawn == 2 or (before.sawn and turned) else sawn
             plain = plain if turned else max(plain, before.plain)
         for k, tag in enumerate(one.stick.offcut_tags or shelf.new_tags(rack, one.stick.count)):
-            refuse_taken(rack, what, f"profiles[{one.profile}].sticks[{one.entry}].offcut_tags", tag)
+            refuse_taken(rack, what, f"stick {one.first + k}", tag)
             source = f"{name}, stick {one.first + k}"
             yield Offcut(tag, profile.profile, left.length * inward, first, rack.now, source, sawn=sawn, plain=plain)
 
 
-def refuse_taken(rack: Rack, what: Known, path: str, tag: str) -> None:
+def refuse_taken(rack: Rack, what: Known, stick: str, tag: str) -> None:
     if not is_tag(tag):
-        refuse(what, path, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan cut --rack")
+        refuse(what, stick, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan cut --rack")
     if rack.one("SELECT 1 FROM offcuts WHERE tag = ? AND state != 'taken back'", tag):
-        refuse(what, path, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
+        refuse(what, stick, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
                            "plan again with cutplan cut --rack")
 
 
@@ -173,8 +166,9 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
         rack.remember("put back", profile, exact_decimal(length), qty=qty, note=note)
         left[profile, length] = before + qty
     rack.do("UPDATE bookings SET undone = ? WHERE id = ?", rack.now, row["id"])
-    undone = Booked(row["id"], row["name"], row["first"], row["last"], row["last"], tuple(tags["cut up"]),
-                    tuple(tags["kept"]), drawn, left)
+    booked = rack.all("SELECT first, last FROM booked WHERE booking = ?", row["id"])
+    numbers = spanned((run["first"], run["last"]) for run in booked)
+    undone = Booked(row["id"], row["name"], numbers, tuple(tags["cut up"]), tuple(tags["kept"]), drawn, left)
     return undone, notes
 
 
@@ -198,17 +192,35 @@ def recounted(rack: Rack, profile: str, length: Fraction, event: int) -> bool:
 def rest(rack: Rack, what: Known) -> list[Piece]:
     """The pieces of a plan that are not booked yet, in the plan's unit. InputProblems where another took them over."""
     replacing.refuse_replaced(rack, what)
-    done = booked_through(rack, what.id)
-    come = (Origin(what.id, done), *(() if done else what.plan.replaces))  # once booked, it stands for those by itself
-    return [replace(piece, origins=come) for piece in pieces_left(what.plan, done)]
+    so_far = done(rack, what.id)
+    # once booked, it stands for those that it replaces by itself
+    come = (origin(what, so_far), *(() if so_far.gone else what.plan.replaces))
+    return [replace(piece, origins=come) for piece in pieces_left(what.plan, so_far)]
 
 
-def pieces_left(plan: Plan, done: int) -> list[Piece]:
-    """The demand, less what the sticks up to number `done` give; a rail free to lie either way gives way last."""
-    cut: Counter[tuple[int, str, Fraction, str]] = Counter()
-    for one in stretch(plan, 1, done):
+CutPieces = Counter[tuple[int, str, Fraction, str]]  # how many, by profile, mark, length and centring
+
+
+def pieces_cut(plan: Plan, so_far: Done) -> CutPieces:
+    """What was cut of a plan so far, good pieces of spoiled sticks included."""
+    cut: CutPieces = Counter()
+    for one in good_sticks(plan, so_far):
         for piece in one.stick.cuts:
             cut[one.profile, piece.mark, piece.length, piece.centred] += one.stick.count
+    return cut
+
+
+def good_sticks(plan: Plan, so_far: Done) -> Iterator[Numbered]:
+    """The sticks that were cut; of those that were spoiled with the pieces that are good."""
+    yield from chosen(plan, so_far.cut)
+    for number, good in so_far.spoiled.items():
+        for one in chosen(plan, frozenset([number])):
+            yield replace(one, stick=replace(one.stick, cuts=one.stick.cuts[:good]))
+
+
+def pieces_left(plan: Plan, so_far: Done) -> list[Piece]:
+    """The demand, less what was cut of it so far; a rail free to lie either way gives way last."""
+    cut = pieces_cut(plan, so_far)
     left = []
     for k, profile in enumerate(plan.profiles):
         bound_first = sorted(range(len(profile.demand)), key=lambda d: profile.demand[d].centred == "either")
@@ -236,9 +248,8 @@ class Half:
 
 def halves(rack: Rack, what: Known) -> list[Half]:
     """The sets of a plan that are booked in part, in the plan's unit."""
-    done = booked_through(rack, what.id)
     cut: Counter[tuple[int, str, Fraction, Fraction]] = Counter()
-    for one in stretch(what.plan, 1, done):
+    for one in good_sticks(what.plan, done(rack, what.id)):
         for piece in one.stick.cuts:
             cut[one.profile, piece.mark, piece.length, one.stick.length] += one.stick.count
     each = {(k, entry.mark, entry.length): entry.each
@@ -247,7 +258,7 @@ def halves(rack: Rack, what: Known) -> list[Half]:
             for (k, mark, length, blank), n in cut.items() if n % each[k, mark, length]]
 
 
-def less(entry: Demand, k: int, cut: Counter[tuple[int, str, Fraction, str]]) -> int:
+def less(entry: Demand, k: int, cut: CutPieces) -> int:
     """How many pieces of an entry are still to be cut; takes those that are from `cut`."""
     wanted = entry.qty
     for centred in ("hole", "space") if entry.centred == "either" else (entry.centred,):

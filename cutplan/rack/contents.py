@@ -11,6 +11,7 @@ from typing import Any
 from cutplan.damage import TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
 from cutplan.plans.digest import DIGITS
+from cutplan.plans.numbers import MOST_NAMED
 from cutplan.plausible import LONGEST
 from cutplan.rack.ledger import Ledger
 from cutplan.rack.tags import is_tag, number_of, tag_of
@@ -93,8 +94,9 @@ RACK_TABLES = {
         "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place}),
     "counted": TableRule({"profile": text, "length": reach, "qty": whole}),
     "bookings": TableRule({
-        "id": whole, "plan": fingerprint, "name": text, "at": time, "first": whole, "last": whole,
-        "undone": or_none(time), "left_over": pieces}),
+        "id": whole, "plan": fingerprint, "name": text, "at": time, "undone": or_none(time), "left_over": pieces,
+        "sticks": whole}),
+    "booked": TableRule({"booking": whole, "first": whole, "last": whole, "good": or_none(whole)}),
     "replaced": TableRule({"plan": fingerprint, "booking": whole}),
     "holds": TableRule({
         "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,
@@ -126,7 +128,13 @@ CONTRADICTIONS = [
     ("SELECT id FROM history WHERE tag IS NOT NULL AND qty != 1", "line {} of the history is of one offcut, and not 1"),
     ("SELECT history.id FROM history JOIN bookings ON bookings.id = booking WHERE history.at != bookings.at OR "
      "note != iif(what = 'kept', 'from ', 'for ') || name", "line {} of the history does not belong to its booking"),
-    ("SELECT id FROM bookings WHERE first < 1 OR last < first", "booking {} is of no stick"),
+    ("SELECT booking FROM booked WHERE booking NOT IN (SELECT id FROM bookings)",
+     "sticks are booked by booking {}, which is lost"),
+    (f"SELECT booking FROM booked WHERE first < 1 OR last < first OR last - first >= {MOST_NAMED}",
+     "booking {} is of no stick"),
+    ("SELECT booking FROM booked WHERE good IS NOT NULL AND first != last", "booking {} has spoiled more than a stick"),
+    ("SELECT id, sticks, (SELECT total(last - first + 1) FROM booked WHERE booking = id) AS there FROM bookings "
+     "WHERE sticks != there OR sticks < 1", "booking {} is of {} sticks, and {:.0f} are there"),
     ("SELECT bookings.id FROM bookings JOIN replaced ON booking = bookings.id WHERE undone IS NOT NULL",
      "booking {} was taken back, and what it took over was not given back"),
     ("SELECT name FROM holds JOIN replaced USING (plan)", "{} holds something, and another plan took it over"),

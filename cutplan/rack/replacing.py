@@ -11,9 +11,10 @@ from fractions import Fraction
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Order, Origin, Piece
+from cutplan.plans.numbers import sticks
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack.claims import Known, booked_through, refuse
+from cutplan.rack.claims import Done, Known, done, done_by, refuse
 from cutplan.rack.store import Rack
 
 Pieces = Counter[tuple[str, str, Fraction]]  # how many, by profile, mark and length in the rack's unit
@@ -49,9 +50,9 @@ def depends(rack: Rack, plan: str) -> Iterator[str]:
 
 def refuse_outrun(rack: Rack, what: Known) -> None:
     """InputProblems where a plan was made of a rest that is no longer what is left."""
-    for k, origin in enumerate(what.plan.replaces):
+    for origin in what.plan.replaces:
         if fault := outrun(rack, origin):
-            refuse(what, f"replaces[{k}]", fault)
+            refuse(what, "plan", fault)
 
 
 def refuse_stale(rack: Rack, work: Iterable[Order | Piece]) -> None:
@@ -70,19 +71,30 @@ def outrun(rack: Rack, origin: Origin) -> str:
     if by := successor(rack, origin.plan):
         return (f"the rest of {name} was planned again: {by.name}, booked on {by.day}, took it over; "
                 f"list the rest of that plan with cutplan rest, and plan again")
-    done = booked_through(rack, origin.plan)
-    if done == origin.after:
+    now, then = done(rack, origin.plan), done_by(origin)
+    if now == then:
         return ""
-    now = f"sticks 1 to {done} are" if done else "none is"
-    then = f"sticks 1 to {origin.after} were" if origin.after else "no stick was"
-    return (f"when the rest of {name} was listed, {then} booked on its rack, and here {now}; "
-            "list it again with cutplan rest, and plan again")
+    return (f"when the rest of {name} was listed, {booked_words(then, 'was', 'were', ' booked')} on its rack, and here "
+            f"{booked_words(now, 'is', 'are')}; list it again with cutplan rest, and plan again")
+
+
+def booked_words(so_far: Done, one: str, more: str, booked: str = "") -> str:
+    """Which sticks are done, before a verb."""
+    if not so_far.gone:
+        return f"{'no stick' if booked else 'none'} {one}{booked}"
+    spoiled = f" ({sticks(so_far.spoiled)} spoiled)" if so_far.spoiled else ""
+    return f"{sticks(so_far.gone)} {one if len(so_far.gone) == 1 else more}{booked}{spoiled}"
+
+
+def names_of(rack: Rack, plan: str) -> list[str]:
+    """What a plan was called when it was booked or held, the last first; nothing where this rack does not know it."""
+    rows = rack.all("SELECT name FROM bookings WHERE plan = ? UNION SELECT name FROM holds WHERE plan = ?", plan, plan)
+    return [str(row["name"]) for row in rows]
 
 
 def name_of(rack: Rack, plan: str) -> str:
-    """What a plan was called when it was booked or held; its fingerprint where this rack does not know it."""
-    row = rack.one("SELECT name FROM bookings WHERE plan = ? ORDER BY id DESC", plan)
-    return str(row["name"]) if row else f"the plan {plan}"
+    """What a plan was called; its fingerprint where this rack does not know it."""
+    return next(iter(names_of(rack, plan)), f"the plan {plan}")
 
 
 def take_over(rack: Rack, what: Known, booking: int) -> Iterator[str]:

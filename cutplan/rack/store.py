@@ -56,6 +56,17 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (  # the tag given out last, for plans that are not booked too; not known until another is given out
         "ALTER TABLE rack ADD COLUMN last_tag TEXT",
     ),
+    (  # any sticks of a plan may be booked, in stretches; `sticks` is how many they are together, and of a stick that
+       # was spoiled so many pieces are `good`
+        "CREATE TABLE booked (booking INTEGER NOT NULL REFERENCES bookings (id), first INTEGER NOT NULL, "
+        "last INTEGER NOT NULL, good INTEGER)",
+        "CREATE INDEX booked_by ON booked (booking)",
+        "INSERT INTO booked (booking, first, last) SELECT id, first, last FROM bookings",
+        "ALTER TABLE bookings ADD COLUMN sticks INTEGER NOT NULL DEFAULT 0",
+        "UPDATE bookings SET sticks = last - first + 1",
+        "ALTER TABLE bookings DROP COLUMN first",
+        "ALTER TABLE bookings DROP COLUMN last",
+    ),
 ]
 
 

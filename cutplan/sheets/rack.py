@@ -8,6 +8,7 @@ from fractions import Fraction
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
+from cutplan.plans.numbers import sticks
 from cutplan.printable import plain
 from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
@@ -140,9 +141,10 @@ def history_json(events: Sequence[Event], unit: str) -> str:
 def booked_text(booked: Booked, unit: str) -> str:
     """What a booking changed, and what is to be written on the offcuts."""
     write = writer(unit)
-    whole = booked.last - booked.first + 1 == booked.sticks
-    what = "all" if whole else f"{booked.first} to {booked.last} of"
-    parts = [wrapped(f"{plain(booked.name)}: booked, {what} {counted(booked.sticks, 'stick')}.")]
+    if not booked.numbers:
+        return wrapped(f"{plain(booked.name)}: nothing is booked now; all of this was booked before.")
+    waiting = f"; {sticks(booked.waiting)} still to be booked" if booked.waiting else ", the last of it"
+    parts = [wrapped(f"{plain(booked.name)}: {sticks(booked.numbers)} booked{waiting}.")]
     if booked.replaced:
         parts[0] += "\n" + wrapped(f"It takes over what was left of {plain(' and '.join(booked.replaced))}.")
     if booked.used:
@@ -163,7 +165,7 @@ def unbooked_text(undone: Booked, notes: Sequence[str]) -> str:
     new = ", ".join(f"{plain(profile)} {exact_decimal(length)}: now {left}"
                     for (profile, length), left in undone.left.items()) or "none changed"
     return "\n".join([
-        wrapped(f"{plain(undone.name)}: sticks {undone.first} to {undone.last} are taken back."),
+        wrapped(f"{plain(undone.name)}: {sticks(undone.numbers)} taken back."),
         bulleted([f"offcuts back on the rack: {back}", f"offcuts that never came to be: {gone}",
                   f"new sticks counted: {new}", *notes]),
     ])
