@@ -244,7 +244,7 @@ def buying_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
         return (str(drawn), str(on_hand), str(drawn - on_hand)) if counted_here else (str(drawn),)
 
     rows = [
-        (plain(one.profile), write.length(one.length), *counts(one.drawn, one.there), write.money(one.price),
+        (plain(one.profile), write.stock(one.length), *counts(one.drawn, one.there), write.money(one.price),
          write.money(one.missing * one.price)) for one in needed
     ]
     sums = counts(sum(one.drawn for one in needed), sum(one.there for one in needed))

@@ -57,5 +57,5 @@ def from_rack(plan: Plan) -> Sequence[dict[str, object]]:
 
 def new_sticks(plan: Plan, write: Writer) -> Sequence[tuple[object, ...]]:
     """The new sticks, and how many of them are to be bought."""
-    return [(profile.profile, fractions(write.length(one.length)), one.drawn, one.missing)
+    return [(profile.profile, fractions(write.stock(one.length)), one.drawn, one.missing)
             for profile in plan.profiles for one in purchases(profile)]
