@@ -14,7 +14,7 @@ from cutplan.problems import Findings, InputProblems, read_text, suggest
 from cutplan.rack.claims import Done, Known, refuse
 from cutplan.rack.store import Rack
 
-TICKS, TICKS_VERSION = "cutplan ticks", 1
+TICKED, TICKED_VERSION = "cutplan ticks", 1
 
 
 @dataclass(frozen=True)
@@ -114,9 +114,9 @@ def read_ticks(path: str | Path) -> Ticks:
     """What the page of `cutplan sheets` writes. InputProblems for everything that is wrong in it."""
     found = Findings(str(path))
     fields = parsed_ticks(read_text(path), found)
-    right = f'a file of ticks begins {{"format": "{TICKS}", "version": {TICKS_VERSION}'
+    right = f'a file of ticks begins {{"format": "{TICKED}", "version": {TICKED_VERSION}'
     version = fields.get("version")
-    if fields.get("format") != TICKS or not is_stick(version) or version != TICKS_VERSION:
+    if fields.get("format") != TICKED or not is_stick(version) or version != TICKED_VERSION:
         found.add(1, "file", f"holds no ticks that this cutplan reads; {right}; save the ticks from the page again")
         found.raise_any()
     plan, numbers = fields.get("plan"), fields.get("sticks")

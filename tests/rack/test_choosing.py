@@ -271,7 +271,7 @@ def test_a_copy_that_cannot_be_kept_keeps_the_rack_as_it_is(tmp_path: Path, monk
 
 
 def test_no_number_of_the_week_stands_on_two_papers(plan: str) -> None:
-    """A plan of what was left begins after the last number of the one it was left by, on every paper and in the rack."""
+    """A plan of what was left begins after the last number of the one it was left by, on every paper and rack."""
     good("book", "plan.json", "--sticks", "2")
     good("rest", "plan.json", "--csv", "rest.csv")
     assert " of 9" in Path("rest.csv").read_text()
