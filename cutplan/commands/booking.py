@@ -1,4 +1,4 @@
-"""book, rest, unbook, hold, release and recut: what a working week does to the rack."""
+"""book, rest, spoil, unbook, hold, release and recut: what a working week does to the rack."""
 
 from __future__ import annotations
 
@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.racking import RACK, LengthText, NamedLengths, ProfileName, RackFile, load, refuse_missing
+from cutplan.commands.racking import (
+    RACK,
+    LengthText,
+    NamedLengths,
+    Note,
+    ProfileName,
+    RackFile,
+    load,
+    refuse_missing,
+)
 from cutplan.commands.shared import Files, plainly, show, tell
 
 if TYPE_CHECKING:
@@ -36,7 +45,6 @@ def book(
     """The plan is cut: what it used leaves the rack, what it kept comes to it, new sticks are counted down."""
     with plainly():
         from cutplan.rack import booking, choosing
-        from cutplan.rack.replacing import names_of
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import booked_text
 
@@ -49,7 +57,7 @@ def book(
         ticks = choosing.read_ticks(ticked) if ticked is not None else None
         with changing(rack, what.plan.unit) as open_rack:
             if ticks:
-                meant = choosing.ticked(what, ticks, names_of(open_rack, ticks.plan))
+                meant = choosing.ticked(open_rack, what, ticks)
             booked = booking.book(open_rack, what, meant)
             text = booked_text(booked, open_rack.unit)
         for note in booked.notes:
@@ -82,6 +90,52 @@ def rest(
         if not pieces and csv == "-":  # else the table says so
             tell("nothing is left to cut: the plan is booked to its last stick")
         files.deliver({csv: pieces_csv(pieces)} if csv else {}, rest_text(pieces, what.plan.unit))
+
+
+def spoil(
+    plan: PlanFile,
+    stick: Annotated[
+        str, typer.Argument(metavar="STICK", help="The stick's number, or the tag of the offcut it is cut from.")
+    ],
+    good: Annotated[int, typer.Option(metavar="N", help="The first N of its pieces are cut, and good.")] = 0,
+    left: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="What is left of it goes to the rack, as long as this.")
+    ] = None,
+    sawn: Annotated[
+        str | None, typer.Option(metavar="ENDS", help="Ends of what is left that are sawn square: one or both; else "
+                                                      "both are taken for raw.")
+    ] = None,
+    first_hole: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end of what is left, a sawn one if "
+                                                        "there is any, to its first hole.")
+    ] = None,
+    note: Note = "",
+    rack: RackFile = RACK,
+) -> None:
+    """A stick of a plan is not there, cracked, short or cut wrong: its pieces are to be cut again, the others stand."""
+    with plainly():
+        from cutplan.rack import rules, spoiling
+        from cutplan.rack.store import changing
+        from cutplan.sheets.rack import spoiled_text
+
+        if left is None and (sawn or first_hole):
+            raise typer.BadParameter("--sawn and --first-hole are of what is left; give --left too")
+        what = known(plan, rack)
+        with changing(rack, what.plan.unit) as open_rack:
+            rules.learn(open_rack, what.plan)
+            number = spoiling.number_of_stick(what, stick)
+            name = what.plan.profiles[spoiling.stick_of(what, number).profile].profile
+            said = NamedLengths(open_rack, None, name, what.plan.unit)
+            remains = None
+            if left is not None:
+                remains = spoiling.Remains(said.length("--left", left), said.first_hole(first_hole, left),
+                                           said.sawn(sawn))
+            said.found.raise_any()
+            booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
+            text = spoiled_text(booked, again, what.plan.unit, open_rack.unit)
+        for one in booked.notes:
+            tell(one)
+        show(text + "\n")
 
 
 def unbook(

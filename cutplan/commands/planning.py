@@ -100,7 +100,7 @@ def cut(
 
         with going(limit) as budget:
             plan = (planned(wanted, loaded, budget) if rack is None
-                    else planned_from(rack, wanted, loaded, budget, bool(json)))
+                    else planned_from(rack, wanted, loaded, budget, json))
             budget.tell("the plan is written")
             makers = {target: make for target, make in ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)))
                       if target}
@@ -180,19 +180,19 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Plan:
     return result.plan
 
 
-def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool) -> Plan:
-    """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
+def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, file: str | None) -> Plan:
+    """The plan with what is on a rack, which is made if it is not there; for a `file` its offcuts get their tags."""
     from cutplan.planning.racked import on_rack, solve_on_rack
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop, tags)
+    found = on_rack(rack, work, shop, tags=bool(file))
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    result, notes = solve_on_rack(rack, work, found, budget, tags)
+    result, notes = solve_on_rack(rack, work, found, budget, bool(file), "" if file in (None, "-") else str(file))
     tell_of(result)
     for note in notes:
         tell(note)

@@ -1,4 +1,4 @@
-"""The rack group: add, count, show, scrap, history and report."""
+"""The rack group: add, count, show, scrap, plans, history and report."""
 
 from __future__ import annotations
 
@@ -190,6 +190,19 @@ def report(
             tell("without --shop nothing can be said of worth, nor of what cannot be used")
         answer(files, json, lambda: report_json(made, unit), csv, lambda: report_csv(made),
                lambda: report_text(made, unit, loaded.currency if loaded else ""))
+
+
+def plans(rack: RackFile = RACK, json: Json = None, csv: Csv = None) -> None:
+    """Show the plans, what was cut of them, and what replaced what."""
+    with plainly():
+        from cutplan.rack import register
+        from cutplan.rack.store import reading
+        from cutplan.sheets.rack import plans_csv, plans_json, plans_text
+
+        files = asked_of(rack, json, csv)
+        with reading(rack) as open_rack:
+            found = register.plans(open_rack)
+        answer(files, json, lambda: plans_json(found), csv, lambda: plans_csv(found), lambda: plans_text(found))
 
 
 # ---- words in ----

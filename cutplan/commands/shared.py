@@ -70,12 +70,19 @@ class Files:
 
     def deliver(self, texts: Mapping[str, str], table: str) -> None:
         """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table."""
+        self.write({target: text for target, text in texts.items() if target != STDOUT})
+        self.print(texts, table)
+
+    def write(self, texts: Mapping[str, str]) -> None:
+        """Writes files among the outputs, all of them or none."""
         from cutplan.files import write_whole
 
-        files = {target: text for target, text in texts.items() if target != STDOUT}
-        assert set(files) <= set(self.outputs.values()), "nothing is written that was not checked"
+        assert set(texts) <= set(self.outputs.values()), "nothing is written that was not checked"
         self.refuse()  # again: links may have been laid since
-        write_whole(files)
+        write_whole(texts)
+
+    def print(self, texts: Mapping[str, str], table: str) -> None:
+        """Prints what of the outputs was asked for on standard output, alone, else the table."""
         show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
 
 

@@ -16,6 +16,7 @@ from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, replacing, rules, shelf
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
 from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, origin, refuse
+from cutplan.rack.register import name_of, register
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import is_tag
@@ -27,7 +28,7 @@ class Booked:
 
     `drawn` counts the new sticks by profile and length, `left` what is then left of those that are counted; `waiting`
     are the plan's sticks that are still to be booked. `replaced` names the plans whose rest it takes over; `notes` is
-    what is to be said.
+    what is to be said; `good` is None, or of a stick that was spoiled how many of its pieces are good.
     """
 
     id: int
@@ -40,6 +41,7 @@ class Booked:
     waiting: frozenset[int] = frozenset()
     replaced: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    good: int | None = None
 
 
 def book(rack: Rack, what: Known, meant: Meant = EVERYTHING, name: str | None = None) -> Booked:
@@ -47,34 +49,60 @@ def book(rack: Rack, what: Known, meant: Meant = EVERYTHING, name: str | None = 
 
     InputProblems where any of it was booked already, or something it uses is not there.
     """
-    before = done(rack, what.id)
-    replacing.refuse_replaced(rack, what)
-    begins = not before.gone
-    if begins:
-        replacing.refuse_outrun(rack, what)
+    before = begun(rack, what)
     numbers, notes = choose(rack, what, meant, before)
     name = name or what.file
     if not numbers:
         return Booked(0, name, numbers, (), (), {}, {}, what.numbers - before.gone, (), tuple(notes))
     taken = claim(rack, what, numbers)
+    return enter(rack, what, taken, Entry(numbers, name, tuple(keep(rack, what, taken, name)), notes=tuple(notes)))
+
+
+def begun(rack: Rack, what: Known) -> Done:
+    """What was done of a plan. InputProblems where it may not be gone on with."""
+    before = done(rack, what.id)
+    replacing.refuse_replaced(rack, what)
+    if not before.gone:
+        replacing.refuse_outrun(rack, what)
+    return before
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Sticks of a plan to be booked as cut, the offcuts they leave, and under which name.
+
+    good: None, or of one stick that was spoiled how many of its pieces are good
+    """
+
+    numbers: frozenset[int]
+    name: str
+    kept: tuple[Offcut, ...]
+    good: int | None = None
+    notes: tuple[str, ...] = ()
+
+
+def enter(rack: Rack, what: Known, taken: Claimed, entry: Entry) -> Booked:
+    """Writes a booking down: all that it changes on the rack, and between plans."""
+    name, begins = entry.name, not done(rack, what.id).gone
+    register(rack, what, name)
     id_ = rack.do("INSERT INTO bookings (plan, name, at, sticks) VALUES (?,?,?,?)",
-                  what.id, name, rack.now, len(numbers))
-    rack.many("INSERT INTO booked (booking, first, last) VALUES (?,?,?)", [(id_, *run) for run in runs(numbers)])
+                  what.id, name, rack.now, len(entry.numbers))
+    rack.many("INSERT INTO booked (booking, first, last, good) VALUES (?,?,?,?)",
+              [(id_, *run, entry.good) for run in runs(entry.numbers)])
     shelf.leave(rack, [one.tag for one in taken.offcuts], "used")
     shelf.remember(rack, "cut up", taken.offcuts, booking=id_, note=f"for {name}")
-    kept = tuple(keep(rack, what, taken, name))
-    shelf.put(rack, kept)
-    shelf.remember(rack, "kept", kept, booking=id_, note=f"from {name}")
+    shelf.put(rack, entry.kept)
+    shelf.remember(rack, "kept", entry.kept, booking=id_, note=f"from {name}")
     left = dict(draw(rack, taken, id_, name))
     holding.shorten(rack, what)
-    notes += replacing.doubts(rack, what.plan) if begins else ()
+    notes = (*entry.notes, *(replacing.doubts(rack, what.plan) if begins else ()))
     replaced = tuple(replacing.take_over(rack, what, id_)) if begins else ()
     after = done(rack, what.id)
     replacing.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
     rules.learn(rack, what.plan)
     drawn = {(part.profile, part.length): part.drawn for part in taken.new}
-    return Booked(id_, name, numbers, taken.offcuts, kept, drawn, left, what.numbers - after.gone, replaced,
-                  tuple(notes))
+    return Booked(id_, name, entry.numbers, taken.offcuts, entry.kept, drawn, left, what.numbers - after.gone, replaced,
+                  notes, entry.good)
 
 
 def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]:
@@ -100,10 +128,10 @@ def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]
 
 def refuse_taken(rack: Rack, what: Known, stick: str, tag: str) -> None:
     if not is_tag(tag):
-        refuse(what, stick, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan cut --rack")
+        refuse(what, stick, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan replan")
     if rack.one("SELECT 1 FROM offcuts WHERE tag = ? AND state != 'taken back'", tag):
         refuse(what, stick, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
-                           "plan again with cutplan cut --rack")
+                           "plan again with cutplan replan")
 
 
 def draw(rack: Rack, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tuple[str, Fraction], int]]:
@@ -127,7 +155,8 @@ def draw(rack: Rack, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tupl
 
 
 def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
-    """Takes the last booking of a plan back, known by its fingerprint or by the booking's name.
+    """Takes the last booking of a plan back, known by its fingerprint or by the booking's name; where none stands,
+    that it took over what others had left when it was planned.
 
     Gives what it was, and what could not be put back as it was. InputProblems where there is none, or where something
     since depends on it.
@@ -135,7 +164,7 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     row = rack.one("SELECT * FROM bookings WHERE undone IS NULL AND (plan = ? OR name = ?) ORDER BY id DESC",
                    plan, plan)
     if row is None:
-        raise InputProblems([Problem(file, 1, "plan", "has no booking on this rack; nothing is to be taken back")])
+        return unplan(rack, plan, file)
     events = rack.all("SELECT * FROM history WHERE booking = ? ORDER BY id", row["id"])
     tags: dict[str, list[Offcut]] = {"cut up": [], "kept": []}
     problems = [Problem(file, 1, "plan", fault) for fault in replacing.depends(rack, row["plan"])]
@@ -155,7 +184,7 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     shelf.remember(rack, "taken back", tags["kept"], note=note)
     drawn = {(event["profile"], Fraction(event["length"])): event["qty"] for event in events
              if event["what"] == "drawn"}
-    notes = [f"{name} may go on from where it was" for name in replacing.give_back(rack, row["id"])]
+    notes = [f"{name} may go on from where it was" for name in replacing.give_back(rack, row["plan"], row["id"])]
     left = {}
     for (profile, length), qty in drawn.items():
         if recounted(rack, profile, length, events[-1]["id"]):
@@ -170,6 +199,19 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     numbers = spanned((run["first"], run["last"]) for run in booked)
     undone = Booked(row["id"], row["name"], numbers, tuple(tags["cut up"]), tuple(tags["kept"]), drawn, left)
     return undone, notes
+
+
+def unplan(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
+    """A plan no longer stands for what those it replaces had left: these go on. InputProblems where it never did."""
+    problems = [Problem(file, 1, "plan", fault) for fault in replacing.depends(rack, plan)]
+    if problems:
+        raise InputProblems(problems)
+    names = replacing.give_back(rack, plan, None)
+    if not names:
+        raise InputProblems([Problem(file, 1, "plan", "has no booking on this rack; nothing is to be taken back")])
+    rack.do("DELETE FROM holds WHERE plan = ?", plan)
+    return (Booked(0, name_of(rack, plan), frozenset(), (), (), {}, {}),
+            [f"{name} may go on from where it was" for name in names])
 
 
 def depends(rack: Rack, tag: str, state: str) -> str:
@@ -193,8 +235,9 @@ def rest(rack: Rack, what: Known) -> list[Piece]:
     """The pieces of a plan that are not booked yet, in the plan's unit. InputProblems where another took them over."""
     replacing.refuse_replaced(rack, what)
     so_far = done(rack, what.id)
-    # once booked, it stands for those that it replaces by itself
-    come = (origin(what, so_far), *(() if so_far.gone else what.plan.replaces))
+    # once it has taken over what it replaces, it stands for that by itself
+    open_ = [one for one in what.plan.replaces if not replacing.has_taken_over(rack, what.id, one.plan)]
+    come = (origin(what, so_far), *open_)
     return [replace(piece, origins=come) for piece in pieces_left(what.plan, so_far)]
 
 

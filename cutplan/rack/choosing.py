@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
 
 from cutplan.damage import plain_json
-from cutplan.plans.numbers import MOST_NAMED, spanned, sticks
+from cutplan.plans.numbers import MOST_STICKS, spanned, sticks
 from cutplan.plans.plan import numbered
 from cutplan.problems import Findings, InputProblems, read_text, suggest
 from cutplan.rack.claims import Done, Known, refuse
+from cutplan.rack.register import name_of
 from cutplan.rack.store import Rack
 
-TICKED, TICKED_VERSION = "cutplan ticks", 1
+TICKED_FORMAT, TICKED_VERSION = "cutplan ticks", 1
 
 
 @dataclass(frozen=True)
@@ -62,8 +62,9 @@ def choose(rack: Rack, what: Known, meant: Meant, before: Done) -> tuple[frozens
     numbers = what.numbers if meant.numbers is None else meant.numbers
     left = what.numbers - before.gone
     if not left and not meant.telling:
+        again = f"; what was spoiled of it is planned again by cutplan replan {what.file}" if before.spoiled else ""
         refuse(what, "plan", f"was booked to its last stick on {booked_on(rack, what, what.numbers)}; nothing is left "
-                             "of it to book")
+                             f"of it to book{again}")
     if strange := numbers - what.numbers:
         refuse_strange(what, meant.option, strange)
     twice = numbers & before.gone
@@ -114,9 +115,9 @@ def read_ticks(path: str | Path) -> Ticks:
     """What the page of `cutplan sheets` writes. InputProblems for everything that is wrong in it."""
     found = Findings(str(path))
     fields = parsed_ticks(read_text(path), found)
-    right = f'a file of ticks begins {{"format": "{TICKED}", "version": {TICKED_VERSION}'
+    right = f'a file of ticks begins {{"format": "{TICKED_FORMAT}", "version": {TICKED_VERSION}'
     version = fields.get("version")
-    if fields.get("format") != TICKED or not is_stick(version) or version != TICKED_VERSION:
+    if fields.get("format") != TICKED_FORMAT or not is_stick(version) or version != TICKED_VERSION:
         found.add(1, "file", f"holds no ticks that this cutplan reads; {right}; save the ticks from the page again")
         found.raise_any()
     plan, numbers = fields.get("plan"), fields.get("sticks")
@@ -140,16 +141,15 @@ def parsed_ticks(text: str, found: Findings) -> dict[str, Any]:
 
 def is_stick(value: Any) -> bool:
     return not isinstance(value, bool | str | list | dict) and value is not None and (
-        value.denominator == 1 and 1 <= value <= MOST_NAMED)
+        value.denominator == 1 and 1 <= value <= MOST_STICKS)
 
 
-def ticked(what: Known, ticks: Ticks, names: Sequence[str]) -> Meant:
-    """The sticks that were ticked. InputProblems where they are ticks of another plan; `names` are what that is called,
-    where the rack knows."""
+def ticked(rack: Rack, what: Known, ticks: Ticks) -> Meant:
+    """The sticks that were ticked. InputProblems where they are ticks of another plan."""
     if ticks.plan != what.id:
         found = Findings(ticks.file)
-        whose = f"of {names[0]}; book that plan with them" if names else "of a plan that this rack does not know"
-        found.add(1, "plan", f"these ticks are {whose}, or save the ticks of {what.file} from its own page")
+        found.add(1, "plan", f"these are ticks of {name_of(rack, ticks.plan)}: book that with them, or save the ticks "
+                             f"of {what.file} from its own page")
         found.raise_any()
     if not ticks.numbers:
         found = Findings(ticks.file)

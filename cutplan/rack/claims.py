@@ -127,11 +127,11 @@ def claim(rack: Rack, what: Known, numbers: frozenset[int]) -> Claimed:
             offcut, fault = there(rack, what, one)
             if offcut is None or fault:
                 problems.append(Problem(what.file, 1, sticks([one.first]),
-                                        f"{fault}; plan again with cutplan cut --rack"))
+                                        f"{fault}; plan again with cutplan replan, or say that it is not there with "
+                                        f"cutplan spoil {what.file} {one.first}, and book the others"))
             else:
                 taken.append(offcut)
-    before = done(rack, what.id).gone - numbers
-    new = [part for k in range(len(what.plan.profiles)) for part in new_sticks(what, rack.unit, k, entries, before)]
+    new = all_new(rack, what, entries, numbers)
     for part in new:
         problems += [Problem(what.file, 1, f"{part.profile} {exact_decimal(part.length)}", fault)
                      for fault in missing(rack, what, part)]
@@ -154,6 +154,12 @@ def there(rack: Rack, what: Known, one: Numbered) -> tuple[Offcut | None, str]:
     if (offcut.profile, offcut.length) != (profile.profile, stick.length * factor(what.plan.unit, rack.unit)):
         return None, f"{tag} on this rack is another offcut ({offcut.profile} {exact_decimal(offcut.length)})"
     return replace(offcut, held=""), ""
+
+
+def all_new(rack: Rack, what: Known, entries: Sequence[Numbered], numbers: frozenset[int]) -> list[New]:
+    """The new sticks among some of a plan's, which have these numbers."""
+    before = done(rack, what.id).gone - numbers
+    return [part for k in range(len(what.plan.profiles)) for part in new_sticks(what, rack.unit, k, entries, before)]
 
 
 def new_sticks(what: Known, unit: str, k: int, entries: Sequence[Numbered], before: frozenset[int]) -> Iterator[New]:
@@ -194,4 +200,4 @@ def missing(rack: Rack, what: Known, part: New) -> Iterator[str]:
     if free < part.there:
         held = f" ({count.held} more are held for plans)" if count and count.held else ""
         yield (f"the plan takes {part.there} new sticks that were there, and {free} are free now{held}; "
-               "plan again with cutplan cut --rack, or count them with cutplan rack count")
+               "plan again with cutplan replan, or count them with cutplan rack count")

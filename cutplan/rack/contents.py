@@ -11,7 +11,7 @@ from typing import Any
 from cutplan.damage import TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
 from cutplan.plans.digest import DIGITS
-from cutplan.plans.numbers import MOST_NAMED
+from cutplan.plans.numbers import MOST_STICKS
 from cutplan.plausible import LONGEST
 from cutplan.rack.ledger import Ledger
 from cutplan.rack.tags import is_tag, number_of, tag_of
@@ -97,7 +97,10 @@ RACK_TABLES = {
         "id": whole, "plan": fingerprint, "name": text, "at": time, "undone": or_none(time), "left_over": pieces,
         "sticks": whole}),
     "booked": TableRule({"booking": whole, "first": whole, "last": whole, "good": or_none(whole)}),
-    "replaced": TableRule({"plan": fingerprint, "booking": whole}),
+    "plans": TableRule({
+        "plan": fingerprint, "name": text, "at": time, "first": whole, "last": or_none(whole)}),
+    "follows": TableRule({"plan": fingerprint, "earlier": fingerprint}),
+    "replaced": TableRule({"plan": fingerprint, "by": fingerprint, "at": time, "booking": or_none(whole)}),
     "holds": TableRule({
         "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,
         "qty": whole}),
@@ -115,8 +118,22 @@ CONTRADICTIONS = [
      "a plan holds offcut {}, which is lost"),
     ("SELECT booking FROM history WHERE booking IS NOT NULL AND booking NOT IN (SELECT id FROM bookings)",
      "the history names booking {}, which is lost"),
-    ("SELECT booking FROM replaced WHERE booking NOT IN (SELECT id FROM bookings)",
+    ("SELECT booking FROM replaced WHERE booking IS NOT NULL AND booking NOT IN (SELECT id FROM bookings)",
      "a plan was taken over by booking {}, which is lost"),
+    ("SELECT booking FROM replaced JOIN bookings ON bookings.id = booking WHERE (by, replaced.at) != "
+     "(bookings.plan, bookings.at)", "a plan was taken over by booking {}, which is of another plan or day"),
+    *((f"SELECT {column} FROM {table} WHERE {column} NOT IN (SELECT plan FROM plans)",
+       f"the plan {{}}, of which there are {what}, is lost")
+      for table, column, what in (("bookings", "plan", "bookings"), ("holds", "plan", "holds"),
+                                  ("follows", "plan", "plans it was made of"), ("follows", "earlier", "later plans"),
+                                  ("replaced", "plan", "later plans"), ("replaced", "by", "plans it took over"))),
+    ("SELECT plan FROM replaced WHERE (by, plan) NOT IN (SELECT plan, earlier FROM follows)",
+     "the plan {} was taken over by one that was not made of it"),
+    ("SELECT bookings.id FROM bookings JOIN plans USING (plan) JOIN booked ON booking = bookings.id WHERE "
+     "booked.first < plans.first OR booked.last > plans.last", "booking {} is of sticks that its plan has not"),
+    ("WITH RECURSIVE chain (plan, later) AS (SELECT plan, by FROM replaced UNION SELECT chain.plan, by FROM chain JOIN "
+     "replaced ON replaced.plan = later) SELECT plan FROM chain WHERE plan = later",
+     "the plan {} was taken over by one that it took over itself"),
     ("SELECT max(id), count(*) FROM bookings HAVING max(id) != count(*)",
      "the last booking is number {}, and {} are there: some are lost"),
     ("SELECT max(id), count(*) FROM history HAVING max(id) != count(*)",
@@ -130,7 +147,7 @@ CONTRADICTIONS = [
      "note != iif(what = 'kept', 'from ', 'for ') || name", "line {} of the history does not belong to its booking"),
     ("SELECT booking FROM booked WHERE booking NOT IN (SELECT id FROM bookings)",
      "sticks are booked by booking {}, which is lost"),
-    (f"SELECT booking FROM booked WHERE first < 1 OR last < first OR last - first >= {MOST_NAMED}",
+    (f"SELECT booking FROM booked WHERE first < 1 OR last < first OR last - first >= {MOST_STICKS}",
      "booking {} is of no stick"),
     ("SELECT booking FROM booked WHERE good IS NOT NULL AND first != last", "booking {} has spoiled more than a stick"),
     ("SELECT id, sticks, (SELECT total(last - first + 1) FROM booked WHERE booking = id) AS there FROM bookings "

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from cutplan.lengths import exact_decimal
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import replacing
 from cutplan.rack.claims import Claimed, Known, claim, done, refuse
+from cutplan.rack.register import register
 from cutplan.rack.store import Rack
 
 
@@ -28,9 +31,10 @@ def hold(rack: Rack, what: Known) -> Held:
         replacing.refuse_outrun(rack, what)
     if what.numbers == gone:
         refuse(what, "plan", "is booked to its last stick; nothing of it is to be held")
-    if rack.one("SELECT 1 FROM holds WHERE plan = ?", what.id):
+    if holds(rack, what.id):
         refuse(what, "plan", "is on hold already; nothing is to be done")
     taken = claim(rack, what, what.numbers - gone)
+    register(rack, what)
     held = write(rack, what, taken)
     if not held.offcuts + held.new:
         refuse(what, "plan", "takes nothing that is on this rack; nothing is to be held")
@@ -56,9 +60,26 @@ def release(rack: Rack, plan: str, file: str) -> Held:
                 sum(row["qty"] for row in rows if row["tag"] is None))
 
 
+def holds(rack: Rack, plan: str) -> bool:
+    """Whether a plan has anything on hold."""
+    return rack.one("SELECT 1 FROM holds WHERE plan = ?", plan) is not None
+
+
+@contextmanager
+def without(rack: Rack, plans: Collection[str]) -> Iterator[None]:
+    """The rack as if these plans had nothing on hold; afterwards it is as it was."""
+    rack.do("SAVEPOINT without")
+    try:
+        rack.many("DELETE FROM holds WHERE plan = ?", [(plan,) for plan in plans])
+        yield
+    finally:
+        rack.do("ROLLBACK TO without")
+        rack.do("RELEASE without")
+
+
 def shorten(rack: Rack, what: Known) -> None:
     """Leaves on hold what a plan still needs once more of it is booked; nothing if it had nothing on hold."""
-    held = rack.one("SELECT 1 FROM holds WHERE plan = ?", what.id)
+    held = holds(rack, what.id)
     rack.do("DELETE FROM holds WHERE plan = ?", what.id)
     if held and (left := what.numbers - done(rack, what.id).gone):
         write(rack, what, claim(rack, what, left))

@@ -71,6 +71,7 @@ class Ledger:
         self.bookings = {row["id"]: row for row in db.execute("SELECT * FROM bookings ORDER BY id")}
         self.sticks = {id_: spanned(db.execute("SELECT first, last FROM booked WHERE booking = ?", (id_,)))
                        for id_ in self.bookings}
+        self.spoiled = {row["booking"] for row in db.execute("SELECT booking FROM booked WHERE good IS NOT NULL")}
         self.lives: dict[str, Life] = {}
         self.counts: dict[CountKey, Count] = {}
         self.last_line: dict[int, int] = {}  # by booking
@@ -223,6 +224,8 @@ class Ledger:
                 if twice := {by[plan, number] for number in sticks if (plan, number) in by}:
                     yield f"booking {id_} is of sticks that booking {min(twice)} is of too"
                 by.update(((plan, number), id_) for number in sticks)
+            if id_ in self.spoiled:
+                continue
             other = twins.setdefault((plan, sticks), id_)
             if self.parts[other] != self.parts[id_]:
                 yield f"bookings {other} and {id_} are of the same sticks, and not of the same offcuts"

@@ -67,6 +67,24 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
         "ALTER TABLE bookings DROP COLUMN first",
         "ALTER TABLE bookings DROP COLUMN last",
     ),
+    (  # the plans that were made with the rack, and not only those that were booked; what took over the rest of what,
+       # by a booking or when it was planned. How many sticks plans from before have is told when they are seen again
+        "CREATE TABLE plans (plan TEXT PRIMARY KEY, name TEXT NOT NULL, at TEXT NOT NULL, first INTEGER NOT NULL, "
+        "last INTEGER)",
+        "INSERT INTO plans SELECT plan, name, at, 1, NULL FROM bookings WHERE id IN (SELECT min(id) FROM bookings "
+        "GROUP BY plan) ORDER BY id",
+        "INSERT OR IGNORE INTO plans SELECT plan, name, at, 1, NULL FROM holds",
+        "INSERT OR IGNORE INTO plans SELECT replaced.plan, '', at, 1, NULL FROM replaced JOIN bookings ON id = booking",
+        "CREATE TABLE follows (plan TEXT NOT NULL REFERENCES plans (plan), earlier TEXT NOT NULL REFERENCES plans "
+        "(plan), PRIMARY KEY (plan, earlier))",
+        "INSERT INTO follows SELECT bookings.plan, replaced.plan FROM replaced JOIN bookings ON id = booking",
+        "CREATE TABLE taken_over (plan TEXT PRIMARY KEY REFERENCES plans (plan), by TEXT NOT NULL REFERENCES plans "
+        "(plan), at TEXT NOT NULL, booking INTEGER REFERENCES bookings (id))",
+        "INSERT INTO taken_over SELECT replaced.plan, bookings.plan, at, booking FROM replaced JOIN bookings ON id = "
+        "booking",
+        "DROP TABLE replaced",
+        "ALTER TABLE taken_over RENAME TO replaced",
+    ),
 ]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -9,17 +10,21 @@ from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.plans.numbers import sticks
+from cutplan.plans.records import Cut
 from cutplan.printable import plain
 from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
+from cutplan.rack.register import PlanState
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
-from cutplan.tables import safe, table
+from cutplan.tables import safe, table, yes_or_no
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")
+PLANS = ("name", "plan", "made", "first", "last", "cut", "spoiled", "left", "state", "held", "rest_of",
+         "taken_over_by")
 FLOW = ("came", "came_length", "went", "went_length", "left", "left_length", "worth")
 SAWN_ENDS = ("", "one end", "both ends")
 WRITE_THEM = "Write its tag on each offcut with a marker, and underline it, so that nobody reads it upside down."
@@ -144,7 +149,8 @@ def booked_text(booked: Booked, unit: str) -> str:
     if not booked.numbers:
         return wrapped(f"{plain(booked.name)}: nothing is booked now; all of this was booked before.")
     waiting = f"; {sticks(booked.waiting)} still to be booked" if booked.waiting else ", the last of it"
-    parts = [wrapped(f"{plain(booked.name)}: {sticks(booked.numbers)} booked{waiting}.")]
+    how = "booked" if booked.good is None else "spoiled"
+    parts = [wrapped(f"{plain(booked.name)}: {sticks(booked.numbers)} {how}{waiting}.")]
     if booked.replaced:
         parts[0] += "\n" + wrapped(f"It takes over what was left of {plain(' and '.join(booked.replaced))}.")
     if booked.used:
@@ -159,7 +165,19 @@ def booked_text(booked: Booked, unit: str) -> str:
     return "\n\n".join(parts)
 
 
+def spoiled_text(booked: Booked, again: Sequence[Cut], plan_unit: str, unit: str) -> str:
+    """What a spoiled stick changed, and what is to be cut again."""
+    write = writer(plan_unit)
+    pieces = ", ".join(f"{count} x {plain(mark)} {write.length(length)}"
+                       for (mark, length), count in Counter((cut.mark, cut.length) for cut in again).items())
+    cure = f"cutplan replan {plain(booked.name)} plans that again, with what is left of the plan"
+    return f"{booked_text(booked, unit)}\n\n{wrapped(f'To be cut again: {pieces}; {cure}.')}"
+
+
 def unbooked_text(undone: Booked, notes: Sequence[str]) -> str:
+    if not undone.numbers:
+        return "\n".join([wrapped(f"{plain(undone.name)}: nothing of it is booked, and it replaces nothing any more."),
+                          bulleted(notes)])
     back = " ".join(one.tag for one in undone.used) or "none"
     gone = " ".join(one.tag for one in undone.kept) or "none"
     new = ", ".join(f"{plain(profile)} {exact_decimal(length)}: now {left}"
@@ -191,6 +209,38 @@ def halves_notes(halves: Sequence[Half], unit: str) -> list[str]:
     write = writer(unit)
     return [f"{plain(one.mark)}: some are cut; take the {one.more} of {write.length(one.length)} that stand beside "
             f"them from blanks of {write.length(one.blank)} too" for one in halves]
+
+
+def plans_text(plans: Sequence[PlanState]) -> str:
+    """Every plan, what was done of it, and what replaced what."""
+    rows = [(plain(one.name), day(one.made), stick_numbers(one), len(one.done.cut) or "", len(one.done.spoiled) or "",
+             "" if one.by or one.left is None else one.left, one.state + (" (on hold)" if shown_held(one) else ""),
+             plain(" and ".join(one.earlier)), plain(one.by.name) if one.by else "") for one in plans]
+    headings = ("plan", "made", "sticks", "cut", "spoiled", "left", "state", "made of the rest of", "taken over by")
+    return aligned(headings, rows, "lllrrrlll") if rows else "This rack knows of no plan yet."
+
+
+def shown_held(one: PlanState) -> bool:
+    return one.held and one.state != "on hold"
+
+
+def stick_numbers(one: PlanState) -> str:
+    return "" if one.last is None else f"{one.first}-{one.last}"
+
+
+def plans_csv(plans: Sequence[PlanState]) -> str:
+    return table(PLANS, ((safe(one.name), one.plan, one.made, str(one.first), "" if one.last is None else str(one.last),
+                          str(len(one.done.cut)), str(len(one.done.spoiled)), "" if one.left is None else str(one.left),
+                          one.state, yes_or_no(one.held), safe(" and ".join(one.earlier)),
+                          safe(one.by.name) if one.by else "") for one in plans))
+
+
+def plans_json(plans: Sequence[PlanState]) -> str:
+    return written({"plans": [
+        {"name": one.name, "plan": one.plan, "made": one.made, "first": one.first, "last": one.last,
+         "cut": sorted(one.done.cut), "spoiled": sorted(one.done.spoiled), "left": one.left, "state": one.state,
+         "held": one.held, "rest_of": list(one.earlier), "taken_over_by": one.by.name if one.by else None}
+        for one in plans]}) + "\n"
 
 
 # ---- the report ----

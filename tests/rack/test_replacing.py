@@ -78,7 +78,7 @@ def test_what_was_taken_back_is_not_left_out() -> None:
     """Taken back after its rest was listed, the first sticks' pieces would be in no plan at all."""
     good("unbook", "monday.json")
     result = run("book", "wednesday.json")
-    assert result.exit_code == 2 and "list it again" in result.stderr
+    assert result.exit_code == 2 and "plan what is left now again" in result.stderr
     assert run("hold", "wednesday.json").exit_code == 2
 
 
@@ -86,7 +86,7 @@ def test_what_was_taken_back_is_not_left_out() -> None:
 def test_one_rest_goes_into_one_plan() -> None:
     Path("rush.csv").write_text("mark,profile,length,qty\nR,box-rail,50,1\n")
     planned("thursday.json", "rest.csv", "rush.csv")
-    good("book", "wednesday.json", "--through", "1")
+    good("book", "wednesday.json", "--through", "10")
     result = run("book", "thursday.json")
     assert result.exit_code == 2 and "wednesday.json, booked on" in result.stderr
     good("rest", "wednesday.json", "--csv", "later.csv")
