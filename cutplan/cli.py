@@ -55,6 +55,8 @@ rack.command()(racking.scrap)
 rack.command()(racking.plans)
 rack.command()(racking.history)
 rack.command()(racking.report)
+rack.command("check")(racking.check_rack)
+rack.command()(racking.restore)
 
 
 def main() -> None:

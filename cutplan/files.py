@@ -10,6 +10,8 @@ from pathlib import Path
 
 from cutplan.problems import InputProblems, Problem
 
+COMPANIONS = ("-journal", "-wal", "-shm")  # what SQLite writes beside a database, and reads after a crash
+
 
 def not_writable(target: str) -> list[Problem]:
     """What keeps a file from being written, found by trying."""
@@ -48,6 +50,12 @@ def write_whole(texts: Mapping[str, str]) -> None:
     finally:
         for leftover in waiting.values():
             leftover.unlink(missing_ok=True)
+
+
+def replace_whole(target: str | Path, data: bytes) -> None:
+    """Puts a file in the place of another, wholly or not at all. OSError as it comes."""
+    place = Path(os.path.realpath(target))
+    os.replace(prepared(place, data), place)
 
 
 def write_new(target: str, data: bytes) -> None:

@@ -45,6 +45,7 @@ def book(
     """The plan is cut: what it used leaves the rack, what it kept comes to it, new sticks are counted down."""
     with plainly():
         from cutplan.rack import booking, choosing
+        from cutplan.rack.register import older_copy
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import booked_text
 
@@ -58,9 +59,10 @@ def book(
         with changing(rack, what.plan.unit) as open_rack:
             if ticks:
                 meant = choosing.ticked(open_rack, what, ticks)
+            notes = older_copy(open_rack, what)
             booked = booking.book(open_rack, what, meant)
             text = booked_text(booked, open_rack.unit)
-        for note in booked.notes:
+        for note in (*notes, *booked.notes):
             tell(note)
         show(text + "\n")
 
@@ -115,6 +117,7 @@ def spoil(
     """A stick of a plan is not there, cracked, short or cut wrong: its pieces are to be cut again, the others stand."""
     with plainly():
         from cutplan.rack import rules, spoiling
+        from cutplan.rack.register import older_copy
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import spoiled_text
 
@@ -131,9 +134,10 @@ def spoil(
                 remains = spoiling.Remains(said.length("--left", left), said.first_hole(first_hole, left),
                                            said.sawn(sawn))
             said.found.raise_any()
+            notes = older_copy(open_rack, what)
             booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
             text = spoiled_text(booked, again, what.plan.unit, open_rack.unit)
-        for one in booked.notes:
+        for one in (*notes, *booked.notes):
             tell(one)
         show(text + "\n")
 
@@ -159,13 +163,17 @@ def hold(plan: PlanFile, rack: RackFile = RACK) -> None:
     """Keep for a plan what it needs of the rack, until it is booked or released."""
     with plainly():
         from cutplan.rack import holding
+        from cutplan.rack.register import older_copy
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import held_text
 
         what = known(plan, rack)
         refuse_missing(rack)
         with changing(rack) as open_rack:
+            notes = older_copy(open_rack, what)
             held = holding.hold(open_rack, what)
+        for note in notes:
+            tell(note)
         show(held_text(held, "on hold") + "\n")
 
 

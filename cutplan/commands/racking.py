@@ -205,6 +205,37 @@ def plans(rack: RackFile = RACK, json: Json = None, csv: Csv = None) -> None:
         answer(files, json, lambda: plans_json(found), csv, lambda: plans_csv(found), lambda: plans_text(found))
 
 
+def check_rack(
+    plans: Annotated[list[str] | None, typer.Argument(metavar="[PLAN...]", help="Whether these can go on too.")] = None,
+    rack: RackFile = RACK,
+) -> None:
+    """Say what of the rack is damaged, or out of step with plans, and how to mend it."""
+    with plainly():
+        from cutplan.checking.sound import read_plan
+        from cutplan.rack import checking
+        from cutplan.rack.claims import known
+        from cutplan.sheets.rack import sound_text
+
+        Files(plans or [], [rack]).refuse()
+        sound = checking.check(rack, [known(read_plan(plan), plan) for plan in plans or []])
+        for note in sound.notes:
+            tell(note)
+        show(sound_text(rack, sound, plans or []) + "\n")
+
+
+def restore(
+    copy: Annotated[str, typer.Argument(metavar="COPY", help="An earlier copy of the rack's file.")],
+    rack: RackFile = RACK,
+) -> None:
+    """Put an earlier copy of the rack back; the file that was there is kept beside it."""
+    with plainly():
+        from cutplan.rack import checking
+        from cutplan.sheets.rack import restored_text
+
+        Files([copy], [rack]).refuse()
+        show(restored_text(rack, copy, checking.restore(rack, copy)) + "\n")
+
+
 # ---- words in ----
 
 

@@ -88,7 +88,7 @@ def replaced_on_rack(rack: Rack, plan: Plan, olds: Sequence[Known], name: str) -
     plan = tagged(replace(plan, first=register.next_number(rack, plan.replaces)), rack)
     what = known(plan, name)
     replacing.refuse_outrun(rack, what)
-    notes = list(replacing.doubts(rack, plan))
+    notes = [note for old in olds for note in register.older_copy(rack, old)] + list(replacing.doubts(rack, plan))
     held = any(holding.holds(rack, old.id) for old in olds)
     register.register(rack, what)
     gone = list(replacing.take_over(rack, what, None))

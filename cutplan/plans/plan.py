@@ -27,7 +27,8 @@ class Plan:
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from. Its sticks are numbered from `first` on:
-    no number stands on two papers of a week.
+    no number stands on two papers of a week. `rack_changes` is how often the rack that it was made with had been
+    changed then; 0: none was.
     """
 
     unit: str
@@ -41,6 +42,7 @@ class Plan:
     shortest_clamped: Fraction | None = None
     saw: SawRates | None = None
     first: int = 1
+    rack_changes: int = 0
 
     @property
     def last(self) -> int:
@@ -109,6 +111,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         **({"cards": list(plan.cards)} if plan.cards else {}),
         **({"replaces": [replaced_fields(one) for one in plan.replaces]} if plan.replaces else {}),
         **({"first": plan.first} if plan.first != 1 else {}),
+        **({"rack_changes": plan.rack_changes} if plan.rack_changes else {}),
     }
 
 

@@ -88,7 +88,8 @@ def pieces(value: Any) -> bool:
 
 
 RACK_TABLES = {
-    "rack": TableRule({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
+    "rack": TableRule({
+        "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
         "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place}),

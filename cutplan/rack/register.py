@@ -69,6 +69,16 @@ def register(rack: Rack, what: Known, name: str | None = None) -> None:
         rack.do("INSERT OR IGNORE INTO follows (plan, earlier) VALUES (?,?)", what.id, origin.plan)
 
 
+def older_copy(rack: Rack, what: Known) -> list[str]:
+    """What is to be said where the rack has seen less than it had when a plan was made with it."""
+    seen, then = rack.changes, what.plan.rack_changes
+    if then <= seen:
+        return []
+    return [f"{rack.path} was changed {seen} times so far, and {what.file} was made when its rack had been changed "
+            f"{then} times: an older copy was put back since, or this is another rack. What was done in between is not "
+            "known here; see cutplan rack plans, and book again what is missing"]
+
+
 def name_of(rack: Rack, plan: str) -> str:
     """What a plan is called; its fingerprint where this rack does not know it."""
     row = rack.one("SELECT name FROM plans WHERE plan = ? AND name != ''", plan)

@@ -85,6 +85,9 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
         "DROP TABLE replaced",
         "ALTER TABLE taken_over RENAME TO replaced",
     ),
+    (  # how often the rack was changed: a plan that was made later than that was not made with this file as it is
+        "ALTER TABLE rack ADD COLUMN changes INTEGER NOT NULL DEFAULT 0",
+    ),
 ]
 
 
@@ -110,6 +113,11 @@ class Rack:
 
     def many(self, sql: str, rows: list[tuple[Any, ...]]) -> None:
         self.db.executemany(sql, rows)
+
+    @property
+    def changes(self) -> int:
+        """How often the rack was changed before."""
+        return int(self.db.execute("SELECT changes FROM rack").fetchone()["changes"])
 
     def write(self) -> None:
         """Writes what is there again, to find out whether the file can be written. sqlite3.Error where it cannot."""
@@ -159,7 +167,10 @@ def changing(path: str | Path, unit: str | None = None, clock: Callable[[], str]
         db.execute("INSERT INTO rack (unit, next_tag) VALUES (?, 0)", (unit or UNIT,))
 
     with transaction(path, form(), new) as db:
+        before = db.total_changes
         yield opened(path, db, clock)
+        if db.total_changes != before:
+            db.execute("UPDATE rack SET changes = changes + 1")
 
 
 @contextmanager

@@ -107,7 +107,7 @@ def with_on_hand(plan: Plan, found: Supply) -> Plan:
 def tagged(plan: Plan, rack: Rack) -> Plan:
     """The plan with a new tag for each offcut it keeps, to be written on at the saw; the rack learns its rules."""
     rules.learn(rack, plan)
-    return replace(plan, profiles=tuple(
+    return replace(plan, rack_changes=rack.changes + 1, profiles=tuple(
         replace(profile, sticks=tuple(
             replace(stick, offcut_tags=tuple(shelf.new_tags(rack, stick.count))) if stick.keep else stick
             for stick in profile.sticks))

@@ -13,6 +13,7 @@ from cutplan.plans.numbers import sticks
 from cutplan.plans.records import Cut
 from cutplan.printable import plain
 from cutplan.rack.booking import Booked, Half
+from cutplan.rack.checking import Restored, Sound
 from cutplan.rack.holding import Held
 from cutplan.rack.register import PlanState
 from cutplan.rack.report import Flow, Report
@@ -241,6 +242,29 @@ def plans_json(plans: Sequence[PlanState]) -> str:
          "cut": sorted(one.done.cut), "spoiled": sorted(one.done.spoiled), "left": one.left, "state": one.state,
          "held": one.held, "rest_of": list(one.earlier), "taken_over_by": one.by.name if one.by else None}
         for one in plans]}) + "\n"
+
+
+# ---- the file ----
+
+
+def sound_text(path: str, sound: Sound, plans: Sequence[str]) -> str:
+    held = ", ".join([counted(sound.offcuts, "offcut"), counted(sound.counts, "count"), counted(sound.plans, "plan")])
+    said = f"{path} is sound: {held}; it was changed {counted(sound.changes, 'time')}."
+    return wrapped(said + (f" {plain(' and '.join(plans))} can go on with it." if plans else ""))
+
+
+def restored_text(path: str, copy: str, done: Restored) -> str:
+    parts = [f"{path} is what {copy} is, a rack that was changed {counted(done.changes, 'time')}."]
+    if done.kept:
+        parts.append(f"What was there is kept in {done.kept}.")
+    if done.before is not None and done.before > done.changes:
+        parts.append(f"That had been changed {counted(done.before, 'time')}: what the last "
+                     f"{done.before - done.changes} did is not known now. cutplan rack history --rack {done.kept} "
+                     "shows it; book again what was cut since.")
+    elif done.before is None and done.kept:
+        parts.append("It could not be read, so what was done since the copy was made is not known: book again what was "
+                     "cut since.")
+    return wrapped(" ".join(parts))
 
 
 # ---- the report ----
