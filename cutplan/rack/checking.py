@@ -41,12 +41,20 @@ def check(path: str, plans: Sequence[Known]) -> Sound:
 
 
 def mending(path: str) -> list[Problem]:
-    """Which copies of a rack there are to go on with."""
-    kept = copies(path)
+    """Which sound copies of a rack there are to go on with."""
+    kept = [copy for copy in copies(path) if is_sound(copy)]
     right = (f"put an earlier copy back with cutplan rack restore {kept[0]}"
              + (f" (or {', '.join(kept[1:4])})" if kept[1:] else "") if kept
              else "put a copy of your own back with cutplan rack restore COPY")
     return [Problem(path, 1, "file", f"to mend it: {right}; it says what that copy does not know")]
+
+
+def is_sound(copy: str) -> bool:
+    try:
+        soundness(data_of(copy), copy, form()).close()
+    except InputProblems:
+        return False
+    return True
 
 
 def out_of_step(rack: Rack, what: Known) -> list[Problem]:
