@@ -184,7 +184,7 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
     """The totals, from the sticks alone."""
     sticks, lying = profile.sticks, arrangement_of(profile)
     drawn = added((s.count, s.length) for s in sticks)
-    pieces = added((entry.qty, entry.length) for entry in profile.demand)
+    pieces = added((entry.qty, lying.middle(entry)) for entry in profile.demand)
     trim = added((s.count, s.head_trim) for s in sticks)
     trim += added((s.count, s.tail_trim) for s in sticks if not s.keep)
     kept = added((s.count, s.offcut) for s in sticks if s.keep)
@@ -199,7 +199,7 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
         "scrap": scrap,
         "kept": kept,
         "kerf": drawn - pieces - trim - kept - scrap,
-        "patterns": len({(s.length.as_integer_ratio(), tuple(sorted(cut.length.as_integer_ratio() for cut in s.cuts)))
+        "patterns": len({(s.length.as_integer_ratio(), tuple(sorted(lying.saw_setting(cut) for cut in s.cuts)))
                          for s in sticks}),
     }
     for name, value in right.items():

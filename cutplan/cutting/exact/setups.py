@@ -14,6 +14,7 @@ from cutplan.cutting.heuristics.first_fit import spent, value
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.cutting.problem.objective import Objective
+from cutplan.ends import ends_in
 from cutplan.running.budget import Budget
 
 
@@ -39,15 +40,20 @@ class Setups:
     bound: int
 
 
-SetupKey = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
+SawSetting = tuple[Fraction, tuple[Fraction, Fraction]]  # a length, and what its ends are set in
+SetupKey = tuple[int, tuple[tuple[SawSetting, int], ...]]  # a stick's length; what is cut from it, and how often
 
 
 def setup(pattern: Pattern, instance: Instance) -> SetupKey:
     """What the saw is set to; where a rail's middle falls is all one to it."""
-    cuts: Counter[Fraction] = Counter()
+    cuts: Counter[SawSetting] = Counter()
     for i, a in pattern.counts:
-        cuts[instance.lengths[i]] += a
+        cuts[saw_setting(instance, i)] += a
     return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
+
+
+def saw_setting(instance: Instance, i: int) -> SawSetting:
+    return instance.lengths[i], ends_in(instance.lies[i])
 
 
 def count(plan: Solution, instance: Instance) -> int:
@@ -58,7 +64,8 @@ def count(plan: Solution, instance: Instance) -> int:
 def at_least(instance: Instance) -> int:
     """Each set-up cuts only so many different lengths, and every length is cut somewhere."""
     room = max(stick.capacity for stick in instance.sticks)
-    sizes, different = sorted(set(instance.sizes)), 0
+    alike = {saw_setting(instance, i): size for i, size in enumerate(instance.sizes)}
+    sizes, different = sorted(alike.values()), 0
     for size in sizes:  # the most lengths that share a stick are the smallest ones
         room -= size
         if room < 0:

@@ -1,0 +1,172 @@
+"""The best value of a pattern of pieces whose ends are not square, in whole numbers: for the proof.
+
+Written apart from the optimiser's own tables, and by the rule itself: the two edges of a stick are followed, and a
+piece begins where both allow it. What a stick's pieces lose beside their lengths halfway up the face depends on how
+many there are of each shape alone, so that pairs (fill, value) are kept for each of these numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cutplan.checking.arrangement.knapsack import (
+    Item,
+    Numbers,
+    PairNeeds,
+    ProofTableParams,
+    best_values,
+    rate,
+    reckoned_in,
+    undominated,
+)
+from cutplan.checking.arrangement.protocol import Pulse
+
+MOST_COUNTS = 12_000  # numbers of pieces of each shape; beyond so many only a kerf for each piece is counted
+
+Counts = tuple[int, ...]
+Pairs = tuple[Numbers, Numbers]
+
+
+@dataclass(frozen=True)
+class Shape:
+    """What the two ends are set in, in each way of lying."""
+
+    number: int
+    ways: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
+class Leaning:
+    """A piece: its length halfway up the face, what it is worth, how many there are."""
+
+    middle: int
+    worth: int
+    copies: int
+    shape: Shape
+
+
+class Losses:
+    """The least that pieces of these shapes take of a stick beside their middles, from where the first may begin to the
+    further corner of the last."""
+
+    def __init__(self, shapes: Sequence[Shape], kerfs: Mapping[int, int]) -> None:
+        self.shapes, self.kerfs = shapes, kerfs
+        # by numbers of pieces: for each set-in of the last right end, the least top corner of that end
+        self._tops: dict[Counts, dict[int, int]] = {}
+
+    def of(self, counts: Counts) -> int:
+        return min((max(top, top - right) for right, top in self._ending(counts).items()), default=0)
+
+    def _ending(self, counts: Counts) -> dict[int, int]:
+        """Filled from the fewest pieces up, without recursion."""
+        waiting = [counts]
+        while waiting:
+            now = waiting[-1]
+            fewer = [less(now, c) for c, n in enumerate(now) if n]
+            missing = [one for one in fewer if any(one) and one not in self._tops]
+            if missing and now not in self._tops:
+                waiting += missing
+                continue
+            waiting.pop()
+            if now not in self._tops:
+                self._tops[now] = self._one_more(now)
+        return self._tops[counts]
+
+    def _one_more(self, counts: Counts) -> dict[int, int]:
+        found: dict[int, int] = {}
+        for c, n in enumerate(counts):
+            before = less(counts, c) if n else ()
+            for left, right in self.shapes[c].ways if n else ():
+                if any(before):
+                    start = min(max(top, top - last - left) + self.kerfs[max(abs(last), abs(left))]
+                                for last, top in self._tops[before].items())
+                else:
+                    start = max(0, -left)
+                top = start + (left + right) // 2
+                found[right] = min(top, found.get(right, top))
+        return found
+
+
+def less(counts: Counts, c: int) -> Counts:
+    return (*counts[:c], counts[c] - 1, *counts[c + 1:])
+
+
+def best_leaning(pieces: Sequence[Leaning], shapes: Sequence[Shape], kerfs: Mapping[int, int],
+                 floors: Mapping[int, int], step: Pulse) -> dict[int, int]:
+    """For each room between the trims the best value of a pattern, or its floor where that is more."""
+    kerf, largest = kerfs[0], max(floors, default=0)
+    smallest = [min(piece.middle + kerf for piece in pieces if piece.shape is shape) for shape in shapes]
+    if too_many(smallest, largest + kerf):
+        items = [Item(piece.middle + kerf, piece.worth, piece.copies) for piece in pieces]
+        found = best_values(items, {room + kerf: floor for room, floor in floors.items()}, step)
+        return {room: found[room + kerf] for room in floors}
+    useful = sorted(((Item(piece.middle + kerf, piece.worth, piece.copies), piece.shape.number) for piece in pieces
+                     if piece.worth > 0 and piece.middle <= largest),
+                    key=lambda entry: (-entry[0].worth / entry[0].size, entry[0].size))
+    best = {room: max(0, floor) for room, floor in floors.items()}
+    if not useful:
+        return best
+    losses = Losses(shapes, kerfs)
+    kind, finer = reckoned_in(max((item for item, _ in useful), key=lambda item: item.worth / item.size),
+                              largest + kerf, ProofTableParams.limit)
+    needs = PairNeeds({room + kerf: max(0, floor) * finer for room, floor in floors.items()}, kind)
+    states: dict[Counts, Pairs] = {(0,) * len(shapes): (np.zeros(1, dtype=kind), np.zeros(1, dtype=kind))}
+    rates = rates_from([replace(item, worth=item.worth * finer) for item, _ in useful])
+    for k, (item, shape) in enumerate(useful):
+        step()
+        states = with_item(states, replace(item, worth=item.worth * finer), shape, largest, kerf, losses)
+        states = {counts: kept for counts, (fills, worths) in states.items()
+                  if len((kept := keep(fills, worths, needs, rates[k + 1]))[0])}
+    for room in floors:
+        for counts, (fills, worths) in states.items():
+            at = int(np.searchsorted(fills, room - losses.of(counts) + sum(counts) * kerf, side="right")) - 1
+            if at >= 0:
+                best[room] = max(best[room], int(worths[at]) // finer)
+    return best
+
+
+def too_many(smallest: Sequence[int], room: int) -> bool:
+    """Whether the numbers of pieces that might share a stick are too many to be looked at one by one."""
+    rooms = [room]
+    for size in smallest:
+        rooms = [left - n * size for left in rooms for n in range(max(0, left) // size + 1)]
+        if len(rooms) > MOST_COUNTS:
+            return True
+    return False
+
+
+def rates_from(items: Sequence[Item]) -> list[int]:
+    """At least what a unit of any item from the k-th on is worth; the last is 0."""
+    rates = [0]
+    for item in reversed(items):
+        rates.append(max(rates[-1], rate(item)))
+    return rates[::-1]
+
+
+def keep(fills: Numbers, worths: Numbers, needs: PairNeeds, rest: int) -> Pairs:
+    """The pairs that might still come above a floor."""
+    within = int(np.searchsorted(fills, needs.rooms[-1], side="right"))
+    fills, worths = fills[:within], worths[:within]
+    kept = needs.can_meet(fills, worths, rest)
+    return fills[kept], worths[kept]
+
+
+def with_item(states: Mapping[Counts, Pairs], item: Item, shape: int, largest: int, kerf: int,
+              losses: Losses) -> dict[Counts, Pairs]:
+    """The pairs with none, one, two, ... of an item more."""
+    found: dict[Counts, list[Pairs]] = {}
+    for counts, (fills, worths) in states.items():
+        then = counts
+        for a in range(item.copies + 1):
+            most = largest if not any(then) else largest - losses.of(then) + sum(then) * kerf
+            run = int(np.searchsorted(fills, most - a * item.size, side="right"))
+            if a and not run:
+                break
+            found.setdefault(then, []).append((fills[:run] + a * item.size, worths[:run] + a * item.worth))
+            then = (*then[:shape], then[shape] + 1, *then[shape + 1:])
+    return {counts: undominated(np.concatenate([fills for fills, _ in pairs]),
+                                np.concatenate([worths for _, worths in pairs]))
+            for counts, pairs in found.items()}
