@@ -13,9 +13,9 @@ from typing import Any
 
 from cutplan.lengths import exact_decimal, quoted, read_length, read_number
 
-FINEST = {"in": Fraction(1, 256), "mm": Fraction(1, 10)}  # to which the set-in of an angle is rounded away from zero
+SET_IN_STEP = {"in": Fraction(1, 256), "mm": Fraction(1, 10)}  # to which an angle is rounded, away from 0
 SQUARE = Fraction(0), Fraction(0)
-FORMS = "a length, a slope such as 7 5/8:10, or an angle such as 45 deg"
+END_FORMS = "a length, a slope such as 7 5/8:10, or an angle such as 45 deg"
 
 
 def read_end(text: str, unit: str, face: Fraction | None, decimal_comma: bool = False) -> tuple[Fraction, str]:
@@ -35,7 +35,7 @@ def read_end(text: str, unit: str, face: Fraction | None, decimal_comma: bool = 
                                   / read_length(run, unit, decimal_comma=decimal_comma)), ""
         return sign * read_length(plain, unit, zero_ok=True, decimal_comma=decimal_comma), ""
     except ValueError as error:
-        raise ValueError(f"{error}; write how far the end is set in: {FORMS}") from None
+        raise ValueError(f"{error}; write how far the end is set in: {END_FORMS}") from None
 
 
 def of_angle(angle: Fraction, unit: str, face: Fraction) -> tuple[Fraction, str]:
@@ -44,7 +44,7 @@ def of_angle(angle: Fraction, unit: str, face: Fraction) -> tuple[Fraction, str]
         raise ValueError(f"{exact_decimal(angle)} deg is no angle from square; less than 90 is right")
     if angle in (0, 45):
         return face * (angle == 45), ""
-    step = FINEST[unit]
+    step = SET_IN_STEP[unit]
     set_in = step * math.ceil(math.tan(math.radians(angle)) * float(face) / float(step))
     return set_in, f"over a face of {exact_decimal(face)} is set in {exact_decimal(set_in)}, rounded up"
 

@@ -14,8 +14,8 @@ from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_p
 from cutplan.shop.systems import BayRule, GateRule, Hardware, System, gap_notes, read_systems
 from cutplan.tomllines import Section, load
 
-__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "Shop", "Stock",
-           "System", "load_shop", "shop_in"]
+__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "Shop",
+           "Stock", "System", "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}

@@ -13,7 +13,7 @@ from cutplan.tomllines import ZERO, Section
 
 KINDS = ("rail", "picket", "insert", "upright", "brace", "post", "other")
 TURNS = ("none", "ends", "over", "both")
-FINEST = {"in": Fraction(1, 1024), "mm": Fraction(1, 40)}  # to which a kerf along a slope is rounded up
+KERF_STEP = {"in": Fraction(1, 1024), "mm": Fraction(1, 40)}  # to which a kerf along a slope is rounded up
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class Profile:
     expansion: Expansion | None = None
     weight: Fraction | None = None
     may_turn: str = "none"
-    kerf_step: Fraction = FINEST["in"]
+    kerf_step: Fraction = KERF_STEP["in"]
 
     @property
     def angles(self) -> Angles | None:
@@ -196,7 +196,7 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
         expansion=table.read("expansion", None, read_expansion, ""),
         weight=table.read("weight_per_length", None, lambda text: read_weight_per_length(text, table.unit), ""),
         may_turn=table.choice("may_turn", TURNS) if "may_turn" in table.values else "none",
-        kerf_step=FINEST[table.unit],
+        kerf_step=KERF_STEP[table.unit],
     )
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from cutplan.checking.arrangement.leaning import Leaning, Shape, best_leaning
+from cutplan.checking.arrangement.leaning import Leaning, LeaningShape, best_leaning
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
 from cutplan.ends import ends_in
 from cutplan.lengths import Ratio
@@ -119,12 +119,12 @@ class AngledTwin:
     def best_on_kinds(self, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
                       floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
         unit = self._unit
-        shapes: dict[tuple[int, int], Shape] = {}
+        shapes: dict[tuple[int, int], LeaningShape] = {}
         pieces = []
         for (length, lies), qty in demand.items():
             left, right = ends_in(lies)
             ends = int(left * unit), int(right * unit)
-            shape = shapes.setdefault(ends, Shape(len(shapes), self._ways(*ends)))
+            shape = shapes.setdefault(ends, LeaningShape(len(shapes), self._ways(*ends)))
             middle = int((length - (left + right) / 2) * unit)
             pieces.append(Leaning(middle, duals.get((length, lies), 0), qty, shape))
         kerfs = {abs(end): int(self.kerf(Fraction(abs(end), unit)) * unit) for ends in shapes for end in ends}

@@ -26,12 +26,12 @@ from cutplan.checking.arrangement.protocol import Pulse
 
 MOST_COUNTS = 12_000  # numbers of pieces of each shape; beyond so many only a kerf for each piece is counted
 
-Counts = tuple[int, ...]
+ByShape = tuple[int, ...]
 Pairs = tuple[Numbers, Numbers]
 
 
 @dataclass(frozen=True)
-class Shape:
+class LeaningShape:
     """What the two ends are set in, in each way of lying."""
 
     number: int
@@ -45,22 +45,22 @@ class Leaning:
     middle: int
     worth: int
     copies: int
-    shape: Shape
+    shape: LeaningShape
 
 
 class Losses:
     """The least that pieces of these shapes take of a stick beside their middles, from where the first may begin to the
     further corner of the last."""
 
-    def __init__(self, shapes: Sequence[Shape], kerfs: Mapping[int, int]) -> None:
+    def __init__(self, shapes: Sequence[LeaningShape], kerfs: Mapping[int, int]) -> None:
         self.shapes, self.kerfs = shapes, kerfs
         # by numbers of pieces: for each set-in of the last right end, the least top corner of that end
-        self._tops: dict[Counts, dict[int, int]] = {}
+        self._tops: dict[ByShape, dict[int, int]] = {}
 
-    def of(self, counts: Counts) -> int:
+    def of(self, counts: ByShape) -> int:
         return min((max(top, top - right) for right, top in self._ending(counts).items()), default=0)
 
-    def _ending(self, counts: Counts) -> dict[int, int]:
+    def _ending(self, counts: ByShape) -> dict[int, int]:
         """Filled from the fewest pieces up, without recursion."""
         waiting = [counts]
         while waiting:
@@ -75,7 +75,7 @@ class Losses:
                 self._tops[now] = self._one_more(now)
         return self._tops[counts]
 
-    def _one_more(self, counts: Counts) -> dict[int, int]:
+    def _one_more(self, counts: ByShape) -> dict[int, int]:
         found: dict[int, int] = {}
         for c, n in enumerate(counts):
             before = less(counts, c) if n else ()
@@ -90,11 +90,11 @@ class Losses:
         return found
 
 
-def less(counts: Counts, c: int) -> Counts:
+def less(counts: ByShape, c: int) -> ByShape:
     return (*counts[:c], counts[c] - 1, *counts[c + 1:])
 
 
-def best_leaning(pieces: Sequence[Leaning], shapes: Sequence[Shape], kerfs: Mapping[int, int],
+def best_leaning(pieces: Sequence[Leaning], shapes: Sequence[LeaningShape], kerfs: Mapping[int, int],
                  floors: Mapping[int, int], step: Pulse) -> dict[int, int]:
     """For each room between the trims the best value of a pattern, or its floor where that is more."""
     kerf, largest = kerfs[0], max(floors, default=0)
@@ -113,7 +113,7 @@ def best_leaning(pieces: Sequence[Leaning], shapes: Sequence[Shape], kerfs: Mapp
     kind, finer = reckoned_in(max((item for item, _ in useful), key=lambda item: item.worth / item.size),
                               largest + kerf, ProofTableParams.limit)
     needs = PairNeeds({room + kerf: max(0, floor) * finer for room, floor in floors.items()}, kind)
-    states: dict[Counts, Pairs] = {(0,) * len(shapes): (np.zeros(1, dtype=kind), np.zeros(1, dtype=kind))}
+    states: dict[ByShape, Pairs] = {(0,) * len(shapes): (np.zeros(1, dtype=kind), np.zeros(1, dtype=kind))}
     rates = rates_from([replace(item, worth=item.worth * finer) for item, _ in useful])
     for k, (item, shape) in enumerate(useful):
         step()
@@ -154,10 +154,10 @@ def keep(fills: Numbers, worths: Numbers, needs: PairNeeds, rest: int) -> Pairs:
     return fills[kept], worths[kept]
 
 
-def with_item(states: Mapping[Counts, Pairs], item: Item, shape: int, largest: int, kerf: int,
-              losses: Losses) -> dict[Counts, Pairs]:
+def with_item(states: Mapping[ByShape, Pairs], item: Item, shape: int, largest: int, kerf: int,
+              losses: Losses) -> dict[ByShape, Pairs]:
     """The pairs with none, one, two, ... of an item more."""
-    found: dict[Counts, list[Pairs]] = {}
+    found: dict[ByShape, list[Pairs]] = {}
     for counts, (fills, worths) in states.items():
         then = counts
         for a in range(item.copies + 1):

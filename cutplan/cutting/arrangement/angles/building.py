@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.cutting.arrangement.angles.members import Angled
-from cutplan.cutting.arrangement.angles.nesting import Nesting, Way
+from cutplan.cutting.arrangement.angles.nesting import Nesting, Pose
 from cutplan.cutting.arrangement.plain import Plain, PlainProfile
 from cutplan.cutting.arrangement.protocol import Arrangement, Asked
 from cutplan.cutting.patterns import StickType
@@ -71,15 +71,15 @@ class AngledProfile(PlainProfile):
         return Angled(sizes, kerf, tuple(alike.index(ends_in(lies)) for _, lies, _ in asked),
                       Nesting(shapes, kerfs), max(stick.capacity for stick in sticks), unit)
 
-    def _ways(self, left_in: int, right_in: int) -> tuple[Way, ...]:
+    def _ways(self, left_in: int, right_in: int) -> tuple[Pose, ...]:
         """How such a piece may lie; of ways that look the same, the first."""
         if not left_in and not right_in:
-            return (Way("", 0, 0),)
-        found: dict[tuple[int, int], Way] = {}
+            return (Pose("", 0, 0),)
+        found: dict[tuple[int, int], Pose] = {}
         for lies in MAY[self.angles.may_turn]:
             left, right = (right_in, left_in) if lies in (ENDS, BOTH) else (left_in, right_in)
             left, right = (-left, -right) if lies in (OVER, BOTH) else (left, right)
-            found.setdefault((left, right), Way(lies, left, -right))
+            found.setdefault((left, right), Pose(lies, left, -right))
         return tuple(found.values())
 
 

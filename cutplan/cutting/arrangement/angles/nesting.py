@@ -22,7 +22,7 @@ ShapeCounts = tuple[int, ...]  # how many pieces of each shape
 
 
 @dataclass(frozen=True)
-class Way:
+class Pose:
     """One way of lying, and the slopes of the two cut lines then, in units."""
 
     lies: str
@@ -45,7 +45,7 @@ class Lost:
 class Nesting:
     """The shapes of an instance, each with its ways of lying; and the kerf along each slope, by its size."""
 
-    shapes: tuple[tuple[Way, ...], ...]
+    shapes: tuple[tuple[Pose, ...], ...]
     kerfs: dict[int, int]
     _reached: dict[ShapeCounts, dict[int, int]] = field(default_factory=dict, compare=False, repr=False)
 
@@ -59,18 +59,18 @@ class Nesting:
         return Lost(min(lost + abs(s) // 2 for s, lost in reached),
                     min(lost + abs(s) // 2 + self.kerfs[abs(s)] for s, lost in reached))
 
-    def order(self, counts: ShapeCounts, with_cut: bool) -> list[tuple[int, Way]]:
+    def order(self, counts: ShapeCounts, with_cut: bool) -> list[tuple[int, Pose]]:
         """The shapes in an order that loses the least, and how each lies; of the last cut, if wanted, the kerf too."""
         reached = self._ends(counts)
         slope = min(reached, key=lambda s: (reached[s] + abs(s) // 2 + with_cut * self.kerfs[abs(s)], abs(s), s))
-        found: list[tuple[int, Way]] = []
+        found: list[tuple[int, Pose]] = []
         while any(counts):
             shape, way, before, slope = self._last(counts, slope)
             found.append((shape, way))
             counts = before
         return found[::-1]
 
-    def _last(self, counts: ShapeCounts, slope: int) -> tuple[int, Way, ShapeCounts, int]:
+    def _last(self, counts: ShapeCounts, slope: int) -> tuple[int, Pose, ShapeCounts, int]:
         """A last piece that leaves this slope with the least lost: its shape and way, what is before it, and the slope
         there."""
         target = self._ends(counts)[slope]
@@ -84,7 +84,7 @@ class Nesting:
                     return shape, way, before, s
         raise AssertionError("the least that is lost was reached in some way")
 
-    def _each(self, counts: ShapeCounts) -> Iterator[tuple[int, Way, ShapeCounts]]:
+    def _each(self, counts: ShapeCounts) -> Iterator[tuple[int, Pose, ShapeCounts]]:
         for shape, n in enumerate(counts):
             if n:
                 before = (*counts[:shape], n - 1, *counts[shape + 1:])

@@ -1,5 +1,7 @@
-"""The best patterns of pieces with angled ends, for given worths: knapsacks that may count too little lost, of which the
-patterns are then looked at one by one."""
+"""The best patterns of pieces with angled ends, for given worths: knapsacks that may count too little lost.
+
+The patterns that come of them are looked at one by one.
+"""
 
 from __future__ import annotations
 
@@ -11,12 +13,12 @@ from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.patterns import Counts
 from cutplan.cutting.pricing import knapsack
 
-LOOKED_AT = 4  # patterns of the knapsacks for each that is wanted: some do not fit
+TRIED = 4  # patterns of the knapsacks for each that is wanted: some do not fit
 LISTED = 2_000  # patterns that may be worth more than the best known, before the knapsack's word is taken
 
 
 @dataclass(frozen=True)
-class Table:
+class LevelTable:
     """A knapsack of one level, for one stick: `room` is its capacity less what the level loses, `offset` what that is
     worth. The worth of a pattern is at most its worth in the table and the offset."""
 
@@ -36,10 +38,12 @@ class Table:
 
 @dataclass
 class Nested:
-    """The patterns of one way of using a stick; `worth` is a pattern's own, None where it does not fit. Not `exactly`: the
-    best value is the knapsacks' word, as it is in the proof of a plan then."""
+    """The patterns of one way of using a stick; `worth` is a pattern's own, None where it does not fit.
 
-    tables: Sequence[Table]
+    Not `exactly`: the best value is the knapsacks' word, as it is in the proof of a plan then.
+    """
+
+    tables: Sequence[LevelTable]
     floor: int | None
     exactly: bool
     worth: Callable[[Counts], int | None]
@@ -52,7 +56,7 @@ class Nested:
     def _found(self) -> tuple[int, Counts]:
         """The best value, and the best pattern that was looked at."""
         if self._best is None:
-            value, pattern = max(self._fitting(0, LOOKED_AT), default=(0, ()))
+            value, pattern = max(self._fitting(0, TRIED), default=(0, ()))
             enough = max(value, 0 if self.floor is None else self.floor)
             most = max((table.most() for table in self.tables), default=0)
             self._best = (value, pattern) if most <= enough else (
@@ -79,7 +83,7 @@ class Nested:
 
     def patterns(self, above: float, many: int) -> list[Counts]:
         """Up to `many` patterns worth more than `above`, the best first."""
-        found = {counts: worth for worth, counts in self._fitting(above, LOOKED_AT * many) if worth > above}
+        found = {counts: worth for worth, counts in self._fitting(above, TRIED * many) if worth > above}
         if not found and (best := self._found()[1]) and (self.worth(best) or 0) > above:
             return [best]
         return sorted(found, key=lambda counts: (-found[counts], counts))[:many]
@@ -88,7 +92,7 @@ class Nested:
         """Every pattern worth at least `least`; None where they, or those to be looked at, are too many."""
         found: dict[Counts, None] = {}
         for table in self.tables:
-            listed = table.above(least, LOOKED_AT * most)
+            listed = table.above(least, TRIED * most)
             if listed is None:
                 return None
             found.update((counts, None) for counts in listed if (worth := self.worth(counts)) is None or worth >= least)
@@ -108,18 +112,21 @@ class Knapsacks:
     params: knapsack.TableParams
 
     def of(self, uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int], every: bool,
-           large: set[int]) -> list[list[Table]]:
+           large: set[int]) -> list[list[LevelTable]]:
         """For each use its tables."""
         sizes = [net + self.lost.each[shape] for net, shape in zip(self.nets, self.shapes, strict=True)]
-        found: list[list[Table]] = [[] for _ in uses]
+        found: list[list[LevelTable]] = [[] for _ in uses]
         for slope in {use.slope for use in uses}:
             worths = [value - slope * size for value, size in zip(values, sizes, strict=True)]
+            wanted = [bound if every or value > 0 else 0 for bound, value in zip(bounds, values, strict=True)]
+            # a piece may be worth less than it takes among its like, and more beside others: no listing leaves it out
+            whole = every or any(bound and worth <= 0 for bound, worth in zip(wanted, worths, strict=True))
             for level in self.lost.levels:
                 alike = [(u, use) for u, use in enumerate(uses) if use.slope == slope and use.capacity >= level.lost]
                 if alike:
-                    table = self._table(level, sizes, [use for _, use in alike], bounds, worths, every, large)
+                    table = self._table(level, sizes, [use for _, use in alike], wanted, worths, whole, large)
                     for u, use in alike:
-                        found[u].append(Table(table, use.capacity - level.lost, -slope * level.lost))
+                        found[u].append(LevelTable(table, use.capacity - level.lost, -slope * level.lost))
         return found
 
     def _table(self, level: Level, sizes: Sequence[int], uses: Sequence[Use], bounds: Sequence[int],
