@@ -210,6 +210,13 @@ def origins(work: Iterable[Order | Piece]) -> tuple[Origin, ...]:
     return tuple(dict.fromkeys(one for entry in work if isinstance(entry, Piece) for one in entry.origins))
 
 
+def notes_of(work: Iterable[Order | Piece]) -> Iterator[str]:
+    """What is to be said of how pieces were read, each with its file and line."""
+    for entry in work:
+        for note in entry.notes if isinstance(entry, Piece) else ():
+            yield f"{entry.file}:{entry.line}: {note}"
+
+
 def load_orders(source: Source | FrameLike, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
     """The week or the pieces of a file, whichever its header says. InputProblems as in `load_week`."""
     table = read_table(source)

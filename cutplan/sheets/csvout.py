@@ -26,13 +26,14 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
     """The pieces in the form of a pieces file, so that they can be read again."""
     pieces = list(pieces)
     on_holes, of_rest = any(p.centred for p in pieces), any(p.origins for p in pieces)
-    by_sets = any(p.each for p in pieces)
+    by_sets, angled = any(p.each for p in pieces), any(p.left_in or p.right_in for p in pieces)
     return table(
         (*PIECES_CSV, *(("each",) if by_sets else ()), *(("centred",) if on_holes else ()),
-         *(("from_plan",) if of_rest else ())),
+         *(("left_in", "right_in") if angled else ()), *(("from_plan",) if of_rest else ())),
         (
             (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
              *((str(p.each or ""),) if by_sets else ()), *((p.centred,) if on_holes else ()),
+             *(tuple(exact_decimal(end) if end else "" for end in (p.left_in, p.right_in)) if angled else ()),
              *((origins_text(p.origins),) if of_rest else ()))
             for p in pieces
         ),

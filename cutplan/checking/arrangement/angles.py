@@ -43,8 +43,8 @@ class AngledTwin:
                 made[cut.mark, cut.length, *turned_back(cut)] += stick.count
                 square = cut.left_in == cut.right_in == 0
                 if cut.lies not in ALLOWED[self.angles.may_turn] and not (square and not cut.lies):
-                    right = " or ".join(ALLOWED[self.angles.may_turn])
-                    yield f"sticks[{s}].cuts[{c}].lies: {cut.lies or 'missing'}, but {right} would be right"
+                    may = " or ".join(ALLOWED[self.angles.may_turn])
+                    yield f"sticks[{s}].cuts[{c}].lies: {cut.lies or 'missing'}, but {may} would be right"
         for mark, length, left, right in sorted(asked.keys() | made.keys()):
             want, there = asked[mark, length, left, right], made[mark, length, left, right]
             if want != there:
@@ -113,7 +113,7 @@ class AngledTwin:
         numbers = [self.profile.kerf]
         for entry in self.profile.demand:
             numbers += [entry.length, entry.left_in / 2, entry.right_in / 2,
-                        self.kerf(abs(entry.left_in)), self.kerf(abs(entry.right_in))]
+                        self.kerf(abs(entry.left_in)) / 2, self.kerf(abs(entry.right_in)) / 2]
         return math.lcm(*(number.denominator for number in numbers))
 
     def best_on_kinds(self, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],

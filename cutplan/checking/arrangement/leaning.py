@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from cutplan.checking.arrangement.knapsack import (
 )
 from cutplan.checking.arrangement.protocol import Pulse
 
-MOST_COUNTS = 12_000  # numbers of pieces of each shape; beyond so many only a kerf for each piece is counted
+MOST_COUNTS = 12_000  # numbers of pieces of each shape; beyond so many only the steepest end is counted
 
 ByShape = tuple[int, ...]
 Pairs = tuple[Numbers, Numbers]
@@ -100,9 +101,7 @@ def best_leaning(pieces: Sequence[Leaning], shapes: Sequence[LeaningShape], kerf
     kerf, largest = kerfs[0], max(floors, default=0)
     smallest = [min(piece.middle + kerf for piece in pieces if piece.shape is shape) for shape in shapes]
     if too_many(smallest, largest + kerf):
-        items = [Item(piece.middle + kerf, piece.worth, piece.copies) for piece in pieces]
-        found = best_values(items, {room + kerf: floor for room, floor in floors.items()}, step)
-        return {room: found[room + kerf] for room in floors}
+        return best_by_steepest(pieces, kerfs, floors, step)
     useful = sorted(((Item(piece.middle + kerf, piece.worth, piece.copies), piece.shape.number) for piece in pieces
                      if piece.worth > 0 and piece.middle <= largest),
                     key=lambda entry: (-entry[0].worth / entry[0].size, entry[0].size))
@@ -126,6 +125,37 @@ def best_leaning(pieces: Sequence[Leaning], shapes: Sequence[LeaningShape], kerf
             if at >= 0:
                 best[room] = max(best[room], int(worths[at]) // finer)
     return best
+
+
+def best_by_steepest(pieces: Sequence[Leaning], kerfs: Mapping[int, int], floors: Mapping[int, int],
+                     step: Pulse) -> dict[int, int]:
+    """At least the best values, by the steepest end of a pattern alone, and by whether all its pieces have two ends
+    that are equally steep. Each piece loses half the kerf along each of its ends; the ends of a stick are square."""
+    steep = {piece.shape: sorted(map(abs, piece.shape.ways[0])) for piece in pieces}
+    best = {room: max(0, floor) for room, floor in floors.items()}
+    for most in {high for _, high in steep.values()}:
+        for alike in (True, False):
+            there = [piece for piece in pieces if steep[piece.shape][1] <= most
+                     and (not alike or steep[piece.shape][0] == steep[piece.shape][1])]
+            lost = twice_to(most, [steep[piece.shape] for piece in there], kerfs)
+            items = [Item(piece.middle + sum(kerfs[end] for end in steep[piece.shape]) // 2, piece.worth, piece.copies)
+                     for piece in there]
+            rooms = {room + kerfs[0] - lost: floor for room, floor in floors.items()}
+            found = best_values(items, rooms, step) if there else {}
+            best = {room: max(value, found.get(room + kerfs[0] - lost, 0)) for room, value in best.items()}
+    return best
+
+
+def twice_to(most: int, ends: Sequence[Sequence[int]], kerfs: Mapping[int, int]) -> int:
+    """What is lost at least, in both directions, between a square end of the stick and the steepest slope `most`: from
+    the end that lies there, over every slope between that no piece bridges."""
+    slopes = sorted({most, *(end for pair in ends for end in pair)})
+    found = []
+    for begin in slopes:
+        way = [(low, high) for low, high in pairwise(slopes) if low >= begin]
+        gaps = [(low, high) for low, high in way if not any(pair[0] <= low and high <= pair[1] for pair in ends)]
+        found.append(begin - kerfs[begin] + kerfs[0] + sum(high - low + kerfs[high] - kerfs[low] for low, high in gaps))
+    return min(found)
 
 
 def too_many(smallest: Sequence[int], room: int) -> bool:

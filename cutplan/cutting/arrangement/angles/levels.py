@@ -18,12 +18,12 @@ from cutplan.cutting.arrangement.angles.nesting import Nesting, ShapeCounts
 class LevelParams:
     """Bounds on what is lost.
 
-    counts: numbers of pieces of each shape that are looked at; beyond so many only a kerf for each piece is counted
+    counts: numbers of pieces of each shape that are looked at; beyond so many a plain bound is taken (`by_steepest`)
     levels: sets of shapes that have a knapsack of their own
     """
 
     counts: int = 4_000
-    levels: int = 6
+    levels: int = 8
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Level:
 class Levels:
     """What each piece of a shape loses, and the levels: every set of shapes is within one that loses no more.
 
-    `counted`: all numbers of pieces of each were looked at; else nothing but a kerf for each piece is counted.
+    `counted`: all numbers of pieces of each were looked at; else only the steepest end is.
     """
 
     each: tuple[int, ...]
@@ -54,7 +54,7 @@ def levels(nesting: Nesting, kerf: int, smallest: Sequence[int], room: int,
     """
     there = list(counted(smallest, room, params.counts))
     if len(there) > params.counts:
-        return Levels((kerf,) * len(smallest), (Level(frozenset(range(len(smallest))), 0),), False)
+        return Levels(at_both_ends(nesting), tuple(merged(list(by_steepest(nesting, kerf)), params.levels)), False)
     lost = {counts: nesting.lost(counts).end + kerf for counts in there}
     found = [(each, by_shapes(lost, each)) for each in (at_both_ends(nesting), alone(nesting))]
     each, least = max(found, key=lambda entry: sum(
@@ -85,6 +85,26 @@ def alone(nesting: Nesting) -> tuple[int, ...]:
         return nesting.lost(tuple(n * (shape == c) for c in range(len(nesting.shapes)))).end
 
     return tuple((end(c, 4) - end(c, 2)) // 2 for c in range(len(nesting.shapes)))
+
+
+def by_steepest(nesting: Nesting, kerf: int) -> Iterator[Level]:
+    """What is lost at least by the steepest slope there, without counting: see README.md, "A plain bound".
+
+    For the shapes whose two ends are equally steep, and for all, where others bridge slopes at no cost.
+    """
+    ends = [(abs(ways[0].left), abs(ways[0].right)) for ways in nesting.shapes]
+    for steepest in sorted({max(pair) for pair in ends}):
+        there = [c for c, pair in enumerate(ends) if max(pair) <= steepest]
+        like = [c for c in there if ends[c][0] == ends[c][1]]
+        for shapes in dict.fromkeys([tuple(like), tuple(there)]):
+            if any(max(ends[c]) == steepest for c in shapes):
+                slopes = sorted({slope for c in shapes for slope in ends[c]})
+                travel, least = 0, []
+                for slope, above in zip(slopes[::-1], [None, *slopes[:0:-1]], strict=True):
+                    if above is not None and not any(min(ends[c]) <= slope < above <= max(ends[c]) for c in shapes):
+                        travel += above - slope + nesting.kerfs[above] - nesting.kerfs[slope]
+                    least.append(travel + slope - nesting.kerfs[slope] + kerf)
+                yield Level(frozenset(shapes), min(least))
 
 
 def by_shapes(lost: dict[ShapeCounts, int], each: Sequence[int]) -> dict[frozenset[int], int]:
