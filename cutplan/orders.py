@@ -11,15 +11,17 @@ from pathlib import Path
 
 from cutplan.ends import read_end
 from cutplan.lengths import exact_decimal, quoted, read_length, read_number, read_whole
-from cutplan.plausible import MOST_PIECES, STEEPEST
+from cutplan.plausible import MOST_LEAN, MOST_PIECES, STEEPEST
 from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
 from cutplan.tables import FrameLike, Reader, Table, read_table
 
-OPENING_KINDS = ("gate", "bay")
+OPENING_KINDS = ("gate", "bay", "run")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
-WEEK_OPTIONAL = ("leaves", "hinges", "opening_bottom", "rake")
+WEEK_OPTIONAL = ("leaves", "hinges", "opening_bottom", "rake", "ends")
 HINGES = ("left", "right")
+ENDS = ("walls", "posts")
+FOR_GATES = ("leaves", "hinges", "rake")
 PIECES = ("mark", "profile", "length", "qty")
 PIECES_OPTIONAL = ("for", "each", "centred", "from_plan", "left_in", "right_in")
 EITHER = "either"
@@ -34,7 +36,7 @@ class Order:
 
     `opening` is measured at the top, `opening_bottom` at the bottom (None: alike). A gate has one or two `leaves`, hung
     on the `hinges` side where it has one. `rake` is how much the ground rises to the right for each unit of its run.
-    `extra` are the columns that only people read.
+    A run lies between two walls or has end posts of its own, its `ends`. `extra` are the columns that only people read.
     """
 
     mark: str
@@ -50,12 +52,13 @@ class Order:
     hinges: str = "left"
     opening_bottom: Fraction | None = None
     rake: Fraction = Fraction(0)
+    ends: str = "walls"
 
     @property
     def size(self) -> tuple[object, ...]:
         """What two lines have in common that come to the same pieces."""
         return (self.kind, self.system, self.opening, self.height, self.leaves, self.hinges, self.opening_bottom,
-                self.rake)
+                self.rake, self.ends)
 
 
 @dataclass(frozen=True)
@@ -278,6 +281,10 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
     opening = read_cell(row, "opening", shop)
     height = read_cell(row, "height", shop)
     form = read_form(row, shop, kind)
+    bottom = form.opening_bottom if form else None
+    if bottom and opening and height and abs(opening - bottom) > 2 * MOST_LEAN * height:
+        row.report("opening_bottom", f"{quoted(row.text('opening_bottom'))} would have each post lean by more than a "
+                   "tenth of its height; check it, the opening and the height")
     if shop and kind and system and getattr(shop.systems[system], kind) is None:
         lack = f"system '{system}' has no [systems.{system}.{kind}] table"
         row.report("system", f"{lack}; write one in the shop file, or choose another system")
@@ -287,28 +294,43 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
         return None
     understood = {*WEEK, *WEEK_OPTIONAL}
     extra = {name: cell for name, cell in row.cells.items() if name and name not in understood}
-    return Order(mark, kind, system, qty, opening, height, extra, row.table.findings.file, row.row.line, *form)
+    return Order(mark, kind, system, qty, opening, height, extra, row.table.findings.file, row.row.line,
+                 form.leaves, form.hinges, form.opening_bottom, form.rake, form.ends)
 
 
-def read_form(row: Reader, shop: Shop | None, kind: str | None) -> tuple[int, str, Fraction | None, Fraction] | None:
-    """What the optional columns say: leaves, hinges, the opening at the bottom, rake; None where one is wrong."""
+@dataclass(frozen=True)
+class OpeningForm:
+    """What the optional columns of a week say of an opening; the fields are those of `Order`."""
+
+    leaves: int
+    hinges: str
+    opening_bottom: Fraction | None
+    rake: Fraction
+    ends: str
+
+
+def read_form(row: Reader, shop: Shop | None, kind: str | None) -> OpeningForm | None:
+    """What the optional columns say; None where something was reported."""
     said = {name: bool(row.text(name)) for name in WEEK_OPTIONAL}
+    before = len(row.table.findings.problems)
     leaves = row.read("leaves", read_leaves) if said["leaves"] else 1
     hinges = row.read("hinges", read_hinges) if said["hinges"] else "left"
     bottom = read_cell(row, "opening_bottom", shop) if said["opening_bottom"] else None
     rake = row.read("rake", lambda text: read_slope(text, row.table.comma)) if said["rake"] else Fraction(0)
-    before = len(row.table.findings.problems)
-    if kind == "bay":
-        for name in ("leaves", "hinges"):
-            if said[name]:
-                row.report(name, "is for gates only; leave it empty")
-        if said["rake"]:
-            row.report("rake", "is for gates only: bays are set out level; leave it empty")
+    ends = row.read("ends", read_ends) if said["ends"] else "walls"
+    for name in FOR_GATES if kind in ("bay", "run") else ():
+        if said[name]:
+            why = ": bays are set out level" if name == "rake" else ""
+            row.report(name, f"is for gates only{why}; leave it empty")
+    if said["ends"] and kind in ("gate", "bay"):
+        row.report("ends", "is for runs only; leave it empty")
+    if said["opening_bottom"] and kind == "run":
+        row.report("opening_bottom", "is for gates and bays; a run has its own posts, so set them plumb")
     if leaves == 2 and said["hinges"]:
         row.report("hinges", "two leaves hang one on each side; leave it empty")
-    if leaves is None or hinges is None or rake is None or len(row.table.findings.problems) > before:
+    if leaves is None or hinges is None or rake is None or ends is None or len(row.table.findings.problems) > before:
         return None
-    return (leaves, hinges, bottom, rake) if bottom is not None or not said["opening_bottom"] else None
+    return OpeningForm(leaves, hinges, bottom, rake, ends)
 
 
 def read_pieces(table: Table, shop: Shop | None) -> tuple[Piece, ...]:
@@ -380,7 +402,7 @@ def new_mark(text: str, line: int, lines: dict[str, int]) -> str:
 
 def read_kind(text: str) -> str:
     if text.lower() not in OPENING_KINDS:
-        raise ValueError(f"{f'{quoted(text)} is not a kind' if text else 'is empty'}; write gate or bay")
+        raise ValueError(f"{f'{quoted(text)} is not a kind' if text else 'is empty'}; write gate, bay or run")
     return text.lower()
 
 
@@ -393,6 +415,12 @@ def read_leaves(text: str) -> int:
 def read_hinges(text: str) -> str:
     if text.lower() not in HINGES:
         raise ValueError(f"{quoted(text)} is no side; write left or right, as seen from where the opening is measured")
+    return text.lower()
+
+
+def read_ends(text: str) -> str:
+    if text.lower() not in ENDS:
+        raise ValueError(f"{quoted(text)} is no end of a run; write walls, or posts where it has end posts of its own")
     return text.lower()
 
 

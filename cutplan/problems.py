@@ -48,6 +48,10 @@ class NoPlan(Exception):
     """No plan exists: a piece longer than any usable stick, or stock that runs out. The text says which."""
 
 
+class OutOfTime(NoPlan):
+    """Nothing was found by the end of the budget; with more of it there may be a plan."""
+
+
 class FailedAudit(RuntimeError):
     """A takeoff or a plan that did not pass its own audit, which nobody is shown. The text says where it is wrong."""
 
@@ -76,10 +80,10 @@ def suggest(word: str, known: Collection[str]) -> str:
     return f"known: {', '.join(known)}" if known else "none is known"
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that this one looks like a slip of, in any case; None where there is none."""
+def nearest(word: str, known: Iterable[str], alike: float = 0.7) -> str | None:
+    """The known word that this one looks like a slip of, in any case; None where none is that much alike (0 to 1)."""
     lower = {name.lower(): name for name in known}
-    found = difflib.get_close_matches(word.lower(), lower, n=1, cutoff=0.7)
+    found = difflib.get_close_matches(word.lower(), lower, n=1, cutoff=alike)
     return lower[found[0]] if found else None
 
 

@@ -22,6 +22,7 @@ FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"  # what a formula begins with, the 
 # A text that begins with apostrophes and a formula gets one more, so that taking one off gives it back as it was.
 GUARDED = re.compile(rf"(^|; ?)'(?='*{FORMULA})")
 UNGUARDED_CELL = re.compile(rf"(^|; ?)(?='*{FORMULA})")
+SLIP = 0.85  # how much alike, of 1, a name must be to one that is understood before it is taken for a slip of it
 BREAKS = str.maketrans("\t\r\n", "   ")  # in a cell they part words, as spaces do
 BLANKS = "\t\r\n \u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
 
@@ -53,7 +54,8 @@ class Table:
     def expect(self, required: Sequence[str], optional: Sequence[str] = (), *, closed: bool) -> Table:
         """The table with its columns under the names expected; reports those missing or written twice.
 
-        A column that is not expected is carried on, or reported where the table is `closed`.
+        A column that is not expected is carried on, unless its name is a slip of an optional one's; where the table is
+        `closed` it is reported.
         """
         expected = (*required, *optional)
         names = tuple(name.lower() if name.lower() in expected else name for name in self.names)
@@ -66,6 +68,10 @@ class Table:
                 self.findings.add(self.line, name, f"there is no such column in the header; {right}")
         for name in spare if closed else ():
             self.findings.add(self.line, name, f"is not a column of this file; {suggest(name, expected)}")
+        for name in () if closed else spare:
+            if (meant := nearest(name, optional, SLIP)) and meant not in names:
+                self.findings.add(self.line, name, f"looks like '{meant}', which is understood; name it that, or else "
+                                  "something that looks less like it")
         for name in dict.fromkeys(name for name in names if name and names.count(name) > 1):
             self.findings.add(self.line, name, "there are two columns of this name; keep one")
         return Table(self.findings, self.line, names, self.rows, self.comma)

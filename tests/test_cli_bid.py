@@ -10,11 +10,18 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
+from cutplan.bidding import cutting
+from cutplan.bidding.bidfile import BidLine
+from cutplan.bidding.cutting import CutVersions
+from cutplan.bidding.versions import DrawnVersions
+from cutplan.running.budget import Budget
+from cutplan.shop import Shop
 from tests.commands import good, run
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -147,6 +154,23 @@ def test_the_stop_key_gives_the_figures_so_far() -> None:
     assert out.startswith("STOPPED EARLY")
     whole = json.loads(Path("out.json").read_text())
     assert whole["stopped_early"] and 0 < whole["versions_cut"] < 600
+
+
+@pytest.mark.parametrize("stopped, status, words", [
+    (True, 130, "stopped before there was anything to show"), (False, 3, "give it more with --limit")])
+def test_before_any_version_is_cut_the_stop_key_is_told_from_the_limit(
+        stopped: bool, status: int, words: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The budget ends as the drawing of versions begins, by what the key calls or by the clock."""
+    def ending(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget) -> CutVersions:
+        if stopped:
+            budget.stop()
+        return cut_drawn(lines, drawn, shop, budget if stopped else budget.before(1e9))
+
+    cut_drawn = cutting.cut_drawn
+    monkeypatch.setattr(cutting, "cut_drawn", ending)
+    result = run("bid", "bid.csv", "--shop", SHOP, "--json", "out.json")
+    assert (result.exit_code, words in result.stderr) == (status, True)
+    assert not result.stdout and not Path("out.json").exists()
 
 
 def test_a_bid_uses_what_lies_on_the_rack() -> None:

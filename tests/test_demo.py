@@ -80,12 +80,21 @@ def test_the_demo_shop_shows_what_a_shop_can_hold() -> None:
     assert not any("routing" in profile for profile in profiles.values())
 
 
+def test_the_demo_yard_has_every_form() -> None:
+    """Lines of one and two leaves, hung either way, on a slope, between leaning posts; a run; a brace, a mid rail."""
+    yard, system = rows("demo/yard.csv"), shop("demo")["systems"]["ropewalk"]
+    assert {row["kind"] for row in yard} == {"gate", "bay", "run"}
+    assert all(any(row[column] for row in yard) for column in ("leaves", "hinges", "opening_bottom", "rake", "ends"))
+    assert {"brace", "mid_rail", "hardware"} <= set(system) and {row["system"] for row in yard} == {"ropewalk"}
+    assert {row["for"] for row in rows("demo/yard-more.csv")} < {row["mark"] for row in yard}
+
+
 def test_one_demo_system_is_turned_with_inserts_and_one_is_not() -> None:
     demo = shop("demo")
     turned = {name: bool(demo["profiles"][system["picket"]].get("one_per_stick"))
               for name, system in demo["systems"].items()}
     inserts = {name: "insert" in system for name, system in demo["systems"].items()}
-    assert sorted(turned.values()) == [False, True]
+    assert set(turned.values()) == {False, True}
     assert turned == inserts
 
 
@@ -93,7 +102,7 @@ def test_one_demo_system_is_turned_with_inserts_and_one_is_not() -> None:
 def test_every_name_a_system_or_an_order_uses_is_there(folder: str) -> None:
     made_of = shop(folder)
     for system in made_of["systems"].values():
-        parts = ("top_rail", "bottom_rail", "picket", "insert", "upright")
+        parts = ("top_rail", "mid_rail", "bottom_rail", "picket", "insert", "upright", "brace")
         assert {system[part] for part in parts if part in system} <= set(made_of["profiles"])
     for row in rows(f"{folder}/week.csv"):
         assert row["kind"] in made_of["systems"][row["system"]]
@@ -209,14 +218,14 @@ def test_the_shop_file_shown_is_a_good_one(tmp_path: Path) -> None:
     shown = re.findall(r"^```toml\n(.*?)^```$", text_of("data/README.md"), re.M | re.S)
     file = tmp_path / "shop.toml"
     file.write_text("".join(shown), encoding="utf-8")
-    assert set(load_shop(file).systems) == {"lantern"}
+    assert set(load_shop(file).systems) == {"lantern", "yard"}
 
 
 def test_the_weeks_pieces_and_bids_shown_are_good_ones(tmp_path: Path) -> None:
     shown = [block.replace("    ", "") for block in re.findall(r"(?:^    .+\n)+", text_of("data/README.md"), re.M)]
     week, pieces, bid = [block for block in shown if block.startswith("mark,")]
     made_of = load_shop(DATA / "demo" / "shop.toml")
-    assert len(load_orders(io.StringIO(week), made_of)) == 2 and len(load_orders(io.StringIO(pieces), made_of)) == 1
+    assert len(load_orders(io.StringIO(week), made_of)) == 3 and len(load_orders(io.StringIO(pieces), made_of)) == 1
     (tmp_path / "bid.csv").write_text(bid, encoding="utf-8")
     assert len(load_bid(tmp_path / "bid.csv", made_of).lines) == 3
 

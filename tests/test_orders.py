@@ -136,8 +136,8 @@ def test_lines_after_blank_rows_and_cells_of_several_lines(tmp_path: Path, shop:
 
 FAULTS = [
     (",gate,lantern,1,38,36", "mark", "is empty"),
-    ("G9,gat,lantern,1,38,36", "kind", "write gate or bay"),
-    ("G9,,lantern,1,38,36", "kind", "is empty; write gate or bay"),
+    ("G9,gat,lantern,1,38,36", "kind", "write gate, bay or run"),
+    ("G9,,lantern,1,38,36", "kind", "is empty; write gate, bay or run"),
     ("G9,gate,lantrn,1,38,36", "system", "did you mean 'lantern'?"),
     ("G9,gate,,1,38,36", "system", "is empty; known: lantern, quay"),
     ("G9,gate,quay,1,38,36", "system", "has no [systems.quay.gate] table"),
@@ -175,6 +175,69 @@ def test_all_faults_of_a_file_at_once(tmp_path: Path, shop: Shop) -> None:
     text = HEAD + "".join(row + "\n" for row, _, _ in FAULTS).replace("G9", "X", 1)
     lines = {line for line, _, _ in problems(tmp_path, shop, text)}
     assert set(range(2, len(FAULTS) + 1)) <= lines
+
+
+FORM = "mark,kind,system,qty,opening,height,leaves,hinges,opening_bottom,rake\n"
+
+
+def test_a_week_of_all_forms(tmp_path: Path, shop: Shop) -> None:
+    """Each optional column in any case, and empty cells as if it were not there."""
+    text = FORM.replace("leaves,hinges", "Leaves,HINGES") + "G1,gate,lantern,1,40,48,1,Right,39 1/2,-5 %\n"
+    text += "G2,gate,lantern,1,96,48,2,,,7 5/8:10\nB1,bay,lantern,1,72,48,,,72 1/2,\nG3,gate,lantern,1,40,48,,,,\n"
+    found = [(one.leaves, one.hinges, one.opening_bottom, one.rake, one.extra) for one in week(tmp_path, shop, text)]
+    assert found == [
+        (1, "right", Fraction(79, 2), Fraction(-1, 20), {}), (2, "left", None, Fraction(61, 80), {}),
+        (1, "left", Fraction(145, 2), 0, {}), (1, "left", None, 0, {}),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("row", "column", "said"),
+    [
+        ("gate,lantern,1,96,48,3,,,", "leaves", "'3' is no number of leaves; write 1 or 2"),
+        ("gate,lantern,1,96,48,0,,,", "leaves", "write 1 or 2"),
+        ("gate,lantern,1,96,48,-2,,,", "leaves", "write 1 or 2"),
+        ("gate,lantern,1,96,48,1e9,,,", "leaves", "write 1 or 2"),
+        ("gate,lantern,1,96,48,two,,,", "leaves", "write 1 or 2"),
+        ("bay,lantern,1,96,48,2,,,", "leaves", "is for gates only; leave it empty"),
+        ("gate,lantern,1,96,48,,up,,", "hinges", "write left or right"),
+        ("gate,lantern,1,96,48,2,left,,", "hinges", "two leaves hang one on each side"),
+        ("bay,lantern,1,96,48,,left,,", "hinges", "is for gates only; leave it empty"),
+        ("bay,lantern,1,96,48,,,,5 %", "rake", "is for gates only: bays are set out level; leave it empty"),
+        ("gate,lantern,1,96,48,,,,1:0", "rake", "is no slope; write rise:run, such as 7 5/8:10, or 5 %"),
+        ("gate,lantern,1,96,48,,,,0:0", "rake", "is no slope"),
+        ("gate,lantern,1,96,48,,,,5", "rake", "is no slope"),
+        ("gate,lantern,1,96,48,,,,--5 %", "rake", "is no slope"),
+        ("gate,lantern,1,96,48,,,,1:2:3", "rake", "is no slope"),
+        ("gate,lantern,1,96,48,,,,1e9 %", "rake", "is no slope"),
+        ("gate,lantern,1,96,48,,,,:", "rake", "is no slope"),
+        ("gate,lantern,1,96,48,,,,201 %", "rake", "is steeper than 2:1"),
+        ("gate,lantern,1,96,48,,,,-3:1", "rake", "is steeper than 2:1"),
+        ("gate,lantern,1,96,48,,,0,", "opening_bottom", "is zero"),
+        ("gate,lantern,1,96,48,,,-96,", "opening_bottom", "is negative"),
+        ("gate,lantern,1,96,48,,,96 kg,", "opening_bottom", "is a mass"),
+        ("gate,lantern,1,96,48,,,1e9,", "opening_bottom", "without an exponent"),
+        ("gate,lantern,1,96,48,,,1000000000,", "opening_bottom", "is more than 1,000 ft"),
+        ("gate,lantern,1,96,48,,,86,", "opening_bottom", "lean by more than a tenth of its height"),
+        ("bay,lantern,1,96,48,,,106,", "opening_bottom", "lean by more than a tenth of its height"),
+    ],
+)
+def test_faults_of_forms(tmp_path: Path, shop: Shop, row: str, column: str, said: str) -> None:
+    [(line, found, message)] = problems(tmp_path, shop, f"{FORM}A1,gate,lantern,1,40,48,,,,\nA2,{row}\n")
+    assert (line, found) == (3, column) and said in message
+
+
+@pytest.mark.parametrize(("name", "meant"), [
+    ("hinge", "hinges"), ("opening bottom", "opening_bottom"), ("Leave", "leaves"), ("where", ""), ("rate", ""),
+])  # fmt: skip
+def test_a_slip_of_a_columns_name_is_asked_about(tmp_path: Path, shop: Shop, name: str, meant: str) -> None:
+    """Carried as a remark, it would be a gate of one leaf or of the other side."""
+    text = HEAD.strip() + f",{name}\n" + GOOD.strip() + ",x\n"
+    if meant:
+        [(line, column, message)] = problems(tmp_path, shop, text)
+        assert (line, column) == (1, name) and f"looks like '{meant}'" in message
+    else:
+        assert week(tmp_path, shop, text)[0].extra == {name: "x"}
 
 
 @pytest.mark.parametrize(

@@ -46,6 +46,7 @@ class BidLine:
     line: int = 0
     leaves: int = 1
     opening_bottom: Fraction | None = None
+    ends: str = "walls"
 
     def order(self, mark: str, qty: int, opening: Fraction, height: Fraction, tape: Fraction) -> Order:
         """`qty` openings as an order, or `qty` runs as the bays that they come to."""
@@ -53,7 +54,7 @@ class BidLine:
             bays, opening = divided(opening, self.max_bay, tape)
             qty *= bays
         return Order(mark, self.kind, self.system, qty, opening, height, {}, self.file, self.line, self.leaves,
-                     opening_bottom=self.opening_bottom)
+                     opening_bottom=self.opening_bottom, ends=self.ends)
 
 
 def divided(run: Fraction, max_bay: Fraction, tape: Fraction) -> tuple[int, Fraction]:
@@ -96,20 +97,22 @@ def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> BidLine | None:
     height = row.read("height", lambda text: read_values(text, shop, comma))
     alike = row.read("alike", read_alike) if row.cells.get("alike") else False
     form = read_form(row, shop, kind)
-    if runs and kind == "gate":
-        row.report("opening", "a gate is not divided into bays; write its opening, or kind bay")
+    if runs and kind in ("gate", "run"):
+        said = ("a gate is not divided into bays; write its opening, or kind bay" if kind == "gate" else
+                "a run is divided by the system's max_bay, with its posts; write its length alone")
+        row.report("opening", said)
         return None
     if kind and system and getattr(shop.systems[system], kind) is None:
         lack = f"system '{system}' has no [systems.{system}.{kind}] table"
         row.report("system", f"{lack}; write one in the shop file, or choose another system")
-    if form and form[2] is not None and found and (runs or len(found[0]) > 1):
+    if form and form.opening_bottom is not None and found and (runs or len(found[0]) > 1):
         row.report("opening_bottom", "is measured, so the opening must be; write one opening, or leave this empty")
         return None
     if None in (mark, kind, system, qty, found, height, alike, form):
         return None
     assert mark and kind and system and qty and found and height and alike is not None and form
     return BidLine(mark, kind, system, qty, found[0], height, found[1], alike, row.table.findings.file, row.row.line,
-                   form[0], form[2])
+                   form.leaves, form.opening_bottom, form.ends)
 
 
 def read_quantities(text: str, comma: bool = False) -> tuple[int, ...]:

@@ -29,7 +29,7 @@ from cutplan.cutting import (
 from cutplan.ends import lying
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Demand, ProfilePlan
-from cutplan.problems import NoPlan
+from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop
@@ -89,7 +89,8 @@ def cut_versions(lines: Sequence[BidLine], shop: Shop, versions: int, seed: int,
                  ) -> CutVersions:
     """Draws and cuts the versions with this budget (None: all). What is done by its end is given.
 
-    Raises NoPlan where a version cannot be cut, or where time ran out before any was, InputProblems as cutting does.
+    Raises NoPlan where a version cannot be cut, OutOfTime where the budget ended before any was, InputProblems as
+    cutting does.
     """
     return cut_drawn(lines, draw(lines, versions, seed), shop, budget or Budget())
 
@@ -107,7 +108,7 @@ def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget
     refuse_none(wanted, found)
     done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
     if not done:
-        raise NoPlan("no version of the job was cut in the time there was; give it more with --limit")
+        raise OutOfTime("no version of the job was cut in the time there was; give it more with --limit")
     return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop)
 
 

@@ -31,7 +31,7 @@ from cutplan.cutting import (
     quantities,
 )
 from cutplan.plans.records import Demand
-from cutplan.problems import NoPlan
+from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
 from cutplan.sums import granule
@@ -106,7 +106,7 @@ class OrderSearch:
         if self.best is None or root.bound is None:
             there = [replace(term.stock, qty=term.most) for term in self.terms]
             cheapest_plan(replace(self.profile, stock=(*there, *self.offcuts)), self.demand, self.budget)
-            raise NoPlan(f"{self.profile.name}: no order was found in the time there was")
+            raise OutOfTime(f"{self.profile.name}: no order was found in the time there was")
         waiting = [(root.bound, 0, whole, root)]
         made = 0
         left: Fraction | None = None

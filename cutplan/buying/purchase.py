@@ -13,7 +13,7 @@ from cutplan.buying.weeks import left_of
 from cutplan.cutting import cheapest_plan, demand_of, finish, refuse_misplaced
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand, ProfilePlan
-from cutplan.problems import NoPlan
+from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop, Stock
@@ -109,8 +109,9 @@ def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
     budget = budget or Budget()
     with Workers(budget, len(tasks)) as workers:
         found = workers.each(order_or_none, tasks, OrderTask.load, lambda k: -(-(len(tasks) - k) // workers.number))
-    if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
-        raise NoPlan("\n".join(lacking))
+    if lacking := [nothing for nothing in found if isinstance(nothing, NoPlan)]:
+        why = OutOfTime if all(isinstance(nothing, OutOfTime) for nothing in lacking) else NoPlan
+        raise why("\n".join(map(str, lacking)))
     return [made for made in found if isinstance(made, ProfileOrder)]
 
 

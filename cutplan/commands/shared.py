@@ -198,12 +198,21 @@ def patiently(text: str) -> Iterator[None]:
 
 @contextmanager
 def going(limit: float) -> Iterator[Budget]:
-    """The one budget of a command, counted from here: its files are read. The stop key ends it."""
+    """The one budget of a command, counted from here: its files are read. The stop key ends it.
+
+    Raises KeyboardInterrupt where that key, and not the limit, left nothing found.
+    """
+    from cutplan.problems import OutOfTime
     from cutplan.running.budget import Budget, stoppable
 
     budget = Budget(limit)
-    with Progress(budget.left) as progress, stoppable(budget):
-        yield budget.saying(progress)
+    try:
+        with Progress(budget.left) as progress, stoppable(budget):
+            yield budget.saying(progress)
+    except OutOfTime:
+        if budget.stopped:
+            raise KeyboardInterrupt from None
+        raise
 
 
 @contextmanager

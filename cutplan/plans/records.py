@@ -44,8 +44,8 @@ class Demand:
         return self.length - (self.left_in + self.right_in) / 2 if self.left_in or self.right_in else self.length
 
 
-AS_IS, ENDS, OVER, BOTH = "as is", "ends", "over", "both"
-LYING = (AS_IS, ENDS, OVER, BOTH)
+AS_IS, END_FOR_END, OVER, BOTH = "as is", "ends", "over", "both"
+LYING = (AS_IS, END_FOR_END, OVER, BOTH)
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,9 @@ class Cut:
     @property
     def asked_ends(self) -> tuple[Fraction, Fraction]:
         """What its ends are set in as it was asked for."""
-        left, right = (self.right_in, self.left_in) if self.lies in (ENDS, BOTH) else (self.left_in, self.right_in)
+        left, right = self.left_in, self.right_in
+        if self.lies in (END_FOR_END, BOTH):
+            left, right = right, left
         return (-left, -right) if self.lies in (OVER, BOTH) else (left, right)
 
     @property

@@ -24,7 +24,9 @@ from cutplan.takeoff.hardware import Fitting
 MIDDLE = {
     "gap": "all gaps equal", "hole": "the rail's middle on a hole", "space": "the rail's middle between two holes",
 }  # fmt: skip
-CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners"}  # between which diagonals go
+CORNERS = {"gate": "the gate's outer corners", "bay": "the rails' outer corners",
+           "run": "the outer corners of the rails of each bay"}  # between which diagonals go
+SWING_PLACES = {"in": 3, "mm": 1}
 OPPOSITE = {"left": "right", "right": "left"}
 
 
@@ -75,19 +77,37 @@ def size(card: Card, write: Writer) -> Iterator[Fact]:
     leaning = "" if card.opening_bottom is None else f" at the top, {said(card.opening_bottom)} at the bottom"
     yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from the finished ground")
     wide, high = extent(card.squared[0])
-    each = "each leaf " if card.leaves == 2 else ""
+    if card.kind == "run":
+        yield from bays(card, write)
+    each = "each leaf " if card.leaves == 2 else "each bay " if card.kind == "run" else ""
     over = "over its uprights" if card.kind == "gate" else "over the outer edges of its rails"
+    if card.kind == "bay" and leaning:
+        over += ", at the wide end"
     yield Fact("make size", f"{each}{said(wide)} x {said(high)}, {over}")
+
+
+def bays(card: Card, write: Writer) -> Iterator[Fact]:
+    """How a run is divided by its posts."""
+    edges = post_edges(card)
+    clear = card.layout.clear
+    between = f" between posts {write.length(edges[0][1] - edges[0][0])} wide" if edges else ", without a post"
+    ends = "with end posts of its own" if edges and edges[0][0] == 0 else "between two walls"
+    yield Fact("bays", f"{len(card.squared)} of {write.length(clear)} each{between}; {ends}")
+
+
+def post_edges(card: Card) -> list[tuple[Fraction, Fraction]]:
+    """The posts of a run, each from face to face."""
+    return [(post.left + shift, post.right + shift) for post in card.of("post") for shift in post.shifts]
 
 
 def made_of(card: Card, write: Writer) -> Iterator[Fact]:
     """Each kind of part with its number and length, of all leaves together."""
-    for name in (*RAILS, "insert", "picket", "upright", "brace"):
+    for name in (*RAILS, "insert", "picket", "upright", "brace", "post"):
         counts: dict[tuple[str, str, Fraction], int] = {}
         alike = card.of(name)
         many = len({part.length for part in alike}) > 1
         for part in alike:
-            key = f"{part.place} {name}".strip() if many else name, part.profile, part.length
+            key = part.called if many else name, part.profile, part.length
             counts[key] = counts.get(key, 0) + part.count
         for (called, profile, length), count in counts.items():
             yield Fact(called if count == 1 else f"{called}s", f"{count} x {write.length(length)}, {profile}"
@@ -109,6 +129,8 @@ def cut_how(card: Card, name: str, write: Writer) -> str:
 
 
 def set_out(card: Card, write: Writer) -> Iterator[Fact]:
+    if edges := post_edges(card):
+        yield Fact("posts at", "left faces from the run's left end:", tuple(write.length(left) for left, _ in edges))
     yield from rails_at(card, write)
     layout = card.layout
     for rails, marks in picket_marks(card):
@@ -130,12 +152,12 @@ def set_out(card: Card, write: Writer) -> Iterator[Fact]:
 def rails_at(card: Card, write: Writer) -> Iterator[Fact]:
     """How high each rail is: on the uprights from their foot, and from the ground."""
     foot = card.hanging.foot if card.hanging else Fraction(0)
-    for rail in sorted(card.of(*RAILS, leaf=min(part.leaf for part in card.parts)), key=lambda one: -one.low):
-        edges = {"from the ground": (rail.low, rail.high)}
+    for rail in sorted(card.of(*RAILS, leaf=card.first), key=lambda one: -one.low):
+        edges = {"above the ground": (rail.low, rail.high)}
         if foot:
-            edges = {"up the uprights from their foot": (rail.low - foot, rail.high - foot), **edges}
+            edges = {"up the uprights": (rail.low - foot, rail.high - foot), **edges}
         said = [f"{edge_text(rail, *heights, write)} {where}" for where, heights in edges.items()]
-        yield Fact(f"{rail.place} {rail.part}".strip(), "; ".join(said))
+        yield Fact(f"{rail.called} at", "; ".join(said))
 
 
 def edge_text(rail: Part, low: Fraction, high: Fraction, write: Writer) -> str:
@@ -147,12 +169,12 @@ def edge_text(rail: Part, low: Fraction, high: Fraction, write: Writer) -> str:
 
 def picket_marks(card: Card) -> Iterator[tuple[str, tuple[Fraction, ...]]]:
     """The centres of the pickets from the end of each rail; of all rails at once where they agree."""
-    leaf = min(part.leaf for part in card.parts)
+    leaf = card.first
     rows = card.of("picket", leaf=leaf)
     if not rows:
         return
     middle = (rows[0].left + rows[0].right) / 2
-    found = {f"{rail.place} {rail.part}".strip(): tuple(middle + shift - rail.left for shift in rows[0].shifts)
+    found = {rail.called: tuple(middle + shift - rail.left for shift in rows[0].shifts)
              for rail in card.of(*RAILS, leaf=leaf)}
     if len(set(found.values())) == 1:
         yield "rails", next(iter(found.values()))
@@ -169,14 +191,15 @@ def seated(seat: Fraction, write: Writer) -> str:
 
 def inserts_at(card: Card, write: Writer) -> Iterator[Fact]:
     """Inside which rails inserts lie, and how far back from their ends."""
-    leaf = min(part.leaf for part in card.parts)
+    leaf = card.first
     inside: dict[Fraction, list[str]] = {}
     for one in card.of("insert", leaf=leaf):
-        (rail,) = [rail for rail in card.of(*RAILS, leaf=leaf) if f"{rail.place} {rail.part}".strip() == one.place]
+        (rail,) = [rail for rail in card.of(*RAILS, leaf=leaf) if rail.called == one.place]
         inside.setdefault(one.left - rail.left, []).append(one.place)
     for back, rails in inside.items():
         counts = [f"{rails.count(rail)} in the {rail}" for rail in dict.fromkeys(rails)]
-        yield Fact("inserts lie", f"{', '.join(counts)}; their ends {write.length(back)} back from the rail's ends")
+        ends = f"{write.length(back)} back from" if back else "flush with"
+        yield Fact("inserts lie", f"{', '.join(counts)}; their ends {ends} the rail's ends")
 
 
 # ---- put together ----
@@ -189,13 +212,14 @@ def put_together(card: Card) -> Iterator[Fact]:
 
 
 def usual_steps(card: Card) -> Iterator[str]:
-    gate, mid = card.kind == "gate", bool(card.of("mid rail"))
+    gate, mid = card.kind == "gate", card.of("mid rail", leaf=card.first)
     rows = len({part.place for part in card.of("picket")})
     if card.of("insert"):
         yield "Push the inserts into their rails."
     yield "Mark the rails for the pickets, from one end."
     if mid and rows < 2:
-        yield "Set the pickets in the bottom rail, slide the mid rail over them, and put on the top rail."
+        rails = "mid rail" if len(mid) == 1 else "mid rails"
+        yield f"Set the pickets in the bottom rail, slide the {rails} over them, and put on the top rail."
     elif mid:
         yield "Set a row of pickets in the bottom rail, put the next rail on it, and so on up to the top rail."
     else:
@@ -213,8 +237,9 @@ def squared(card: Card, write: Writer) -> Iterator[Fact]:
     outline = card.squared[0]
     wide, high = extent(outline)
     over = f"{write.length(wide)} x {write.length(high)}, " if card.opening_bottom is None or card.leaves else ""
+    corners = "the outer corners of each leaf" if card.leaves == 2 else CORNERS.get(card.kind, "")
     yield Fact("diagonals", (f"{show_sqrt(diagonals_squared(outline)[0], write.unit, write.tape)} each, over {over}"
-                             f"{CORNERS.get(card.kind, '')}; square when both are equal"))
+                             f"{corners}; square when both are equal"))
     for brace in card.of("brace", leaf=1):
         yield Fact("brace", brace_text(card, brace, write))
 
@@ -224,8 +249,9 @@ def brace_text(card: Card, brace: Part, write: Writer) -> str:
     rises = brace.outline[0][1] == brace.outline[1][1]  # its first two corners lie along the bottom
     wide, high = extent(brace.outline)
     from_bottom = rises == (card.hanging is not None and card.hanging.side != "right")
-    way = ("from the bottom corner at the hinges up to the top corner at the latch, in compression" if from_bottom else
-           "from the top corner at the hinges down to the bottom corner at the latch, in tension")
+    far = "where the leaves meet" if card.leaves == 2 else "at the latch"
+    way = (f"from the bottom corner at the hinges up to the top corner {far}, in compression" if from_bottom else
+           f"from the top corner at the hinges down to the bottom corner {far}, in tension")
     return f"{way}; {degrees(wide, high)} from level, {write.length(wide)} across and {write.length(high)} up"
 
 
@@ -240,31 +266,32 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
     one = card.hanging
     if one is None:
         return
-    latch = "" if one.latch is None else f"; latch {write.length(one.latch)} up from the ground"
+    latch = "" if one.latch is None else f"; latch {write.length(one.latch)} above the ground"
     sides = ("a leaf on each side, meeting in the middle" if one.side == "both" else
              f"hinges on the {one.side}, latch on the {OPPOSITE[one.side]}, seen from where it was measured")
     yield Fact("hung", f"{sides}{latch}")
     yield from hinges_at(one, write)
     yield Fact("gaps beside", gaps_beside(card, one, write))
     width, reach = swing_squared(card.squared[0], one.thickness)
-    as_wide = "" if one.measured else ", as its uprights are wide"
-    yield Fact("swing", f"the far corner swings {beyond(width, reach)} {write.unit} beyond the leaf's width "
+    as_wide = "" if one.measured else ", if it is as thick as its uprights are wide"
+    yield Fact("swing", f"the far corner swings {beyond(width, reach, write.unit)} beyond the leaf's width "
                         f"(leaf {write.length(one.thickness)} thick{as_wide})")
     if one.fall:
-        low = f", {write.length(one.foot + one.fall)} at the {one.low_side}, where the ground is lower"
-        yield Fact("ground", f"{write.length(one.foot)} clear under the uprights at the higher side{low}")
+        low = f", {write.length(one.foot + one.fall)} at the {one.low_side}, where it is lower"
+        yield Fact("ground", f"{write.length(one.foot)} clear under the uprights where the ground is higher{low}")
     elif one.foot:
         yield Fact("ground", f"{write.length(one.foot)} clear under the uprights")
     if one.weight is not None:
-        yield Fact("weight", f"{weight_text(one.weight, write.unit)}{' a leaf' if card.leaves == 2 else ''}, without "
-                             f"hardware{'' if one.whole else ' and without the parts whose weight is not known'}")
+        least = "" if one.whole else "at least "
+        yield Fact("weight", f"{least}{weight_text(one.weight, write.unit)}{' a leaf' if card.leaves == 2 else ''}, "
+                             f"without hardware{'' if one.whole else ' and parts of unknown weight'}")
 
 
 def hinges_at(one: Hanging, write: Writer) -> Iterator[Fact]:
     if not one.by_rails and one.hinges:
-        yield Fact("hinges", f"middles {', '.join(map(write.length, one.hinges))} up from the ground")
+        yield Fact("hinges", f"their middles {', '.join(map(write.length, one.hinges))} above the ground")
         return
-    low, high = [f"{write.length(up)} up from the ground: " for up in one.hinges] if one.hinges else ("", "")
+    low, high = [f"{write.length(up)} above the ground: " for up in one.hinges] if one.hinges else ("", "")
     yield Fact("top hinge", f"{high}its top in line with the underside of the top rail")
     yield Fact("bottom hinge", f"{low}its bottom in line with the top of the bottom rail")
 
@@ -288,10 +315,11 @@ def gaps_beside(card: Card, one: Hanging, write: Writer) -> str:
     return "; ".join(said)
 
 
-def beyond(width: Fraction, reach_squared: Fraction) -> str:
-    """The root less the width, to the nearest thousandth."""
+def beyond(width: Fraction, reach_squared: Fraction, unit: str) -> str:
+    """The root less the width, to the nearest thousandth of an inch or tenth of a millimetre."""
     fine = 10**6
-    return f"~{places(Fraction(math.isqrt(math.floor(reach_squared * fine**2)), fine) - width, 3)}"
+    reach = Fraction(math.isqrt(math.floor(reach_squared * fine**2)), fine)
+    return f"~{places(reach - width, SWING_PLACES[unit])} {unit}"
 
 
 def extent(outline: Outline) -> tuple[Fraction, Fraction]:

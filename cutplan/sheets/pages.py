@@ -48,7 +48,7 @@ def legible(value: object) -> object:
 def fractions(said: str) -> Markup:
     """Every fraction with one number over the other, close to the whole number before it."""
     def small(match: re.Match[str]) -> str:
-        between = "&#8201;" if match[1] else ""
+        between = "&#8239;" if match[1] else ""
         return f'{between}<span class="fr"><sup>{match[2]}</sup>&#8260;<sub>{match[3]}</sub></span>'
 
     return Markup(FRACTION.sub(small, escape(plain(said))))  # an escaped character is no fraction

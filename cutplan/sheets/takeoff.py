@@ -15,6 +15,8 @@ from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
 
+WIDEST_NAME = 18  # letters of a fact's name that the others are lined up by
+
 
 def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
     """Pieces, cards, reminders and cautions. Lengths in the shop's unit, printed to its tape."""
@@ -51,7 +53,9 @@ def card_text(one: Card, numbers: dict[str, int], write: Writer) -> str:
                   for fact in chapter.facts]
     if one.reminders:
         lines.append(("reminders", ", ".join(str(numbers[reminder]) for reminder in one.reminders)))
-    return "\n".join([headline, *(wrapped(plain(said), f"  {plain(key):<12} ", " " * 15) for key, said in lines)])
+    wide = max(width for width in (12, *(len(plain(key)) for key, _ in lines)) if width <= WIDEST_NAME)
+    return "\n".join([headline, *(wrapped(plain(said), f"  {plain(key):<{wide}} ", " " * (wide + 3))
+                                  for key, said in lines)])
 
 
 def centring_text(chosen: Chosen, taken: Takeoff, shop: Shop) -> str:

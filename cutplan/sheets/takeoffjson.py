@@ -9,6 +9,7 @@ from cutplan import exactjson
 from cutplan.sheets.hardware import as_json, totals_of
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
+from cutplan.takeoff.assembly import Outline, Part
 from cutplan.takeoff.cards import Card
 
 
@@ -27,11 +28,19 @@ def opening(card: Card) -> Mapping[str, Any]:
     layout = card.layout
     return {
         "mark": card.mark, "kind": card.kind, "system": card.system, "qty": card.qty,
-        "parts": [{"part": part.part, "profile": part.profile, "leaf": part.leaf or None, "length": part.length,
-                   **({"place": part.place} if part.place else {}), **({} if part.sized else {"sized": False}),
-                   "outline": outline} for part in card.parts for outline in part.outlines()],
+        "parts": [placed(card, part, outline) for part in card.parts for outline in part.outlines()],
         "squared": card.squared,
         "gap": layout.gap, "end_gap": layout.end_gap, "wide_end_gap": layout.wide_end_gap,
         "hidden": card.hidden, "marks": layout.marks, "plugs": card.plugs,
         "hardware": [{"name": one.name, "count": one.count} for one in card.hardware],
+    }  # fmt: skip
+
+
+def placed(card: Card, part: Part, outline: Outline) -> Mapping[str, Any]:
+    """One placed part; `bay` counts those of a run, `place` and `sized` are said where they say something."""
+    return {
+        "part": part.part, "profile": part.profile, "leaf": part.leaf if card.kind == "gate" else None,
+        **({"bay": part.leaf} if card.kind == "run" and part.leaf else {}), "length": part.length,
+        **({"place": part.place} if part.place else {}), **({} if part.sized else {"sized": False}),
+        "outline": outline,
     }  # fmt: skip

@@ -11,11 +11,11 @@ from cutplan.problems import Source
 from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
 from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_profiles
-from cutplan.shop.systems import BayRule, GateRule, Hardware, System, gap_notes, read_systems
+from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, gap_notes, read_systems
 from cutplan.tomllines import Section, load
 
-__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "Shop",
-           "Stock", "System", "load_shop", "shop_in"]
+__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule",
+           "Shop", "Stock", "System", "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -64,7 +64,7 @@ def shop_in(root: Section) -> Shop:
     held = saw.length_or_none("shortest_held")
     profiles, notes = read_profiles(root, kerf)
     systems = read_systems(root, profiles)
-    cut_at, used_at = read_temperature(root)
+    cut_at, used_at = read_temperature(root, profiles)
     shop = Shop(
         name=root.text("name"),
         unit=root.unit,
@@ -86,10 +86,16 @@ def shop_in(root: Section) -> Shop:
     return shop
 
 
-def read_temperature(root: Section) -> tuple[Degrees | None, Degrees | None]:
-    """The temperatures of cutting and of use; both or neither."""
+def read_temperature(root: Section, profiles: Mapping[str, Profile]) -> tuple[Degrees | None, Degrees | None]:
+    """The temperatures of cutting and of use; both or neither. They and the expansion of profiles need each other."""
     if "temperature" not in root.values:
+        for name in [name for name, profile in profiles.items() if profile.expansion]:
+            root.report_at(("profiles", name, "expansion"), "says nothing without [temperature]; write what rails are "
+                           "cut at and used at, or leave this out")
         return None, None
+    tables = root.section("profiles")
+    if not any("expansion" in tables.section(name).values for name in profiles):
+        root.report("temperature", "says nothing while no profile has an expansion; write that, or leave this out")
     table = root.section("temperature")
     table.only("cutting", "in_use")
 

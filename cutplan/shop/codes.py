@@ -69,7 +69,7 @@ SETS: Mapping[str, tuple[CodeLimit, ...]] = {
         ),
         CodeLimit(
             Fraction(4), "space below", False, True, "space below", both(Fraction(7, 2)), "2018 IRC R312.1.3",
-            "nor shall a {4} sphere pass under a guard's bottom rail",
+            "under a guard's bottom rail a {4} sphere shall not pass",
         ),
         CodeLimit(
             Fraction(35, 8), "gap", False, True, "gap", both(Fraction(31, 8)), "IRC R312.1.3, exceptions",
@@ -153,7 +153,7 @@ def read_own(table: Section) -> CodeLimit | None:
     """A limit of the shop's own; None where something was reported."""
     table.only("of", "on", "source", *BOUNDS)
     of = table.choice("of", OF)
-    on = table.choice("on", KINDS_LIMITED) if "on" in table.values else ""
+    on = read_kind(table) if "on" in table.values else ""
     source = table.text("source", example='"the edition and section it stands in"')
     said = [key for key in BOUNDS if key in table.values]
     if len(said) != 1:
@@ -173,3 +173,11 @@ def read_own(table: Section) -> CodeLimit | None:
     near = {kind: (Fraction(0), None) for kind in KINDS_LIMITED if on in ("", kind)}
     return CodeLimit(inches, of, bound == "least", strict, "height", near, source,
                      f"{word} {rule} {written(value, table.unit)} {table.unit}")
+
+
+def read_kind(table: Section) -> str:
+    """The kind of opening that a limit is for; empty where it is none."""
+    if table.values["on"] == "run":
+        table.report("on", '"run" is not told apart: a run is reminded of what its bays are; write "bay"')
+        return ""
+    return table.choice("on", KINDS_LIMITED)

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import quoted, read_length, read_number
+from cutplan.lengths import exact_decimal, quoted, read_length, read_number
 
 KG = {"kg": Fraction(1), "lb": Fraction(45359237, 10**8)}  # 1 lb = 0.453 592 37 kg exactly (NIST SP 811)
 WEIGHT_UNITS = {"in": "lb", "mm": "kg"}  # what weights are told in, by the shop's unit of length
 HOTTEST, COLDEST = 300, -150  # degrees either way that no gate is cut or used at: a slip of the keyboard
+HEAVIEST, HEAVIEST_METRE = Fraction(10_000), Fraction(1_000)  # kg of a leaf, and of a metre of a profile: no gate's
 MOST_EXPANSION = Fraction(1, 1000)  # a degree; plastics come to a tenth of it
 
-SIGNED = r"(-?\d+(?:\.\d+)?)"
-EXPANSION = re.compile(r"([\d.]+(?:[eE][-+]?\d+)?)\s*(?:per|/)\s*(?:deg\s*|°\s*)?([FC])")
+# of few digits each: a power of ten that is out of all reason would take for ever
+SIGNED = r"(-?[0-9]{1,6}(?:\.[0-9]{1,6})?)"
+EXPANSION = re.compile(r"([0-9.]{1,20}(?:[eE][-+]?[0-9]{1,2})?)\s*(?:per|/)\s*(?:deg\s*|°\s*)?([FC])")
 RANGE = re.compile(rf"{SIGNED}(?:\s*\.\.\s*{SIGNED})?\s*(?:deg\s*|°\s*)?([FC])")
 WEIGHT = re.compile(r"(.+?)\s*(lb|kg)")
 RATE = re.compile(r"(.+?)\s*(lb|kg)\s*/\s*(ft|in|m|mm)")
@@ -79,7 +82,7 @@ def read_weight(text: str) -> Fraction:
     match = WEIGHT.fullmatch(text.strip())
     if match is None:
         raise ValueError(f'{quoted(text)} is no weight; write it with its unit, such as "120 lb" or "55 kg"')
-    return above_zero(read_number(match[1]), text) * KG[match[2]]
+    return weighed(read_number(match[1]) * KG[match[2]], HEAVIEST, text)
 
 
 def read_weight_per_length(text: str, unit: str) -> Fraction:
@@ -87,16 +90,21 @@ def read_weight_per_length(text: str, unit: str) -> Fraction:
     match = RATE.fullmatch(text.strip())
     if match is None:
         raise ValueError(f'{quoted(text)} is no weight of a length; write it with units, such as "0.85 lb/ft"')
-    return above_zero(read_number(match[1]), text) * KG[match[2]] / read_length(f"1 {match[3]}", unit)
+    metre = read_length("1 m", unit)
+    each = read_number(match[1]) * KG[match[2]] / read_length(f"1 {match[3]}", unit)
+    return weighed(each, HEAVIEST_METRE / metre, text)
 
 
-def above_zero(value: Fraction, text: str) -> Fraction:
+def weighed(value: Fraction, most: Fraction, text: str) -> Fraction:
     if value <= 0:
         raise ValueError(f"{quoted(text)} is not more than zero; write what the scales say, or leave it out")
+    if value > most:
+        raise ValueError(f"{quoted(text)} is more than anything here weighs; check the number and its unit")
     return value
 
 
 def weight_text(kg: Fraction, unit: str) -> str:
-    """A weight to the nearest pound or kilogram, by the shop's unit of length."""
+    """A weight rounded up to a tenth of a pound or kilogram, by the shop's unit of length; ~ where that rounds it."""
     scale = WEIGHT_UNITS[unit]
-    return f"~{round(kg / KG[scale])} {scale}"
+    tenths = math.ceil(10 * kg / KG[scale])
+    return f"{'' if tenths == 10 * kg / KG[scale] else '~'}{exact_decimal(Fraction(tenths, 10))} {scale}"

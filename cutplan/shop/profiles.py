@@ -194,7 +194,7 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
         price_per_length=per_length,
         carrying=table.money("carrying", Fraction(0)),
         expansion=table.read("expansion", None, read_expansion, ""),
-        weight=table.read("weight_per_length", None, lambda text: read_weight_per_length(text, table.unit), ""),
+        weight=read_profile_weight(table),
         may_turn=table.choice("may_turn", TURNS) if "may_turn" in table.values else "none",
         kerf_step=KERF_STEP[table.unit],
     )
@@ -210,6 +210,13 @@ def refuse_turning(table: Section) -> None:
     elif "face" not in table.values:
         table.report("may_turn", "speaks of pieces with angled ends, which need the profile's face; write face too, or "
                      "leave it out")
+
+
+def read_profile_weight(table: Section) -> Fraction | None:
+    """The kilograms of one unit of length, or None where the key is missing."""
+    if "weight_per_length" not in table.values:
+        return None
+    return table.read("weight_per_length", ZERO, lambda text: read_weight_per_length(text, table.unit), "")
 
 
 def read_stock(entry: Section, per_length: Fraction | None) -> Stock:

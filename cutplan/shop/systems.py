@@ -17,6 +17,7 @@ from cutplan.tomllines import ZERO, Section
 PARTS = {
     "top_rail": ("rail",), "bottom_rail": ("rail",), "mid_rail": ("rail",), "picket": ("picket",),
     "insert": ("insert",), "upright": ("upright",), "brace": ("brace", "rail", "upright", "picket"),
+    "post": ("post", "upright"),
 }  # fmt: skip
 OPTIONAL_PARTS = ("insert", "upright", "mid_rail", "brace")
 AT_MID_RAIL = ("through", "between")
@@ -65,6 +66,21 @@ class BayRule:
 
 
 @dataclass(frozen=True)
+class RunRule:
+    """A run of bays with posts of its own; see takeoff.runs. Lengths in the file's unit.
+
+    `post` is the profile that posts are cut from, each `post_above` + `post_below` the ground long and `post_width`
+    wide as seen. No bay is wider than `max_bay`.
+    """
+
+    post: str
+    post_width: Fraction
+    max_bay: Fraction
+    post_above: Fraction
+    post_below: Fraction
+
+
+@dataclass(frozen=True)
 class Hardware:
     """What is screwed on: so many (`qty`) for each thing that `per` names, one of PER.
 
@@ -107,6 +123,7 @@ class System:
     below_bottom_rail: Fraction = Fraction(0)
     gate: GateRule | None = None
     bay: BayRule | None = None
+    run: RunRule | None = None
     free_centring: bool = False
     plugged: bool = False
     mid_rail: str | None = None
@@ -133,9 +150,9 @@ def read_systems(root: Section, profiles: Mapping[str, Profile]) -> dict[str, Sy
 def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free_centring: bool) -> System:
     """One system; what the whole shop says of centring holds where it does not say otherwise."""
     table.only(
-        *PARTS, "picket_width", "max_gap", "min_end_gap", "insert_short", "picket_allowance",
-        "above_top_rail", "below_bottom_rail", "free_centring", "plugged", "mid_rails_at", "pickets_at_mid_rail",
-        "brace_from", "inserts_in", "hardware", "assembly", "gate", "bay",
+        *(part for part in PARTS if part != "post"), "picket_width", "max_gap", "min_end_gap", "insert_short",
+        "picket_allowance", "above_top_rail", "below_bottom_rail", "free_centring", "plugged", "mid_rails_at",
+        "pickets_at_mid_rail", "brace_from", "inserts_in", "hardware", "assembly", "gate", "bay", "run",
     )  # fmt: skip
     system = System(
         name=name,
@@ -153,6 +170,7 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free
         below_bottom_rail=table.length("below_bottom_rail"),
         gate=read_gate(table.section("gate")) if "gate" in table.values else None,
         bay=read_bay(table.section("bay")) if "bay" in table.values else None,
+        run=read_run(table.section("run"), profiles) if "run" in table.values else None,
         free_centring=table.flag("free_centring") if "free_centring" in table.values else free_centring,
         plugged=table.flag("plugged"),
         mid_rail=read_part(table, "mid_rail", profiles),
@@ -160,9 +178,9 @@ def read_system(name: str, table: Section, profiles: Mapping[str, Profile], free
         pickets_at_mid_rail=optional_choice(table, "pickets_at_mid_rail", AT_MID_RAIL),
         brace=read_part(table, "brace", profiles),
         brace_from=optional_choice(table, "brace_from", BRACES),
-        inserts_in=read_inserts(table.section("inserts_in")),
+        inserts_in=read_inserts(table),
         hardware=read_hardware(table),
-        assembly=table.texts("assembly", "") if "assembly" in table.values else (),
+        assembly=read_steps(table),
     )
     check_system(system, table, profiles)
     return system
@@ -218,11 +236,40 @@ def read_bay(table: Section) -> BayRule:
     return bay
 
 
-def read_inserts(table: Section) -> dict[str, int]:
-    """How many inserts each kind of rail gets: one, unless the table says another number."""
+def read_run(table: Section, profiles: Mapping[str, Profile]) -> RunRule:
+    """The posts of a run, and how far apart they may stand."""
+    table.only("post", "post_width", "max_bay", "post_above", "post_below")
+    rule = RunRule(
+        post=read_part(table, "post", profiles) or "",
+        post_width=table.length("post_width", example='"4 in"', zero_ok=False),
+        max_bay=table.length("max_bay", example='"8 ft"', zero_ok=False),
+        post_above=table.length("post_above", example='"38 in"', zero_ok=False),
+        post_below=table.length("post_below"),
+    )
+    if table.sound("post_width") and "post_width" in table.values and (
+            doubt := plausible.width(rule.post_width, table.unit)):
+        table.report("post_width", doubt)
+    return rule
+
+
+def read_inserts(system: Section) -> dict[str, int]:
+    """How many inserts each kind of rail gets: one, unless the system's table of them says another number."""
     names = {rail.partition(" ")[0]: rail for rail in RAILS}
+    table = system.section("inserts_in")
     table.only(*names)
+    if "inserts_in" in system.values and "insert" not in system.values:
+        system.report("inserts_in", "says nothing without insert; write the profile it is cut from, or leave this out")
+    elif "mid" in table.values and "mid_rail" not in system.values:
+        table.report("mid", "says nothing without mid_rail; leave it out")
     return {rail: table.whole(name, 1, least=0) for name, rail in names.items()}
+
+
+def read_steps(table: Section) -> tuple[str, ...]:
+    example = '["Weld the frame.", "Hang the pickets in it."]'
+    steps = table.texts("assembly", example) if "assembly" in table.values else ()
+    if not all(step.strip() for step in steps):
+        table.report("assembly", "has an empty step; write what is to be done, or leave it out")
+    return steps
 
 
 def read_hardware(table: Section) -> tuple[Hardware, ...]:
@@ -241,6 +288,9 @@ def read_hardware(table: Section) -> tuple[Hardware, ...]:
 def read_fitting(entry: Section) -> Hardware:
     entry.only("name", "per", "qty", "price", "pilot", "note")
     entry.missing("qty", "2")
+    name = entry.values.get("name")
+    if isinstance(name, str) and not name.strip():
+        entry.report("name", 'is empty; write what it is called, such as "hinge"')
     return Hardware(
         name=entry.text("name", example='"hinge"'),
         per=entry.choice("per", PER),
@@ -263,6 +313,8 @@ def check_system(system: System, table: Section, profiles: Mapping[str, Profile]
     check_holes(system, table, profiles)
     check_mid_rails(system, table, profiles)
     check_brace(system, table, profiles)
+    check_weight(system, table, profiles)
+    check_run(system, table)
     if len(pitches) > 1:
         text = " and ".join(map(exact_decimal, sorted(pitches)))
         table.report("bottom_rail", f"the rails' holes have two pitches ({text}); choose rails of one pitch")
@@ -311,6 +363,27 @@ def check_brace(system: System, table: Section, profiles: Mapping[str, Profile])
         table.report("brace", f"only gates have one; write [systems.{system.name}.gate], or leave it out")
     for part in ("brace", "top_rail", "bottom_rail"):
         face_needed(table, part, getattr(system, part), profiles, "the brace goes from corner to corner of the frame")
+
+
+def check_weight(system: System, table: Section, profiles: Mapping[str, Profile]) -> None:
+    """That a leaf can be weighed where there is a heaviest one."""
+    names = (*system.rails, system.picket, system.insert, system.upright, system.brace)
+    weights = [profiles[name].weight for name in names if name and name in profiles]
+    if system.gate and system.gate.heaviest_leaf is not None and weights and set(weights) == {None}:
+        table.section("gate").report("heaviest_leaf", "says nothing while no profile of the system has a "
+                                     "weight_per_length; write those, or leave this out")
+
+
+def check_run(system: System, table: Section) -> None:
+    """That the bays of a run are said how to make, and that rails do not meet inside its posts."""
+    if system.run is None:
+        return
+    if system.bay is None:
+        table.report("run", f"is made of bays; write [systems.{system.name}.bay] too")
+    elif system.run.post_width and 2 * system.bay.hidden > system.run.post_width:
+        wide, deep = exact_decimal(system.run.post_width), exact_decimal(system.bay.hidden)
+        table.report("run", f"the rails of two bays would meet inside a post {wide} wide, each {deep} in it; write a "
+                     "wider post, or a smaller rail_insertion")
 
 
 def face_needed(table: Section, part: str, name: str, profiles: Mapping[str, Profile], why: str) -> None:

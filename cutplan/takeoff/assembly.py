@@ -36,6 +36,11 @@ class Part:
     sized: bool = True
 
     @property
+    def called(self) -> str:
+        """Its name, with its place where that tells it apart: "lower picket", "top rail insert"."""
+        return f"{self.place} {self.part}".strip()
+
+    @property
     def count(self) -> int:
         return len(self.shifts)
 

@@ -65,6 +65,8 @@ class Site:
     count: int
     routed: bool
     tape: int
+    ends: str
+    most_bay: int
 
 
 def audit(order: Order, card: Card, system: System, shop: Shop) -> None:
@@ -73,7 +75,7 @@ def audit(order: Order, card: Card, system: System, shop: Shop) -> None:
     site = site_of(order, card, system, shop, steps)
     boxes = [box for part in card.parts for box in boxes_of(part, steps)]
     faults = [*inside(site, boxes), *apart(boxes), *sizes(card.parts, boxes, site, steps), *gaps(site, boxes),
-              *about_leaves(site, card, steps), *squares(site, card, system, steps)]
+              *about_leaves(site, card, steps), *about_posts(site, boxes), *squares(site, card, system, steps)]
     if faults:
         raise FailedAudit("\n".join([f"{order.mark}: the takeoff failed its own audit; nothing is shown:", *faults]))
 
@@ -91,6 +93,7 @@ def lengths_of(order: Order, card: Card, system: System, shop: Shop) -> Iterator
     yield from (layout.gap, layout.end_gap, layout.splay)
     yield from (gate.hinge_gap, gate.latch_gap, gate.meeting_gap, gate.rail_insertion) if gate else ()
     yield from (bay.rail_insertion,) if bay else ()
+    yield from (system.run.max_bay,) if system.run else ()
 
 
 def in_steps(lengths: Iterable[Fraction]) -> ToSteps:
@@ -110,7 +113,7 @@ def site_of(order: Order, card: Card, system: System, shop: Shop, steps: ToSteps
     insertion = gate.rail_insertion if order.kind == "gate" and gate else bay.rail_insertion if bay else Fraction(0)
     return Site(order.kind, top, bottom, (top - bottom) // 2, steps(order.height), steps(insertion), beside,
                 steps(system.max_gap), steps(layout.gap), steps(layout.end_gap), steps(layout.splay), layout.count,
-                layout.pitch is not None, steps(shop.tape))
+                layout.pitch is not None, steps(shop.tape), order.ends, steps(system.run.max_bay) if system.run else 0)
 
 
 def boxes_of(part: Part, steps: ToSteps) -> Iterator[PlacedBox]:
@@ -128,13 +131,13 @@ def narrow(site: Site) -> tuple[int, int]:
 def inside(site: Site, boxes: Sequence[PlacedBox]) -> Iterator[str]:
     """Pickets and uprights stand between the faces of the posts at both ends; only a bay's rails go into the posts."""
     left, right = narrow(site)
-    deep = site.insertion if site.kind == "bay" else 0
+    deep = 0 if site.kind == "gate" else site.insertion
     most = min(0, site.lean) - deep, max(site.top, site.top - site.lean) + deep
     for one in boxes:
         first, last = most if one.part in HORIZONTAL else (left, right)
         if not first <= one.left <= one.right <= last:
             yield f"a {one.part} is out of the opening"
-        if one.part != "picket" and not 0 <= one.low < one.high <= site.height:
+        if one.part not in ("picket", "post") and not 0 <= one.low < one.high <= site.height:
             yield f"a {one.part} is not within the height"
 
 
@@ -144,7 +147,7 @@ def apart(boxes: Sequence[PlacedBox]) -> Iterator[str]:
     upright = [one for one in flat if one.part not in HORIZONTAL]
     across = [one for one in flat if one.part in HORIZONTAL]
     for before, after in pairwise(upright):  # rows of pickets above one another begin at one place
-        if before.right > after.left and before.low < after.high and after.low < before.high:
+        if min(before.right, after.right) > after.left and before.low < after.high and after.low < before.high:
             yield f"a {before.part} and a {after.part} overlap"
     for k, one in enumerate(across):
         for other in across[k + 1:]:
@@ -172,8 +175,9 @@ def sizes(parts: Sequence[Part], boxes: Sequence[PlacedBox], site: Site, steps: 
 
 def gaps(site: Site, boxes: Sequence[PlacedBox]) -> Iterator[str]:
     """From face to face across the pickets of each leaf or bay."""
-    for leaf in sorted({one.leaf for one in boxes}):
-        left, right = faces(site, [one for one in boxes if one.leaf == leaf])
+    spans = bays(site, boxes)
+    for k, leaf in enumerate(sorted({one.leaf for one in boxes if one.part == "top rail"})):
+        left, right = spans[k] if spans else faces(site, [one for one in boxes if one.leaf == leaf])
         row = sorted({(one.left, one.right) for one in boxes if one.leaf == leaf and one.part == "picket"})
         edges = [left, *chain.from_iterable(row), right]
         found = [after - before for before, after in zip(edges[::2], edges[1::2], strict=True)]
@@ -193,6 +197,32 @@ def faces(site: Site, boxes: Sequence[PlacedBox]) -> tuple[int, int]:
     return rail.left + site.insertion, rail.right - site.insertion
 
 
+def bays(site: Site, boxes: Sequence[PlacedBox]) -> list[tuple[int, int]]:
+    """The bays of a run, from face to face of its posts and walls; none of anything else."""
+    if site.kind != "run":
+        return []
+    edges = [edge for one in boxes if one.part == "post" for edge in (one.left, one.right)]
+    edges = edges[1:-1] if site.ends == "posts" else [0, *edges, site.top]
+    return list(zip(edges[::2], edges[1::2], strict=True))
+
+
+def about_posts(site: Site, boxes: Sequence[PlacedBox]) -> Iterator[str]:
+    """The bays of a run are alike, none wider than max_bay, and one fewer would be wider."""
+    widths = [right - left for left, right in bays(site, boxes)]
+    if not widths:
+        return
+    posts = [one for one in boxes if one.part == "post"]
+    if len(set(widths)) > 1 or widths[0] > site.most_bay:
+        yield "the bays of the run are not alike, or wider than max_bay"
+    if len(widths) > 1 and posts:
+        wide = posts[0].right - posts[0].left
+        fewer = len(widths) - 1
+        if (sum(widths) + wide) <= fewer * site.most_bay:
+            yield "the run could have fewer bays"
+    if site.ends == "posts" and (posts[0].left, posts[-1].right) != (0, site.top):
+        yield "the end posts are not at the ends of the run"
+
+
 def about_leaves(site: Site, card: Card, steps: ToSteps) -> Iterator[str]:
     """The gaps beside and between leaves, at the narrow end of the opening."""
     if site.kind != "gate":
@@ -210,7 +240,7 @@ def squares(site: Site, card: Card, system: System, steps: ToSteps) -> Iterator[
     corners = {(steps(x) + steps(shift), steps(y)) for part in card.of(*names) for shift in part.shifts
                for x, y in part.outline}
     squared = [[(steps(x), steps(y)) for x, y in outline] for outline in card.squared]
-    if (site.kind == "bay" or system.upright) and not all(set(outline) <= corners for outline in squared):
+    if (site.kind != "gate" or system.upright) and not all(set(outline) <= corners for outline in squared):
         yield "what is squared is not at the corners of placed parts"
     for (ax, ay), (bx, by), (cx, cy), (dx, dy) in squared:
         if (cx - ax) ** 2 + (cy - ay) ** 2 != (dx - bx) ** 2 + (dy - by) ** 2:

@@ -74,5 +74,10 @@ class Card:
         return of_kind(self.parts, *names, leaf=leaf)
 
     @property
+    def first(self) -> int:
+        """The number of its first leaf or bay, which stands for all."""
+        return min(part.leaf for part in self.of("top rail"))
+
+    @property
     def leaves(self) -> int:
         return len(self.squared) if self.kind == "gate" else 0

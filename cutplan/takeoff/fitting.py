@@ -28,7 +28,8 @@ from cutplan.takeoff.words import say
 
 @dataclass(frozen=True)
 class Fit:
-    """One line of the week beside what its allowances make of it; `panel` stands for each of its leaves."""
+    """One line of the week beside what its allowances make of it; `panel` stands for each of its `panels`, leaves or
+    bays."""
 
     order: Order
     system: System
@@ -36,6 +37,7 @@ class Fit:
     panel: Panel
     levels: Heights
     found: Findings
+    panels: int = 1
 
     @property
     def column(self) -> str:
@@ -44,7 +46,7 @@ class Fit:
 
     def opening(self, clear: Fraction) -> Fraction:
         """The opening whose leaves or bay would be so wide in the clear."""
-        return narrowest(self.order) + self.order.leaves * (clear - self.panel.clear)
+        return narrowest(self.order) + self.panels * (clear - self.panel.clear)
 
     def report(self, column: str, message: str) -> None:
         self.found.add(self.order.line, column, message)
@@ -77,9 +79,19 @@ def check_heights(fit: Fit) -> None:
     if order.kind == "gate" and under.low < levels.foot:
         fit.report("system", f"the bottom rail would lie {fit.say(under.low)} above the ground, and the uprights begin "
                              f"{fit.say(levels.foot)} above it; a below_bottom_rail of at least that is needed")
+    check_hinges(fit)
     if levels.room > 0:
         check_mid_rails(fit)
         check_brace(fit)
+
+
+def check_hinges(fit: Fit) -> None:
+    """Notes hinges that the shop file has above or below the uprights."""
+    gate, foot, top = fit.system.gate, fit.levels.foot, fit.levels.top
+    for up in gate.hinges_at if gate and fit.order.kind == "gate" else ():
+        if not foot < up < top:
+            fit.report("height", f"a hinge {fit.say(up)} above the ground would not be on the uprights, which go from "
+                                 f"{fit.say(foot)} to {fit.say(top)}; see hinges_at of '{fit.system.name}'")
 
 
 def check_mid_rails(fit: Fit) -> None:
@@ -210,7 +222,7 @@ def cure(fit: Fit, holes: RailHoles, layouts: Sequence[PicketLayout]) -> str:
             f"no opening would do: give system '{system.name}' a min_end_gap that is less than the pitch and "
             f"not more than {fit.say(most)}{also}"
         )
-    by = fit.say(abs(change) * order.leaves)
+    by = fit.say(abs(change) * fit.panels)
     words = f"an opening {by} {'wider' if change > 0 else 'narrower'} would do"
     if order.kind == "gate" and order.leaves == 1 and system.gate and system.gate.latch_gap >= change:
         words += f", or a latch gap {by} {'narrower' if change > 0 else 'wider'}"

@@ -76,12 +76,12 @@ def cautions(order: Order, rule: GateRule, one: Hanging, squared: Sequence[Outli
     unit = shop.unit
     width, reach = swing_squared(squared[0], one.thickness)
     if rule.widest_leaf is not None and width > rule.widest_leaf:
-        yield (f"A leaf {say(width, unit)} wide is wider than {say(rule.widest_leaf, unit)}, up to which the shop file "
-               "trusts these hinges and posts: think of a third hinge, a brace, a wheel or two leaves.")
+        other = "a brace or a wheel" if order.leaves == 2 else "a brace, a wheel or two leaves"
+        yield (f"A leaf is {say(width, unit)} wide. The shop file trusts these hinges and posts up to "
+               f"{say(rule.widest_leaf, unit)}: think of a third hinge, {other}.")
     if rule.heaviest_leaf is not None and one.weight is not None and one.weight > rule.heaviest_leaf:
-        yield (f"A leaf weighs {weight_text(one.weight, unit)}{'' if one.whole else ' or more'}, over "
-               f"{weight_text(rule.heaviest_leaf, unit).lstrip('~')}, what the shop file trusts these hinges with: ask "
-               "for the hinges' rating.")
+        yield (f"A leaf weighs {weight_text(one.weight, unit)}{'' if one.whole else ' or more'}. The shop file trusts "
+               f"these hinges with {weight_text(rule.heaviest_leaf, unit)}: look up what they may carry.")
     room = rule.meeting_gap if order.leaves == 2 else rule.latch_gap
     if reach > (width + room) ** 2:
         other = "the other leaf" if order.leaves == 2 else "the latch post"
@@ -89,5 +89,5 @@ def cautions(order: Order, rule: GateRule, one: Hanging, squared: Sequence[Outli
                "it, or bevel the edge.")
     if one.fall:
         falls = f"{show(one.fall, unit, shop.tape)} {unit}"
-        yield (f"The ground falls by {falls} to the {one.low_side}: where the gate swings over the higher ground, try "
-               "its sweep before you hang it.")
+        yield (f"The ground falls {falls} to the {one.low_side}. Where the gate swings over higher ground, try its "
+               "sweep before you hang it.")

@@ -34,13 +34,13 @@ class FittingTotal:
     amount: Fraction | None
 
 
-def fittings(kind: str, leaves: int, parts: Sequence[Part], hardware: Iterable[Hardware]) -> tuple[Fitting, ...]:
-    """The hardware of one gate or bay (`kind`); what it has none of is left out."""
+def fittings(kind: str, panels: int, parts: Sequence[Part], hardware: Iterable[Hardware]) -> tuple[Fitting, ...]:
+    """The hardware of one gate, bay or run (`kind`) of so many leaves or bays; what it has none of is left out."""
     things = {
-        "gate": int(kind == "gate"), "leaf": leaves, "bay": int(kind == "bay"),
+        "gate": int(kind == "gate"), "leaf": panels if kind == "gate" else 0, "bay": 0 if kind == "gate" else panels,
         "rail end": 2 * sum(one.count for one in of_kind(parts, *RAILS)),
         "picket": sum(one.count for one in of_kind(parts, "picket")),
-        "post": sum(one.count for one in of_kind(parts, "post")), "run": 0,
+        "post": sum(one.count for one in of_kind(parts, "post")), "run": int(kind == "run"),
     }  # fmt: skip
     return tuple(Fitting(one.name, one.qty * things[one.per], one.qty, one.per, one.price, one.pilot, one.note)
                  for one in hardware if things[one.per])

@@ -40,40 +40,41 @@ def movement(length: Fraction, profile: Profile, shop: Shop) -> Movement | None:
 
 
 def movements(order: Order, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:
-    """A sentence for the rails of each profile whose movement is known, of the longest of them."""
+    """A sentence for the rails of each profile whose movement is known, of the longest of them; one for all alike."""
     alike: dict[str, list[Part]] = {}
     for rail in of_kind(parts, *RAILS):
         alike.setdefault(rail.profile, []).append(rail)
+    told: dict[str, list[str]] = {}
     for profile, rails in alike.items():
         rail = max(rails, key=lambda one: one.length)
         if (moves := movement(rail.length, shop.profiles[profile], shop)) is None:
             continue
-        names = " and ".join(dict.fromkeys(one.part for one in rails))
-        said = (f"{names.capitalize()}, {say(rail.length, shop.unit)}: grows by up to "
-                f"{figure(moves.grows, shop.unit)} and shrinks by up to {figure(moves.shrinks, shop.unit)} between "
-                "cutting and use")
+        said = (f"{say(rail.length, shop.unit)}: after cutting it may grow by {figure(moves.grows, shop.unit)} and "
+                f"shrink by {figure(moves.shrinks, shop.unit)}.")
         rooms = [*ends(order, moves, system, shop), *insert(rail, moves, parts, system, shop)]
-        yield f"{'; '.join([said, *rooms])}."
+        told.setdefault(" ".join([said, *rooms]), []).extend(one.part.removesuffix(" rail") for one in rails)
+    for said, names in told.items():
+        *before, last = dict.fromkeys(names)
+        which = f"{', '.join(before)} and {last}" if before else last
+        yield f"{which.capitalize()} rail, {said}"
 
 
 def ends(order: Order, moves: Movement, system: System, shop: Shop) -> Iterator[str]:
     """The room for it at the ends of a rail."""
-    if order.kind == "bay" and system.bay is not None:
+    if order.kind != "gate" and system.bay is not None:
         yield from at_posts(moves, system.bay, shop)
     elif system.gate is not None:
         rule = system.gate
         gaps = rule.latch_gap + rule.hinge_gap if order.leaves == 1 else 2 * rule.hinge_gap + rule.meeting_gap
-        widens = "the leaf widens" if order.leaves == 1 else "both leaves widen"
-        yield (f"{widens} with it, and the gaps beside it, {say(gaps, shop.unit)} together, are "
-               f"{'enough' if gaps >= order.leaves * moves.grows else 'too little'} for that")
+        widens = "The leaf widens" if order.leaves == 1 else "Both leaves widen"
+        yield (f"{widens} with it into gaps of {say(gaps, shop.unit)} together: "
+               f"{enough(gaps >= order.leaves * moves.grows)}.")
 
 
 def at_posts(moves: Movement, rule: BayRule, shop: Shop) -> Iterator[str]:
     room, held = 2 * rule.end_clearance, 2 * rule.hidden
-    yield (f"its two end clearances together, {say(room, shop.unit)}, are "
-           f"{'enough' if room >= moves.grows else 'too little'} for the one")
-    yield (f"what both posts hide of it, {say(held, shop.unit)} together, is "
-           f"{'enough' if held > moves.shrinks else 'too little'} for the other")
+    yield f"It grows into end clearances of {say(room, shop.unit)} together: {enough(room >= moves.grows)}."
+    yield f"As it shrinks, the posts hide {say(held, shop.unit)} of it: {enough(held > moves.shrinks)}."
 
 
 def insert(rail: Part, moves: Movement, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:
@@ -86,8 +87,12 @@ def insert(rail: Part, moves: Movement, parts: Sequence[Part], system: System, s
         return
     closer = moves.shrinks - own.shrinks
     short = system.insert_short
-    yield (f"it shrinks by up to {figure(max(Fraction(0), closer), shop.unit)} more than its insert, which is "
-           f"{say(short, shop.unit)} shorter: {'enough' if short >= closer else 'too little'}")
+    yield (f"It may shrink by {figure(max(Fraction(0), closer), shop.unit)} more than its insert, which is "
+           f"{say(short, shop.unit)} shorter: {enough(short >= closer)}.")
+
+
+def enough(fits: bool) -> str:
+    return "enough" if fits else "too little"
 
 
 def figure(length: Fraction, unit: str) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.orders import Order
-from cutplan.shop import BayRule, GateRule
+from cutplan.shop import BayRule, GateRule, RunRule
 
 Span = tuple[Fraction, Fraction]  # from x to x
 
@@ -15,15 +16,15 @@ Span = tuple[Fraction, Fraction]  # from x to x
 class Panel:
     """The room between two uprights or two posts, in which pickets show: `top` at the top rail, `bottom` at the bottom.
 
-    Both ends of a rail go on beyond it by `hidden`. In a `leaf` (counted from the left; 0: a bay) an upright goes on by
-    its `wall` beyond that.
+    Both ends of a rail go on beyond it by `hidden`. Leaves, and the bays of a run, are counted from the left (`leaf`;
+    0: a bay alone). In a leaf of a gate an upright goes on by its `wall` beyond the rail (None: there are posts).
     """
 
     top: Span
     bottom: Span
     hidden: Fraction
     leaf: int = 0
-    wall: Fraction = Fraction(0)
+    wall: Fraction | None = None
 
     @property
     def clear(self) -> Fraction:
@@ -38,7 +39,7 @@ class Panel:
     @property
     def outer(self) -> Span:
         """Over the uprights of a leaf."""
-        beyond = self.hidden + self.wall
+        beyond = self.hidden + (self.wall or 0)
         return self.top[0] - beyond, self.top[1] + beyond
 
     def rail(self, share: Fraction) -> Span:
@@ -82,3 +83,25 @@ def bay_panel(order: Order, rule: BayRule) -> Panel:
     bottom = order.opening if order.opening_bottom is None else order.opening_bottom
     side = (order.opening - bottom) / 2
     return Panel((Fraction(0), order.opening), (side, side + bottom), rule.hidden)
+
+
+def post_spans(order: Order, rule: RunRule) -> tuple[Span, ...]:
+    """The posts of a run: as few as leave no bay wider than max_bay, all bays alike.
+
+    Between walls n = ceil((R + p) / (B + p)) bays and n - 1 posts; with end posts n = ceil((R - p) / (B + p)) bays and
+    n + 1 posts, the outer faces of the two last at the run's ends.
+    """
+    run, wide = order.opening, rule.post_width
+    sign = -1 if order.ends == "posts" else 1
+    bays = max(1, math.ceil((run + sign * wide) / (rule.max_bay + wide)))
+    bay = (run - (bays - sign) * wide) / bays
+    first = Fraction(0) if order.ends == "posts" else bay
+    return tuple((first + k * (bay + wide), first + k * (bay + wide) + wide) for k in range(bays - sign))
+
+
+def run_panels(order: Order, rule: BayRule, posts: tuple[Span, ...]) -> tuple[Panel, ...]:
+    """The bays between the posts of a run, and between them and its walls."""
+    edges = [edge for post in posts for edge in post]
+    edges = edges[1:-1] if order.ends == "posts" else [Fraction(0), *edges, order.opening]
+    spans = zip(edges[::2], edges[1::2], strict=True)
+    return tuple(Panel(span, span, rule.hidden, leaf) for leaf, span in enumerate(spans, start=1))

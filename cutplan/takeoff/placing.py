@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from cutplan.shop import Shop, System
+from cutplan.shop import RunRule, Shop, System
 from cutplan.takeoff.assembly import Corner, Outline, Part, box
 from cutplan.takeoff.heights import Heights, RailLevel, rows
-from cutplan.takeoff.panels import Panel
+from cutplan.takeoff.panels import Panel, Span
 from cutplan.takeoff.pickets import PicketLayout
 
 BAND_GRAIN = 1024  # parts of the unit to which the irrational edge of a brace is drawn
@@ -25,14 +25,21 @@ def place(panel: Panel, levels: Heights, layout: PicketLayout, system: System, s
     for rail, left, right in rails:
         yield from inserts(rail, left, right, system, panel.leaf)
     yield from pickets(panel, levels, layout, system)
-    if panel.leaf and system.upright:
+    if panel.wall is not None and system.upright:
         left, right = panel.outer
         across = panel.hidden + panel.wall
         yield Part("upright", system.upright, levels.top - levels.foot,
                    box(left, levels.foot, left + across, levels.top), panel.leaf,
                    shifts=(Fraction(0), right - left - across))
-    if panel.leaf and system.brace:
+    if panel.wall is not None and system.brace:
         yield brace(panel, levels, system, shop, hinges)
+
+
+def posts(spans: Sequence[Span], rule: RunRule) -> Iterator[Part]:
+    """The posts of a run, all alike."""
+    if spans:
+        (left, right), low, high = spans[0], -rule.post_below, rule.post_above
+        yield Part("post", rule.post, high - low, box(left, low, right, high), shifts=tuple(x - left for x, _ in spans))
 
 
 def inserts(rail: RailLevel, left: Fraction, right: Fraction, system: System, leaf: int) -> Iterator[Part]:

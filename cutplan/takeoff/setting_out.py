@@ -18,9 +18,9 @@ from cutplan.takeoff.hanging import cautions, hanging
 from cutplan.takeoff.hardware import fittings
 from cutplan.takeoff.heights import Heights, heights
 from cutplan.takeoff.movement import movements
-from cutplan.takeoff.panels import Panel, bay_panel, gate_panels
+from cutplan.takeoff.panels import Panel, bay_panel, gate_panels, post_spans, run_panels
 from cutplan.takeoff.pickets import PicketLayout
-from cutplan.takeoff.placing import place
+from cutplan.takeoff.placing import place, posts
 from cutplan.takeoff.reminders import figures, reminders
 
 
@@ -32,13 +32,13 @@ def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
     found = Findings(order.file)
     system = find_system(order, shop, found)
     panels, levels = find_panels(order, system, found), heights(order, system, shop)
-    fit = Fit(order, system, shop, panels[0], levels, found)
+    fit = Fit(order, system, shop, panels[0], levels, found, len(panels))
     check_widths(fit)
     check_heights(fit)
     layouts = find_layouts(fit)
     layout = next((layout for layout in layouts if layout.centred == centred), layouts[0])
-    parts = tuple(part for panel in panels for part in place(
-        panel, levels, layout, system, shop, "right" if panel.leaf == 2 else order.hinges))
+    parts = (*(part for panel in panels for part in place(
+        panel, levels, layout, system, shop, "right" if panel.leaf == 2 else order.hinges)), *posts_of(order, system))
     card = card_of(order, shop, panels, levels, layout, parts)
     card = replace(card, centrings=tuple(one.centred for one in layouts if one.centred != "gap"),
                    plugs=sum(plugs(layout, panel, levels, system, shop) for panel in panels))
@@ -61,9 +61,17 @@ def find_panels(order: Order, system: System, found: Findings) -> tuple[Panel, .
         return gate_panels(order, system.gate)
     if order.kind == "bay" and system.bay:
         return (bay_panel(order, system.bay),)
+    if order.kind == "run" and system.run and system.bay:
+        return run_panels(order, system.bay, post_spans(order, system.run))
     missing = f"[systems.{system.name}.{order.kind}]"
     found.add(order.line, "system", f"'{system.name}' is not made as a {order.kind}; {missing} would say how")
     raise InputProblems(found.problems)
+
+
+def posts_of(order: Order, system: System) -> Iterator[Part]:
+    """The posts that are cut for it: those of a run."""
+    if order.kind == "run" and system.run:
+        yield from posts(post_spans(order, system.run), system.run)
 
 
 def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, layout: PicketLayout,
@@ -75,13 +83,13 @@ def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, 
     hung = hanging(order, gate, parts, squared, shop) if gate else None
     below = levels.rails[0].low + (hung.fall if hung else 0)
     seen = figures(order.height, layout.widest, below, parts)
-    told = reminders(order.kind, seen, layout, system.max_gap, shop.codes, shop.unit)
+    told = reminders("gate" if gate else "bay", seen, layout, system.max_gap, shop.codes, shop.unit)
     return Card(
         mark=order.mark, kind=order.kind, system=order.system, qty=order.qty, opening=order.opening,
         height=order.height, opening_bottom=order.opening_bottom, parts=parts, squared=squared, layout=layout,
         hidden=panels[0].hidden, posts=system.bay.rail_insertion if system.bay and not gate else Fraction(0),
         seat=levels.seat, turned=shop.profiles[system.picket].one_per_stick, max_gap=system.max_gap, hanging=hung,
-        hardware=fittings(order.kind, len(panels) if gate else 0, parts, system.hardware),
+        hardware=fittings(order.kind, len(panels), parts, system.hardware),
         remarks=remarks_of(order), assembly=system.assembly,
         cautions=tuple(cautions(order, gate, hung, squared, shop)) if gate and hung else (),
         movement=tuple(movements(order, parts, system, shop)),
@@ -91,7 +99,7 @@ def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, 
 
 def squared_of(panel: Panel, levels: Heights) -> Outline:
     """The corners between which the diagonals go."""
-    if panel.leaf:
+    if panel.wall is not None:
         left, right = panel.outer
         return box(left, levels.foot, right, levels.top)
     under, over = levels.rails[0], levels.rails[-1]
@@ -120,7 +128,7 @@ def pieces_of(card: Card, order: Order, routed: Collection[str], turned: Collect
         alike = card.of(name)
         many = len({part.length for part in alike}) > 1
         for part in alike:
-            called = f"{part.place} {name}".strip() if many else name
+            called = part.called if many else name
             key = called, part.profile, part.length
             counts[key] = counts.get(key, 0) + part.count
     for (called, profile, length), each in counts.items():
@@ -131,5 +139,5 @@ def pieces_of(card: Card, order: Order, routed: Collection[str], turned: Collect
 
 def in_order(parts: Sequence[Part]) -> list[Part]:
     """Rails from the top down, then inserts, pickets, uprights and braces."""
-    names = (*RAILS, "insert", "picket", "upright", "brace")
+    names = (*RAILS, "insert", "picket", "upright", "brace", "post")
     return sorted(parts, key=lambda part: names.index(part.part))

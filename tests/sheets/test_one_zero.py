@@ -273,7 +273,7 @@ def from_page(page: str, shop: Shop) -> Iterator[Sheet]:
 
 
 def words(part: str) -> str:
-    return html.unescape(re.sub(r"<[^>]+>", "", part)).replace("\u2009", " ").replace("\u2044", "/")
+    return html.unescape(re.sub(r"<[^>]+>", "", part)).replace("\u202f", " ").replace("\u2044", "/")
 
 
 def zero_of(entry: str) -> Fraction:

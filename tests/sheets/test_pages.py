@@ -59,7 +59,7 @@ def test_a_name_in_a_style_sheet_stays_in_its_quotes(said: str) -> None:
 
 
 def test_a_fraction_stands_close_to_its_whole_number() -> None:
-    assert re.sub("<[^>]+>", "", fractions("2 x 34 7/8, 1/2")) == "2 x 34&#8201;7&#8260;8, 1&#8260;2"
+    assert re.sub("<[^>]+>", "", fractions("2 x 34 7/8, 1/2")) == "2 x 34&#8239;7&#8260;8, 1&#8260;2"
 
 
 def test_every_template_is_installed_with_the_package() -> None:

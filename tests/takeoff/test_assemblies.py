@@ -22,12 +22,12 @@ from workshop import PLAIN, order, profile, shop
 from cutplan.orders import Order
 from cutplan.problems import InputProblems
 from cutplan.sheets.takeoffjson import takeoff_json
-from cutplan.shop import BayRule, GateRule, Hardware, Routing, Shop, System
+from cutplan.shop import BayRule, GateRule, Hardware, Routing, RunRule, Shop, System
 from cutplan.takeoff import take_off
 from tests.sweeps import sweep
 
 RAILS = ("top rail", "mid rail", "bottom rail")
-PER = ("gate", "leaf", "bay", "rail end", "picket")
+PER = ("gate", "leaf", "bay", "rail end", "picket", "post", "run")
 EACH = 100
 Box = tuple[F, F, F, F]  # left, low, right, high
 
@@ -56,6 +56,7 @@ def some_shop(chance: random.Random) -> Shop:
         gate=GateRule(length(0.25, 1), length(0.25, 1), length(0.125, 0.5), length(0.5, 2), length(0, 0.25), clearance,
                       length(0.25, 1), F(36)),
         bay=BayRule(F(1, 8), length(0.5, 2)),
+        run=RunRule("stile", length(4, 6), length(60, 110), length(40, 50), length(0, 30)),
         hardware=tuple(Hardware(f"h{k}", per, chance.randint(1, 3), F(k, 4)) for k, per in enumerate(PER)),
     )  # fmt: skip
     made = shop(system)
@@ -64,11 +65,13 @@ def some_shop(chance: random.Random) -> Shop:
 
 def orders(chance: random.Random) -> Iterator[Order]:
     for _ in range(EACH):
-        kind = chance.choice(("gate", "bay"))
-        opening = F(chance.randint(24 * 8, 110 * 8), 8)
-        lean = F(chance.randint(-12, 12), 16) if chance.random() < 0.3 else None
+        kind = chance.choice(("gate", "gate", "bay", "bay", "run"))
+        opening = F(chance.randint(24 * 8, (600 if kind == "run" else 110) * 8), 8)
+        lean = F(chance.randint(-12, 12), 16) if chance.random() < 0.3 and kind != "run" else None
         form = {"leaves": chance.choice((1, 2)), "hinges": chance.choice(("left", "right")),
                 "rake": F(chance.randint(-5, 5), 100)} if kind == "gate" else {}
+        if kind == "run":
+            form = {"ends": chance.choice(("walls", "posts"))}
         if form.get("leaves") == 2:
             form["hinges"] = "left"
         yield order(kind, opening, F(chance.randint(40 * 8, 72 * 8), 8), "s", qty=chance.randint(1, 3),
@@ -115,6 +118,9 @@ def test_openings_of_all_forms(seed: int) -> None:
 def measure(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
     system = made.systems["s"]
     narrow = min(one.opening, one.opening_bottom or one.opening)
+    if one.kind == "run":
+        run(one, made, opening)
+        return
     leaves = sorted({part["leaf"] for part in opening["parts"]}, key=lambda leaf: leaf or 0)
     assert leaves == ([None] if one.kind == "bay" else list(range(1, one.leaves + 1)))
     outer = []
@@ -174,6 +180,41 @@ def bay(one: Order, system: System, parts: list[Any]) -> None:
     side = abs(one.opening - bottom) / 2
     begin = max(F(0), (one.opening - bottom) / 2)
     spaced(one, system, parts, begin, begin + min(one.opening, bottom), side)
+
+
+def run(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
+    """As few posts as leave no bay wider than max_bay, all bays alike; each is measured as a bay of that opening."""
+    system = made.systems["s"]
+    rule = system.run
+    assert rule
+    posts = [box(part) for part in opening["parts"] if part["part"] == "post"]
+    assert {(low, high) for _, low, _, high in posts} <= {(-rule.post_below, rule.post_above)}
+    assert all(right - left == rule.post_width for left, _, right, _ in posts)
+    edges = [x for left, _, right, _ in posts for x in (left, right)]
+    if one.ends == "posts":
+        assert (edges[0], edges[-1]) == (0, one.opening)
+        edges = edges[1:-1]
+    else:
+        edges = [F(0), *edges, one.opening]
+    bays = list(zip(edges[::2], edges[1::2], strict=True))
+    widths = {right - left for left, right in bays}
+    (width,) = widths
+    assert width <= rule.max_bay
+    fewer = len(bays) - 1
+    if fewer:
+        assert (len(bays) * width + rule.post_width) / fewer > rule.max_bay
+    assert sorted({part["bay"] for part in opening["parts"] if "bay" in part}) == list(range(1, len(bays) + 1))
+    for number, (left, right) in enumerate(bays, start=1):
+        parts = [moved(part, -left) for part in opening["parts"] if part.get("bay") == number]
+        alone = replace(one, kind="bay", opening=right - left)
+        bay(alone, system, parts)
+        told(opening, parts)
+        at_heights(alone, made, parts)
+        nothing_overlaps(parts)
+
+
+def moved(part: Mapping[str, Any], by: F) -> dict[str, Any]:
+    return {**part, "outline": [[str(exact(x) + by), str(exact(y))] for x, y in part["outline"]]}
 
 
 def spaced(one: Order, system: System, parts: list[Any], left: F, right: F, side: F) -> None:
@@ -273,11 +314,15 @@ def counted(one: Order, made: Shop, opening: Mapping[str, Any], total: list[Any]
     """Hardware by hand from the parts, and its amount for all that are made."""
     parts = [part["part"] for part in opening["parts"]]
     things = {"gate": int(one.kind == "gate"), "leaf": one.leaves if one.kind == "gate" else 0,
-              "bay": int(one.kind == "bay"), "rail end": 2 * sum(parts.count(rail) for rail in RAILS),
-              "picket": parts.count("picket")}
+              "bay": bays_of(one, opening), "rail end": 2 * sum(parts.count(rail) for rail in RAILS),
+              "picket": parts.count("picket"), "post": parts.count("post"), "run": int(one.kind == "run")}
     wanted = {fitting.name: (fitting.qty * things[fitting.per], fitting.price) for fitting in made.systems["s"].hardware
               if things[fitting.per]}
     assert {found["name"]: found["count"] for found in opening["hardware"]} == {
         name: count for name, (count, _) in wanted.items()}
     assert {found["name"]: (found["count"], exact(found["amount"])) for found in total} == {
         name: (count * one.qty, count * one.qty * (price or 0)) for name, (count, price) in wanted.items()}
+
+
+def bays_of(one: Order, opening: Mapping[str, Any]) -> int:
+    return len({part.get("bay") for part in opening["parts"] if part["part"] == "top rail"}) * (one.kind != "gate")

@@ -127,8 +127,8 @@ def test_rail_tops_decide_which_gap_governs_at_a_pool() -> None:
 def test_the_space_under_the_bottom_rail_is_measured() -> None:
     """2018 IRC R312.1.3, seen: a 4 in sphere shall not pass; ISPSC 305.2.1, from memory: at most 2 in at a pool."""
     assert "under a guard's bottom rail" not in printed(height=45, below=3)
-    assert "bottom rail. Local" in printed(height=45, below=F(7, 2))
-    assert "bottom rail; the space below is wider than that here" in printed(height=45, below=4)
+    assert "pass. Local" in printed(height=45, below=F(7, 2))
+    assert "sphere shall not pass; the space below is wider than that here" in printed(height=45, below=4)
     assert "solid surface; the space below" in printed(height=48, below=F(33, 16))
     assert "solid surface; the space below" not in printed(height=48, below=2)
 

@@ -15,10 +15,11 @@ from cutplan.sheets.words import Writer
 from cutplan.takeoff.assembly import Outline, box
 from cutplan.takeoff.cards import Card
 
-WIDE, HIGH = 400, 290  # pixels that a drawing may take
+WIDE, HIGH = 400, 250  # pixels that a drawing may take
 EDGE = 34  # pixels about it, for what is written at its sides
-BEHIND = ("picket", "top rail", "mid rail", "bottom rail", "insert", "upright", "brace")  # the last lie in front
-LOOKS = {"top rail": "rail", "mid rail": "rail", "bottom rail": "rail", "upright": "side"}
+# the last lie in front
+BEHIND = ("picket", "top rail", "mid rail", "bottom rail", "insert", "upright", "post", "brace")
+LOOKS = {"top rail": "rail", "mid rail": "rail", "bottom rail": "rail", "upright": "side", "post": "side"}
 HINGE = Fraction(1, 30)  # of the height: how high a hinge or a latch is drawn, as a mark and to no scale
 
 
@@ -92,13 +93,13 @@ def drawing(one: Card, write: Writer) -> Drawing:
         [(*at(*outline[0]), *at(*outline[2])) for outline in one.squared],
         (*at(left, ends[0]), *at(max(xs), ends[1])),
         (at((max(xs) + left) / 2, top)[0], f"{float(high) * scale + 2 * EDGE - 10:.1f}",
-         f"{'each leaf ' if one.leaves == 2 else ''}{write.length(over)}"),
+         f"{'each leaf ' if one.leaves == 2 else 'each bay ' if one.kind == 'run' else ''}{write.length(over)}"),
         (f"{EDGE - 14}", at(left, (top + min(ys)) / 2)[1], write.length(up if one.kind == "gate" else one.height)))
 
 
 def posts(one: Card) -> Iterator[Outline]:
-    """What of the posts beside a bay its rails go into; they stand already."""
-    if not one.posts:
+    """What of the posts beside a bay its rails go into; they stand already. A run with end posts has none."""
+    if not one.posts or any(post.left == 0 for post in one.of("post")):
         return
     lean = Fraction(0) if one.opening_bottom is None else (one.opening - one.opening_bottom) / 2
     nil, wide, high = Fraction(0), one.opening, one.height

@@ -10,7 +10,7 @@ from cutplan.sheets.bench.bars import LEGEND
 from cutplan.sheets.bench.cards import cards_section
 from cutplan.sheets.bench.paper import page_size
 from cutplan.sheets.bench.sticks import section
-from cutplan.sheets.cautions import AT_THE_SAW, ONE_ZERO
+from cutplan.sheets.cautions import ONE_ZERO, saw_cautions
 from cutplan.sheets.lifts import count
 from cutplan.sheets.pages import fractions, page
 from cutplan.sheets.words import Writer, counted, percent
@@ -27,7 +27,7 @@ def plan_page(plan: Plan, name: str, id_: str, paper: str, cards: Sequence[Card]
         headings=("profile", f"length, {write.unit}", "sticks", "to buy"), new=new_sticks(plan, write),
         profiles=[section(plan, profile, [one for one in entries if one.profile == k], write)
                   for k, profile in enumerate(plan.profiles)],
-        cards=cards_section(cards, write), cautions=AT_THE_SAW)
+        cards=cards_section(cards, write), cautions=saw_cautions(plan.unit))
 
 
 def summary(plan: Plan) -> str:

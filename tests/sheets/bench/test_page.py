@@ -105,7 +105,7 @@ def test_every_piece_is_drawn_once_and_to_scale(plan: Plan, page: str) -> None:
 
 
 def test_every_mark_on_the_tape_tag_and_middle_is_there(plan: Plan, page: str) -> None:
-    said = re.sub(r"<[^>]+>", "", page.replace("&#8201;", " ").replace("&#8260;", "/"))
+    said = re.sub(r"<[^>]+>", "", page.replace("&#8239;", " ").replace("&#8260;", "/"))
     for one in numbered(plan):
         many = f"Sticks {one.first} to {one.last}, cut alike"
         assert (f"Stick {one.first}" if one.stick.count == 1 else many) in said

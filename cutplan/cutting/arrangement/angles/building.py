@@ -15,11 +15,11 @@ from cutplan.cutting.patterns import StickType
 from cutplan.ends import SQUARE, ends_in, lies_of
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
-from cutplan.plans.records import AS_IS, BOTH, ENDS, OVER
+from cutplan.plans.records import AS_IS, BOTH, END_FOR_END, OVER
 from cutplan.problems import Problem
 from cutplan.shop import Angles, Stock
 
-MAY = {"none": (AS_IS,), "ends": (AS_IS, ENDS), "over": (AS_IS, OVER), "both": (AS_IS, ENDS, OVER, BOTH)}
+MAY = {"none": (AS_IS,), "ends": (AS_IS, END_FOR_END), "over": (AS_IS, OVER), "both": (AS_IS, END_FOR_END, OVER, BOTH)}
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ class AngledProfile(PlainProfile):
             return (Pose("", 0, 0),)
         found: dict[tuple[int, int], Pose] = {}
         for lies in MAY[self.angles.may_turn]:
-            left, right = (right_in, left_in) if lies in (ENDS, BOTH) else (left_in, right_in)
+            left, right = (right_in, left_in) if lies in (END_FOR_END, BOTH) else (left_in, right_in)
             left, right = (-left, -right) if lies in (OVER, BOTH) else (left, right)
             found.setdefault((left, right), Pose(lies, left, -right))
         return tuple(found.values())
