@@ -15,12 +15,11 @@ TYPE_CHECKING = False  # typing and importlib take longer to load than all the c
 if TYPE_CHECKING:
     from typing import Any
 
-    from cutplan.api.calls import cut, take_off
+    from cutplan.api.calls import check, cut, solve, take_off
     from cutplan.api.inputs import read_pieces, read_shop, read_week
     from cutplan.api.model import Model
-    from cutplan.checking.sound import Checked, check
+    from cutplan.checking.sound import Checked
     from cutplan.planning.result import Result
-    from cutplan.planning.solve import solve
     from cutplan.plans.plan import Plan
     from cutplan.problems import InputProblems, NoPlan
     from cutplan.running.budget import Budget
@@ -34,8 +33,8 @@ __all__ = [
 ROOMS = {  # where each name lives; loaded when it is first asked for, so that the command line starts at once
     "Budget": "running.budget", "Checked": "checking.sound", "InputProblems": "problems", "Model": "api.model",
     "NoPlan": "problems", "Plan": "plans.plan", "Profile": "shop", "Result": "planning.result", "Shop": "shop",
-    "check": "checking.sound", "cut": "api.calls", "read_pieces": "api.inputs", "read_shop": "api.inputs",
-    "read_week": "api.inputs", "solve": "planning.solve", "take_off": "api.calls",
+    "check": "api.calls", "cut": "api.calls", "read_pieces": "api.inputs", "read_shop": "api.inputs",
+    "read_week": "api.inputs", "solve": "api.calls", "take_off": "api.calls",
 }  # fmt: skip
 
 

@@ -324,3 +324,16 @@ def decimals_of(number: Ratio) -> str:
     digits = str(abs(top) * 10**places // bottom).rjust(places + 1, "0")
     point = len(digits) - places
     return ("-" if top < 0 else "") + digits[:point] + ("." + digits[point:] if places else "")
+
+
+def places(number: Fraction, count: int) -> str:
+    """The number with so many decimals, halves away from zero."""
+    top, bottom = number.as_integer_ratio()
+    whole = (2 * abs(top) * 10**count + bottom) // (2 * bottom)
+    digits = str(whole).rjust(count + 1, "0")
+    return ("-" if number < 0 and whole else "") + f"{digits[:-count]}.{digits[-count:]}"
+
+
+def rounded_decimal(number: Fraction) -> str:
+    """The number in hundredths, after "~" where that is rounded."""
+    return ("" if (100 * number).denominator == 1 else "~") + places(number, 2)

@@ -170,15 +170,6 @@ def marks_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
                           f"{quoted(mark)} is on line {other.line} of {other.file} too; give it another mark")
 
 
-def marks_of_parts(made: Iterable[Piece], listed: Iterable[Piece]) -> Iterator[Problem]:
-    """Listed pieces with the mark of a part that the takeoff makes itself: nobody could tell them apart."""
-    parts = {piece.mark: piece for piece in made}
-    for piece in listed:
-        if (part := parts.get(piece.mark)) is not None:
-            yield Problem(piece.file, piece.line, "mark", f"{quoted(piece.mark)} is what cutplan calls a part of "
-                          f"{quoted(part.for_)}, on line {part.line} of {part.file}; give it another mark")
-
-
 def marks_apart(pieces: Iterable[Piece]) -> Iterator[Problem]:
     """Marks that stand for two things: labels, shares and the rack's books would take one for the other.
 
@@ -187,7 +178,8 @@ def marks_apart(pieces: Iterable[Piece]) -> Iterator[Problem]:
     seen: dict[str, Piece] = {}
     for piece in pieces:
         first = seen.setdefault(piece.mark, piece)
-        told = {"length": (first.length, piece.length), "for": (first.for_, piece.for_),
+        told = {"profile": (first.profile, piece.profile), "length": (first.length, piece.length),
+                "for": (first.for_, piece.for_),
                 "centred": (first.centred or EITHER, piece.centred or EITHER),
                 "left_in": (first.left_in, piece.left_in), "right_in": (first.right_in, piece.right_in)}
         apart = [column for column, (one, other) in told.items() if one != other]

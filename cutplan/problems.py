@@ -98,7 +98,11 @@ def name_of(source: Source) -> str:
 def read_text(source: Source) -> str:
     """The text of a file in UTF-8, without its byte order mark. InputProblems where it cannot be read."""
     if not isinstance(source, str | Path):
-        return source.read().removeprefix("\ufeff")
+        try:
+            return source.read().removeprefix("\ufeff")
+        except (OSError, ValueError) as error:  # of another encoding, or closed
+            fault = f"cannot be read ({error}); open it anew, as UTF-8 text"
+            raise InputProblems([Problem(name_of(source), 1, "file", fault)]) from None
     path = source
     try:
         data = Path(path).read_bytes()

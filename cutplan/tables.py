@@ -148,11 +148,21 @@ def of_frame(frame: FrameLike) -> tuple[Findings, list[Row]]:
 
 def as_text(value: Any) -> str:
     """A cell of a DataFrame as it would stand in a file; "" where nothing is there."""
-    if value is None or value != value:  # NaN is not itself
+    if not has_content(value):
         return ""
-    if isinstance(value, Fraction | Decimal):
+    if isinstance(value, Fraction) or (isinstance(value, Decimal) and value.is_finite()):
         return exact_decimal(Fraction(value))
     return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+
+
+def has_content(value: Any) -> bool:
+    """Whether a cell holds anything: NaN and NaT are not themselves, and of pandas' NA that cannot be said."""
+    try:
+        return value is not None and bool(value == value)
+    except (TypeError, ArithmeticError):
+        return False
+    except ValueError:  # an array, which the column's own reader will not like
+        return True
 
 
 def checked(findings: Findings, records: list[Row], comma: bool) -> Table:

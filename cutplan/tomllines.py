@@ -9,6 +9,7 @@ import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date, time
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, TypeVar
@@ -117,6 +118,9 @@ class Section:
         value = self.values[key]
         if isinstance(value, float):
             self.report(key, f"is the float {value!r}, which is not exact; {EXACTLY}")
+            return default
+        if isinstance(value, Decimal) and not value.is_finite():
+            self.report(key, f"{value} is no number; {EXACTLY}")
             return default
         if isinstance(value, Fraction | Decimal):
             value = exact_decimal(Fraction(value))
@@ -236,7 +240,9 @@ def kind_of(value: object) -> str:
         return "a number"
     if isinstance(value, str):
         return "a text"
-    return "a table" if isinstance(value, dict) else "a list" if isinstance(value, list) else "a date or time"
+    if isinstance(value, date | time):
+        return "a date or time"
+    return "a table" if isinstance(value, dict) else "a list" if isinstance(value, list) else type(value).__name__
 
 
 def dotted(keys: Keys) -> str:

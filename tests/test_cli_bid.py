@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Sequence
+from fractions import Fraction
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -179,3 +180,20 @@ def test_a_bid_uses_what_lies_on_the_rack() -> None:
     figures = {one["profile"]: one for one in json.loads(Path("bid.json").read_text())["profiles"]}
     assert {one["cost"] for one in figures["box-upright"]["enough"]} == {0}
     assert run("bid", "bid.csv", "--shop", SHOP, "--rack", "none.db").exit_code == 2
+
+
+def test_with_every_version_cut_the_note_is_true_of_the_figures() -> None:
+    """The table shows figures rounded up to the hundredth, as it says; the spreadsheet's have six decimals."""
+    Path("bid.csv").write_text(HEAD + "A,gate,breakwater,1..3,40,42\n")
+    said = good("bid", "bid.csv", "--shop", SHOP, "--csv", "bid.out.csv")
+    note = " ".join(said.split())
+    assert "All versions were cut" in note and "rounded up to the hundredth" in note and "not off" not in note
+    table = said[said.index("Waste to add"):].splitlines()
+    rows = [row for row in csv.DictReader(io.StringIO(Path("bid.out.csv").read_text())) if row["profile"] != "together"]
+    rounded = 0
+    for k, row in enumerate(rows):
+        line = next(line for line in table if line.startswith(row["profile"]))
+        beyond = Fraction(line.split()[-5:][k % 3]) - Fraction(row["waste_percent_of_net"])
+        assert -Fraction(1, 10**6) < beyond < Fraction(1, 100), row
+        rounded += beyond > Fraction(1, 10**6)
+    assert rounded and len(rows) % 3 == 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -132,3 +133,27 @@ def test_the_stop_key_ends_a_long_proof_at_once(tmp_path: Path) -> None:
     assert not said
     assert "was not checked" in told
     assert "Traceback" not in told
+
+
+def test_figures_are_printed_as_on_the_other_sheets(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Money in hundredths and lengths are rounded to the nearest, and a ~ says so; read again, a figure is that near.
+
+    100.3 in at 2.58 a foot cost 21.5645; 1 mm is 5/127 in, which has no end in decimals.
+    """
+    monkeypatch.chdir(tmp_path)
+    Path("shop.toml").write_text('unit = "in"\nsaw.kerf = "1/8"\n[profiles.p]\nkind = "other"\n'
+                                 'price_per_length = "2.58/ft"\nkeep_from = "10"\nstock = [{ length = "100.3" }]\n')
+    Path("pieces.csv").write_text("mark,profile,length,qty\nA,p,60,2\nB,p,31 mm,1\n")
+    table = run("cut", "pieces.csv", "--shop", "shop.toml", "--json", "plan.json").stdout
+    said = run("check", "plan.json").stdout
+    assert "costs ~43.13;" in said and "~43.13" in table
+    used = [tier.value for tier in from_json(Path("plan.json").read_text(), "plan.json").profiles[0].tiers[1:2]]
+    near, exact = re.findall(r"~([0-9.]+) \(([0-9]+/[0-9]+)\) used up", said)[0]
+    assert [Fraction(exact)] == used and abs(Fraction(near) - Fraction(exact)) <= Fraction(1, 200)
+
+
+@pytest.mark.parametrize("hundredths", [*(Fraction(n, 7) for n in range(0, 40, 3)), Fraction(2526), Fraction(5053, 2)])
+def test_no_bound_grows_in_print(hundredths: Fraction) -> None:
+    text = proof.at_least(hundredths / 100)
+    assert 0 <= hundredths - 100 * Fraction(text.lstrip("~")) < 1
+    assert text.startswith("~") == (hundredths.denominator > 1)

@@ -106,6 +106,28 @@ def test_recut_takes_it_and_gives_it_back() -> None:
     assert run("recut", "box-rail", "120").exit_code == 3
 
 
+def test_recut_without_a_shop_file_says_nothing_of_one() -> None:
+    """Neither of other profiles on the rack nor of lengths; with one it does."""
+    for name in ("box-rail", "box-upright"):
+        good("rack", "add", name, "100", "--qty", "3", "--shop", SHOP)
+    good("recut", "box-rail", "40", "--shop", SHOP)
+    good("rack", "count", "box-rail", "300", "2", "--longer")
+    alone, named = (run("recut", "box-rail", "40", "--look", *shop) for shop in ((), ("--shop", SHOP)))
+    assert alone.exit_code == named.exit_code == 0
+    assert "shop file" not in alone.stderr and "box-upright" not in alone.stderr
+    assert "2 are counted, but the last plan on this rack does not list this length" in alone.stderr
+    assert "2 are counted, but the shop file does not list this length" in named.stderr
+
+
+def test_a_plan_booked_to_its_end_has_no_rest_and_that_is_said_once() -> None:
+    Path("pieces.csv").write_text("mark,profile,length,qty\nA,box-rail,59 3/8,1\n")
+    good("cut", "pieces.csv", "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
+    good("book", "plan.json")
+    for csv_file in ([], ["--csv", "rest.csv"], ["--csv", "-"]):
+        result = run("rest", "plan.json", *csv_file)
+        assert (result.stdout + result.stderr).lower().count("nothing is left") == 1, csv_file
+
+
 def test_what_a_cut_leaves_is_cut_from_its_sawn_end_next(here: Path) -> None:
     """By hand: 100 - 1/2 - 40 - 1/8 = 59 3/8, of which the next plan can have every bit: box-rail has no tail trim."""
     good("rack", "add", "box-rail", "100", "--shop", SHOP)
@@ -174,7 +196,8 @@ def test_several_files_are_checked_together() -> None:
     result = run("cut", a, b, a, "--shop", SHOP)
     assert result.exit_code == 2 and "is on line 2 of a.csv too" in result.stderr and "given twice" in result.stderr
     Path("pieces.csv").write_text("mark,profile,length,qty,for\nG1 top rail,box-rail,38,1,G1\n")
-    assert "pieces.csv:2: mark: 'G1 top rail'" in run("cut", a, "pieces.csv", "--shop", SHOP).stderr
+    said = run("cut", a, "pieces.csv", "--shop", SHOP).stderr
+    assert "pieces.csv:2: mark: 'G1 top rail' stands on line 2 of a.csv too, with another 'length'" in said
 
 
 def test_a_mark_that_would_be_a_formula_is_harmless_in_every_csv_and_is_itself_again() -> None:

@@ -13,8 +13,10 @@ ROOT = Path(__file__).resolve().parent.parent / "cutplan"
 
 # from the ground up: each knows only its own and those before it
 ROOMS = [
-    {"plausible"}, {"sums"}, {"lengths"}, {"problems"}, {"printable", "exactjson", "streams", "damage", "files"},
-    {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"ends"}, {"orders"}, {"takeoff"}, {"plans"},
+    {"plausible"}, {"sums"}, {"lengths"}, {"problems"},
+    {"callers", "printable", "exactjson", "streams", "damage", "files"},
+    {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"ends"}, {"orders"}, {"takeoff"},
+    {"plans"},
     {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying", "bidding"}, {"sheets"}, {"api"}, {"commands"},
     {"cli"}, {"__main__"}, {"__init__"},
 ]  # fmt: skip

@@ -1,16 +1,29 @@
-"""The commands' work as functions: take off, cut."""
+"""The commands' work as functions: take off, cut, solve, check. What is no argument is refused here, at the door."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
-from cutplan.api.inputs import WorkInput, read_all, read_shop
+from cutplan.api.inputs import (
+    WorkInput,
+    no_records,
+    no_shop,
+    no_shop_nor_file,
+    no_work,
+    read_all,
+    read_shop,
+    several,
+)
+from cutplan.callers import admit, no_listener, no_path
+from cutplan.checking.proof import prove
+from cutplan.checking.sound import Checked, read_plan
+from cutplan.orders import Order, Piece
 from cutplan.planning import solve as solving
 from cutplan.planning.racked import on_rack, solve_on_rack
 from cutplan.planning.result import Result
 from cutplan.problems import Source
-from cutplan.running.budget import Budget, refuse_no_time
+from cutplan.running.budget import Budget, no_time
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff, take_off_all
 
@@ -33,8 +46,10 @@ def take_off(week: WorkInput | Iterable[WorkInput], shop: Source | Shop) -> Take
     InputProblems
         What is wrong with the inputs, and what does not fit its opening, each with file and line.
     """
+    weeks = several(week)
+    admit(week=no_work(weeks), shop=no_shop_nor_file(shop))
     shop = shop if isinstance(shop, Shop) else read_shop(shop)
-    return take_off_all(read_all(week, shop), shop)
+    return take_off_all(read_all(weeks, shop), shop)
 
 
 def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Limit = 60.0,
@@ -65,17 +80,79 @@ def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Li
     NoPlan
         A piece is longer than any stick it could come from, or stock that is limited runs out.
     """
+    works = several(work)
+    admit(work=no_work(works), shop=no_shop_nor_file(shop), limit=no_limit(limit), progress=no_listener(progress),
+          rack="" if rack is None else no_path(rack))
     shop = shop if isinstance(shop, Shop) else read_shop(shop)
-    wanted = read_all(work, shop)
+    wanted = read_all(works, shop)
     budget = budget_of(limit, progress)
     if rack is None:
         return solving.solve(wanted, shop, budget)
     return solve_on_rack(str(rack), wanted, on_rack(str(rack), wanted, shop, tags=True), budget, tags=True)[0]
 
 
+def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:
+    """The plan that cuts these records for least cost of stock, then least length used up, then fewest set-ups.
+
+    Parameters
+    ----------
+    work
+        Gates, bays and pieces as `read_week` and `read_pieces` give them, cut together.
+    shop
+        What `read_shop` made of a shop file.
+    budget
+        How long to search (None: to the end). Its time counts from when it was made.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    InputProblems
+        Everything that is wrong with the work, each with its file and line.
+    NoPlan
+        A piece is longer than any stick it could come from, or stock that is limited runs out.
+    """
+    records = several(work)
+    no_budget = "" if isinstance(budget, Budget | None) else f"{budget!r} is no Budget; give Budget(seconds)"
+    admit(work=no_records(records), shop=no_shop(shop), budget=no_budget)
+    return solving.solve(read_all(records, shop), shop, budget)
+
+
+def check(plan: str | Path, progress: Listener | None = None) -> Checked:
+    """Proves a plan file again by exact arithmetic in whole numbers, without what made it.
+
+    Parameters
+    ----------
+    plan
+        A plan as `Plan.save` or `cutplan cut --json` writes it.
+    progress
+        Called with each word of progress, many times a second.
+
+    Returns
+    -------
+    Checked
+        The plan, what came of each profile, `ok` and `summary()`.
+
+    Raises
+    ------
+    InputProblems
+        The file is no plan, was altered, or its sticks, sums or offcuts are wrong.
+    """
+    admit(plan=no_path(plan), progress=no_listener(progress))
+    read = read_plan(plan)
+    return Checked(read, tuple(prove(profile, progress or (lambda text: None)) for profile in read.profiles))
+
+
+def no_limit(limit: object) -> str:
+    """What is wrong with what is to be a limit."""
+    right = "seconds, more than 0, or a Budget"
+    return "" if isinstance(limit, Budget) else no_time(limit, right, zero_ok=False)
+
+
 def budget_of(limit: Limit, progress: Listener | None) -> Budget:
-    """The budget that a limit and a listener come to. InputProblems for a limit that is no time."""
+    """The budget that a sound limit and a listener come to."""
     if isinstance(limit, Budget):
         return limit.saying(progress) if progress else limit
-    refuse_no_time(limit, "cutplan", "limit", "seconds, more than 0, or a Budget", zero_ok=False)
     return Budget(limit, progress)

@@ -5,13 +5,12 @@ A problem names the script and the line of the call, and the argument.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
-from cutplan.api.calls import Limit, Listener, budget_of
+from cutplan.api.calls import Limit, Listener, budget_of, no_limit
+from cutplan.callers import admit, no_listener, script_line
 from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
@@ -21,7 +20,6 @@ from cutplan.shop.profiles import read_profile, read_stock
 from cutplan.tomllines import Section, refuse_unprintable
 
 Given = Any  # a text as on a tape, a whole number, a Fraction or a Decimal; a float is refused
-HERE = str(Path(__file__).parent)
 SAW = ("kerf", "shortest_held", "shortest_clamped", "stack")
 
 
@@ -117,7 +115,7 @@ class Model:
         InputProblems
             Names the argument.
         """
-        given = said(kind=kind, routing=None if routing is None else dict(routing), **keys)
+        given = said(kind=kind, routing=dict(routing) if isinstance(routing, Mapping) else routing, **keys)
         with Call(given, self.unit) as call:
             if not isinstance(name, str) or not name:
                 call.section.report("name", "is empty or no text; write what the profile is called")
@@ -153,20 +151,22 @@ class Model:
         InputProblems
             Names the argument.
         """
-        given = said(length=length, qty=qty, mark=mark or None, for_=for_ or None, centred=centred or None, each=each)
+        given = said(length=length, qty=qty, mark=mark, for_=for_, centred=centred, each=each)
         name = profile.name if isinstance(profile, ModelProfile) else profile
         with Call(given, self.unit) as call:
             section = call.section
-            if name not in self.profiles:
+            if isinstance(profile, ModelProfile) and profile.model is not self:
+                section.report("profile", f"{name!r} is a profile of another model; give one of this model's")
+            elif not isinstance(name, str) or name not in self.profiles:
                 near = suggest(str(name), self.profiles)
                 section.report("profile", f"{name!r} is not a profile of the model; {near}")
             exact = section.length("length", example='"34 7/8 in"', zero_ok=False)
             many, together = section.whole("qty", 1, least=1), section.whole_or_none("each", least=1)
-            if centred and section.text("centred") not in CENTRINGS:
-                section.report("centred", f"{centred!r} is nothing to centre on; write {', '.join(CENTRINGS)}")
-            called = section.text("mark", f"{name} {length}")
+            if (lies := section.text("centred")) not in ("", *CENTRINGS):
+                section.report("centred", f"{lies!r} is nothing to centre on; write {', '.join(CENTRINGS)}")
+            called = section.text("mark") or f"{name} {length}"
             opening = section.text("for_")
-        self.pieces.append(Piece(called, name, exact, many, opening, call.file, call.line, centred, each=together or 0))
+        self.pieces.append(Piece(called, name, exact, many, opening, call.file, call.line, lies, each=together or 0))
 
     def shop(self) -> Shop:
         """The model's shop, as `read_shop` would give it."""
@@ -182,6 +182,7 @@ class Model:
         NoPlan
             A piece is longer than any stick it could come from, or stock that is limited runs out.
         """
+        admit(limit=no_limit(limit), progress=no_listener(progress))
         with Call({}, self.unit) as call:
             for name in dict.fromkeys(piece.profile for piece in self.pieces):
                 if not self.profiles[name].stock:
@@ -200,7 +201,7 @@ class Call:
     """One call from outside: its arguments as a section of a shop file, and the script and line that made it."""
 
     def __init__(self, given: dict[str, Any], unit: str) -> None:
-        self.file, self.line = caller()
+        self.file, self.line = script_line()
         self.section = Section(given, (), Findings(self.file), {(): self.line}, unit)
         refuse_unprintable(self.section, given, ())
 
@@ -210,11 +211,3 @@ class Call:
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         if kind is None:
             self.section.findings.raise_any()
-
-
-def caller() -> tuple[str, int]:
-    """The file and line of the first call from outside this room."""
-    frame = sys._getframe(1)
-    while frame.f_back is not None and frame.f_code.co_filename.startswith(HERE):
-        frame = frame.f_back
-    return frame.f_code.co_filename, frame.f_lineno

@@ -26,14 +26,22 @@ class Terms:
         missing = self.before + more - self.there
         if missing <= 0:
             return 0
-        leasts = (0, *(least for least, _ in self.stock.breaks))
+        leasts = (0, *(least for least, _ in self.stock.breaks
+                       if self.orderable is None or self.whole(least) <= self.orderable))
         return min((self.whole(max(missing, self.stock.min_order, least)) for least in leasts),
                    key=lambda n: (n * self.stock.each(n), n))
 
     def whole(self, sticks: int) -> int:
-        """So many, filled up to whole bundles; where there are only so many, all that are left will do."""
-        filled = -(-sticks // self.stock.bundle) * self.stock.bundle
-        return filled if self.stock.qty is None else min(filled, self.stock.qty)
+        """So many, filled up to whole bundles."""
+        return -(-sticks // self.stock.bundle) * self.stock.bundle
+
+    @property
+    def orderable(self) -> int | None:
+        """The largest order there can be (None: of any size): whole bundles, none where the minimum order is more."""
+        if self.stock.qty is None:
+            return None
+        bundles = self.stock.qty // self.stock.bundle * self.stock.bundle
+        return bundles if self.whole(self.stock.min_order) <= bundles else 0
 
     def money(self, more: int) -> Fraction:
         """What they add to the money of the whole order."""
@@ -50,7 +58,9 @@ class Terms:
     @property
     def most(self) -> int | None:
         """How many more there can be (None: any number)."""
-        return None if self.stock.qty is None else max(0, self.stock.qty - self.before)
+        if self.stock.qty is None or self.orderable is None:
+            return None
+        return max(0, min(self.stock.qty, self.there + self.orderable) - self.before)
 
     @property
     def plain(self) -> bool:

@@ -6,7 +6,7 @@ Demand met exactly, every stick within the kerf and trim rule, offcuts, counts a
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from cutplan.checking.arrangement import arrangement_of
@@ -166,11 +166,23 @@ def stock(profile: ProfilePlan) -> Iterator[str]:
                          Fraction(entry.get("first", 0)), head, tail)
         had = there.get(key, 0)
         there[key] = None if had is None or entry["qty"] is None else had + entry["qty"]
+    taken: Counter[EntryKind] = Counter()
     for key, count in drawn.items():
+        taken[turned_round(profile, key, there)] += count
+    for key, count in taken.items():
         has = there.get(key, 0)
         if has is not None and count > has:
             length, price = (said(Fraction(*ratio)) for ratio in key[1:3])
             yield f"sticks: {count} of length {length} at {price} are drawn, the stock has {has}"
+
+
+def turned_round(profile: ProfilePlan, key: EntryKind, there: Mapping[EntryKind, int | None]) -> EntryKind:
+    """The entry that a stick comes from: an offcut whose one sawn end may come last may lie the other way, too."""
+    tag, *same, head, tail = key
+    other = (tag, *same, profile.head_trim.as_integer_ratio(), (0, 1))
+    if key in there or tag is None or (head, tail) != ((0, 1), profile.tail_trim.as_integer_ratio()):
+        return key
+    return other if other in there else key  # type: ignore[return-value]
 
 
 def entry_kind(tag: str | None, length: Fraction, price: Fraction, first: Fraction | None, head: Fraction,

@@ -18,7 +18,7 @@ from cutplan.checking.arrangement import arrangement_of
 from cutplan.checking.arrangement.knapsack import halves
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
 from cutplan.ends import lies_of
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, rounded_decimal
 from cutplan.plans.grounds import least_setups, least_used
 from cutplan.plans.records import ProfilePlan, Tier
 
@@ -45,25 +45,25 @@ def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
     """
     tier, claim, name = profile.tiers[0], Claim(profile, tell), profile.profile
     shown, stated = claim.bound(), tier.bound
-    words = f"{name}: costs {money(tier.value)}; proven: {no_cheaper(shown, tier.value)}"
+    words = f"{name}: costs {rounded_decimal(tier.value)}; proven: {no_cheaper(shown, tier.value)}"
     if shown < stated and claim.bound(trust_search=True) < stated:
-        return Proved(False, f"{name}: the certificate proves only {money(shown)} of the bound {money(stated)}")
+        return Proved(False, f"{name}: the certificate proves only {at_least(shown)} of the bound {at_least(stated)}")
     if shown < stated:
         words += f"; by search, not checked here: {no_cheaper(stated, tier.value)}"
     return Proved(True, words, tuple(later_tiers(profile)))
 
 
 def no_cheaper(bound: Fraction, cost: Fraction) -> str:
-    return "no plan is cheaper" if bound >= cost else f"no plan costs less than {money(bound)}"
+    return "no plan is cheaper" if bound >= cost else f"no plan costs less than {at_least(bound)}"
 
 
 def later_tiers(profile: ProfilePlan) -> Iterator[str]:
     """What is proven of the length used up and of the set-ups, and what is only read."""
     _, used, setups = profile.tiers
-    reached = f"{exact_decimal(used.value)} used up"
+    reached = f"{length(used.value)} used up"
     yield f"{reached}: " + ground(used, least_used(profile), lambda bound: (
         "no plan of this cost uses up less" if bound >= used.value
-        else f"no plan of this cost uses up less than {exact_decimal(bound)}"))
+        else f"no plan of this cost uses up less than {length(bound)}"))
     yield f"{int(setups.value)} set-up{'s' * (setups.value != 1)}: " + ground(
         setups, Fraction(least_setups(profile)), lambda bound: (
             "no plan as good in cost and length has fewer" if bound >= setups.value
@@ -76,10 +76,16 @@ def ground(tier: Tier, floor: Fraction, words: Callable[[Fraction], str]) -> str
     return proven if floor >= tier.bound else f"{proven}; by search, not checked here: {words(tier.bound)}"
 
 
-def money(value: Fraction) -> str:
-    """Money to the cent, rounded down so that no claim grows in print."""
-    cents = math.floor(value * 100)
-    return f"{cents // 100}.{cents % 100:02d}"
+def at_least(bound: Fraction) -> str:
+    """Money that nothing costs less than, rounded down so that no claim grows in print; after "~" where it is."""
+    down = Fraction(math.floor(bound * 100), 100)
+    return ("" if down == bound else "~") + rounded_decimal(down)
+
+
+def length(exact: Fraction) -> str:
+    """A length in decimals; one that has no end in them is rounded, after "~", with what it is exactly behind it."""
+    text = exact_decimal(exact)
+    return f"{rounded_decimal(exact)} ({text})" if "/" in text else text
 
 
 MOST_SUMS = 10**8  # bits; beyond so many a bound is rounded up to a whole multiple only

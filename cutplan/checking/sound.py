@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutplan.checking.audit import audit
-from cutplan.checking.proof import Proved, Tell, prove
+from cutplan.checking.proof import Proved
 from cutplan.plans.place import findings
 from cutplan.plans.plan import Plan
 from cutplan.plans.reading import read_json
@@ -39,27 +39,3 @@ class Checked:
     def summary(self) -> str:
         """What is proven of each profile, in words."""
         return "\n- ".join(line for proof in self.proofs for line in (proof.line, *proof.others))
-
-
-def check(plan: str | Path, progress: Tell = lambda text: None) -> Checked:
-    """Proves a plan file again by exact arithmetic in whole numbers, without what made it.
-
-    Parameters
-    ----------
-    plan
-        A plan as `Plan.save` or `cutplan cut --json` writes it.
-    progress
-        Called with each word of progress, many times a second.
-
-    Returns
-    -------
-    Checked
-        The plan, what came of each profile, `ok` and `summary()`.
-
-    Raises
-    ------
-    InputProblems
-        The file is no plan, was altered, or its sticks, sums or offcuts are wrong.
-    """
-    read = read_plan(plan)
-    return Checked(read, tuple(prove(profile, progress) for profile in read.profiles))

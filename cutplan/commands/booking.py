@@ -61,7 +61,7 @@ def rest(
             halves = booking.halves(open_rack, what)
         for note in halves_notes(halves, what.plan.unit):
             tell(note)
-        if not pieces:
+        if not pieces and csv == "-":  # else the table says so
             tell("nothing is left to cut: the plan is booked to its last stick")
         files.deliver({csv: pieces_csv(pieces)} if csv else {}, rest_text(pieces, what.plan.unit))
 
@@ -144,7 +144,8 @@ def recut(
             said.check_profile(new=True)
             whole = said.length("LENGTH", length)
             said.found.raise_any()
-            found = supply(loaded or recutting.shop_of(open_rack, profile), open_rack)
+            found = (supply(loaded, open_rack) if loaded
+                     else supply(recutting.shop_of(open_rack, profile), open_rack, remembered=True))
             whole *= factor(open_rack.unit, found.shop.unit)
         for note in found.notes:
             tell(note)

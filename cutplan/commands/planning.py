@@ -55,6 +55,8 @@ def takeoff(
     with plainly():
         files = Files([shop, *work], outputs={"--csv": csv, "--json": json})
         loaded, entries = load(shop, work, files)
+        for note in loaded.notes:
+            tell(note)
 
         from cutplan.sheets.csvout import pieces_csv
         from cutplan.sheets.takeoff import takeoff_text

@@ -3,7 +3,7 @@
 All that other rooms may use of it stands here. `cut_pieces` is the whole way; the rest is for those who plan often and
 want less of each plan:
 
-- what is asked of a profile: `refuse_misplaced`, `demand_of`, `asked_of`, `quantities`
+- what is asked of a profile: `refuse_misplaced`, `refuse_hopeless`, `demand_of`, `asked_of`, `quantities`
 - its problem in whole numbers: `instance_of`, or `build_instance` where nobody is named for what cannot be had
 - plans: `cheapest_plan` (the first tier), `uses_least` (then the second), `finish` (then all others), `draft` (one to
   compare by), `least_cost` (the first tier of an instance)
@@ -20,7 +20,14 @@ if TYPE_CHECKING:
     from cutplan.cutting.arrangement.protocol import Asked
     from cutplan.cutting.lp.pool import DualPool
     from cutplan.cutting.patterns import Counts, Pattern, Solution
-    from cutplan.cutting.problem.demand import asked_of, demand_of, instance_of, quantities, refuse_misplaced
+    from cutplan.cutting.problem.demand import (
+        asked_of,
+        demand_of,
+        instance_of,
+        quantities,
+        refuse_hopeless,
+        refuse_misplaced,
+    )
     from cutplan.cutting.problem.instance import Instance, build_instance
     from cutplan.cutting.tiers import CuttingParams, Job, cheapest_plan, draft, finish, least_cost, uses_least
     from cutplan.orders import Piece
@@ -31,12 +38,12 @@ if TYPE_CHECKING:
 __all__ = [
     "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Solution", "asked_of",
     "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish", "instance_of", "least_cost",
-    "quantities", "refuse_misplaced", "uses_least",
+    "quantities", "refuse_hopeless", "refuse_misplaced", "uses_least",
 ]  # fmt: skip
 
 PLACES = {  # where each name lives; loaded when it is first asked for, because the solvers take their time to load
     "arrangement.protocol": ("Asked",), "lp.pool": ("DualPool",), "patterns": ("Counts", "Pattern", "Solution"),
-    "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_misplaced"),
+    "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_hopeless", "refuse_misplaced"),
     "problem.instance": ("Instance", "build_instance"),
     "tiers": ("CuttingParams", "Job", "cheapest_plan", "draft", "finish", "least_cost", "uses_least"),
 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby, repeat
 from typing import Any
@@ -111,9 +111,21 @@ def in_the_middle(profile: Profile, instance: Instance, pattern: Pattern) -> Pla
     return Places((i,), ((length, start, start + length, {}),), left)
 
 
+def which_way(profile: Profile, stock: Stock, places: Places) -> tuple[Places, Fraction, Fraction]:
+    """Such an offcut, placed from its sawn end, and what its two ends lose: that way where its raw end has its trim,
+    else the other way round, squared at its raw end."""
+    if places.cuts[-1][2] <= stock.length - profile.tail_trim:
+        return places, Fraction(0), profile.tail_trim
+    head = profile.head_trim
+    cuts = tuple((length, start + head, end + head, said) for length, start, end, said in places.cuts)
+    return replace(places, cuts=cuts, left=max(Fraction(0), places.left - head)), head, Fraction(0)
+
+
 def stick(profile: Profile, stock: Stock, places: Places, marks: Sequence[str], count: int) -> Stick:
     """So many sticks with their cuts in place, from the end squared first."""
     head, tail = profile.trims(stock)
+    if profile.sawn_last(stock):
+        places, head, tail = which_way(profile, stock, places)
     return Stick(
         source="new" if stock.tag is None else "rack",
         tag=stock.tag,

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from cutplan.checking.audit import audit
-from cutplan.cutting import cut_pieces
-from cutplan.orders import Order, Piece, marks_apart, origins
+from cutplan.cutting import cut_pieces, refuse_hopeless
+from cutplan.orders import Order, Piece, origins
 from cutplan.planning import centring
 from cutplan.planning.centring import Chosen
 from cutplan.planning.result import Result
 from cutplan.planning.sequence import sequenced
-from cutplan.problems import FailedAudit, InputProblems
+from cutplan.problems import FailedAudit
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff, take_off_all
@@ -26,33 +26,12 @@ AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
 def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:
     """The plan that cuts this work for least cost of stock, then least length used up, then fewest set-ups.
 
-    Parameters
-    ----------
-    work
-        Gates, bays and pieces, cut together; lengths in the shop's unit.
-    shop
-        Saw, profiles with their stock, systems.
-    budget
-        How long to search (None: to the end). Its time counts from when it was made.
-
-    Returns
-    -------
-    Result
-        The audited plan, and the takeoff that it cuts.
-
-    Raises
-    ------
-    InputProblems
-        Everything that is wrong with the work, each with its file and line.
-    NoPlan
-        A piece is longer than any stick it could come from, or stock that is limited runs out.
-    FailedAudit
-        Never, unless cutplan is at fault.
+    Lengths are in the shop's unit; the budget (None: to the end) counts from when it was made. The plan is audited.
+    Raises InputProblems for what is wrong with the work, NoPlan where a piece is longer than any stick it could come
+    from or stock runs out, and FailedAudit never, unless cutplan is at fault.
     """
     began, budget = time.monotonic(), budget or Budget()
     taken, chosen = taken_off(work, shop, budget.share(2))
-    if problems := [*marks_apart(taken.pieces)]:
-        raise InputProblems(problems)
     lines = len(taken.pieces)
     budget.tell(f"{lines} lines of pieces")
     found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines))
@@ -70,5 +49,6 @@ def taken_off(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> tupl
     any are free and there was time to compare."""
     orders = [entry for entry in work if isinstance(entry, Order)]
     taken = take_off_all(work, shop)
+    refuse_hopeless(taken.pieces, shop)
     chosen = centring.choose(orders, shop, budget) if orders and centring.any_free(shop) else None
     return (take_off_all(work, shop, chosen.centring) if chosen else taken), chosen

@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from cutplan.callers import admit, no_path
 from cutplan.exactjson import written
 from cutplan.files import write_whole
 from cutplan.orders import Origin
@@ -42,6 +43,7 @@ class Plan:
 
         Raises InputProblems where the file cannot be written.
         """
+        admit(path=no_path(path))
         write_whole({str(path): to_json(self)})
 
 

@@ -14,6 +14,8 @@ from cutplan.rack.shelf import Counted, Offcut
 from cutplan.rack.store import Rack
 from cutplan.shop import Profile, Shop, Stock
 
+SHOP_FILE, LAST_PLAN = "the shop file", "the last plan on this rack"  # what says how a profile is sold
+
 
 @dataclass(frozen=True)
 class Supply:
@@ -24,8 +26,11 @@ class Supply:
     notes: tuple[str, ...]
 
 
-def supply(shop: Shop, rack: Rack) -> Supply:
-    """What there is to cut from. Offcuts and sticks held for a plan are left out."""
+def supply(shop: Shop, rack: Rack, remembered: bool = False) -> Supply:
+    """What there is to cut from. Offcuts and sticks held for a plan are left out.
+
+    `remembered`: the shop is no file, but what the rack knows of the profiles that are asked for.
+    """
     inward = factor(rack.unit, shop.unit)
     offcuts: dict[str, list[Offcut]] = {}
     for one in shelf.offcuts(rack):
@@ -38,7 +43,7 @@ def supply(shop: Shop, rack: Rack) -> Supply:
     for name, profile in shop.profiles.items():
         free = [one for one in offcuts.get(name, []) if usable(profile, one, inward)]
         there = {count.length * inward: count for count in counts.get(name, [])}
-        notes += profile_notes(profile, offcuts.get(name, []), there)
+        notes += profile_notes(profile, offcuts.get(name, []), there, LAST_PLAN if remembered else SHOP_FILE)
         profiles[name] = replace(profile, stock=(
             *(limited(entry, there.get(entry.length)) for entry in profile.stock),
             *(as_stock(profile, one, inward) for one in free)))
@@ -46,7 +51,7 @@ def supply(shop: Shop, rack: Rack) -> Supply:
         on_hand[name] = tuple((length, there[length].free) for length in sold if length in there)
     held = [row["profile"] for row in rack.all("SELECT DISTINCT profile FROM holds")]
     counted = [name for name, there in counts.items() if any(one.qty for one in there)]
-    notes += strange_notes(shop, {*offcuts, *counted, *held})
+    notes += () if remembered else strange_notes(shop, {*offcuts, *counted, *held})
     return Supply(replace(shop, profiles=profiles), on_hand, tuple(notes))
 
 
@@ -67,8 +72,9 @@ def limited(entry: Stock, count: Counted | None) -> Stock:
     return entry if entry.qty is None or count is None else replace(entry, qty=count.free)
 
 
-def profile_notes(profile: Profile, offcuts: Sequence[Offcut], there: Mapping[Fraction, Counted]) -> Iterator[str]:
-    """What of the rack is not planned with, and why."""
+def profile_notes(profile: Profile, offcuts: Sequence[Offcut], there: Mapping[Fraction, Counted],
+                  known_by: str) -> Iterator[str]:
+    """What of the rack is not planned with, and why; `known_by` says which lengths the profile is sold in."""
     if blind := [one.tag for one in offcuts if profile.routing is not None and one.first is None]:
         yield (f"{profile.name}: left on the rack, because it was never said where their first hole is: "
                f"{', '.join(blind)}")
@@ -80,9 +86,9 @@ def profile_notes(profile: Profile, offcuts: Sequence[Offcut], there: Mapping[Fr
         text = f"{profile.name} {exact_decimal(length)}"
         entry = sold.get(length)
         if entry is None and count.qty:
-            yield f"{text}: {count.qty} are counted, but the shop file does not list this length; they are not used"
+            yield f"{text}: {count.qty} are counted, but {known_by} does not list this length; they are not used"
         elif entry is not None and entry.qty is not None and entry.qty != count.free:
-            yield f"{text}: the rack has {count.free} free, the shop file says {entry.qty}; the rack's number is taken"
+            yield f"{text}: the rack has {count.free} free, {known_by} says {entry.qty}; the rack's number is taken"
 
 
 def strange_notes(shop: Shop, names: Collection[str]) -> Iterator[str]:

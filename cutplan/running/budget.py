@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from cutplan.problems import InputProblems, Problem
+from cutplan.callers import admit, no_listener
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -80,17 +80,18 @@ class Budget:
     Raises
     ------
     InputProblems
-        For seconds, a gap or a number of workers that cannot be meant.
+        For seconds, a gap, workers or a listener that cannot be meant, with the script's line and the argument.
     """
 
     def __init__(self, seconds: float | None = None, progress: Callable[[str], None] | None = None,
                  workers: Executor | None = None, gap: str | Fraction | None = None, halt: Halt | None = None,
                  at_once: int | None = None) -> None:
-        refuse_no_time(seconds, "Budget", "seconds", "a number, 0 or more", zero_ok=True)
-        if at_once is not None and (isinstance(at_once, bool) or not isinstance(at_once, int) or at_once < 1):
-            raise InputProblems([Problem("Budget", 1, "at_once", f"{at_once!r} is no number of jobs; give 1 or more")])
+        near, no_share = (Fraction(0), "") if gap is None else read_share(gap)
+        admit(seconds=no_time(seconds, "a number, 0 or more", zero_ok=True), gap=no_share,
+              progress=no_listener(progress), workers=no_workers(workers), at_once=no_number_of_jobs(at_once),
+              halt="" if halt is None or isinstance(halt, Halt) else f"{halt!r} is no Halt; give another budget's halt")
         self.ends = FOREVER if seconds is None else time.monotonic() + seconds  # on the clock that all processes share
-        self.gap = Fraction(0) if gap is None else read_share(gap)
+        self.gap = near
         self.workers, self.at_once = workers, at_once
         self.halt = halt or Halt()
         self._tell = progress
@@ -179,24 +180,35 @@ class Budget:
             self._keeper.offered(find)
 
 
-def refuse_no_time(seconds: object, caller: str, argument: str, right: str, *, zero_ok: bool) -> None:
-    """InputProblems for what is no number of seconds to go on for (None: no end), with what would be `right`."""
+def no_time(seconds: object, right: str, *, zero_ok: bool) -> str:
+    """What is wrong with what is to be seconds to go on for (None: no end), with what would be `right`."""
     number = isinstance(seconds, int | float) and not isinstance(seconds, bool)
-    if seconds is not None and not (number and (seconds > 0 or (zero_ok and seconds == 0))):  # type: ignore[operator]
-        raise InputProblems([Problem(caller, 1, argument, f"{seconds!r} is no time; give {right}")])
+    sound = seconds is None or (number and (seconds > 0 or (zero_ok and seconds == 0)))  # type: ignore[operator]
+    return "" if sound else f"{seconds!r} is no time; give {right}"
 
 
-def read_share(text: str | Fraction) -> Fraction:
-    """A share from 0 to 1, exactly. InputProblems for any other."""
+def no_workers(workers: object) -> str:
+    """What is wrong with what is to do the work."""
+    sound = workers is None or callable(getattr(workers, "submit", None))
+    return "" if sound else f"{workers!r} is no executor; give a concurrent.futures.Executor, or None for all cores"
+
+
+def no_number_of_jobs(at_once: object) -> str:
+    sound = at_once is None or (isinstance(at_once, int) and not isinstance(at_once, bool) and at_once >= 1)
+    return "" if sound else f"{at_once!r} is no number of jobs; give 1 or more"
+
+
+def read_share(text: object) -> tuple[Fraction, str]:
+    """A share from 0 to 1, exactly; and what is wrong with it, else ""."""
+    right = 'write a share such as "0.5%" or Fraction(1, 200)'
+    if isinstance(text, float):
+        return Fraction(0), f"is the float {text!r}, which is not exact; {right}"
     try:
         said = str(text).strip()
         share = Fraction(said.removesuffix("%")) / (100 if said.endswith("%") else 1)
     except (ValueError, ZeroDivisionError):
         share = Fraction(-1)
-    if not 0 <= share < 1:
-        right = 'write a share such as "0.5%" or Fraction(1, 200)'
-        raise InputProblems([Problem("Budget", 1, "gap", f"{text!r} is no share from 0 to 1; {right}")])
-    return share
+    return share, "" if 0 <= share < 1 else f"{text!r} is no share from 0 to 1; {right}"
 
 
 class Keeper:

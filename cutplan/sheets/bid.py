@@ -26,10 +26,10 @@ from cutplan.bidding.curve import Curve
 from cutplan.bidding.cutting import CutVersions
 from cutplan.bidding.learning import Lesson
 from cutplan.exactjson import written
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, places
 from cutplan.plans.shares import Share, by_owner, together
 from cutplan.printable import plain
-from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, places, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.tables import safe, table
 
 USUAL = (Fraction(50), Fraction(80), Fraction(95))
@@ -128,7 +128,8 @@ def waste_text(sheet: Sheet, write: Writer) -> str:
         parts.append(f"{titled(title)}\n{aligned(headings, rows)}")
     note = (f"Enough in so many jobs of 100. From, to: how far off the figure for {exact_decimal(sheet.chance)} "
             "could be; the true one lies there in 95 bids of 100. A - says that it takes more versions to know.")
-    exact = "Enough in so many jobs of 100. All versions were cut, so the figures are not off."
+    exact = ("Enough in so many jobs of 100, rounded up to the hundredth. All versions were cut, so no figure hangs on "
+             "which were drawn.")
     return "\n\n".join(parts) + "\n" + wrapped(exact if sheet.cut.whole else note)
 
 

@@ -6,14 +6,14 @@ The terminal and the page say the same. Everything here is read off the placed p
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import show_sqrt
+from cutplan.lengths import places, show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.words import Writer, places
+from cutplan.sheets.words import Writer
 from cutplan.shop.figures import weight_text
 from cutplan.shop.systems import RAILS
 from cutplan.takeoff.assembly import Outline, Part, diagonals_squared
@@ -55,8 +55,7 @@ def chapters(card: Card, write: Writer) -> list[Chapter]:
         Chapter("Put together", [*put_together(card), *squared(card, write)]),
         Chapter("Hang", [*hung(card, write)]),
         Chapter("Hardware", [Fact(one.name, fitting_text(one)) for one in card.hardware]),
-        Chapter("Also listed for it", [Fact(one.mark, f"{one.qty} x {write.length(one.length)}, {one.profile}")
-                                       for one in card.extra]),
+        Chapter("Also listed for it", [*listed(card, write)]),
         Chapter("Weather", [Fact("", said) for said in card.movement]),
         Chapter("Take care", [Fact("", said) for said in card.cautions]),
     ]
@@ -69,13 +68,21 @@ def fitting_text(one: Fitting) -> str:
     return "; ".join(filter(None, (where, one.pilot and f"pilot hole {one.pilot}", one.note)))
 
 
+def listed(card: Card, write: Writer) -> Iterator[Fact]:
+    """The pieces listed for it: all of them, where the other counts are of one gate, bay or run."""
+    total = f", for all {card.qty} {card.kind}s" if card.qty > 1 else ""
+    for one in card.extra:
+        yield Fact(one.mark, f"{one.qty} x {write.length(one.length)}, {one.profile}{total}")
+
+
 # ---- make ----
 
 
 def size(card: Card, write: Writer) -> Iterator[Fact]:
     said = write.length
     leaning = "" if card.opening_bottom is None else f" at the top, {said(card.opening_bottom)} at the bottom"
-    yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from the finished ground")
+    yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from "
+                          f"the {'higher' if slopes(card) else 'finished'} ground")
     wide, high = extent(card.squared[0])
     if card.kind == "run":
         yield from bays(card, write)
@@ -119,9 +126,13 @@ def cut_how(card: Card, name: str, write: Writer) -> str:
     if name in RAILS:
         return f"; {write.length(card.hidden)} hidden at each end"
     if name == "picket":
-        return ", trimmed equally at both ends" if card.turned else ", trimmed at one end"
+        return ", trimmed equally at both ends" if card.turned else ""
     if name == "brace":
         return ", rounded up: its ends are scribed in place"
+    if name == "post":
+        post = card.of("post")[0]
+        below = f", {write.length(-post.low)} below" if post.low else ", nothing below"
+        return f": {write.length(post.high)} above the ground{below}"
     return ""
 
 
@@ -137,27 +148,60 @@ def set_out(card: Card, write: Writer) -> Iterator[Fact]:
         where = "a rail's end" if rails == "rails" else f"the end of the {rails}"
         yield Fact("picket marks", f"centres from {where}:", tuple(map(write.length, marks)))
     gaps = gaps_text(layout.count, layout.clear, layout.gap, layout.end_gap, card.max_gap, write)
-    wider = f"; {write.length(layout.wide_end_gap)} at the ends where the opening is wider" if layout.splay else ""
-    yield Fact("gaps", f"{gaps}{wider}; {MIDDLE.get(layout.centred, '')}")
-    if layout.pitch:
-        rail = layout.clear + 2 * card.hidden
-        yield Fact("holes", holes_text(rail, layout.pitch, layout.centred, layout.marks, write))
+    middle = MIDDLE.get(layout.centred, "")
+    if layout.splay:
+        at_ends = "at the ends" if layout.count else "clear"
+        gaps += f"; {write.length(layout.wide_end_gap)} {at_ends} where the opening is wider, if both posts lean alike"
+        if layout.centred == "gap":
+            middle = "the gaps between pickets are equal" if layout.count > 2 else ""
+    yield Fact("gaps", "; ".join(filter(None, (gaps, middle))))
+    yield from holes(card, write)
     if card.plugs:
         yield Fact("plugs", f"{card.plugs}, for the empty holes in sight")
     if card.of("picket") and all(rail.sized for rail in card.of(*RAILS)):
-        yield Fact("pickets sit", seated(card.seat, write))
+        yield Fact("pickets sit", "; ".join([seated(card.seat, write), *comes_out(card, write)]))
     yield from inserts_at(card, write)
+
+
+def holes(card: Card, write: Writer) -> Iterator[Fact]:
+    """The holes of the rails that have some, of all at once where they agree."""
+    layout, leaf = card.layout, card.first
+    if not layout.pitch:
+        return
+    rows = card.of("picket", leaf=leaf)
+    centres = [(rows[0].left + rows[0].right) / 2 + shift for shift in rows[0].shifts] if rows else []
+    rails = [rail for rail in card.of(*RAILS, leaf=leaf) if rail.part in (card.holed or RAILS)]
+    found = {rail.called: holes_text(rail.right - rail.left, layout.pitch, layout.centred,
+                                     [centre - rail.left for centre in centres], write) for rail in rails}
+    if len(set(found.values())) == 1:
+        yield Fact("holes", next(iter(found.values())))
+    else:
+        for rail, said in found.items():
+            yield Fact("holes", f"of the {rail}: {said}")
 
 
 def rails_at(card: Card, write: Writer) -> Iterator[Fact]:
     """How high each rail is: on the uprights from their foot, and from the ground."""
-    foot = card.hanging.foot if card.hanging else Fraction(0)
     for rail in sorted(card.of(*RAILS, leaf=card.first), key=lambda one: -one.low):
-        edges = {"above the ground": (rail.low, rail.high)}
-        if foot:
-            edges = {"up the uprights": (rail.low - foot, rail.high - foot), **edges}
-        said = [f"{edge_text(rail, *heights, write)} {where}" for where, heights in edges.items()]
+        said = [f"{edge_text(rail, rail.low - zero, rail.high - zero, write)} {where}" for where, zero in zeros(card)]
         yield Fact(f"{rail.called} at", "; ".join(said))
+
+
+def slopes(card: Card) -> bool:
+    return card.hanging is not None and card.hanging.fall > 0
+
+
+def zeros(card: Card) -> Iterator[tuple[str, Fraction]]:
+    """From where a height is measured, and how high that is: an upright's foot where it is not the ground, the ground.
+    """
+    if card.hanging and (card.hanging.foot or card.hanging.fall):
+        yield "up the uprights", card.hanging.foot
+    yield "above the higher ground" if slopes(card) else "above the ground", Fraction(0)
+
+
+def height_text(card: Card, heights: Sequence[Fraction], write: Writer) -> str:
+    """Heights, each from the uprights' feet and from the ground."""
+    return "; ".join(f"{', '.join(write.length(up - zero) for up in heights)} {where}" for where, zero in zeros(card))
 
 
 def edge_text(rail: Part, low: Fraction, high: Fraction, write: Writer) -> str:
@@ -187,6 +231,14 @@ def seated(seat: Fraction, write: Writer) -> str:
         return f"{write.length(seat)} deep in each rail"
     return "between the rails, just meeting them" if not seat else (
         f"between the rails, {write.length(-seat)} short of each")
+
+
+def comes_out(card: Card, write: Writer) -> Iterator[str]:
+    """By how much the pickets come out of the far side of the outer rails."""
+    for rail in card.of("top rail", "bottom rail", leaf=card.first):
+        out = card.seat - (rail.high - rail.low)
+        if out > 0:
+            yield f"they go right through the {rail.part} and stand {write.length(out)} out of it"
 
 
 def inserts_at(card: Card, write: Writer) -> Iterator[Fact]:
@@ -241,7 +293,7 @@ def squared(card: Card, write: Writer) -> Iterator[Fact]:
     yield Fact("diagonals", (f"{show_sqrt(diagonals_squared(outline)[0], write.unit, write.tape)} each, over {over}"
                              f"{corners}; square when both are equal"))
     for brace in card.of("brace", leaf=1):
-        yield Fact("brace", brace_text(card, brace, write))
+        yield Fact("brace lies", brace_text(card, brace, write))
 
 
 def brace_text(card: Card, brace: Part, write: Writer) -> str:
@@ -252,7 +304,12 @@ def brace_text(card: Card, brace: Part, write: Writer) -> str:
     far = "where the leaves meet" if card.leaves == 2 else "at the latch"
     way = (f"from the bottom corner at the hinges up to the top corner {far}, in compression" if from_bottom else
            f"from the top corner at the hinges down to the bottom corner {far}, in tension")
-    return f"{way}; {degrees(wide, high)} from level, {write.length(wide)} across and {write.length(high)} up"
+    mids = len(card.of("mid rail", leaf=1))
+    under = ["the pickets"] if card.of("picket") else []
+    under += ["the mid rail" if mids == 1 else "the mid rails"][:mids]
+    over = f", over {' and '.join(under)}" if under else ""
+    return (f"{way}; {degrees(wide, high)} from level, {write.length(wide)} across and {write.length(high)} up; "
+            f"on the face of the frame{over}")
 
 
 def degrees(run: Fraction, rise: Fraction) -> str:
@@ -266,11 +323,11 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
     one = card.hanging
     if one is None:
         return
-    latch = "" if one.latch is None else f"; latch {write.length(one.latch)} above the ground"
+    latch = "" if one.latch is None else f"; latch {height_text(card, [one.latch], write)}"
     sides = ("a leaf on each side, meeting in the middle" if one.side == "both" else
              f"hinges on the {one.side}, latch on the {OPPOSITE[one.side]}, seen from where it was measured")
     yield Fact("hung", f"{sides}{latch}")
-    yield from hinges_at(one, write)
+    yield from hinges_at(card, one, write)
     yield Fact("gaps beside", gaps_beside(card, one, write))
     width, reach = swing_squared(card.squared[0], one.thickness)
     as_wide = "" if one.measured else ", if it is as thick as its uprights are wide"
@@ -287,11 +344,11 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
                              f"without hardware{'' if one.whole else ' and parts of unknown weight'}")
 
 
-def hinges_at(one: Hanging, write: Writer) -> Iterator[Fact]:
+def hinges_at(card: Card, one: Hanging, write: Writer) -> Iterator[Fact]:
     if not one.by_rails and one.hinges:
-        yield Fact("hinges", f"their middles {', '.join(map(write.length, one.hinges))} above the ground")
+        yield Fact("hinges", f"their middles {height_text(card, one.hinges, write)}")
         return
-    low, high = [f"{write.length(up)} above the ground: " for up in one.hinges] if one.hinges else ("", "")
+    low, high = [f"{height_text(card, [up], write)}: " for up in one.hinges] if one.hinges else ("", "")
     yield Fact("top hinge", f"{high}its top in line with the underside of the top rail")
     yield Fact("bottom hinge", f"{low}its bottom in line with the top of the bottom rail")
 

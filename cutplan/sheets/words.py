@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
-from cutplan.lengths import show, show_reading, written
+from cutplan.lengths import places, rounded_decimal, show, show_reading, written
 from cutplan.printable import plain
 
 LINE_WIDTH = 100  # characters
@@ -46,7 +46,7 @@ class Writer:
 
     def money(self, amount: Fraction) -> str:
         """In hundredths, after "~" where that is rounded."""
-        return ("" if (100 * amount).denominator == 1 else "~") + places(amount, 2)
+        return rounded_decimal(amount)
 
     def money_named(self, amount: Fraction) -> str:
         return f"{self.money(amount)} {plain(self.currency)}".rstrip()
@@ -63,14 +63,6 @@ class Writer:
             f"Lengths in {NAMES[self.unit]}. A ~ marks a figure rounded to the tape's division, "
             f"{self.length(self.tape)} {self.unit}, or an amount rounded to hundredths; what is planned is exact."
         )
-
-
-def places(number: Fraction, count: int) -> str:
-    """The number with so many decimals, halves away from zero."""
-    top, bottom = number.as_integer_ratio()
-    whole = (2 * abs(top) * 10**count + bottom) // (2 * bottom)
-    digits = str(whole).rjust(count + 1, "0")
-    return ("-" if number < 0 and whole else "") + f"{digits[:-count]}.{digits[-count:]}"
 
 
 def percent(share: Fraction) -> str:

@@ -11,7 +11,7 @@ from cutplan.problems import Source
 from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
 from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_profiles
-from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, gap_notes, read_systems
+from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, read_systems, system_notes
 from cutplan.tomllines import Section, load
 
 __all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule",
@@ -75,7 +75,7 @@ def shop_in(root: Section) -> Shop:
         tape=root.length("tape", TAPES[root.unit], zero_ok=False),
         profiles=profiles,
         systems=systems,
-        notes=(*notes, *(note for system in systems.values() for note in gap_notes(system, profiles, root.unit))),
+        notes=(*notes, *(note for system in systems.values() for note in system_notes(system, profiles, root.unit))),
         offcut_credit=read_credit(root),
         shortest_clamped=read_clamped(saw, held),
         codes=read_codes(root),

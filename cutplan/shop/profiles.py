@@ -118,6 +118,14 @@ class Profile:
         as_new, both_sawn = (head, tail) == (self.head_trim, self.tail_trim), head == tail == 0 < self.tail_trim
         return as_new or both_sawn
 
+    def sawn_last(self, entry: Stock) -> bool:
+        """Whether it is an offcut whose one sawn end may come last, where squaring the other loses less than its tail
+        trim. It may come first as well, and does wherever that trim is left. (Not where shorter offcuts than the trim
+        are kept: there it always comes last.)"""
+        offcut = entry.tag is not None and entry.head_trim is None
+        kept = self.keep_from is None or self.keep_from >= self.tail_trim
+        return offcut and kept and entry.tail_trim == 0 < self.head_trim < self.tail_trim
+
     def longest_piece(self, entry: Stock) -> Fraction:
         """The longest piece that a stick of this stock yields; not above zero where the trims leave nothing."""
         if self.one_per_stick:  # trimmed equally at both ends, so the larger trim counts twice
@@ -128,8 +136,8 @@ class Profile:
                plain: Fraction = ZERO) -> Stock:
         """An offcut as stock that costs nothing; `sawn` of its ends are sawn, and no holes are in its last `plain`.
 
-        With one end sawn that is squared first; a plain one lies the other way round where that loses less. A blank is
-        turned down at both ends alike, sawn or not.
+        With one end sawn that is squared first; a plain one may lie the other way round where that loses less (see
+        `sawn_last`). A blank is turned down at both ends alike, sawn or not.
         """
         entry = Stock(length, ZERO, 1, tag, first)
         if not sawn or self.one_per_stick:

@@ -391,6 +391,27 @@ def face_needed(table: Section, part: str, name: str, profiles: Mapping[str, Pro
         table.report(part, f"profile {quoted(name)} says no face, and {why}; write it in [profiles.{name}]")
 
 
+def system_notes(system: System, profiles: Mapping[str, Profile], unit: str) -> Iterator[str]:
+    """What is odd about a system, but can be made."""
+    yield from gap_notes(system, profiles, unit)
+    yield from width_notes(system, profiles, unit)
+
+
+def width_notes(system: System, profiles: Mapping[str, Profile], unit: str) -> Iterator[str]:
+    """Says that a part is placed wider or narrower than its profile's face is."""
+    placed = [("picket", system.picket, "picket_width", system.picket_width)]
+    if system.gate and system.upright:
+        across = system.gate.upright_wall + system.gate.rail_insertion
+        placed.append(("upright", system.upright, "upright_wall and rail_insertion together", across))
+    if system.run:
+        placed.append(("post", system.run.post, "post_width", system.run.post_width))
+    for part, name, keys, wide in placed:
+        face = profiles[name].face if name in profiles else None
+        if face is not None and face != wide:
+            yield (f"system {system.name}: its {part} {name} has a face of {written(face, unit)} {unit}, and is placed "
+                   f"as if it were {written(wide, unit)} {unit} wide, by {keys}")
+
+
 def gap_notes(system: System, profiles: Mapping[str, Profile], unit: str) -> Iterator[str]:
     """Says that the holes of a system's rails stand further apart than its widest gap allows."""
     routings = [profiles[name].routing for name in system.rails if name in profiles]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from cutplan.orders import Order, Piece, joined, marks_of_parts
+from cutplan.orders import Order, Piece, joined, marks_apart
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import Shop
 from cutplan.takeoff.cards import Card
@@ -54,9 +54,13 @@ def take_off(orders: Iterable[Order], shop: Shop, centring: Mapping[str, str] | 
 
 
 def take_off_all(work: Sequence[Order | Piece], shop: Shop, centring: Mapping[str, str] | None = None) -> Takeoff:
-    """As `take_off`, of work with listed pieces among it: these come last, and stand on the card they are for."""
+    """As `take_off`, of work with listed pieces among it: these come last, and stand on the card they are for.
+
+    InputProblems also for a mark that stands for two things, be they parts or pieces.
+    """
     listed = tuple(entry for entry in work if isinstance(entry, Piece))
     taken = take_off([entry for entry in work if isinstance(entry, Order)], shop, centring, joined(work))
-    if problems := [*marks_of_parts(taken.pieces, listed)]:
+    pieces = (*taken.pieces, *listed)
+    if problems := [*marks_apart(pieces)]:
         raise InputProblems(problems)
-    return replace(taken, pieces=(*taken.pieces, *listed))
+    return replace(taken, pieces=pieces)

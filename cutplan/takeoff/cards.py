@@ -32,7 +32,7 @@ class Card:
     hidden:   how much of each rail end an upright or a post hides
     posts:    how deep a post is for the rail's end, beside a bay (0: a gate)
     seat:     how deep each picket goes into its rails; below zero: by so much it is short of them
-    turned:   how the picket is trimmed: half at each end, else all at one end
+    turned:   whether the picket is, and so trimmed by half at each end
     hanging:  of a gate
     hardware: what is screwed on one gate or bay
     remarks:  the other columns of the week, as they are
@@ -40,6 +40,7 @@ class Card:
     cautions, movement, reminders: sentences of the work, of what the weather does to the rails, and of codes
     centrings: what a routed rail's middle may fall on in a layout that will do; none for plain rails
     plugs:    the holes of all its rails that stay empty and show, in part or whole
+    holed:    the rails that have holes, "top rail" and so on; none said: all, where the layout has a pitch
     max_gap:  the system's, which the pitch of the holes may exceed
     """
 
@@ -68,6 +69,7 @@ class Card:
     reminders: tuple[str, ...] = ()
     centrings: tuple[str, ...] = field(default=())
     plugs: int = 0
+    holed: tuple[str, ...] = ()
 
     def of(self, *names: str, leaf: int | None = None) -> list[Part]:
         """The parts of these names, of one leaf or of all (None)."""

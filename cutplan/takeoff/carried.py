@@ -27,10 +27,23 @@ def from_fields(said: Mapping[str, Any], path: str, found: Findings) -> Card | N
     """The same again; None where it is not one, which is reported."""
     try:
         card: Card = record(said, Card)
+        refuse_torn(card)
         return card
     except (KeyError, TypeError, ValueError, ZeroDivisionError, AttributeError):
         found.add(1, path, "is not a layout card as cutplan cut writes it; cut again")
         return None
+
+
+def refuse_torn(card: Card) -> None:
+    """ValueError where what a card says of one thing in two places does not agree, so that it is none of ours."""
+    rows = [part.shifts for part in card.of("picket", leaf=card.first)]
+    whole = (card.qty > 0 and card.squared and all(len(outline) == 4 for outline in card.squared)
+             and all(len(part.outline) > 2 and part.shifts for part in card.parts)
+             and card.layout.count == len(card.layout.marks) and all(len(row) == card.layout.count for row in rows)
+             and card.opening > 0 and card.height > 0 and card.posts >= 0
+             and all(one.count > 0 for one in card.hardware))
+    if not whole:
+        raise ValueError("torn")
 
 
 def is_older(said: Mapping[str, Any]) -> bool:

@@ -79,19 +79,34 @@ def check_heights(fit: Fit) -> None:
     if order.kind == "gate" and under.low < levels.foot:
         fit.report("system", f"the bottom rail would lie {fit.say(under.low)} above the ground, and the uprights begin "
                              f"{fit.say(levels.foot)} above it; a below_bottom_rail of at least that is needed")
+    if order.kind == "run":
+        check_posts(fit)
     check_hinges(fit)
     if levels.room > 0:
         check_mid_rails(fit)
         check_brace(fit)
 
 
+def check_posts(fit: Fit) -> None:
+    """Notes posts that end below the top of the rails they carry."""
+    rule, upper = fit.system.run, fit.levels.rails[-1].high
+    if rule and rule.post_above < upper:
+        fit.report("height", f"the top rail's upper edge would be {fit.say(upper)} above the ground, and the posts end "
+                             f"{fit.say(rule.post_above)} above it; a post_above of at least {fit.say(upper)} in "
+                             f"[systems.{fit.system.name}.run] is needed")
+
+
 def check_hinges(fit: Fit) -> None:
-    """Notes hinges that the shop file has above or below the uprights."""
+    """Notes hinges that the shop file has off the uprights, and a latch below them or more than twice as high."""
     gate, foot, top = fit.system.gate, fit.levels.foot, fit.levels.top
     for up in gate.hinges_at if gate and fit.order.kind == "gate" else ():
         if not foot < up < top:
             fit.report("height", f"a hinge {fit.say(up)} above the ground would not be on the uprights, which go from "
                                  f"{fit.say(foot)} to {fit.say(top)}; see hinges_at of '{fit.system.name}'")
+    latch = gate.latch_height if gate and fit.order.kind == "gate" else None
+    if latch is not None and not foot < latch <= 2 * top:
+        fit.report("height", f"a latch {fit.say(latch)} above the ground would be far from the uprights, which go from "
+                             f"{fit.say(foot)} to {fit.say(top)}; see latch_height of '{fit.system.name}'")
 
 
 def check_mid_rails(fit: Fit) -> None:
@@ -143,9 +158,19 @@ def find_layouts(fit: Fit) -> list[PicketLayout]:
         fit.report("opening_bottom", f"each end gap would be {fit.say(fit.panel.splay)} wider at the wide end, more "
                                      f"than the widest gap, {fit.say(fit.system.max_gap)}, is; make the posts plumb")
         fit.found.raise_any()
+    check_lean(fit)
     layouts = [fit_plain(fit)] if holes is None else fit_routed(fit, holes)
     fit.found.raise_any()
     return layouts
+
+
+def check_lean(fit: Fit) -> None:
+    """Notes an opening so much wider at one end that a leaf made for the other leaves too wide a gap there."""
+    order, widest = fit.order, fit.system.max_gap
+    lean = max(order.opening, order.opening_bottom or order.opening) - narrowest(order)
+    if order.kind == "gate" and lean / 2 > widest:
+        fit.report("opening_bottom", f"each gap beside the gate would be {fit.say(lean / 2)} wider at the wide end, "
+                                     f"more than the widest gap, {fit.say(widest)}, is; make the posts plumb")
 
 
 def find_holes(fit: Fit) -> RailHoles | None:

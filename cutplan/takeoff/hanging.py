@@ -13,7 +13,8 @@ from cutplan.shop.figures import weight_text
 from cutplan.takeoff.assembly import Outline, Part, of_kind
 from cutplan.takeoff.words import say
 
-BY_RAILS = "rails"
+# How far a latch may stand over its upright before somebody asks: a hand's breadth. Common practice, no source.
+HAND = {"in": Fraction(4), "mm": Fraction(100)}
 
 
 @dataclass(frozen=True)
@@ -71,14 +72,16 @@ def swing_squared(outline: Outline, thickness: Fraction) -> tuple[Fraction, Frac
     return width, width**2 + thickness**2
 
 
-def cautions(order: Order, rule: GateRule, one: Hanging, squared: Sequence[Outline], shop: Shop) -> Iterator[str]:
+def cautions(order: Order, rule: GateRule, one: Hanging, parts: Sequence[Part], squared: Sequence[Outline],
+             shop: Shop) -> Iterator[str]:
     """What a shop should think twice about, in sentences."""
     unit = shop.unit
     width, reach = swing_squared(squared[0], one.thickness)
     if rule.widest_leaf is not None and width > rule.widest_leaf:
-        other = "a brace or a wheel" if order.leaves == 2 else "a brace, a wheel or two leaves"
+        ways = ["a third hinge", "a brace", "a wheel", "two leaves"][:3 if order.leaves == 2 else 4]
+        ways = [way for way in ways if way != "a brace" or not of_kind(parts, "brace")]
         yield (f"A leaf is {say(width, unit)} wide. The shop file trusts these hinges and posts up to "
-               f"{say(rule.widest_leaf, unit)}: think of a third hinge, {other}.")
+               f"{say(rule.widest_leaf, unit)}: think of {', '.join(ways[:-1])} or {ways[-1]}.")
     if rule.heaviest_leaf is not None and one.weight is not None and one.weight > rule.heaviest_leaf:
         yield (f"A leaf weighs {weight_text(one.weight, unit)}{'' if one.whole else ' or more'}. The shop file trusts "
                f"these hinges with {weight_text(rule.heaviest_leaf, unit)}: look up what they may carry.")
@@ -87,6 +90,10 @@ def cautions(order: Order, rule: GateRule, one: Hanging, squared: Sequence[Outli
         other = "the other leaf" if order.leaves == 2 else "the latch post"
         yield (f"The far corner of the leaf strikes {other} when it swings: the gap there is {say(room, unit)}. Widen "
                "it, or bevel the edge.")
+    top = squared[0][-1][1]
+    if one.latch is not None and one.latch > top + HAND[unit]:
+        yield (f"The latch is {say(one.latch, unit)} above the ground, {say(one.latch - top, unit)} over the tops of "
+               "the uprights: see what carries it there.")
     if one.fall:
         falls = f"{show(one.fall, unit, shop.tape)} {unit}"
         yield (f"The ground falls {falls} to the {one.low_side}. Where the gate swings over higher ground, try its "

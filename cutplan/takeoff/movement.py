@@ -96,7 +96,8 @@ def enough(fits: bool) -> str:
 
 
 def figure(length: Fraction, unit: str) -> str:
-    """A length in decimals, rounded up: what it is compared with must not look larger than it is."""
+    """A length in decimals, to the nearest, after "~" where it is rounded. What it is compared with, it is exactly."""
     places = MOVEMENT_PLACES[unit]
-    step = 10**places
-    return f"~{math.ceil(length * step) / step:.{places}f} {unit}"
+    parts = length * 10**places
+    whole, rest = divmod(math.floor(parts + Fraction(1, 2)), 10**places)
+    return f"{'' if parts.denominator == 1 else '~'}{whole}.{rest:0{places}d} {unit}"

@@ -42,11 +42,6 @@ class PicketLayout:
         """The end gap where the opening is wider; without pickets the whole width there."""
         return self.end_gap + (self.splay if self.count else 2 * self.splay)
 
-    @property
-    def widest(self) -> Fraction:
-        """The widest of its gaps."""
-        return max(self.gap, self.wide_end_gap)
-
 
 @dataclass(frozen=True)
 class RailHoles:

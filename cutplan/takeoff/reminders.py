@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import cache
-from itertools import pairwise
+from itertools import chain, pairwise
 
+from cutplan.orders import Order
 from cutplan.shop.codes import MM_PER_INCH, CodeLimit
 from cutplan.shop.systems import RAILS
-from cutplan.takeoff.assembly import Part, of_kind
+from cutplan.takeoff.assembly import Outline, Part, of_kind
 from cutplan.takeoff.pickets import PicketLayout
 from cutplan.takeoff.words import say
 
@@ -24,13 +25,42 @@ OUT = {
 Inspected = Mapping[str, Fraction | None]
 
 
-def figures(height: Fraction, gap: Fraction, below: Fraction, parts: Sequence[Part]) -> Inspected:
-    """What the limits are of; "rail tops" is None where the shop file does not give the faces of the rails."""
+def figures(order: Order, below: Fraction, parts: Sequence[Part], squared: Sequence[Outline], hidden: Fraction
+            ) -> Inspected:
+    """What the limits are of; "rail tops" is None where the shop file does not give the faces of the rails. `hidden` is
+    how much of each rail end an upright or a post hides."""
+    gap = max(chain(between_faces(parts, hidden), beside_leaves(order, squared)))
     rails = of_kind(parts, *RAILS)
     tops = sorted({rail.high for rail in rails})
     known = all(rail.sized for rail in rails if rail.part != "top rail")
     apart = min((over - under for under, over in pairwise(tops)), default=None)
-    return {"gap": gap, "space below": below, "height": height, "rail tops": apart if known else None}
+    return {"gap": gap, "space below": below, "height": order.height, "rail tops": apart if known else None}
+
+
+def between_faces(parts: Sequence[Part], hidden: Fraction) -> Iterator[Fraction]:
+    """The gaps across the pickets of each leaf or bay, from upright to upright or from post to post, at the top rail
+    and at the bottom rail."""
+    rows: dict[int, set[tuple[Fraction, Fraction]]] = {}
+    for picket in of_kind(parts, "picket"):
+        spans = ((picket.left + shift, picket.right + shift) for shift in picket.shifts)
+        rows.setdefault(picket.leaf, set()).update(spans)
+    for rail in of_kind(parts, "top rail", "bottom rail"):
+        row = sorted(rows.get(rail.leaf, ()))
+        yield from every_other(rail.left + hidden, chain.from_iterable(row), rail.right - hidden)
+
+
+def beside_leaves(order: Order, squared: Sequence[Outline]) -> Iterator[Fraction]:
+    """The gaps between the posts and the leaves of a gate where the opening is wider, and between two leaves."""
+    if order.kind == "gate":
+        side = (order.opening - (order.opening_bottom or order.opening)) / 2
+        left, right = min(Fraction(0), side), max(order.opening, order.opening - side)
+        yield from every_other(left, (x for (a, _), (b, _), *_ in squared for x in (a, b)), right)
+
+
+def every_other(first: Fraction, edges: Iterable[Fraction], last: Fraction) -> Iterator[Fraction]:
+    """From one edge to the next, with what stands between two such gaps passed over."""
+    found = [first, *edges, last]
+    yield from (after - before for before, after in zip(found[::2], found[1::2], strict=True))
 
 
 def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fraction, limits: Iterable[CodeLimit],
@@ -41,7 +71,7 @@ def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fracti
     """
     inch = MM_PER_INCH if unit == "mm" else Fraction(1)
     inches = {name: None if value is None else value / inch for name, value in found.items()}
-    lines = [in_words(limit, inches, inch, unit) for limit in limits if is_near(limit, kind, inches)]
+    lines = [in_words(limit, found, unit) for limit in limits if is_near(limit, kind, inches)]
     if layout.centred != "gap" and layout.count > 1 and layout.gap > max_gap:
         lines.append(
             f"The holes of the rail leave {say(layout.gap, unit)} between pickets, more than the system's "
@@ -50,17 +80,24 @@ def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fracti
     return tuple(lines)
 
 
-def in_words(limit: CodeLimit, inches: Inspected, inch: Fraction, unit: str) -> str:
-    """The reminder as printed, its inches in the shop's unit."""
+def in_words(limit: CodeLimit, found: Inspected, unit: str) -> str:
+    """The reminder as printed, its figures in the shop's unit."""
     known = ", figures not checked against its text" if limit.known else ""
-    words = in_unit(limit.words, inch, unit)
-    return f"Reminder ({limit.source}{known}): {words}{standing(limit, inches)}. {ENDING}"
+    words = in_unit(limit.words, unit)
+    return f"Reminder ({limit.source}{known}): {words}{standing(limit, found, unit)}. {ENDING}"
 
 
 @cache
-def in_unit(words: str, inch: Fraction, unit: str) -> str:
-    """Words of a limit with every number of inches in the shop's unit."""
-    return re.sub(r"{(.+?)}", lambda number: say(Fraction(number[1]) * inch, unit), words)
+def in_unit(words: str, unit: str) -> str:
+    """Words of a limit with every number of inches in the shop's unit: in millimetres as published, or else converted,
+    which is said."""
+    def figure(found: re.Match[str]) -> str:
+        inches, published = Fraction(found[1]), found[2]
+        if unit == "in":
+            return say(inches, unit)
+        return f"{published} mm" if published else f"{say(inches * MM_PER_INCH, unit)} (exactly {say(inches, 'in')})"
+
+    return re.sub(r"{([^|}]+)\|?([^}]*)}", figure, words)
 
 
 def is_near(limit: CodeLimit, kind: str, inches: Inspected) -> bool:
@@ -75,10 +112,10 @@ def is_near(limit: CodeLimit, kind: str, inches: Inspected) -> bool:
     return low <= measured and (high is None or measured <= high)
 
 
-def standing(limit: CodeLimit, inches: Inspected) -> str:
+def standing(limit: CodeLimit, found: Inspected, unit: str) -> str:
     """Where this opening is beyond the limit, the words that say so."""
-    measured = inches[limit.of] if limit.of else None
-    if measured is None or (limit.tops is not None and inches["rail tops"] is None):
+    measured, value = found[limit.of] if limit.of else None, limit.stands_at(unit)
+    if measured is None or (limit.tops is not None and found["rail tops"] is None):
         return ""
-    beyond = limit.value - measured if limit.least else measured - limit.value
+    beyond = value - measured if limit.least else measured - value
     return OUT[limit.of] if beyond > 0 or (limit.strict and beyond == 0) else ""

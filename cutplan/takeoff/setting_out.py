@@ -13,7 +13,7 @@ from cutplan.shop.systems import RAILS
 from cutplan.takeoff.assembly import Outline, Part, box
 from cutplan.takeoff.audit import audit
 from cutplan.takeoff.cards import Card, Extra
-from cutplan.takeoff.fitting import Fit, check_heights, check_widths, find_layouts, plugs
+from cutplan.takeoff.fitting import Fit, check_heights, check_widths, find_layouts, holes_of, plugs
 from cutplan.takeoff.hanging import cautions, hanging
 from cutplan.takeoff.hardware import fittings
 from cutplan.takeoff.heights import Heights, heights
@@ -82,7 +82,7 @@ def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, 
     gate = system.gate if order.kind == "gate" else None
     hung = hanging(order, gate, parts, squared, shop) if gate else None
     below = levels.rails[0].low + (hung.fall if hung else 0)
-    seen = figures(order.height, layout.widest, below, parts)
+    seen = figures(order, below, parts, squared, panels[0].hidden)
     told = reminders("gate" if gate else "bay", seen, layout, system.max_gap, shop.codes, shop.unit)
     return Card(
         mark=order.mark, kind=order.kind, system=order.system, qty=order.qty, opening=order.opening,
@@ -91,9 +91,9 @@ def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, 
         seat=levels.seat, turned=shop.profiles[system.picket].one_per_stick, max_gap=system.max_gap, hanging=hung,
         hardware=fittings(order.kind, len(panels), parts, system.hardware),
         remarks=remarks_of(order), assembly=system.assembly,
-        cautions=tuple(cautions(order, gate, hung, squared, shop)) if gate and hung else (),
+        cautions=tuple(cautions(order, gate, hung, parts, squared, shop)) if gate and hung else (),
         movement=tuple(movements(order, parts, system, shop)),
-        reminders=told,
+        reminders=told, holed=tuple(holes_of(system, shop)),
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -20,6 +21,7 @@ import pytest
 
 import cutplan as cp
 from cutplan.api import model as models
+from cutplan.problems import Problem
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "data" / "demo"
@@ -134,9 +136,125 @@ def test_what_is_wrong_names_the_script_the_line_and_the_argument(wrong: int) ->
         call(built())
     problem, = told.value.problems
     assert (problem.column, words in problem.message) == (argument, True), problem
-    if argument != "limit":
-        assert Path(problem.file) == Path(__file__)
-        assert "lambda" in Path(__file__).read_text().split("\n")[problem.line - 1]
+    assert named_here(problem)
+
+
+def named_here(problem: Problem) -> bool:
+    """Whether it names this file and the line of a call in it."""
+    line = Path(__file__).read_text(encoding="utf-8").split("\n")[problem.line - 1]
+    return Path(problem.file) == Path(__file__) and "lambda" in line
+
+
+Door = Callable[[str, cp.Shop, Any], object]
+AT_THE_DOOR: list[tuple[Door, str, str]] = [
+    (lambda work, shop, odd: cp.cut(5, shop), "work", "5 is no file"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.cut(None, shop), "work", "None is no file"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.cut([], shop), "work", "is empty"),
+    (lambda work, shop, odd: cp.cut([work, 3], shop), "work", "3 is no file"),  # type: ignore[list-item]
+    (lambda work, shop, odd: cp.cut({"a": work}, shop), "work", "is no file"),
+    (lambda work, shop, odd: cp.cut(b"week.csv", shop), "work", "is no file"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.cut(work, None), "shop", "None is no file"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.cut(work, shop, rack=5), "rack", "5 is no path"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.cut(work, shop, progress=3), "progress", "function"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.cut(work, shop, limit="60"), "limit", "no time"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.solve([3, "x"], shop), "work", "3 is no record"),  # type: ignore[list-item]
+    (lambda work, shop, odd: cp.solve(work, shop), "work", "is no record"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.solve([], shop), "work", "is empty"),
+    (lambda work, shop, odd: cp.solve(odd, "x.toml"), "shop", "is no shop"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.solve(odd, shop, budget=3), "budget", "is no Budget"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.take_off([3], shop), "week", "3 is no file"),  # type: ignore[list-item]
+    (lambda work, shop, odd: cp.take_off([], shop), "week", "is empty"),
+    (lambda work, shop, odd: cp.check(5), "plan", "5 is no path"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.check(work, progress=3), "progress", "function"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.read_shop(5), "source", "5 is no file"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.read_shop(io.BytesIO(b"")), "source", "reading bytes"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.read_week(5, shop), "source", "5 is no file"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.read_pieces(work, None), "shop", "None is no shop"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.Budget(workers=3), "workers", "3 is no executor"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.Budget(progress=3), "progress", "3 cannot be called"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.Budget(gap=0.005), "gap", "float 0.005"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.Budget(gap="120%"), "gap", "no share"),
+    (lambda work, shop, odd: cp.Budget(at_once=0), "at_once", "no number of jobs"),
+    (lambda work, shop, odd: cp.Budget(-1), "seconds", "no time"),
+    (lambda work, shop, odd: built().solve(limit=0), "limit", "no time"),
+    (lambda work, shop, odd: built().solve(progress=3), "progress", "function"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: built().add_profile("p").add_stock(9, price=Decimal("NaN")), "price", "NaN is no number"),
+    (lambda work, shop, odd: built().add_profile("p", routing="x"), "routing", "a text"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: built().add_profile("p", keep_from=object()), "keep_from", "is object"),
+    (lambda work, shop, odd: built().add_piece(built().add_profile("p"), 9), "profile", "of another model"),
+    (lambda work, shop, odd: built().add_piece([], 9), "profile", "not a profile"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.Plan("in", ()).save(None), "path", "None is no path"),  # type: ignore[arg-type]
+    (lambda work, shop, odd: cp.cut([replace(odd[0], file="", mark=5)], shop), "mark", "5 is no text"),
+]
+
+
+@pytest.mark.parametrize("wrong", range(len(AT_THE_DOOR)))
+def test_what_is_no_argument_is_refused_at_the_door(wrong: int, files: tuple[str, str]) -> None:
+    call, argument, words = AT_THE_DOOR[wrong]
+    shop = cp.read_shop(files[1])
+    with pytest.raises(cp.InputProblems) as told:
+        call(files[0], shop, list(cp.read_pieces(files[0], shop)))
+    problem, = told.value.problems
+    assert (problem.column, words in problem.message, named_here(problem)) == (argument, True, True), problem
+
+
+JUNK: list[Any] = [None, 5, 1.5, True, b"x", "", "nothing/of/the/kind", [], [3], {}, {"a": 1}, object(),
+                   io.BytesIO(b"x"), Decimal("NaN"), Decimal("Infinity"), float("nan"), Fraction(-1, 3), print, int,
+                   pd.NA]
+
+
+def test_junk_in_any_argument_of_any_call_is_refused_and_never_fails_otherwise(files: tuple[str, str]) -> None:
+    """Everything that may be given is tried in every place, the others being sound."""
+    work, shop = files[0], cp.read_shop(files[1])
+    records = cp.read_pieces(work, shop)
+    calls: list[Callable[[Any], object]] = [
+        lambda odd: cp.cut(odd, shop), lambda odd: cp.cut(work, odd), lambda odd: cp.take_off(odd, shop),
+        lambda odd: cp.solve(odd, shop), lambda odd: cp.solve(records, odd), lambda odd: cp.check(odd),
+        lambda odd: cp.read_shop(odd), lambda odd: cp.read_week(odd, shop), lambda odd: cp.read_pieces(odd, shop),
+        lambda odd: cp.read_pieces(work, odd), lambda odd: cp.Budget(odd), lambda odd: cp.Budget(gap=odd),
+        lambda odd: cp.Budget(workers=odd), lambda odd: cp.Budget(at_once=odd), lambda odd: cp.Budget(progress=odd),
+        lambda odd: cp.Model(unit=odd), lambda odd: cp.Model(kerf=odd), lambda odd: cp.Model(stack=odd),
+        lambda odd: built().add_profile(odd), lambda odd: built().add_profile("p", kind=odd),
+        lambda odd: built().add_profile("p", routing=odd), lambda odd: built().add_profile("p", keep_from=odd),
+        lambda odd: built().add_profile("p").add_stock(odd),
+        lambda odd: built().add_profile("p").add_stock(9, price=odd),
+        lambda odd: built().add_profile("p").add_stock(9, qty=odd),
+        lambda odd: built().add_profile("p").add_stock(9, price_breaks=odd),
+        lambda odd: built().add_piece(odd, 9), lambda odd: built().add_piece("rail", odd),
+        lambda odd: built().add_piece("rail", 9, qty=odd), lambda odd: built().add_piece("rail", 9, mark=odd),
+        lambda odd: built().add_piece("rail", 9, for_=odd), lambda odd: built().add_piece("rail", 9, centred=odd),
+        lambda odd: built().add_piece("rail", 9, each=odd),
+    ]  # fmt: skip
+    for k, call in enumerate(calls):
+        for odd in JUNK:
+            try:
+                call(odd)
+            except (cp.InputProblems, cp.NoPlan):
+                continue
+            except Exception as fault:
+                raise AssertionError(f"call {k} with {odd!r}") from fault
+
+
+def test_an_empty_cell_of_any_kind_of_frame_reads_as_one_of_a_file() -> None:
+    """What pandas makes of the same file under each of its types, and a frame filled with its own word for nothing."""
+    shop = cp.read_shop(DEMO / "shop.toml")
+    text = "mark,kind,system,qty,opening,height,where\nA,gate,lantern,1,38 1/2,36,\nB,gate,lantern,1,38 1/2,36,here\n"
+    from_file = cp.read_week(io.StringIO(text), shop)
+
+    def frames(text: str) -> list[pd.DataFrame]:
+        as_objects = pd.read_csv(io.StringIO(text), dtype=str).astype(object)
+        return [pd.read_csv(io.StringIO(text), dtype=str), pd.read_csv(io.StringIO(text), dtype="string"),
+                pd.read_csv(io.StringIO(text), dtype_backend="numpy_nullable"),
+                *(as_objects.where(as_objects.notna(), nothing) for nothing in (pd.NA, None, pd.NaT, Decimal("NaN"),
+                                                                               Decimal("sNaN")))]
+
+    for k, frame in enumerate(frames(text)):
+        read = cp.read_week(frame, shop)
+        assert [replace(one, file="") for one in read] == [replace(one, file="") for one in from_file], k
+    for k, frame in enumerate(frames(text.replace("38 1/2", "", 1))):
+        with pytest.raises(cp.InputProblems) as told:
+            cp.read_week(frame, shop)
+        assert [(one.line, one.column) for one in told.value.problems] == [(2, "opening")], k
 
 
 def test_a_frame_s_floats_are_asked_about_and_its_lines_told() -> None:
@@ -153,8 +271,6 @@ def test_a_frame_s_floats_are_asked_about_and_its_lines_told() -> None:
 def test_records_are_checked_as_files_are() -> None:
     shop = cp.read_shop(io.StringIO(SHOP))
     good = cp.read_pieces(io.StringIO(PIECES), shop)[0]
-    from dataclasses import replace
-
     for change, column in [({"profile": "bars"}, "profile"), ({"qty": 0}, "qty"), ({"length": 3.5}, "length")]:
         with pytest.raises(cp.InputProblems) as told:
             cp.cut([replace(good, **change)], shop)

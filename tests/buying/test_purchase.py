@@ -186,8 +186,19 @@ def test_nothing_long_enough_is_no_plan() -> None:
         order([pieces({200: 1})], shop([Stock(F(96), F(20))]), {})
     with pytest.raises(NoPlan, match="runs out"):
         order([pieces({90: 3})], shop([Stock(F(96), F(20), 2)]), {})
-    (made,) = order([pieces({90: 3})], shop([Stock(F(96), F(20), 3, bundle=10)]), {})
-    assert ordered(made) == {96: 3}  # there are no more to fill the bundle
+    for short in (Stock(F(96), F(20), 3, bundle=10), Stock(F(96), F(20), 3, min_order=8)):
+        with pytest.raises(NoPlan, match="no stick can be had, as it is sold"):
+            order([pieces({90: 3})], shop([short]), {})
+
+
+def test_only_whole_bundles_of_what_is_left_are_ordered() -> None:
+    """By hand: of 9 sticks sold by 5 only 5 can be had, so 2 of the 7 come from the dearer ones."""
+    few, dear = Stock(F(100), F(10), 9, bundle=5), Stock(F(99), F(100))
+    (made,) = order([pieces({60: 7})], shop([few, dear]), {})
+    assert ordered(made) == {100: 5, 99: 2}
+    breaks = Stock(F(100), F(10), 9, bundle=5, breaks=((8, F(1)),))
+    (made,) = order([pieces({60: 5})], shop([breaks, dear]), {})
+    assert ordered(made) == {100: 5, 99: 0}  # a break that only 10 would reach
 
 
 BAD = """name = "x"

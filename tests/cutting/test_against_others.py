@@ -49,6 +49,15 @@ def random_case(seed: int) -> tuple[Profile, dict[object, int]]:
     return rail, dict(demand)
 
 
+def ways(rail: Profile, entry: Stock) -> list[tuple[Fraction, Fraction]]:
+    """What a stick may lose at its two ends: an offcut with one sawn end may lie either way round."""
+    head = rail.head_trim if entry.head_trim is None else entry.head_trim
+    tail = rail.tail_trim if entry.tail_trim is None else entry.tail_trim
+    if rail.sawn_last(entry):
+        return [(Fraction(0), rail.tail_trim), (rail.head_trim, Fraction(0))]
+    return [(head, tail)]
+
+
 def best_by_model(rail: Profile, demand: dict[object, int], tier: str, cap: int | None = None) -> int | None:
     """The best cost (in cents), or the least length used up (in 1/768 in) within a cap: every pattern, one model."""
     lengths = [Fraction(str(x)) for x in demand]
@@ -56,13 +65,12 @@ def best_by_model(rail: Profile, demand: dict[object, int], tier: str, cap: int 
     model = cp_model.CpModel()
     columns = []
     for s, entry in enumerate(rail.stock):
-        head = rail.head_trim if entry.head_trim is None else entry.head_trim
-        tail = rail.tail_trim if entry.tail_trim is None else entry.tail_trim
-        for pattern in patterns(rail, lengths, counts, entry.length - head - tail):
-            cut_length = sum(a * length for a, length in zip(pattern, lengths, strict=True))
-            left = entry.length - head - cut_length - sum(pattern) * rail.kerf
-            kept = left if rail.keep_from is not None and left >= rail.keep_from else Fraction(0)
-            columns.append((s, pattern, int(entry.price * 100), int((entry.length - kept) * 768)))
+        for head, tail in ways(rail, entry):
+            for pattern in patterns(rail, lengths, counts, entry.length - head - tail):
+                cut_length = sum(a * length for a, length in zip(pattern, lengths, strict=True))
+                left = entry.length - head - cut_length - sum(pattern) * rail.kerf
+                kept = left if rail.keep_from is not None and left >= rail.keep_from else Fraction(0)
+                columns.append((s, pattern, int(entry.price * 100), int((entry.length - kept) * 768)))
     x = [model.new_int_var(0, max(counts), "") for _ in columns]
     for i, needed in enumerate(counts):
         model.add(sum(p[i] * v for (_, p, _, _), v in zip(columns, x, strict=True)) == needed)

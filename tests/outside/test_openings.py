@@ -77,7 +77,7 @@ def test_a_bay_is_laid_out_over_its_opening() -> None:
     assert (bay.layout.clear, bay.layout.count, bay.layout.gap) == (F(285, 4), 13, F(55, 14))
     assert bay.hidden == F(7, 8)
     assert bay.layout.marks[0] == F(7, 8) + F(55, 14) + F(5, 8)
-    assert bay.layout.widest < 4 < (71 - 13 * F(5, 4)) / 14 + F(1, 8)
+    assert max(bay.layout.gap, bay.layout.wide_end_gap) < 4 < (71 - 13 * F(5, 4)) / 14 + F(1, 8)
 
 
 def test_a_bay_is_squared_over_its_rails() -> None:
@@ -150,6 +150,22 @@ def test_the_ground_falls_under_a_leaf(rake: str, low: str) -> None:
     gate = card(f"G1,gate,1,42 1/4,48,,,{rake}")
     assert gate.hanging
     assert (gate.hanging.fall, gate.hanging.low_side) == (F("2.06875"), low)
+
+
+@pytest.mark.parametrize(("row", "gate", "out"), [
+    ("G1,gate,1,42,36,,,", USUAL, False),
+    ("G1,gate,1,46,36,,,", USUAL.replace('latch_gap = "1/2"', "latch_gap = 4"), True),
+    ("G1,gate,1,46,36,,,", USUAL.replace('latch_gap = "1/2"', 'latch_gap = "3 15/16"'), False),
+    ("G1,gate,1,46,36,,,", USUAL.replace('hinge_gap = "3/8"', "hinge_gap = 4"), True),
+    ("G1,gate,1,80,36,2,,", USUAL.replace('meeting_gap = "1/2"', "meeting_gap = 4"), True),
+    ("G1,gate,1,40,36,,47,", USUAL, True),  # 1/2 at the latch, and half of 7 more where it is wider
+    ("G1,gate,1,47,36,,40,", USUAL, True),
+    ("G1,gate,1,40,36,,46 7/8,", USUAL, False),  # 1/2 + 3 7/16
+])
+def test_the_widest_gap_of_a_gate_may_be_beside_its_leaves(row: str, gate: str, out: bool) -> None:
+    """2018 IRC R312.1.3, seen: a 4 in sphere shall not pass, between pickets or anywhere else."""
+    (told,) = [said for said in card(row, gate=gate, codes='"IRC 2018 guards"').reminders if "R312.1.3): in a" in said]
+    assert ("the widest gap here is not within that" in told) == out
 
 
 @pytest.mark.parametrize(("below", "section", "other"), [("3", "(4)", "(3)"), ("3 1/16", "(3)", "(4)")])

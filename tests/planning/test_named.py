@@ -57,3 +57,13 @@ def test_a_bay_without_a_plan_is_named_too(tmp_path: Path) -> None:
     told = refused(tmp_path, "week.csv", week)
     assert told.startswith("rail: 222: longer than 192") and "B2" in told and "week.csv:3" in told
     assert "B1" not in told
+
+
+def test_what_is_too_long_for_every_stick_is_told_before_anything_is_searched(tmp_path: Path) -> None:
+    """Another profile may take its whole time; nobody waits for that to hear of a slip."""
+    (tmp_path / "pieces.csv").write_text(HEAD + "A,rail,30,2,\nB,picket,300,1,\n")
+    (tmp_path / "shop.toml").write_text(SHOP.format(qty=""))
+    told: list[str] = []
+    with pytest.raises(cp.NoPlan, match="picket: 300: longer than 240"):
+        cp.cut(tmp_path / "pieces.csv", tmp_path / "shop.toml", progress=told.append)
+    assert not [line for line in told if "rail" in line]

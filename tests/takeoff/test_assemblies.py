@@ -23,6 +23,7 @@ from cutplan.orders import Order
 from cutplan.problems import InputProblems
 from cutplan.sheets.takeoffjson import takeoff_json
 from cutplan.shop import BayRule, GateRule, Hardware, Routing, RunRule, Shop, System
+from cutplan.shop.codes import CodeLimit, both
 from cutplan.takeoff import take_off
 from tests.sweeps import sweep
 
@@ -53,8 +54,8 @@ def some_shop(chance: random.Random) -> Shop:
         max_gap=length(2.5, 5), min_end_gap=F(0), plugged=routed, below_bottom_rail=below,
         above_top_rail=length(0, 2), picket_allowance=length(6, 8), brace=chance.choice(("brace", None)),
         brace_from=chance.choice(("bottom hinge", "top hinge")),
-        gate=GateRule(length(0.25, 1), length(0.25, 1), length(0.125, 0.5), length(0.5, 2), length(0, 0.25), clearance,
-                      length(0.25, 1), F(36)),
+        gate=GateRule(length(0.25, 5), length(0.25, 5), length(0.125, 0.5), length(0.5, 2), length(0, 0.25), clearance,
+                      length(0.25, 5), F(36)),
         bay=BayRule(F(1, 8), length(0.5, 2)),
         run=RunRule("stile", length(4, 6), length(60, 110), length(40, 50), length(0, 30)),
         hardware=tuple(Hardware(f"h{k}", per, chance.randint(1, 3), F(k, 4)) for k, per in enumerate(PER)),
@@ -105,6 +106,8 @@ def test_openings_of_all_forms(seed: int) -> None:
         told = json.loads(takeoff_json(taken, made), parse_float=Decimal)
         (opening,) = told["openings"]
         measure(one, made, opening)
+        if sum(made_of.values()) % 5 == 0:
+            reminded(one, made, widest(one, opening))
         counted(one, made, opening, told["hardware"])
         pieces = Counter[tuple[str, F]]()
         for piece in taken.pieces:
@@ -232,6 +235,28 @@ def spaced(one: Order, system: System, parts: list[Any], left: F, right: F, side
         fewer = len(row) - 1
         gap = (right - left - fewer * system.picket_width) / (fewer + 1)
         assert gap + (side if fewer else 2 * side) > system.max_gap
+
+
+def widest(one: Order, opening: Mapping[str, Any]) -> F:
+    """The widest gap along a level line from post to post or wall to wall, at the top and at the bottom."""
+    bottom, gaps = one.opening_bottom or one.opening, []
+    side = (one.opening - bottom) / 2
+    solid = sorted((box(part)[0], box(part)[2]) for part in opening["parts"]
+                   if part["part"] in ("picket", "upright", "post"))
+    for reached, end in ((F(0), one.opening), (side, side + bottom)):
+        for left, right in [*solid, (end, end)]:
+            gaps.append(left - reached)
+            reached = max(reached, right)
+    return max(gaps)
+
+
+def reminded(one: Order, made: Shop, gap: F) -> None:
+    """A limit of just that much is kept, and broken where the limit itself is out."""
+    limits = tuple(CodeLimit(gap, "gap", False, strict, "gap", both(0), "Tarn bylaw", "a gap")
+                   for strict in (False, True))
+    (card,) = take_off([one], replace(made, codes=limits)).cards
+    kept, broken = [said for said in card.reminders if "Tarn bylaw" in said]
+    assert "the widest gap" not in kept and "the widest gap here is not within that" in broken
 
 
 def told(opening: Mapping[str, Any], parts: list[Any]) -> None:

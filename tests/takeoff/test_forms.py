@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from fractions import Fraction as F
 
 import pytest
 
+from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece, load_orders
 from cutplan.problems import InputProblems
+from cutplan.running.budget import Budget
+from cutplan.sheets.plan import saw_text
 from cutplan.sheets.takeoff import takeoff_text
 from cutplan.shop import Shop, load_shop
 from cutplan.takeoff import Takeoff, take_off_all
@@ -174,7 +178,10 @@ def test_a_brace_either_way(begins: str, way: str, hinges: str) -> None:
     rising, falling = {(left, low), (right, high)}, {(right, low), (left, high)}
     assert (rising if (begins == "bottom hinge") == (hinges == "left") else falling) <= set(brace.outline)
     assert len({(left, low), (right, high), (right, low), (left, high)} & set(brace.outline)) == 2
-    assert f"in {way}; ~45.67 deg from level, 37 1/8 across and 38 up" in words(taken, made)
+    said = words(taken, made)
+    assert f"in {way}; ~45.67 deg from level, 37 1/8 across and 38 up" in said
+    assert "brace 1 x 53 1/8" in said and "brace lies from the" in said
+    assert "on the face of the frame, over the pickets and the mid rail" in said
 
 
 def test_the_braces_of_two_leaves_lean_to_one_another() -> None:
@@ -219,6 +226,152 @@ def test_a_leaning_bay_with_routed_rails(bottom: str, centred: str, count: int, 
     made = shop(top_rail='"holed"', bottom_rail='"holed"')
     layout = card(made, f"B1,bay,box,1,71 1/8,42,,,{bottom}").layout
     assert (layout.centred, layout.count, layout.end_gap, layout.wide_end_gap) == (centred, count, end_gap, wide)
+
+
+@pytest.mark.parametrize("opening", ["40 3/4,42,,,41 1/4", "41 1/4,42,,,40 3/4", "60,42,,,59 1/2", "60,42,,,60"])
+def test_the_holes_of_each_rail_are_those_of_the_saw(opening: str) -> None:
+    """Every hole that is on a rail, stepped off from its pickets as they are placed, and what the saw's sheet says."""
+    made = shop(top_rail='"holed"', bottom_rail='"holed"', mid_rail='"mid"')
+    taken = take(made, f"B1,bay,box,1,{opening}")
+    said, one = words(taken, made), taken.cards[0]
+    saw = " ".join(saw_text(cut_pieces([piece for piece in taken.pieces if piece.profile == "holed"], made,
+                                       Budget(0.3))).split())
+    (row,), rails = one.of("picket"), one.of("top rail", "bottom rail")
+    texts = set()
+    for rail in rails:
+        centres = [(row.left + row.right) / 2 + shift - rail.left for shift in row.shifts]
+        holes = {centre + k * F(9, 2) for centre in centres for k in range(-9, 10)}
+        numbered = sorted(hole for hole in holes if 0 <= hole <= rail.length)
+        stand = [numbered.index(centre) + 1 for centre in centres]
+        middle = [k for k, hole in enumerate(numbered, start=1) if hole <= rail.length / 2][-1]
+        on = (f"middle on hole {middle}" if numbered[middle - 1] == rail.length / 2 else
+              f"middle between holes {middle} and {middle + 1}")
+        first = made_text(numbered[0])
+        text = f"hole 1 is {first} from the rail's end; pickets in holes {stand[0]} to {stand[-1]}; {on}"
+        assert f"of the {rail.part}: {text}" in said or len({each.length for each in rails}) == 1
+        texts.add(text)
+        assert f"first hole {first} from the new end, {on}" in saw
+    assert all(text in said for text in texts)
+    assert said.count("hole 1 is") == len(texts)
+    assert "of the mid rail" not in said.replace("the end of the mid rail", "")
+
+
+def made_text(length: F) -> str:
+    """A length that is on the tape as an inch tape has it."""
+    assert (16 * length).denominator == 1
+    whole, rest = divmod(length, 1)
+    return " ".join(filter(None, (str(whole) if whole or not rest else "", str(rest) if rest else "")))
+
+
+def test_a_leaning_bay_does_not_call_all_its_gaps_equal() -> None:
+    made = shop()
+    said = words(take(made, "B1,bay,box,2,72 1/4,42,,,71 5/8"), made)
+    assert ("at the ends where the opening is wider, if both posts lean alike; the gaps between pickets are equal "
+            in said) and "all gaps" not in said
+    assert "clear; all gaps equal" in words(take(made, "B1,bay,box,2,72 1/4,42,,,"), made)
+
+
+def test_a_sloping_gate_counts_every_height_from_the_higher_ground() -> None:
+    """Each height stands twice, and by the upright it is 2 less, which are clear below its foot."""
+    made = shop()
+    week = load_orders(io.StringIO(f"{HEAD},rake\nG1,gate,box,1,42,48,,,,5 %\n"), made)
+    said = words(take_off_all(week, made), made)
+    assert "48 high from the higher ground" in said and "above the ground" not in said
+    assert "latch 38 up the uprights; 40 above the higher ground" in said
+    assert "top hinge 42 up the uprights; 44 above the higher ground: its top" in said
+    assert "top rail at 42 to 44 up the uprights; 44 to 46 above the higher ground" in said
+    level = words(take(made, "G1,gate,box,1,42,48,,,"), made)
+    assert "latch 38 up the uprights; 40 above the ground" in level and "higher" not in level
+    pairs = re.findall(r"(\d+) up the uprights; (\d+) above the ground: its", level)
+    assert pairs == [("42", "44"), ("4", "6")]
+
+
+def test_posts_say_how_deep_they_go() -> None:
+    for rule, below in ((RUN, "20 below"), (RUN.replace("post_below = 20", ""), "nothing below")):
+        made = shop(rule)
+        taken = take(made, "R1,run,box,1,220,42,,,")
+        length = 44 + int(below.split()[0].replace("nothing", "0"))
+        assert f"posts 2 x {length}, pole: 44 above the ground, {below}" in words(taken, made)
+
+
+@pytest.mark.parametrize(("above", "fits"), [("40", True), ("39 15/16", False)])
+def test_a_post_is_as_high_as_its_rails(above: str, fits: bool) -> None:
+    """The top rail's upper edge is 42 - 2 up."""
+    made = shop(RUN.replace("post_above = 44", f'post_above = "{above}"'))
+    if fits:
+        assert take(made, "R1,run,box,1,220,42,,,").cards
+        return
+    with pytest.raises(InputProblems) as caught:
+        take(made, "R1,run,box,1,220,42,,,")
+    [problem] = caught.value.problems
+    assert problem.column == "height" and "a post_above of at least 40 in" in problem.message
+
+
+@pytest.mark.parametrize(("latch", "found"), [
+    ("2", "problem"), ("2 1/16", ""), ("52", ""), ("52 1/16", "caution"), ("54", "caution"), ("96", "caution"),
+    ("96 1/16", "problem"), ("900 ft", "problem"),
+])  # fmt: skip
+def test_a_latch_far_from_the_uprights(latch: str, found: str) -> None:
+    """Uprights from 2 to 48: a hand's breadth more is 52, twice their height 96."""
+    made = shop(latch_height=f'"{latch}"')
+    if found == "problem":
+        with pytest.raises(InputProblems) as caught:
+            take(made, "G1,gate,box,1,42,48,,,")
+        assert ["see latch_height of 'box'" in one.message for one in caught.value.problems] == [True]
+        return
+    said = card(made, "G1,gate,box,1,42,48,,,").cautions
+    assert [one for one in said if one.startswith("The latch is")] == [one for one in said if found]
+    assert bool(said) == bool(found)
+
+
+@pytest.mark.parametrize(("face", "picket_allowance", "rails"), [
+    ("2", "6", 0), ("2", "5 7/8", 2), ("2", "3", 2), ("2 1/2", "5 7/8", 1), ("2 1/2", "3", 2),
+])  # fmt: skip
+def test_pickets_that_come_out_of_the_far_side(face: str, picket_allowance: str, rails: int) -> None:
+    """42 high, rails of 2 from 4 to 6 and 38 to 40: 32 of room. Pickets of 42 - 6 sit 2 deep, as deep as a rail is.
+
+    A top rail of 2 1/2 leaves 31 1/2: with 5 7/8 they sit 2 5/16 deep, which only the bottom rail is not."""
+    made = shop('[profiles.tall]\nkind = "rail"\nface = "2 1/2"\nstock = [ { length = 192 } ]\n',
+                picket_allowance=f'"{picket_allowance}"', **({"top_rail": '"tall"'} if face != "2" else {}))
+    taken = take(made, "B1,bay,box,1,60,42,,,")
+    (row,), (top,), (bottom,) = (taken.cards[0].of(name) for name in ("picket", "top rail", "bottom rail"))
+    beyond = {"top rail": row.high - top.high, "bottom rail": bottom.low - row.low}
+    said = re.findall(r"they go right through the (\w+ rail) and stand ~?([\d /]+) out of it", words(taken, made))
+    assert said == [(name, made_text(length)) for name, length in beyond.items() if length > 0]
+    assert len(said) == rails
+
+
+def test_listed_pieces_are_said_to_be_for_all() -> None:
+    made = shop()
+    pads = [Piece(f"D{k}", "stile", F(20), 2, mark, "more.csv", 2) for k, mark in enumerate(("G1", "B1"))]
+    said = words(take(made, "G1,gate,box,2,42,48,,,", "B1,bay,box,1,60,42,,,", listed=pads), made)
+    assert "D0 2 x 20, stile, for all 2 gates" in said and "D1 2 x 20, stile, for all" not in said
+
+
+@pytest.mark.parametrize(("bottom", "fits"), [("34 1/8", True), ("34", False), ("10", False)])
+def test_a_gate_much_narrower_than_its_opening_at_the_wide_end(bottom: str, fits: bool) -> None:
+    """Twice 3 15/16 less than 42 are 34 1/8."""
+    made = shop()
+    if fits:
+        assert card(made, f"G1,gate,box,1,42,99,,,{bottom}")
+        return
+    with pytest.raises(InputProblems) as caught:
+        take_off_all([Order("G1", "gate", "box", 1, F(42), F(99), opening_bottom=F(bottom))], made)
+    assert [one.column for one in caught.value.problems] == ["opening_bottom"]
+
+
+def test_faces_that_are_not_as_the_parts_are_placed_are_noted() -> None:
+    """An upright is 1/8 + 1 7/8 = 2 wide, a picket 3/4, a post 4."""
+    def faced(**faces: str) -> Sequence[str]:
+        text = SHOP + RUN
+        for kind, face in faces.items():
+            text = text.replace(f'kind = "{kind}"', f'kind = "{kind}"\nface = "{face}"' if kind == "post" else
+                                f'kind = "{kind}", face = "{face}"')
+        return load_shop(io.StringIO(text)).notes
+
+    assert not faced() and not faced(upright="2", picket="3/4", post="4")
+    notes = faced(upright="1", picket="5/8", post="3")
+    assert [re.findall(r"([\d/]+) in", note) for note in notes] == [["5/8", "3/4"], ["1", "2"], ["3", "4"]]
 
 
 def test_a_leaning_gate_is_made_for_the_narrow_end() -> None:
@@ -288,7 +441,8 @@ def test_hinges_where_the_shop_file_has_them() -> None:
     hung = taken.cards[0].hanging
     assert hung and (hung.hinges, hung.by_rails) == ((F(19, 2), F(33)), False)
     said = words(taken, made)
-    assert "hinges their middles 9 1/2, 33 above the ground" in said and "top hinge" not in said
+    assert "hinges their middles 7 1/2, 31 up the uprights; 9 1/2, 33 above the ground" in said
+    assert "top hinge" not in said
 
 
 def test_hinges_that_miss_the_uprights_are_asked_about() -> None:
@@ -317,3 +471,28 @@ def test_a_leaf_too_wide_for_its_hinges(most: str, warned: bool) -> None:
     made = shop(latch_height=f'40\nwidest_leaf = "{most}"')
     cautions = card(made, "G1,gate,box,1,42,48,,,").cautions
     assert any("A leaf is 41 1/8 in wide" in said for said in cautions) == warned
+
+
+@pytest.mark.parametrize(("braced", "row", "ways"), [
+    ("", "42,48,,,", "a third hinge, a brace, a wheel or two leaves."),
+    ('\nbrace = "flat"', "42,48,,,", "a third hinge, a wheel or two leaves."),
+    ("", "96,60,2,,", "a third hinge, a brace or a wheel."),
+    ('\nbrace = "flat"', "96,60,2,,", "a third hinge or a wheel."),
+])  # fmt: skip
+def test_a_wide_leaf_with_a_brace_is_not_told_of_one(braced: str, row: str, ways: str) -> None:
+    made = shop(latch_height="40\nwidest_leaf = 40", upright=f'"stile"{braced}')
+    [said] = [one for one in card(made, f"G1,gate,box,1,{row}").cautions if "wide" in one.partition(".")[0]]
+    assert said.partition("think of ")[2] == ways
+
+
+@pytest.mark.parametrize(("opening", "expansion", "said"), [
+    ("98 1/4", "3e-5 per F", "grow by 0.075 in"), ("93 1/4", "2.369e-5 per F", "grow by ~0.056 in"),
+    ("93 3/8", "3.38e-5 per F", "grow by ~0.080 in"), ("93 3/8", "3.37e-5 per F", "grow by ~0.080 in"),
+])  # fmt: skip
+def test_how_far_rails_move_is_rounded_to_the_nearest(opening: str, expansion: str, said: str) -> None:
+    """25 degrees F: 100 x 3e-5 x 25 = 0.075; 95 x 2.369e-5 x 25 = 0.05626; 95 1/8 x 3.38e-5 x 25 = 0.08038, x 3.37e-5
+    0.08014."""
+    text = SHOP.replace("cap = {", f'cap = {{ expansion = "{expansion}",').replace(
+        "[profiles]", 'temperature = { cutting = "50..60 F", in_use = "40..75 F" }\n[profiles]', 1)
+    made = load_shop(io.StringIO(text))
+    assert said in words(take(made, f"B1,bay,box,1,{opening},42,,,"), made)

@@ -76,8 +76,8 @@ def system(chance: random.Random) -> list[str]:
     lines += some(chance, 0.3, 'heaviest_leaf = "30 lb"')
     deep = chance.randint(0, 32)
     lines += ["[systems.s.bay]", f'rail_insertion = "{deep}/16"', f'end_clearance = "{chance.randint(0, deep)}/16"']
-    lines += ["[systems.s.run]", 'post = "pole"', f"post_width = {length(chance, 5, zero=False)}", "post_above = 40",
-              f"max_bay = {length(chance, 96, zero=False)}"]
+    lines += ["[systems.s.run]", 'post = "pole"', f"post_width = {length(chance, 5, zero=False)}",
+              f"post_above = {chance.choice((40, 80))}", f"max_bay = {length(chance, 96, zero=False)}"]
     for per in ("gate", "leaf", "bay", "rail end", "picket", "post", "run"):
         lines += some(chance, 0.3, "[[systems.s.hardware]]", f'name = "{per}"', f'per = "{per}"', "qty = 1000000",
                       "price = 0.01")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction as F
 
 import pytest
 
-from cutplan.shop.codes import ALL
+from cutplan.shop.codes import ALL, limits_of
 from cutplan.takeoff.pickets import PicketLayout
 from cutplan.takeoff.reminders import reminders
 
@@ -14,6 +15,7 @@ SPHERE = "2018 IRC R312.1.3)"  # 2018 IRC R312.1.3: a 4 in sphere shall not pass
 GUARD = "2018 IRC R312.1.1"  # 2018 IRC R312.1.2: at least 36 in
 STAIR = "IRC R312.1.2, exceptions"  # at second hand: at least 34 in
 COMMERCIAL = "IBC 1015.3"  # from memory: at least 42 in
+COMMERCIAL_GAP = "IBC 1015.4"  # from memory: a 4 in sphere up to 36 in high, one of 4 3/8 in from there to 42 in
 POOL = "AG105.2(1)"  # IRC Appendix G AG105.2(1): at least 48 in
 
 
@@ -23,7 +25,7 @@ def layout(gap: F | int, end_gap: F | int | None = None, centred: str = "gap") -
 
 def lines(kind: str, height: F | int, set_out: PicketLayout, max_gap: F | int = 4, unit: str = "in",
           below: F | int = 0, tops: F | int | None = None) -> tuple[str, ...]:
-    figures = {"gap": set_out.widest, "space below": F(below), "height": F(height),
+    figures = {"gap": max(set_out.gap, set_out.wide_end_gap), "space below": F(below), "height": F(height),
                "rail tops": None if tops is None else F(tops)}
     return reminders(kind, figures, set_out, F(max_gap), ALL, unit)
 
@@ -65,8 +67,8 @@ def test_the_end_gap_counts() -> None:
         (GUARD, "bay", (20, 34, 36, 38), (39,)),
         (STAIR, "bay", (20, 34), (37,)),
         (STAIR, "gate", (), (34,)),
-        (COMMERCIAL, "gate", (40, 42, 44), (39, 45)),
-        (COMMERCIAL, "bay", (40, 42, 44), (39, 45)),
+        (COMMERCIAL, "gate", (36, 38, 42, 44), (35, 45)),
+        (COMMERCIAL, "bay", (36, 38, 42, 44), (35, 45)),
         (POOL, "gate", (46, 48, 50, 60, 72), (45,)),
         (POOL, "bay", (46, 48, 50, 60, 72), (45,)),
         ("AG105.2(8)", "gate", (48,), (45,)),
@@ -82,16 +84,44 @@ def test_heights_near_a_limit(
 
 def test_height_at_the_limit_is_in() -> None:
     """2018 IRC R312.1.2: at least 36 in is inclusive."""
-    assert "the height here is less" in printed("gate", F(575, 16))
-    assert "the height here is less" not in printed("gate", 36)
+    for height, out in ((F(575, 16), True), (F(36), False)):
+        (line,) = [one for one in printed("gate", height).splitlines() if GUARD in one]
+        assert ("the height here is less" in line) == out
 
 
-def test_millimetres_convert_exactly() -> None:
-    """1 in = 25.4 mm exactly (NIST SP 811)."""
-    assert "a 101.6 mm sphere" in printed(gap=100, unit="mm")
-    assert "at least 914.4 mm high" in printed(height=F(9144, 10), gap=50, unit="mm")
-    assert "is not within that" not in printed(gap=F(10159, 100), height=1100, unit="mm")
-    assert "is not within that" in printed(gap=F(1016, 10), height=1100, unit="mm")
+# What the model codes print in brackets beside their inches; that of 4 3/8 in and what is of the IBC are from memory.
+PUBLISHED = {F(4): 102, F(36): 914, F(30): 762, F(42): 1067, F(48): 1219, F(2): 51, F(7, 4): 44, F(45): 1143,
+             F(54): 1372, F(35, 8): 111}
+
+
+def test_the_published_millimetres_are_printed_and_govern() -> None:
+    """2018 IRC R312.1.2 and R312.1.3, seen: 36 in (914 mm), 4 in (102 mm)."""
+    said, sphere = "is not within that", "2018 IRC R312.1.3): in a guard a 102 mm sphere"
+    assert sphere in printed(gap=100, unit="mm") and "at least 914 mm high" in printed(height=914, gap=50, unit="mm")
+    for gap, out in ((F(1019, 10), False), (F(102), True)):
+        (line,) = [one for one in printed(gap=gap, height=1300, unit="mm").splitlines() if sphere in one]
+        assert (said in line) == out
+    for height, out in ((F(914), False), (F(9139, 10), True)):
+        (line,) = [one for one in printed(height=height, gap=50, unit="mm").splitlines() if GUARD in one]
+        assert ("the height here is less" in line) == out
+
+
+def test_each_figure_has_the_millimetres_that_are_published_for_it() -> None:
+    """And none that is not: such a one is converted (1 in = 25.4 mm exactly, NIST SP 811)."""
+    for limit in ALL:
+        figures = [found.partition("|") for found in re.findall("{(.+?)}", limit.words)]
+        for inches, _, published in figures:
+            assert str(PUBLISHED.get(F(inches), "")) == published
+        assert limit.mm == PUBLISHED.get(limit.value)
+        assert limit.mm is None or abs(limit.mm - limit.value * F(127, 5)) <= F(1, 2)  # a slip of the pen shows
+
+
+def test_what_is_published_in_inches_alone_is_converted_and_says_so() -> None:
+    assert "a guard is at least 863.6 mm (exactly 34 in) high, and 863.6 mm (exactly 34 in) to 965.2 mm" in printed(
+        height=900, gap=50, unit="mm")
+    stair = [line for line in printed(height=F(8636, 10), gap=50, unit="mm").splitlines() if STAIR in line]
+    assert stair and "the height here is less" not in stair[0]
+    assert "exactly" not in printed(height=36).replace("gap of exactly 4 in", "")
 
 
 def test_holes_wider_apart_than_the_systems_gap() -> None:
@@ -107,11 +137,37 @@ def test_every_reminder_leaves_the_decision_to_others() -> None:
 
 
 def test_figures_from_memory_say_so() -> None:
-    assert "IBC 1015.3 and 1015.4, figures not checked against its text" in printed(height=42)
+    assert "IBC 1015.3, figures not checked against its text" in printed(height=42)
 
 
 def test_each_limits_words_hold_its_value() -> None:
-    assert all("{" + str(limit.value) + "}" in limit.words for limit in ALL)
+    for limit in ALL:
+        bar = f"|{limit.mm}" if limit.mm else ""
+        assert "{" + str(limit.value) + bar + "}" in limit.words
+
+
+def test_commercial_guards_have_their_gaps_and_the_space_below() -> None:
+    """IBC 1015.4, from memory: 4 in up to 36 in high, 4 3/8 in from there to 42 in, both strict."""
+    told = {gap: [line for line in printed(height=42, gap=gap, below=2).splitlines() if COMMERCIAL_GAP in line]
+            for gap in (F(55, 16), F(63, 16), F(4), F(69, 16), F(35, 8), F(71, 16))}
+    assert [len(lines) for lines in told.values()] == [0, 2, 2, 2, 2, 2]
+    beyond = {gap: ["is not within that" in line for line in lines] for gap, lines in told.items()}
+    assert [beyond[gap] for gap in (F(63, 16), F(4), F(69, 16), F(35, 8), F(71, 16))] == [
+        [False, False], [True, False], [True, False], [True, True], [True, True]]
+    for below, out in ((F(7, 2), False), (F(4), True)):
+        (line,) = [one for one in printed(height=42, below=below).splitlines() if COMMERCIAL_GAP in one]
+        assert "under a guard a 4 in sphere" in line and ("the space below is wider" in line) == out
+
+
+def test_both_sets_of_pools_have_the_height_and_it_is_told_once() -> None:
+    """IRC Appendix G AG105.2(1) and ISPSC 305: the top at least 48 in up."""
+    names = ["ISPSC pool barriers", "IRC Appendix G pool barriers"]
+    for applied in ([names[0]], [names[1]], names, names[::-1]):
+        figures = {"gap": F(3), "space below": F(1), "height": F(47), "rail tops": F(40)}
+        found = reminders("bay", figures, layout(3), F(4), limits_of(applied), "in")
+        (line,) = [one for one in found if "at least 48 in up" in one]
+        assert "the height here is less" in line
+    assert sum("at least 48 in up" in line for line in printed(height=47).splitlines()) == 1
 
 
 def test_rail_tops_decide_which_gap_governs_at_a_pool() -> None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.arrangement.protocol import Arranger, Asked
 from cutplan.cutting.problem.instance import Instance, build_instance
+from cutplan.cutting.problem.stock import kinds_of_stock, refuse_length
 from cutplan.ends import lying
 from cutplan.lengths import Ratio, added, exact_decimal
 from cutplan.orders import Piece
@@ -92,6 +93,24 @@ def instance_of(profile: Profile, demand: Sequence[Demand]) -> Instance:
         alone = {key for key in asked if not possible(profile, key)}
         lost = [entry for entry in demand if (entry.length, entry.lies, entry.each) in alone]
         raise NoPlan(f"{nothing} ({named(lost)})") from None
+
+
+def refuse_hopeless(pieces: Sequence[Piece], shop: Shop) -> None:
+    """Raises NoPlan, for all profiles together, where lengths alone say that no stick yields a piece: before anything
+    is searched."""
+    lacking = []
+    for profile in shop.profiles.values():
+        demand = demand_of(pieces, profile)
+        try:
+            refuse_length(profile, [entry.length for entry in demand], kinds_of_stock(profile, arranger_of(profile)))
+        except NoPlan:
+            refuse_misplaced(pieces, shop)  # slips come first
+            try:
+                instance_of(profile, demand)
+            except NoPlan as nothing:
+                lacking.append(str(nothing))
+    if lacking:
+        raise NoPlan("\n".join(lacking))
 
 
 def possible(profile: Profile, asked: Asked) -> bool:

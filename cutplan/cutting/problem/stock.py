@@ -43,6 +43,8 @@ def stick_type(profile: Profile, arranger: Arranger, entry: Stock, there: int | 
                block: int) -> StickType:
     """A kind of stick in whole units and coins; `block` is added to what it holds, as to every size (see instance)."""
     keep, length, head = profile.keep_from, int(entry.length / unit), int(profile.trims(entry)[0] / unit)
+    if profile.sawn_last(entry):  # it is laid so only where it is cut to its end, and then nothing of it is kept
+        head = 0
     capacity = int(profile.longest_piece(entry) / unit) + int(profile.kerf / unit) + block
     keeps = keep is not None and not profile.one_per_stick and length - head > keep / unit
     return StickType(
@@ -56,11 +58,12 @@ def stick_type(profile: Profile, arranger: Arranger, entry: Stock, there: int | 
     )
 
 
-def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]],
-                  longest: Fraction) -> None:
+def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]]) -> None:
     """Raises NoPlan for all pieces that are too long for every stick, or too short for all blanks that yield them."""
-    faults = {f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields":
-              [length for length in lengths if length > longest]}
+    longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
+    too_long = (f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields" if longest else
+                "the stock runs out: no stick can be had, as it is sold")
+    faults = {too_long: [length for length in lengths if length > longest]}
     if profile.one_per_stick and (most := profile.most_trim) is not None:
         faults["every blank that is long enough would lose more at each end than most_trim allows, "
                + exact_decimal(most)] = [length for length in lengths if length <= longest and all(

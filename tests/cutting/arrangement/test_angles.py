@@ -273,7 +273,7 @@ def test_many_shapes_are_bounded_without_counting() -> None:
     rail = profile([(240, 10, None)], "1/8", face=FACE, may_turn="both")
     ends = [Fraction(n, 8) for n in range(8)]
     pieces = [Piece(f"P{k}", "rail", Fraction(chance.randint(160, 500), 8), 1, left_in=chance.choice(ends),
-                    right_in=chance.choice(ends)) for k in range(9)]
+                    right_in=chance.choice(ends)) for k in range(12)]
     instance = angled_instance(rail, pieces)
     assert isinstance(instance.arrangement, Angled) and not instance.arrangement.lost.counted
     for pattern in first_patterns(instance, chance):

@@ -38,9 +38,12 @@ def cards():  # type: ignore[no-untyped-def]
 def test_a_card_is_the_same_when_a_plan_has_carried_it(cards) -> None:  # type: ignore[no-untyped-def]
     found = Findings("plan.json")
     assert [from_fields(as_fields(card), "", found) for card in cards] == cards and not found.problems
-    for slip in ({"mark": "G1"}, {**as_fields(cards[0]), "height": "tall"}, {**as_fields(cards[0]), "parts": 3}):
+    for slip in ({"mark": "G1"}, {**as_fields(cards[0]), "height": "tall"}, {**as_fields(cards[0]), "parts": 3},
+                 {**as_fields(cards[0]), "squared": []}, {**as_fields(cards[0]), "posts": F(-3)},
+                 {**as_fields(cards[0]), "layout": {**as_fields(cards[0])["layout"], "count": 99}},
+                 {**as_fields(cards[0]), "layout": {**as_fields(cards[0])["layout"], "marks": []}}):
         assert from_fields(slip, "cards[0]", found) is None
-    assert len(found.problems) == 3
+    assert len(found.problems) == 7
 
 
 FORMS = """mark,kind,system,qty,opening,height,leaves,hinges,opening_bottom,rake
