@@ -79,7 +79,7 @@ def at_posts(moves: Movement, rule: BayRule, shop: Shop) -> Iterator[str]:
 
 def insert(rail: Part, moves: Movement, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:
     """Whether the rail shrinks onto the ends of its insert."""
-    inside = [one for one in of_kind(parts, "insert", leaf=rail.leaf) if one.place.endswith(rail.part)]
+    inside = [one for one in of_kind(parts, "insert", leaf=rail.leaf) if one.place == rail.called]
     if not inside:
         return
     own = movement(inside[0].length, shop.profiles[inside[0].profile], shop)

@@ -38,15 +38,21 @@ def figures(order: Order, below: Fraction, parts: Sequence[Part], squared: Seque
 
 
 def between_faces(parts: Sequence[Part], hidden: Fraction) -> Iterator[Fraction]:
-    """The gaps across the pickets of each leaf or bay, from upright to upright or from post to post, at the top rail
-    and at the bottom rail."""
-    rows: dict[int, set[tuple[Fraction, Fraction]]] = {}
+    """The widest gap between the pickets of each leaf or bay, and the gaps at both ends of the top and bottom rail, to
+    the uprights or posts."""
+    rows: dict[int, Part] = {}  # those above one another stand alike
     for picket in of_kind(parts, "picket"):
-        spans = ((picket.left + shift, picket.right + shift) for shift in picket.shifts)
-        rows.setdefault(picket.leaf, set()).update(spans)
+        rows.setdefault(picket.leaf, picket)
+    for row in rows.values():
+        if row.count > 1:
+            yield max(after - before for before, after in pairwise(row.shifts)) - (row.right - row.left)
     for rail in of_kind(parts, "top rail", "bottom rail"):
-        row = sorted(rows.get(rail.leaf, ()))
-        yield from every_other(rail.left + hidden, chain.from_iterable(row), rail.right - hidden)
+        left, right = rail.left + hidden, rail.right - hidden
+        if rail.leaf in rows:
+            row = rows[rail.leaf]
+            yield from (row.left - left, right - row.right - row.shifts[-1])
+        else:
+            yield right - left
 
 
 def beside_leaves(order: Order, squared: Sequence[Outline]) -> Iterator[Fraction]:

@@ -28,7 +28,7 @@ def used_up(length: F, pieces: list[F], kerf: F, trims: tuple[F, F], keep_from: 
     return min(found, default=None)
 
 
-@pytest.mark.parametrize("seed", sweep(60, 400))
+@pytest.mark.parametrize("seed", sweep(24, 400))
 def test_the_way_round_that_uses_up_less(seed: int) -> None:
     chance = random.Random(seed)
     kerf, trims = F(chance.randint(0, 2), 8), (F(chance.randint(0, 6), 8), F(chance.randint(0, 6), 8))

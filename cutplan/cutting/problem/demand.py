@@ -100,13 +100,13 @@ def refuse_hopeless(pieces: Sequence[Piece], shop: Shop) -> None:
     is searched."""
     lacking = []
     for profile in shop.profiles.values():
-        demand = demand_of(pieces, profile)
+        lengths = [*{piece.length for piece in pieces if piece.profile == profile.name}]
         try:
-            refuse_length(profile, [entry.length for entry in demand], kinds_of_stock(profile, arranger_of(profile)))
+            refuse_length(profile, lengths, kinds_of_stock(profile, arranger_of(profile)))
         except NoPlan:
             refuse_misplaced(pieces, shop)  # slips come first
             try:
-                instance_of(profile, demand)
+                instance_of(profile, demand_of(pieces, profile))
             except NoPlan as nothing:
                 lacking.append(str(nothing))
     if lacking:

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 POINT = Fraction(254, 720)  # mm
 LINE = Fraction(6, 5)  # of the type size, from line to line
-NARROW, SMALL, LARGE, WIDE, UNKNOWN = (Fraction(n, 20) for n in (11, 15, 18, 26, 30))
+NARROW, SMALL, LARGE, BROAD, UNKNOWN = (Fraction(n, 20) for n in (11, 15, 18, 26, 30))
 
 
 def width(letter: str) -> Fraction:
@@ -20,10 +20,10 @@ def width(letter: str) -> Fraction:
     if letter in " iIjlt|.,:;'!()[]":
         return NARROW
     if letter in "mwMW%@":
-        return WIDE
+        return BROAD
     if letter.isascii():
         return SMALL if letter.islower() or letter.isdigit() else LARGE
-    return UNKNOWN if unicodedata.east_asian_width(letter) in "WF" or not letter.isalpha() else WIDE
+    return UNKNOWN if unicodedata.east_asian_width(letter) in "WF" or not letter.isalpha() else BROAD
 
 
 def lines(text: str, room: Fraction) -> int:
