@@ -210,6 +210,8 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
         "trim": trim,
         "scrap": scrap,
         "kept": kept,
+        "wedges": added((s.count, lying.between(s)) for s in sticks if s.cuts and profile.angles),
+        "slope_kerf": added((s.count, lying.along_slopes(s)) for s in sticks if s.cuts),
         "kerf": drawn - pieces - trim - kept - scrap,
         "patterns": len({(s.length.as_integer_ratio(), tuple(sorted(lying.saw_setting(cut) for cut in s.cuts)))
                          for s in sticks}),

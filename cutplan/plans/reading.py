@@ -195,6 +195,8 @@ def read_totals(place: Place) -> Totals:
         scrap=place.get("scrap").number(),
         kept=place.get("kept").number(),
         patterns=place.get("patterns").whole(0),
+        wedges=place.maybe("wedges", 0).number(),
+        slope_kerf=place.maybe("slope_kerf", 0).number(),
     )
 
 

@@ -49,9 +49,9 @@ def shares_of(profile: ProfilePlan) -> list[Share]:
     owners = {entry.mark: entry.for_ or entry.mark for entry in profile.demand}
     sums = {owner: [Fraction(0)] * 4 for owner in owners.values()}
     for stick in profile.sticks:
-        pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+        pieces = sum((cut.middle for cut in stick.cuts), Fraction(0))
         for cut in stick.cuts:
-            part = stick.count * cut.length / pieces
+            part = stick.count * cut.middle / pieces
             price = stick.price if stick.source == "new" else Fraction(0)
             kept = stick.offcut if stick.keep else Fraction(0)
             mine = sums[owners[cut.mark]]

@@ -78,6 +78,7 @@ def totals_fields(totals: Totals) -> dict[str, Any]:
         "waste_percent": round(totals.waste_percent, 10),
         "net_waste_percent": round(totals.net_waste_percent, 10),
         "patterns": totals.patterns,
+        **({"wedges": totals.wedges, "slope_kerf": totals.slope_kerf} if totals.wedges or totals.slope_kerf else {}),
     }
 
 

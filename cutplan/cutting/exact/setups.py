@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact import listing as search
@@ -14,7 +13,6 @@ from cutplan.cutting.heuristics.first_fit import spent, value
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.cutting.problem.objective import Objective
-from cutplan.ends import ends_in
 from cutplan.running.budget import Budget
 
 
@@ -40,20 +38,15 @@ class Setups:
     bound: int
 
 
-SawSetting = tuple[Fraction, tuple[Fraction, Fraction]]  # a length, and what its ends are set in
-SetupKey = tuple[int, tuple[tuple[SawSetting, int], ...]]  # a stick's length; what is cut from it, and how often
+SetupKey = tuple[int, tuple[tuple[int, int], ...]]  # a stick's length; to what the saw is set for it, and how often
 
 
 def setup(pattern: Pattern, instance: Instance) -> SetupKey:
     """What the saw is set to; where a rail's middle falls is all one to it."""
-    cuts: Counter[SawSetting] = Counter()
+    cuts: Counter[int] = Counter()
     for i, a in pattern.counts:
-        cuts[saw_setting(instance, i)] += a
+        cuts[instance.settings[i]] += a
     return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
-
-
-def saw_setting(instance: Instance, i: int) -> SawSetting:
-    return instance.lengths[i], ends_in(instance.lies[i])
 
 
 def count(plan: Solution, instance: Instance) -> int:
@@ -64,8 +57,7 @@ def count(plan: Solution, instance: Instance) -> int:
 def at_least(instance: Instance) -> int:
     """Each set-up cuts only so many different lengths, and every length is cut somewhere."""
     room = max(stick.capacity for stick in instance.sticks)
-    alike = {saw_setting(instance, i): size for i, size in enumerate(instance.sizes)}
-    sizes, different = sorted(alike.values()), 0
+    sizes, different = sorted(dict(zip(instance.settings, instance.sizes, strict=True)).values()), 0
     for size in sizes:  # the most lengths that share a stick are the smallest ones
         room -= size
         if room < 0:

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from cutplan.plans.plan import Plan, numbered
 from cutplan.plans.records import Tier, purchases, total
-from cutplan.sheets.bench.bars import LEGEND
+from cutplan.sheets.bench.bars import CORNER_WORDS, LEGEND
 from cutplan.sheets.bench.cards import cards_section
 from cutplan.sheets.bench.paper import page_size
 from cutplan.sheets.bench.sticks import section
 from cutplan.sheets.cautions import ONE_ZERO, saw_cautions
 from cutplan.sheets.lifts import count
 from cutplan.sheets.pages import fractions, page
+from cutplan.sheets.slopes import SLOPE_WORDS
 from cutplan.sheets.words import Writer, counted, percent
 from cutplan.takeoff.cards import Card
 
@@ -23,7 +24,9 @@ def plan_page(plan: Plan, name: str, id_: str, paper: str, cards: Sequence[Card]
     entries = list(numbered(plan))
     return page(
         "plan.html", title=name, id=id_, size=page_size(paper), length=write.length, summary=summary(plan),
-        legend=LEGEND, one_zero=ONE_ZERO, from_rack=from_rack(plan),
+        legend=LEGEND, one_zero=ONE_ZERO,
+        slope_words=f"{SLOPE_WORDS} {CORNER_WORDS}" if any(one.angles for one in plan.profiles) else "",
+        from_rack=from_rack(plan),
         headings=("profile", f"length, {write.unit}", "sticks", "to buy"), new=new_sticks(plan, write),
         profiles=[section(plan, profile, [one for one in entries if one.profile == k], write)
                   for k, profile in enumerate(plan.profiles)],
