@@ -309,12 +309,25 @@ class Tier:
 
 
 @dataclass(frozen=True)
+class SawTime:
+    """What the saw has to do: set-ups, lifts, cuts through lifts, the minutes these take, and their `amount` of money
+    (None: an hour's is not known)."""
+
+    setups: int
+    lifts: int
+    cuts: int
+    minutes: Fraction
+    amount: Fraction | None
+
+
+@dataclass(frozen=True)
 class ProfilePlan:
     """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in this room's README.
     `angles` is there where pieces with angled ends are asked for.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
+    `saw` is the time at the saw, where the shop says what work takes.
     `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
@@ -333,6 +346,7 @@ class ProfilePlan:
     on_hand: tuple[tuple[Fraction, int], ...] = ()
     most_trim: Fraction | None = None
     angles: Angles | None = None
+    saw: SawTime | None = None
     faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import groupby
 
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, places
 from cutplan.orders import Piece, origins_text
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick
+from cutplan.plans.sawtime import amount, minutes_of_sticks
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.slopes import leaning_degrees
 from cutplan.sheets.tape import Marked, marked, squared_end
@@ -23,6 +25,7 @@ CUTS_CSV = (
 )  # fmt: skip
 # where any piece of the plan has angled ends
 ANGLED_CSV = ("left_in", "right_in", "lies", "near_start", "near_end", "saw_first_end", "saw_last_end")
+SAW_CSV = ("saw_minutes", "saw_amount")  # where the shop says what work at the saw takes, and what an hour costs
 
 
 def pieces_csv(pieces: Iterable[Piece]) -> str:
@@ -46,7 +49,22 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
     angled = any(profile.angles for profile in plan.profiles)
-    return table((*CUTS_CSV, *(ANGLED_CSV if angled else ())), cut_rows(plan, angled))
+    headings = *CUTS_CSV, *(ANGLED_CSV if angled else ())
+    if plan.saw is None:
+        return table(headings, cut_rows(plan, angled))
+    hourly = plan.saw.hourly is not None
+    times = (cells for profile in plan.profiles for cells in time_cells(plan, profile, hourly))
+    return table((*headings, *SAW_CSV[:1 + hourly]), map(tuple.__add__, map(tuple, cut_rows(plan, angled)), times))
+
+
+def time_cells(plan: Plan, profile: ProfilePlan, hourly: bool) -> Iterator[tuple[str, ...]]:
+    """What falls on each cut's row of the time at the saw, all its sticks together; and the money for it."""
+    for stick, minutes in zip(profile.sticks, minutes_of_sticks(plan, profile), strict=True):
+        pieces = sum((cut.middle for cut in stick.cuts), Fraction(0))
+        for cut in stick.cuts:
+            mine = stick.count * minutes * cut.middle / pieces
+            money = amount(plan.saw, mine) if plan.saw is not None and hourly else None
+            yield (places(mine, 6), *(() if money is None else (places(money, 6),)))
 
 
 def cut_rows(plan: Plan, angled: bool) -> Iterator[Sequence[str]]:

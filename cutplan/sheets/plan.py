@@ -10,11 +10,13 @@ from itertools import groupby
 from cutplan.lengths import added
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
+from cutplan.plans.sawtime import lifts_of
 from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
-from cutplan.sheets.lifts import Group, count, setups
+from cutplan.sheets.lifts import Group, setups
+from cutplan.sheets.sawtime import times_text
 from cutplan.sheets.slopes import ANGLED_NOTE, SLOPE_WORDS, lost_to_angles, near_marks, sawn
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
@@ -25,7 +27,8 @@ from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, ti
 def plan_text(plan: Plan) -> str:
     """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
     write = Writer(plan.unit, plan.tape, plan.currency)
-    parts = [totals_text(plan, write), proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
+    parts = [totals_text(plan, write), *times_text(plan, write), proof_text(plan.profiles, write),
+             buying_text(plan.profiles, write)]
     return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw(plan.unit)])
 
 
@@ -65,7 +68,7 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
     for group in groups:
         stick = group[0].stick
         if plan.stack > 1 and len(groups) > 1:
-            lines.append(f"  {counted(count((one.stick for one in group), plan.stack), 'lift')}")
+            lines.append(f"  {counted(lifts_of((one.stick for one in group), plan.stack), 'lift')}")
         pieces = list(marked(profile, stick, write.tape))
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
@@ -112,8 +115,9 @@ def angled_text(profile: ProfilePlan, pieces: Sequence[Marked], careful: Sequenc
     said = [(f"{one.recut}{bracketed(minded.off)}; then " * bool(one.recut) + f"{one.saw}, " * bool(one.saw),
              piece.cut.length, one.how)
             for one, piece, minded in zip(sawn(profile, pieces, write), pieces, careful, strict=True)]
-    for (first, length, how), run in groupby(said):
-        many = len(list(run))
+    for _, run in groupby(enumerate(said), key=lambda one: (one[1], one[0] if one[1][0] else None)):
+        (_, (first, length, how)), *others = run
+        many = 1 + len(others)
         yield f"{first}cut {f'{many} x ' if many > 1 else ''}{write.length(length)}: {how}"
 
 
@@ -167,7 +171,7 @@ def tags_text(stick: Stick) -> str:
 
 def totals_text(plan: Plan, write: Writer) -> str:
     """What each profile costs and wastes, and where its length goes; the last row is all of them."""
-    rows = [ProfileRow(plain(one.profile), sticks_of(one.sticks), count(one.sticks, plan.stack), one.totals)
+    rows = [ProfileRow(plain(one.profile), sticks_of(one.sticks), lifts_of(one.sticks, plan.stack), one.totals)
             for one in plan.profiles]
     if len(rows) > 1:
         sticks, lifts = sum(row.sticks for row in rows), sum(row.lifts for row in rows)
@@ -269,7 +273,7 @@ def buying_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
         return (str(drawn), str(on_hand), str(drawn - on_hand)) if counted_here else (str(drawn),)
 
     rows = [
-        (plain(one.profile), write.length(one.length), *counts(one.drawn, one.there), write.money(one.price),
+        (plain(one.profile), write.stock(one.length), *counts(one.drawn, one.there), write.money(one.price),
          write.money(one.missing * one.price)) for one in needed
     ]
     sums = counts(sum(one.drawn for one in needed), sum(one.there for one in needed))

@@ -114,6 +114,11 @@ class Sawn:
     saw: str = ""
     how: str = ""
 
+    @property
+    def anew(self) -> bool:
+        """Whether something is to be done before it is marked."""
+        return bool(self.recut or self.saw)
+
 
 def sawn(profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> Iterator[Sawn]:
     """Of each piece of a stick; the saw is named where its angle changes, and it squared the stick's first end."""
@@ -137,12 +142,10 @@ def change(before: Fraction, slope: Fraction, angles: Angles, write: Writer) -> 
 
 
 def again(one: Marked, recut: Recut, write: Writer) -> str:
-    """A wedge that comes off the new end, from the corner where nothing does."""
-    corner, edge = ("near", "far") if recut.far else ("far", "near")
-    said = write.length(one.off)
-    if one.by_blade:
-        return f"cut the new end again through its {corner} corner ({said} comes off the {edge} edge, with the blade)"
-    return f"cut the new end again through its {corner} corner (a wedge comes off, {said} at the {edge} edge)"
+    """What comes off both edges of the new end."""
+    far, near = (write.length(off) if nearest(off, write.tape) else "nothing" for off in (recut.far, recut.near))
+    blade = ", with the blade" if one.by_blade else ""
+    return f"cut the new end again, {far} off its far edge and {near} off its near edge{blade}"
 
 
 def how(one: Marked, write: Writer) -> str:

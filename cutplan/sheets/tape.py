@@ -21,8 +21,8 @@ from fractions import Fraction
 from itertools import repeat
 
 from cutplan.lengths import nearest
-from cutplan.plans.records import Cut, ProfilePlan, Stick, gap
-from cutplan.shop import Routing
+from cutplan.plans.records import Cut, ProfilePlan, Stick
+from cutplan.shop import Angles, Routing
 
 NOTHING = Fraction(0)
 
@@ -37,7 +37,7 @@ class Hole:
 
 @dataclass(frozen=True)
 class Recut:
-    """What comes off the far and the near edge of a new end, so that a piece begins at its own slope; one is 0."""
+    """What comes off the far and the near edge of a new end, so that a piece begins at its own slope."""
 
     far: Fraction
     near: Fraction
@@ -90,7 +90,7 @@ def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:
 def marked(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marked]:
     """The pieces in the order in which they are cut, on a tape with such divisions."""
     if profile.angles:
-        yield from marked_along_slopes(profile, stick, tape)
+        yield from marked_along_slopes(profile, profile.angles, stick, tape)
         return
     zero = new_end = squared_end(profile, stick)
     rails = as_read(profile, stick, tape) if profile.routing else repeat((NOTHING, NOTHING))
@@ -104,17 +104,17 @@ def marked(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marke
         new_end = end
 
 
-def marked_along_slopes(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marked]:
+def marked_along_slopes(profile: ProfilePlan, angles: Angles, stick: Stick, tape: Fraction) -> Iterator[Marked]:
     """The pieces of a stick with angled ends; what is behind them is counted by its shorter edge."""
     zero = stick.head_trim
     far = near = zero  # corners of the new end
-    for cut, after in zip(stick.cuts, (*stick.cuts[1:], None), strict=True):
+    for cut in stick.cuts:
         again = Recut(cut.start - far, cut.near_start - near)
         off = max(again.far, again.near)
-        kerf = gap(cut, after) if after else NOTHING
-        behind = stick.length - cut.furthest - kerf if after else stick.offcut
-        yield Marked(cut, off, nearest(off, tape), off <= profile.kerf, cut.start - zero, cut.end - zero,
-                     max(NOTHING, behind), None, zero, again if off else None)
+        kerf = angles.kerf_along(profile.kerf, cut.right_in)
+        behind = max(NOTHING, stick.length - cut.furthest - kerf)
+        yield Marked(cut, off, nearest(off, tape), off <= profile.kerf, cut.start - zero, cut.end - zero, behind, None,
+                     zero, again if off else None)
         far, near = cut.end + kerf, cut.near_end + kerf
 
 

@@ -101,6 +101,17 @@ class AngledTwin:
             at, before = cut.end - cut.right_in / 2, cut.right_in
         return total + abs(before or Fraction(0)) / 2
 
+    def wedges(self, stick: Stick) -> Fraction:
+        return self.between(stick)
+
+    def first_cuts(self, stick: Stick) -> int:
+        """Wherever the slope that a cut leaves is not the next one's; the first end is square."""
+        before, again = Fraction(0), 0
+        for cut in stick.cuts:
+            again += cut.left_in != before
+            before = -cut.right_in
+        return again
+
     def along_slopes(self, stick: Stick) -> Fraction:
         """Cut by cut, each by the steeper of the two ends that it parts; the last as far as its stick reaches."""
         square = self.profile.kerf

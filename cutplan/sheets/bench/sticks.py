@@ -129,8 +129,9 @@ def runs(plan: Plan, profile: ProfilePlan, pieces: Sequence[Marked], write: Writ
     """What to mark from each new end; like pieces in a row under one name."""
     cuts = list(zip(pieces, sawn(profile, pieces, write), strict=True))
     found = [list(run) for _, run in groupby(cuts, key=lambda one: (one[0].cut.mark, one[0].cut.length, one[1]))]
-    if profile.routing is not None:  # each has a first hole of its own
-        found = [[one] for run in found for one in run]
+    # with holes, each has a first hole of its own; with slopes, the saw may be set anew before each of a run
+    found = [part for run in found
+             for part in ([[one] for one in run] if profile.routing or run[0][1].anew else [run])]
     for run in found:
         (one, saw), *_ = run
         minded = [word for word in dict.fromkeys(care(each, plan).piece for each, _ in run) if word]
