@@ -203,11 +203,24 @@ class Tier:
 
 
 @dataclass(frozen=True)
+class SawTime:
+    """What the saw has to do: set-ups, lifts, cuts through lifts, the minutes these take, and their `amount` of money
+    (None: an hour's is not known)."""
+
+    setups: int
+    lifts: int
+    cuts: int
+    minutes: Fraction
+    amount: Fraction | None
+
+
+@dataclass(frozen=True)
 class ProfilePlan:
     """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in this room's README.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
+    `saw` is the time at the saw, where the shop says what work takes.
     `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
@@ -225,6 +238,7 @@ class ProfilePlan:
     routing: Routing | None = None
     on_hand: tuple[tuple[Fraction, int], ...] = ()
     most_trim: Fraction | None = None
+    saw: SawTime | None = None
     faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:

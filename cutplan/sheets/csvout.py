@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import groupby
 
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, places
 from cutplan.orders import Piece, origins_text
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick
+from cutplan.plans.sawtime import amount, minutes_of_sticks
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.tape import marked, squared_end
 from cutplan.tables import safe, table, yes_or_no
@@ -20,6 +22,7 @@ CUTS_CSV = (
     "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned", "number", "offcut_tags",
     "squared_off", "cut_off", "first_hole", "middle_hole", "let_fall", "hand_saw",
 )  # fmt: skip
+SAW_CSV = ("saw_minutes", "saw_amount")  # where the shop says what work at the saw takes, and what an hour costs
 
 
 def pieces_csv(pieces: Iterable[Piece]) -> str:
@@ -41,7 +44,21 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
-    return table(CUTS_CSV, cut_rows(plan))
+    if plan.saw is None:
+        return table(CUTS_CSV, cut_rows(plan))
+    hourly = plan.saw.hourly is not None
+    times = (cells for profile in plan.profiles for cells in time_cells(plan, profile, hourly))
+    return table((*CUTS_CSV, *SAW_CSV[:1 + hourly]), map(tuple.__add__, map(tuple, cut_rows(plan)), times))
+
+
+def time_cells(plan: Plan, profile: ProfilePlan, hourly: bool) -> Iterator[tuple[str, ...]]:
+    """What falls on each cut's row of the time at the saw, all its sticks together; and the money for it."""
+    for stick, minutes in zip(profile.sticks, minutes_of_sticks(plan, profile), strict=True):
+        pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+        for cut in stick.cuts:
+            mine = stick.count * minutes * cut.length / pieces
+            money = amount(plan.saw, mine) if plan.saw is not None and hourly else None
+            yield (places(mine, 6), *(() if money is None else (places(money, 6),)))
 
 
 def cut_rows(plan: Plan) -> Iterator[Sequence[str]]:

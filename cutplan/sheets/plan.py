@@ -10,11 +10,13 @@ from itertools import groupby
 from cutplan.lengths import added
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
+from cutplan.plans.sawtime import lifts_of
 from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
-from cutplan.sheets.lifts import Group, count, setups
+from cutplan.sheets.lifts import Group, setups
+from cutplan.sheets.sawtime import times_text
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
 from cutplan.sheets.tape import Marked, marked
@@ -24,7 +26,8 @@ from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, ti
 def plan_text(plan: Plan) -> str:
     """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
     write = Writer(plan.unit, plan.tape, plan.currency)
-    parts = [totals_text(plan, write), proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
+    parts = [totals_text(plan, write), *times_text(plan, write), proof_text(plan.profiles, write),
+             buying_text(plan.profiles, write)]
     return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw(plan.unit)])
 
 
@@ -63,7 +66,7 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
     for group in groups:
         stick = group[0].stick
         if plan.stack > 1 and len(groups) > 1:
-            lines.append(f"  {counted(count((one.stick for one in group), plan.stack), 'lift')}")
+            lines.append(f"  {counted(lifts_of((one.stick for one in group), plan.stack), 'lift')}")
         pieces = list(marked(profile, stick, write.tape))
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
@@ -147,7 +150,7 @@ def tags_text(stick: Stick) -> str:
 
 def totals_text(plan: Plan, write: Writer) -> str:
     """What each profile costs and wastes, and where its length goes; the last row is all of them."""
-    rows = [ProfileRow(plain(one.profile), sticks_of(one.sticks), count(one.sticks, plan.stack), one.totals)
+    rows = [ProfileRow(plain(one.profile), sticks_of(one.sticks), lifts_of(one.sticks, plan.stack), one.totals)
             for one in plan.profiles]
     if len(rows) > 1:
         sticks, lifts = sum(row.sticks for row in rows), sum(row.lifts for row in rows)

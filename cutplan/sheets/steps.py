@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.plans.records import ProfilePlan, Stick
-from cutplan.sheets.lifts import Group, count
+from cutplan.plans.sawtime import lifts_of
+from cutplan.sheets.lifts import Group
 from cutplan.sheets.tape import Marked, middle_words, squared_end
 from cutplan.sheets.words import Writer, counted
 
@@ -30,7 +31,7 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
 def sticks_text(groups: Sequence[Group], stack: int, write: Writer) -> str:
     """How many sticks of which length, and in how many lifts where the saw takes several at once."""
     sticks = [one.stick for group in groups for one in group]
-    lifts = f" in {counted(count(sticks, stack), 'lift')} of at most {stack}" if stack > 1 else ""
+    lifts = f" in {counted(lifts_of(sticks, stack), 'lift')} of at most {stack}" if stack > 1 else ""
     return f"{counted(sum(one.count for one in sticks), 'stick')} of {write.length(sticks[0].length)}{lifts}"
 
 

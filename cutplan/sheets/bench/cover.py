@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import Tier, purchases, total
-from cutplan.sheets.lifts import count
+from cutplan.plans.sawtime import lifts_of
 from cutplan.sheets.pages import fractions
+from cutplan.sheets.sawtime import time_words
 from cutplan.sheets.words import Writer, counted, percent
 
 ON_PAPER = 4  # characters of it on paper: enough to tell the plans of a week apart
@@ -84,12 +85,13 @@ def summary(plan: Plan, packet: Packet, entries: Sequence[Numbered]) -> str:
     sticks = sum(one.stick.count for one in entries)
     pieces = sum(one.stick.count * len(one.stick.cuts) for one in entries)
     setups = sum(profile.totals.patterns for profile in profiles)
-    lifts = sum(count(profile.sticks, plan.stack) for profile in profiles)
+    lifts = sum(lifts_of(profile.sticks, plan.stack) for profile in profiles)
     at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
     numbers = f"numbers {numbers_text(entries)}, " if sticks > 1 else ""
     return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once} ({numbers}"
             f"{counted(setups, 'set-up')}); {percent(total(profiles).waste_percent)} % of what is drawn is not pieces. "
-            + known_of_cost([profile.tiers[0] for profile in profiles]))
+            + known_of_cost([profile.tiers[0] for profile in profiles])
+            + time_words(replace(plan, profiles=tuple(profiles))))
 
 
 def numbers_text(entries: Sequence[Numbered]) -> str:
