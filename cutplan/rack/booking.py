@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from cutplan.ends import lies_of, lying
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Piece
 from cutplan.plans.numbers import runs, spanned
@@ -241,7 +242,7 @@ def rest(rack: Rack, what: Known) -> list[Piece]:
     return [replace(piece, origins=come) for piece in pieces_left(what.plan, so_far)]
 
 
-CutPieces = Counter[tuple[int, str, Fraction, str]]  # how many, by profile, mark, length and centring
+CutPieces = Counter[tuple[int, str, Fraction, str]]  # how many, by profile, mark, length and how it lies
 
 
 def pieces_cut(plan: Plan, so_far: Done) -> CutPieces:
@@ -249,7 +250,7 @@ def pieces_cut(plan: Plan, so_far: Done) -> CutPieces:
     cut: CutPieces = Counter()
     for one in good_sticks(plan, so_far):
         for piece in one.stick.cuts:
-            cut[one.profile, piece.mark, piece.length, piece.centred] += one.stick.count
+            cut[one.profile, piece.mark, piece.length, lies_of(piece.centred, *piece.asked_ends)] += one.stick.count
     return cut
 
 
@@ -268,7 +269,7 @@ def pieces_left(plan: Plan, so_far: Done) -> list[Piece]:
     for k, profile in enumerate(plan.profiles):
         bound_first = sorted(range(len(profile.demand)), key=lambda d: profile.demand[d].centred == "either")
         still = {d: less(profile.demand[d], k, cut) for d in bound_first}
-        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, centred=entry.centred,
+        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, **lying(entry.lies),
                        each=sets_left(entry.each, still[d]) if profile.one_per_stick else 0)
                  for d, entry in enumerate(profile.demand) if still[d]]
     return left
@@ -304,8 +305,8 @@ def halves(rack: Rack, what: Known) -> list[Half]:
 def less(entry: Demand, k: int, cut: CutPieces) -> int:
     """How many pieces of an entry are still to be cut; takes those that are from `cut`."""
     wanted = entry.qty
-    for centred in ("hole", "space") if entry.centred == "either" else (entry.centred,):
-        key = k, entry.mark, entry.length, centred
+    for lies in ("hole", "space") if entry.centred == "either" else (entry.lies,):
+        key = k, entry.mark, entry.length, lies
         made = min(wanted, cut[key])
         cut[key] -= made
         wanted -= made
