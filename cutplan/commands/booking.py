@@ -15,6 +15,9 @@ from cutplan.commands.racking import (
     Note,
     ProfileName,
     RackFile,
+    SawnEnds,
+    Slope,
+    asked_ends,
     load,
     refuse_missing,
 )
@@ -103,10 +106,8 @@ def spoil(
     left: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="What is left of it goes to the rack, as long as this.")
     ] = None,
-    sawn: Annotated[
-        str | None, typer.Option(metavar="ENDS", help="Ends of what is left that are sawn square: one or both; else "
-                                                      "both are taken for raw.")
-    ] = None,
+    sawn: SawnEnds = None,
+    slope: Slope = None,
     first_hole: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end of what is left, a sawn one if "
                                                         "there is any, to its first hole.")
@@ -121,8 +122,9 @@ def spoil(
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import spoiled_text
 
-        if left is None and (sawn or first_hole):
-            raise typer.BadParameter("--sawn and --first-hole are of what is left; give --left too")
+        if left is None and (sawn or first_hole or slope):
+            raise typer.BadParameter("--sawn, --slope and --first-hole are of what is left; give --left too")
+        sawn = asked_ends(sawn, slope) if left is not None else None
         what = known(plan, rack)
         with changing(rack, what.plan.unit) as open_rack:
             rules.learn(open_rack, what.plan)
@@ -132,7 +134,7 @@ def spoil(
             remains = None
             if left is not None:
                 remains = spoiling.Remains(said.length("--left", left), said.first_hole(first_hole, left),
-                                           said.sawn(sawn))
+                                           said.sawn(sawn), said.slope(slope, sawn))
             said.found.raise_any()
             notes = older_copy(open_rack, what)
             booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from cutplan.shop import Profile, Shop
 
 RACK = "rack.db"
-SAWN = {"one": 1, "both": 2}
+SAWN = {"none": 0, "one": 1, "both": 2}
 RackFile = Annotated[str, typer.Option("--rack", metavar="FILE", help="The rack's file.")]
 MaybeShop = Annotated[str | None, typer.Option("--shop", metavar="SHOP", help="Check the profile by this shop file.")]
 ProfileName = Annotated[str, typer.Argument(metavar="PROFILE", help="The profile's name in the shop file.")]
@@ -38,6 +39,14 @@ Unit = Annotated[
 Unseen = Annotated[
     bool, typer.Option("--new", help="The rack never saw this profile, and it is meant so all the same.")
 ]
+SawnEnds = Annotated[
+    str | None, typer.Option(metavar="ENDS", help="Ends that are sawn square: none, one (which --first-hole is "
+                                                  "measured from) or both; on a terminal you are asked.")
+]
+Slope = Annotated[
+    str | None, typer.Option(metavar="LENGTH", help="One end is sawn at a slope and set in so far; the offcut's "
+                                                    "length is then that of its shorter edge.")
+]
 Longer = Annotated[bool, typer.Option("--longer", help="It is longer than any that is sold, and is meant so.")]
 
 
@@ -48,10 +57,8 @@ def add(
     first_hole: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end to its first hole.")
     ] = None,
-    sawn: Annotated[
-        str | None, typer.Option(metavar="ENDS", help="Ends that are sawn square: one (which --first-hole is measured "
-                                                      "from) or both; else both are taken for raw.")
-    ] = None,
+    sawn: SawnEnds = None,
+    slope: Slope = None,
     note: Note = "",
     rack: RackFile = RACK,
     shop: MaybeShop = None,
@@ -68,9 +75,9 @@ def add(
             said.check_profile(new)
             whole, first = said.length("LENGTH", length), said.first_hole(first_hole, length)
             said.check_longest(whole, longer)
-            ends = said.sawn(sawn)
+            ends, set_in = said.sawn(asked_ends(sawn, slope)), said.slope(slope, sawn)
         with changed(said) as open_rack:
-            added = shelf.add(open_rack, profile, whole, qty, first, note, ends)
+            added = shelf.add(open_rack, profile, whole, qty, first, note, ends, set_in)
             text = added_text(added, open_rack.unit)
         show(text + "\n")
 
@@ -245,6 +252,13 @@ def load(shop: str | None) -> Shop | None:
     return load_shop(shop) if shop else None
 
 
+def asked_ends(sawn: str | None, slope: str | None) -> str | None:
+    """Which ends of an offcut are sawn square; asked of whoever sits at a terminal and did not say."""
+    if sawn is None and slope is None and sys.stdin is not None and sys.stdin.isatty():
+        sawn = str(typer.prompt("Ends that are sawn square (none, one, both)", default="none", err=True))
+    return sawn
+
+
 @contextmanager
 def said_of(rack: str, shop: str | None, unit: str | None, profile: str) -> Iterator[NamedLengths]:
     """What is said of a profile on a rack, to be checked before anything is made or changed.
@@ -417,10 +431,18 @@ class NamedLengths:
         if text is None:
             return 0
         if text not in SAWN:
-            self.found.add(1, "--sawn", f"{text!r} is not one; write one or both")
+            self.found.add(1, "--sawn", f"{text!r} is not one; write none, one or both")
         elif self.known is not None and self.known.one_per_stick:
             self.found.add(1, "--sawn", "a blank is turned down at both ends, sawn or not; leave it out")
         return SAWN.get(text, 0)
+
+    def slope(self, text: str | None, sawn: str | None) -> Fraction:
+        """How far an end is set in that is sawn at a slope; 0 where none is, or it is wrong."""
+        if text is None:
+            return Fraction(0)
+        if sawn == "both":
+            self.found.add(1, "--slope", "both ends are sawn square; write --sawn one, or leave it out")
+        return self.length("--slope", text)
 
 
 def note_strange(rack: Rack, profile: str) -> None:

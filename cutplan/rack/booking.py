@@ -124,7 +124,8 @@ def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]
         for k, tag in enumerate(one.stick.offcut_tags or shelf.new_tags(rack, one.stick.count)):
             refuse_taken(rack, what, f"stick {one.first + k}", tag)
             source = f"{name}, stick {one.first + k}"
-            yield Offcut(tag, profile.profile, left.length * inward, first, rack.now, source, sawn=sawn, plain=plain)
+            yield Offcut(tag, profile.profile, left.length * inward, first, rack.now, source, sawn=sawn, plain=plain,
+                         slope=left.slope * inward)
 
 
 def refuse_taken(rack: Rack, what: Known, stick: str, tag: str) -> None:

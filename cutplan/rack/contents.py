@@ -92,7 +92,8 @@ RACK_TABLES = {
         "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
-        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place}),
+        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place,
+        "slope": place}),
     "counted": TableRule({"profile": text, "length": reach, "qty": whole}),
     "bookings": TableRule({
         "id": whole, "plan": fingerprint, "name": text, "at": time, "undone": or_none(time), "left_over": pieces,

@@ -175,6 +175,8 @@ class Ledger:
         tag, first = row["tag"], row["first"]
         if life.by is None and first is not None and Fraction(first) >= Fraction(row["length"]):
             yield f"offcut {tag} has its first hole beyond its other end"
+        if Fraction(row["slope"]) and row["sawn"] == 2:
+            yield f"offcut {tag} has both ends sawn square, and one at a slope"
         if life.by is None and row["plain"] != "0":
             yield f"offcut {tag} was measured by hand, and its other end was not"
         new = life.by is not None and set(self.parts[life.by]) == {"kept"}  # it was cut from no other offcut

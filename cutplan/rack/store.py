@@ -88,6 +88,9 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (  # how often the rack was changed: a plan that was made later than that was not made with this file as it is
         "ALTER TABLE rack ADD COLUMN changes INTEGER NOT NULL DEFAULT 0",
     ),
+    (  # how far an end is set in that is sawn at a slope; of offcuts that lay there before it is not known
+        "ALTER TABLE offcuts ADD COLUMN slope TEXT NOT NULL DEFAULT '0'",
+    ),
 ]
 
 

@@ -171,6 +171,7 @@ CONTRADICTORY = [
     ("UPDATE offcuts SET first = '80' WHERE tag = 'CHW'", "offcut CHW has its first hole beyond its other end"),
     ("UPDATE offcuts SET first = '4' WHERE tag = 'CPT'", "unlike others of rail that booking 1 kept"),
     ("UPDATE offcuts SET plain = '3' WHERE tag = 'CHW'", "offcut CHW was measured by hand, and its other end was not"),
+    ("UPDATE offcuts SET slope = '3', sawn = 2 WHERE tag = 'CHW'", "offcut CHW has both ends sawn square, and"),
     ("UPDATE offcuts SET plain = '3' WHERE tag = 'C3F'", "offcut C3F has no holes"),
     ("UPDATE offcuts SET came = '2020-01-01T00:00:00Z' WHERE tag = 'CHW'", "offcut CHW came at 2"),
     ("UPDATE offcuts SET source = 'by hand' WHERE tag = 'CPT'", "offcut CPT came another way"),

@@ -214,7 +214,7 @@ def test_a_stick_that_is_not_there_blocks_nobody() -> None:
     (["3", "--left", "241"], "241 in is more than can be left of stick 3, which is 240 in"),
     (["3", "--good", "1", "--left", "141"], "more than can be left of stick 3, which is 140 in"),
     (["3", "--left", "x"], "--left: 'x'"),
-    (["3", "--left", "50", "--sawn", "left"], "--sawn: 'left' is not one; write one or both"),
+    (["3", "--left", "50", "--sawn", "left"], "--sawn: 'left' is not one; write none, one or both"),
     (["3", "--left", "50", "--first-hole", "2"], "--first-hole: this profile has no holes"),
     (["3", "--sawn", "one"], "give --left too"),
 ])
