@@ -41,7 +41,7 @@ def book(
         str | None, typer.Option(metavar="NAME", help="Only the sticks of this profile are cut.")
     ] = None,
     ticked: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Only the sticks that were ticked on the page of sheets.")
+        str | None, typer.Option(metavar="TICKS", help="Only the sticks that were ticked on the page of sheets.")
     ] = None,
     rack: RackFile = RACK,
 ) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,21 +10,24 @@ import typer
 from cutplan.commands.booking import known
 from cutplan.commands.planning import tell_of
 from cutplan.commands.racking import RACK, RackFile
-from cutplan.commands.shared import Files, ShopFile, check_limit, going, plainly, tell
+from cutplan.commands.shared import STDOUT, Files, ShopFile, check_limit, going, plainly, tell
 
 if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
-    from cutplan.plans.plan import Plan
     from cutplan.rack.claims import Known
     from cutplan.shop import Shop
 
 
 def replan(
-    plans: Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plans of which something is left to cut.")],
+    plans: Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plans that are not cut to their end.")],
     shop: ShopFile,
     more: Annotated[
-        list[str] | None, typer.Option("--with", metavar="FILE", help="A week or pieces that have come since; may be "
+        list[str] | None, typer.Option("--with", metavar="WEEK", help="A week or pieces that have come since; may be "
                                                                       "given again.")
+    ] = None,
+    week: Annotated[
+        list[str] | None, typer.Option("--week", metavar="WEEK", help="All that is wanted now, where openings changed "
+                                                                      "or were cancelled; may be given again.")
     ] = None,
     rack: RackFile = RACK,
     json: Annotated[
@@ -37,41 +39,56 @@ def replan(
         float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
     ] = 60.0,
 ) -> None:
-    """Plan again what is left of plans, with what has come since: the new plan takes their place."""
+    """Plan again what is left of plans, with what has come since or as it is wanted now: the new plan replaces them."""
     with plainly():
-        more = more or []
-        files = Files([shop, *plans, *more], [rack], {"--json": json, "--csv": csv})
-        check_limit(limit)
+        if more and week:
+            raise typer.BadParameter("--with adds to what was asked for, --week says all of it anew; give one of them")
         if json == "-":
             raise typer.BadParameter("--json - cannot be booked; give it a file")
+        came = [*(more or []), *(week or [])]
+        files = Files([shop, *plans, *came], [rack], {"--json": json, "--csv": csv})
+        check_limit(limit)
         olds = known_plans(plans, rack, files)
-        loaded, added = load_more(shop, more)
+        loaded, added = load_inputs(shop, came)
+        for note in loaded.notes:
+            tell(note)
 
-        from cutplan.planning.racked import left_of, on_rack, replaced_on_rack
-        from cutplan.planning.solve import solve
+        from cutplan.planning import replanning
         from cutplan.plans.plan import to_json
         from cutplan.rack.store import changing
-        from cutplan.rack.supply import with_on_hand
+        from cutplan.sheets.changed import laid_text, served_text
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
 
-        work = checked([*left_of(rack, olds, loaded), *added])
         with going(limit) as budget:
-            found = on_rack(rack, work, loaded, bool(json), [old.id for old in olds])
-            for note in (*loaded.notes, *found.notes):
-                tell(note)
-            result = solve(work, found.shop, budget)
-        tell_of(result)
-        plan = with_cards(with_on_hand(result.plan, found), olds)
+            if week:
+                serving = replanning.serving(rack, olds, added, loaded)
+                change = replanning.change_of(serving.served, loaded)
+                free = replanning.free_without(rack, olds, loaded, bool(json), change.laid)
+                new = replanning.replan_week(olds, serving, change, free, budget)
+                parts = [served_text(serving.served, loaded)]
+            else:
+                work = replanning.with_more(replanning.left_of(rack, olds, loaded), added)
+                free = replanning.free_without(rack, olds, loaded, bool(json))
+                new = replanning.replan(olds, work, free, budget)
+                parts = []
+        for note in free.supply.notes:
+            tell(note)
+        tell_of(new.result)
+        plan = new.plan
         if json is None:
-            files.deliver({csv: cuts_csv(plan)} if csv else {}, plan_text(plan))
             tell("this is only a look; --json FILE writes the plan, and retires what it takes the place of")
-            return
-        with changing(rack) as open_rack:  # whoever is stopped before its end has a file, and the old plans still
-            plan, notes = replaced_on_rack(open_rack, plan, olds, json)
-            files.write({json: to_json(plan), **({csv: cuts_csv(plan)} if csv and csv != "-" else {})})
-        files.print({csv: cuts_csv(plan)} if csv else {}, plan_text(plan))
-        for note in notes:
+        else:
+            with changing(rack) as open_rack:  # whoever is stopped before its end has a file, and the old plans still
+                retired = replanning.retire(open_rack, new, json)
+                plan = retired.plan
+                files.write({json: to_json(plan), **({csv: cuts_csv(plan)} if csv and csv != STDOUT else {})})
+                parts += [laid_text(retired.laid, open_rack.unit)] if retired.laid else []
+        if json is None and csv:
+            files.deliver({csv: cuts_csv(plan)}, "\n\n".join([*parts, plan_text(plan)]))
+        else:
+            files.print({csv: cuts_csv(plan)} if csv else {}, "\n\n".join([*parts, plan_text(plan)]))
+        for note in retired.notes if json else ():
             tell(note)
 
 
@@ -101,25 +118,7 @@ def known_plans(plans: Sequence[str], rack: str, files: Files) -> list[Known]:
     return list(found.values())
 
 
-def load_more(shop: str, more: Sequence[str]) -> tuple[Shop, Sequence[Order | Piece]]:
-    from cutplan.orders import load_inputs
+def load_inputs(shop: str, came: Sequence[str]) -> tuple[Shop, Sequence[Order | Piece]]:
+    from cutplan import orders
 
-    return load_inputs(shop, *more)
-
-
-def checked(work: Sequence[Order | Piece]) -> Sequence[Order | Piece]:
-    """The work, which can be cut together. InputProblems where it cannot."""
-    from cutplan.orders import clashing
-    from cutplan.problems import InputProblems
-
-    if problems := clashing(work):
-        raise InputProblems(problems)
-    return work
-
-
-def with_cards(plan: Plan, olds: Sequence[Known]) -> Plan:
-    """The plan with the layout cards that its pieces were asked for by, where the old plans have them."""
-    wanted = {entry.for_ for profile in plan.profiles for entry in profile.demand}
-    own = {card.get("mark") for card in plan.cards}
-    carried = [card for old in olds for card in old.plan.cards if card.get("mark") in wanted - own]
-    return replace(plan, cards=(*carried, *plan.cards))
+    return orders.load_inputs(shop, *came)

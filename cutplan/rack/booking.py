@@ -9,12 +9,12 @@ from fractions import Fraction
 
 from cutplan.ends import lies_of, lying
 from cutplan.lengths import exact_decimal, factor
-from cutplan.orders import Piece
+from cutplan.orders import Origin, Piece
 from cutplan.plans.numbers import runs, spanned
 from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack import holding, replacing, rules, shelf
+from cutplan.rack import holding, inhand, replacing, rules, shelf
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
 from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, origin, refuse
 from cutplan.rack.register import name_of, register
@@ -100,6 +100,8 @@ def enter(rack: Rack, what: Known, taken: Claimed, entry: Entry) -> Booked:
     replaced = tuple(replacing.take_over(rack, what, id_)) if begins else ()
     after = done(rack, what.id)
     replacing.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
+    good = Done(cut=entry.numbers) if entry.good is None else Done(spoiled=dict.fromkeys(entry.numbers, entry.good))
+    inhand.write(rack, id_, inhand.cut_from(what.plan, good_sticks(what.plan, good)), what.plan.unit)
     rules.learn(rack, what.plan)
     drawn = {(part.profile, part.length): part.drawn for part in taken.new}
     return Booked(id_, name, entry.numbers, taken.offcuts, entry.kept, drawn, left, what.numbers - after.gone, replaced,
@@ -235,12 +237,18 @@ def recounted(rack: Rack, profile: str, length: Fraction, event: int) -> bool:
 
 def rest(rack: Rack, what: Known) -> list[Piece]:
     """The pieces of a plan that are not booked yet, in the plan's unit. InputProblems where another took them over."""
+    come = rest_of(rack, what)
+    return [replace(piece, origins=come) for piece in pieces_left(what.plan, done(rack, what.id))]
+
+
+def rest_of(rack: Rack, what: Known) -> tuple[Origin, ...]:
+    """What the rest of a plan is called now. InputProblems where another took it over.
+
+    Once it has taken over what it replaces, it stands for that by itself.
+    """
     replacing.refuse_replaced(rack, what)
-    so_far = done(rack, what.id)
-    # once it has taken over what it replaces, it stands for that by itself
     open_ = [one for one in what.plan.replaces if not replacing.has_taken_over(rack, what.id, one.plan)]
-    come = (origin(what, so_far), *open_)
-    return [replace(piece, origins=come) for piece in pieces_left(what.plan, so_far)]
+    return (origin(what, done(rack, what.id)), *open_)
 
 
 CutPieces = Counter[tuple[int, str, Fraction, str]]  # how many, by profile, mark, length and how it lies

@@ -61,6 +61,8 @@ def choose(rack: Rack, what: Known, meant: Meant, before: Done) -> tuple[frozens
     """
     numbers = what.numbers if meant.numbers is None else meant.numbers
     left = what.numbers - before.gone
+    if not what.numbers:
+        refuse(what, "plan", "has no sticks: all that was asked for is cut already; nothing is to be booked")
     if not left and not meant.telling:
         again = f"; what was spoiled of it is planned again by cutplan replan {what.file}" if before.spoiled else ""
         refuse(what, "plan", f"was booked to its last stick on {booked_on(rack, what, what.numbers)}; nothing is left "

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from cutplan.damage import TableRule, length, number, or_none, plain_json, text, time, whole, word
+from cutplan.damage import LONGEST_NUMBER, TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
 from cutplan.plans.digest import DIGITS
 from cutplan.plans.numbers import MOST_STICKS
@@ -74,6 +74,19 @@ def positive(value: Any) -> bool:
     return figure(value) and (length(value) if isinstance(value, str) else value > 0)
 
 
+def lies(value: Any) -> bool:
+    """How a piece lies, as `cutplan.ends.lies_of` writes it."""
+    if not isinstance(value, str) or len(value) > 2 * LONGEST_NUMBER:
+        return False
+    return value in ("", "hole", "space") or (
+        value.count(" ") == 1 and all(number(part.removeprefix("-")) for part in value.split(" ")))
+
+
+def more_or_less(value: Any) -> bool:
+    """How many have come, or gone."""
+    return isinstance(value, int) and whole(abs(value))
+
+
 def pieces(value: Any) -> bool:
     """What is left of a plan, as `replacing.remember_left` writes it."""
     if not text(value):
@@ -106,6 +119,9 @@ RACK_TABLES = {
     "holds": TableRule({
         "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,
         "qty": whole}),
+    "pieces": TableRule({
+        "booking": whole, "profile": text, "mark": text, "for_": text, "length": reach, "lies": lies,
+        "qty": more_or_less}),
     "history": TableRule({
         "id": whole, "at": time, "what": word(*EVENTS), "tag": or_none(tag), "profile": text, "length": reach,
         "qty": whole, "booking": or_none(whole), "note": text}),
@@ -147,13 +163,17 @@ CONTRADICTIONS = [
     ("SELECT id FROM history WHERE tag IS NOT NULL AND qty != 1", "line {} of the history is of one offcut, and not 1"),
     ("SELECT history.id FROM history JOIN bookings ON bookings.id = booking WHERE history.at != bookings.at OR "
      "note != iif(what = 'kept', 'from ', 'for ') || name", "line {} of the history does not belong to its booking"),
+    ("SELECT booking FROM pieces WHERE booking NOT IN (SELECT id FROM bookings)",
+     "pieces were cut by booking {}, which is lost"),
+    ("SELECT mark FROM pieces JOIN bookings ON id = booking WHERE undone IS NULL GROUP BY profile, mark, for_, length, "
+     "lies HAVING total(qty) < 0", "more of {} was made something else of than there was"),
     ("SELECT booking FROM booked WHERE booking NOT IN (SELECT id FROM bookings)",
      "sticks are booked by booking {}, which is lost"),
     (f"SELECT booking FROM booked WHERE first < 1 OR last < first OR last - first >= {MOST_STICKS}",
      "booking {} is of no stick"),
     ("SELECT booking FROM booked WHERE good IS NOT NULL AND first != last", "booking {} has spoiled more than a stick"),
     ("SELECT id, sticks, (SELECT total(last - first + 1) FROM booked WHERE booking = id) AS there FROM bookings "
-     "WHERE sticks != there OR sticks < 1", "booking {} is of {} sticks, and {:.0f} are there"),
+     "WHERE sticks != there", "booking {} is of {} sticks, and {:.0f} are there"),
     ("SELECT bookings.id FROM bookings JOIN replaced ON booking = bookings.id WHERE undone IS NOT NULL",
      "booking {} was taken back, and what it took over was not given back"),
     ("SELECT name FROM holds JOIN replaced USING (plan)", "{} holds something, and another plan took it over"),

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 
 from cutplan.lengths import exact_decimal
@@ -29,7 +27,7 @@ def hold(rack: Rack, what: Known) -> Held:
     replacing.refuse_replaced(rack, what)
     if not gone:
         replacing.refuse_outrun(rack, what)
-    if what.numbers == gone:
+    if what.numbers <= gone:
         refuse(what, "plan", "is booked to its last stick; nothing of it is to be held")
     if holds(rack, what.id):
         refuse(what, "plan", "is on hold already; nothing is to be done")
@@ -63,18 +61,6 @@ def release(rack: Rack, plan: str, file: str) -> Held:
 def holds(rack: Rack, plan: str) -> bool:
     """Whether a plan has anything on hold."""
     return rack.one("SELECT 1 FROM holds WHERE plan = ?", plan) is not None
-
-
-@contextmanager
-def without(rack: Rack, plans: Collection[str]) -> Iterator[None]:
-    """The rack as if these plans had nothing on hold; afterwards it is as it was."""
-    rack.do("SAVEPOINT without")
-    try:
-        rack.many("DELETE FROM holds WHERE plan = ?", [(plan,) for plan in plans])
-        yield
-    finally:
-        rack.do("ROLLBACK TO without")
-        rack.do("RELEASE without")
 
 
 def shorten(rack: Rack, what: Known) -> None:

@@ -158,7 +158,8 @@ class Ledger:
             if row["came"] != life.came:
                 yield f"offcut {tag} came at {life.came} by the history, and at {row['came']} by the rack"
             source = re.fullmatch(self.source(life), row["source"], re.DOTALL)
-            if source is None or (life.by is not None and int(source[1]) not in self.sticks[life.by]):
+            sticks = self.sticks[life.by] if life.by is not None else None
+            if source is None or (sticks and int(source[1]) not in sticks):
                 yield f"offcut {tag} came another way than from {row['source'][:40]!r}"
             yield from self.end_faults(row, life)
             if life.by is not None:  # the rails of one plan and profile all have holes, or none has
@@ -185,7 +186,10 @@ class Ledger:
 
     def source(self, life: Life) -> str:
         """What the source of an offcut looks like."""
-        return "by hand" if life.by is None else re.escape(self.bookings[life.by]["name"]) + ", stick ([0-9]{1,9})"
+        if life.by is None:
+            return "by hand"
+        what = "stick ([0-9]{1,9})" if self.sticks[life.by] else "piece .+"
+        return f"{re.escape(self.bookings[life.by]['name'])}, {what}"
 
     def count_faults(self) -> Iterator[str]:
         there = {(row["profile"], row["length"]): row["qty"] for row in self.db.execute("SELECT * FROM counted")}
@@ -226,7 +230,7 @@ class Ledger:
                 if twice := {by[plan, number] for number in sticks if (plan, number) in by}:
                     yield f"booking {id_} is of sticks that booking {min(twice)} is of too"
                 by.update(((plan, number), id_) for number in sticks)
-            if id_ in self.spoiled:
+            if id_ in self.spoiled or not sticks:
                 continue
             other = twins.setdefault((plan, sticks), id_)
             if self.parts[other] != self.parts[id_]:

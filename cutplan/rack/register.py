@@ -87,10 +87,11 @@ def name_of(rack: Rack, plan: str) -> str:
 
 def successor(rack: Rack, plan: str) -> Successor | None:
     """What took over what a plan had left."""
-    row = rack.one("SELECT by, at, booking FROM replaced WHERE plan = ?", plan)
+    row = rack.one("SELECT by, replaced.at, sticks FROM replaced LEFT JOIN bookings ON id = booking "
+                   "WHERE replaced.plan = ?", plan)
     if row is None:
         return None
-    return Successor(row["by"], name_of(rack, row["by"]), row["at"][:10], row["booking"] is not None)
+    return Successor(row["by"], name_of(rack, row["by"]), row["at"][:10], bool(row["sticks"]))
 
 
 def last_successor(rack: Rack, plan: str) -> Successor | None:

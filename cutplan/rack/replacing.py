@@ -38,7 +38,11 @@ def depends(rack: Rack, plan: str) -> Iterator[str]:
 
 
 def refuse_outrun(rack: Rack, what: Known) -> None:
-    """InputProblems where a plan was made of a rest that is no longer what is left."""
+    """InputProblems where a plan was made of a rest that is no longer what is left, or for a change taken back."""
+    changes = rack.all("SELECT undone FROM bookings WHERE plan = ? AND sticks = 0 ORDER BY id", what.id)
+    if changes and all(row["undone"] is not None for row in changes):
+        refuse(what, "plan", "was made for a week that changed, and that was taken back; plan the week as it is now "
+                             "again, with cutplan replan")
     for origin in what.plan.replaces:
         if not has_taken_over(rack, what.id, origin.plan) and (fault := outrun(rack, origin)):
             refuse(what, "plan", fault)

@@ -91,6 +91,11 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (  # how far an end is set in that is sawn at a slope; of offcuts that lay there before it is not known
         "ALTER TABLE offcuts ADD COLUMN slope TEXT NOT NULL DEFAULT '0'",
     ),
+    (  # the pieces that were cut; fewer than none where a change of the week took them away, or made others of them
+        "CREATE TABLE pieces (booking INTEGER NOT NULL REFERENCES bookings (id), profile TEXT NOT NULL, "
+        "mark TEXT NOT NULL, for_ TEXT NOT NULL, length TEXT NOT NULL, lies TEXT NOT NULL, qty INTEGER NOT NULL)",
+        "CREATE INDEX pieces_by ON pieces (booking)",
+    ),
 ]
 
 
@@ -121,6 +126,16 @@ class Rack:
     def changes(self) -> int:
         """How often the rack was changed before."""
         return int(self.db.execute("SELECT changes FROM rack").fetchone()["changes"])
+
+    @contextmanager
+    def as_if(self) -> Iterator[None]:
+        """Whatever is changed inside is looked at, and then taken back."""
+        self.do("SAVEPOINT as_if")
+        try:
+            yield
+        finally:
+            self.do("ROLLBACK TO as_if")
+            self.do("RELEASE as_if")
 
     def write(self) -> None:
         """Writes what is there again, to find out whether the file can be written. sqlite3.Error where it cannot."""

@@ -181,8 +181,10 @@ def spoiled_text(booked: Booked, again: Sequence[Cut], plan_unit: str, unit: str
 
 def unbooked_text(undone: Booked, notes: Sequence[str]) -> str:
     if not undone.numbers:
+        pieces = " ".join(one.tag for one in undone.kept)
+        again = [f"offcuts that are pieces again: {pieces}"] if pieces else []
         return "\n".join([wrapped(f"{plain(undone.name)}: nothing of it is booked, and it replaces nothing any more."),
-                          bulleted(notes)])
+                          bulleted([*again, *notes])])
     back = " ".join(one.tag for one in undone.used) or "none"
     gone = " ".join(one.tag for one in undone.kept) or "none"
     new = ", ".join(f"{plain(profile)} {exact_decimal(length)}: now {left}"
@@ -232,7 +234,9 @@ def shown_held(one: PlanState) -> bool:
 
 
 def stick_numbers(one: PlanState) -> str:
-    return "" if one.last is None else f"{one.first}-{one.last}"
+    if one.last is None:
+        return ""
+    return f"{one.first}-{one.last}" if one.last >= one.first else "none"
 
 
 def plans_csv(plans: Sequence[PlanState]) -> str:

@@ -247,6 +247,84 @@ def test_an_offcut_that_is_held_is_told_with_its_plan() -> None:
     good("rack", "history", "CCC")
 
 
+# ---- a week that changed ----
+
+HEAD = "mark,kind,system,qty,opening,height\n"
+WEEK = HEAD + "G1,gate,breakwater,1,40,42\nB1,bay,breakwater,1,70,42\nB2,bay,breakwater,1,60,42\n"
+NOW = HEAD + "B1,bay,breakwater,1,69,42\nB2,bay,breakwater,1,60,42\nB3,bay,breakwater,1,40,42\n"
+
+
+@pytest.fixture
+def changed(here: Path) -> None:
+    """Rails and three sticks of pickets are cut; then G1 is cancelled, B1 measured anew, B3 comes."""
+    (here / "week.csv").write_text(WEEK)
+    (here / "now.csv").write_text(NOW)
+    good("cut", "week.csv", *WITH, "--rack", "rack.db", "--json", "week.json")
+    good("book", "week.json", "--profile", "box-rail")
+    pickets = [n for n in range(1, 40) if cut_by("week.json", {n}).keys() & {"G1 picket", "B2 picket"}]
+    good("book", "week.json", "--sticks", ",".join(map(str, pickets[-2:])))
+
+
+def taken(name: str) -> Counter[tuple[str, str]]:
+    rows = csv.DictReader(io.StringIO(good("takeoff", name, *WITH, "--csv", "-")))
+    return Counter({(row["profile"], row["length"]): int(row["qty"]) for row in rows})
+
+
+@pytest.mark.usefixtures("changed")
+def test_what_is_cut_for_a_week_that_changed_serves_or_goes_to_the_rack() -> None:
+    """What serves, read off the table that is printed, and what is still to be cut come to the week as it is now."""
+    before, offcuts = good("rack", "history"), lying()
+    look = good("replan", "week.json", "--week", "now.csv", *WITH)
+    assert good("rack", "history") == before and "B1 top rail" in look
+    text = good("replan", "week.json", "--week", "now.csv", *WITH, "--json", "now.json")
+    lines = text.partition("Serves otherwise")[2].partition("Serves nothing")[0].splitlines()
+    assert sum("shorten by 1" in line for line in lines) == 2  # both rails of B1, by hand: its opening is 1 in less
+    over = [line for line in text.partition("Serves nothing")[2].partition("Came to")[0].splitlines() if "G1" in line]
+    assert over and all("to the rack" in line for line in over)
+    assert not any(mark.startswith("G1") for mark in asked("now.json"))
+    assert {mark for mark in asked("now.json") if "rail" in mark} == {"B3 top rail", "B3 bottom rail"}
+    new = {tag: length for tag, length in lying().items() if tag not in offcuts}
+    assert sorted(new.values()).count("38.875") == 2  # G1's rails, of an opening of 40
+    good("check", "now.json")
+    assert {card["mark"] for card in plan("now.json")["cards"]} == {"B1", "B2", "B3"}
+    good("book", "now.json")
+    assert "0 pieces are still to be cut" in good("replan", "now.json", "--week", "now.csv", *WITH)
+    good("replan", "now.json", "--week", "now.csv", *WITH, "--json", "end.json")
+    assert plan("end.json")["profiles"] == [] and states()["end.json"] == "done"
+    good("check", "end.json")
+    result = run("book", "end.json")
+    assert result.exit_code == 2 and "has no sticks: all that was asked for is cut already" in result.stderr
+    for name in ("end.json", "now.json", "now.json", "week.json", "week.json"):
+        good("unbook", name)
+    assert states()["week.json"] == "planned" and lying() == {"CCC": "110", "": "240"}
+
+
+@pytest.mark.usefixtures("changed")
+def test_a_plan_for_a_change_that_was_taken_back_is_not_booked() -> None:
+    good("replan", "week.json", "--week", "now.csv", *WITH, "--json", "now.json")
+    text = good("unbook", "now.json")
+    assert "offcuts that are pieces again" in text and "week.json may go on from where it was" in text
+    for words in (["book", "now.json"], ["hold", "now.json"], ["spoil", "now.json", "11"]):
+        result = run(*words)
+        assert result.exit_code == 2 and "was made for a week that changed, and that was taken back" in result.stderr
+    good("replan", "week.json", "--week", "now.csv", *WITH, "--json", "again.json")  # the advice, followed
+    good("book", "again.json")
+
+
+@pytest.mark.usefixtures("changed")
+def test_the_week_as_it_was_changes_nothing() -> None:
+    """Given again just as it was, all that is cut serves as it is, and what is left is what was left."""
+    rest = left("week.json")
+    text = good("replan", "week.json", "--week", "week.csv", *WITH, "--json", "same.json")
+    assert "Serves otherwise" not in text and "Serves nothing" not in text and asked("same.json") == rest
+
+
+@pytest.mark.usefixtures("changed")
+def test_more_and_the_week_anew_are_not_given_together() -> None:
+    result = run("replan", "week.json", "--week", "now.csv", "--with", "rush.csv", *WITH)
+    assert result.exit_code == 2 and "--week says all of it anew; give one of them" in " ".join(result.stderr.split())
+
+
 # ---- stopped ----
 
 
@@ -254,6 +332,7 @@ def test_an_offcut_that_is_held_is_told_with_its_plan() -> None:
 @pytest.mark.parametrize("often", rounds(10, 150))
 @pytest.mark.parametrize("words", [
     ["replan", "monday.json", "--with", "rush.csv", *WITH, "--json", "new.json"],
+    ["replan", "monday.json", "--week", "rush.csv", *WITH, "--json", "new.json"],
     ["spoil", "monday.json", "3", "--good", "1", "--left", "130"],
     ["book", "monday.json", "--sticks", "1,4-6"], ["unbook", "monday.json"],
 ])
