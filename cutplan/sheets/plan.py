@@ -15,6 +15,7 @@ from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
+from cutplan.sheets.handling import handling_words
 from cutplan.sheets.lifts import Group, setups
 from cutplan.sheets.sawtime import times_text
 from cutplan.sheets.squaring import shortage_words, squaring_words
@@ -70,6 +71,7 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
         pieces = list(marked(profile, stick, write.tape))
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
+        lines += [wrapped(said, "  ", "    ") for said in handling_words(plan, profile, stick, write)]
         lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, pieces, careful, write)]
         words = [one.piece for one in careful]
         lines += [wrapped(entry_text(one, profile, words, write), "  ", "    ") for one in group]

@@ -104,7 +104,7 @@ def test_a_rail_with_holes_is_cut_by_its_middle_hole() -> None:
     text = " ".join(plan_text(cut_pieces(pieces, shop)).split())
     assert ("square the end whose first hole is 4 3/8 from it; take off 1/2, kerf included: the first hole is then "
             "3 7/8 from 0") in text
-    assert "cut off 5/8, then cut 35: first hole 3 1/4 from the new end, middle on hole 4" in text
+    assert "cut off 5/8, then cut 35: first hole 3 1/4 from the new end, middle on hole 4, at 17 1/2" in text
     assert "cut off 3 3/4, then cut 38: first hole 2 3/8 from the new end, middle between holes 4 and 5" in text
     assert "running marks 5/8 to 35 5/8, 39 1/2 to 77 1/2" in text
     assert "(its first hole 2 1/4 from the new end)" in text  # hole 17 is at 80 3/8, the cut at 78 1/8

@@ -11,6 +11,7 @@ from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import ProfilePlan
 from cutplan.sheets.bench.bars import Bar, bar
 from cutplan.sheets.clamps import care
+from cutplan.sheets.handling import handling_words
 from cutplan.sheets.lifts import Group, lifts, numbers, setups
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
@@ -52,6 +53,7 @@ class Sticks:
     lifts: list[TickBox]
     boxes: list[TickBox]
     bar: Bar
+    minded: list[str]
     begun: str
     runs: list[Run]
     left: LeftOver
@@ -102,7 +104,9 @@ def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, boxes: list[TickBox]
         source="new" if stick.source == "new" else f"from the rack: {stick.tag or ''}",
         sawn_first=profile.begins_sawn(stick), sawn_last=profile.ends_sawn(stick),
         lifts=boxes, boxes=stick_boxes(one) if plan.stack == 1 else [],
-        bar=bar(profile, stick, longest, write), begun=sentence(begun), runs=list(runs(plan, profile, pieces, write)),
+        bar=bar(profile, stick, longest, write),
+        minded=[sentence(said) for said in handling_words(plan, profile, stick, write)], begun=sentence(begun),
+        runs=list(runs(plan, profile, pieces, write)),
         left=left(profile, stick, care(pieces[-1], plan).behind), running=running_marks(profile, pieces, write),
         short=sentence(shortage_words(profile, stick, write)))
 
