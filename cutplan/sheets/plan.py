@@ -29,12 +29,12 @@ def plan_text(plan: Plan) -> str:
     write = Writer(plan.unit, plan.tape, plan.currency)
     parts = [totals_text(plan, write), *times_text(plan, write), proof_text(plan.profiles, write),
              buying_text(plan.profiles, write)]
-    return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw(plan.unit)])
+    return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw()])
 
 
 def saw_text(plan: Plan) -> str:
     """Only how the sticks are cut."""
-    return f"{sawing_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw(plan.unit)}"
+    return f"{sawing_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw()}"
 
 
 # ---- the sticks ----
