@@ -19,6 +19,7 @@ from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
+from cutplan.ends import SQUARE, ends_in
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
@@ -235,6 +236,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePla
         certificate=certificate.write(profile, instance, first, cost, bound),
         routing=profile.routing,
         most_trim=profile.most_trim,
+        angles=profile.angles if any(ends_in(entry.lies) != SQUARE for entry in job.demand) else None,
     )
     return grounded(raised(plan))
 
@@ -303,7 +305,7 @@ def pieces_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) ->
     """Which pieces this plan cuts from sticks that are not there."""
     lost = {(instance.lengths[i], instance.lies[i]) for pattern in first.plan
             if instance.sticks[pattern.stick].emergency for i, _ in pattern.counts}
-    return f"; for {named([entry for entry in demand if (entry.length, entry.centred) in lost])}"
+    return f"; for {named([entry for entry in demand if (entry.length, entry.lies) in lost])}"
 
 
 def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:

@@ -13,6 +13,7 @@ from fractions import Fraction
 from cutplan.lengths import places, show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
+from cutplan.sheets.slopes import set_in_text
 from cutplan.sheets.words import Writer
 from cutplan.shop.figures import weight_text
 from cutplan.shop.systems import RAILS
@@ -72,7 +73,7 @@ def listed(card: Card, write: Writer) -> Iterator[Fact]:
     """The pieces listed for it: all of them, where the other counts are of one gate, bay or run."""
     total = f", for all {card.qty} {card.kind}s" if card.qty > 1 else ""
     for one in card.extra:
-        yield Fact(one.mark, f"{one.qty} x {write.length(one.length)}, {one.profile}{total}")
+        yield Fact(one.mark, f"{one.qty} x {write.length(one.length)}{set_in_text(one, write)}, {one.profile}{total}")
 
 
 # ---- make ----

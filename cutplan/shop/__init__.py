@@ -10,13 +10,13 @@ from cutplan.lengths import exact_decimal
 from cutplan.problems import Source
 from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
-from cutplan.shop.profiles import Profile, Routing, Stock, read_profiles
+from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_profiles
 from cutplan.shop.sawing import SAW_KEYS, SawRates, read_rates
 from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, read_systems, system_notes
 from cutplan.tomllines import Section, load
 
-__all__ = ["TAPES", "UNITS", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule", "SawRates", "Shop",
-           "Stock", "System", "load_shop", "shop_in"]
+__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule",
+           "SawRates", "Shop", "Stock", "System", "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact import listing as search
@@ -39,14 +38,14 @@ class Setups:
     bound: int
 
 
-SetupKey = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
+SetupKey = tuple[int, tuple[tuple[int, int], ...]]  # a stick's length; to what the saw is set for it, and how often
 
 
 def setup(pattern: Pattern, instance: Instance) -> SetupKey:
     """What the saw is set to; where a rail's middle falls is all one to it."""
-    cuts: Counter[Fraction] = Counter()
+    cuts: Counter[int] = Counter()
     for i, a in pattern.counts:
-        cuts[instance.lengths[i]] += a
+        cuts[instance.settings[i]] += a
     return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
 
 
@@ -58,7 +57,7 @@ def set_ups(plan: Solution, instance: Instance) -> int:
 def at_least(instance: Instance) -> int:
     """Each set-up cuts only so many different lengths, and every length is cut somewhere."""
     room = max(stick.capacity for stick in instance.sticks)
-    sizes, different = sorted(set(instance.sizes)), 0
+    sizes, different = sorted(dict(zip(instance.settings, instance.sizes, strict=True)).values()), 0
     for size in sizes:  # the most lengths that share a stick are the smallest ones
         room -= size
         if room < 0:
