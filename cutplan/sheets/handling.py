@@ -20,7 +20,8 @@ def to_spare(profile: ProfilePlan, stick: Stick) -> Fraction | None:
         return None
     if profile.one_per_stick:
         return stick.offcut
-    return stick.length - stick.tail_trim - stick.cuts[-1].end
+    last = stick.cuts[-1]
+    return stick.length - stick.tail_trim - (max(last.end, last.near_end) if last.angled else last.end)
 
 
 def handling_words(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> Iterator[str]:

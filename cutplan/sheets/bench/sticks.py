@@ -47,8 +47,12 @@ class Run:
 
 @dataclass(frozen=True)
 class Sticks:
-    """Sticks cut alike, marks included; `lifts` are the boxes of all that lie in one lift with these or after them."""
+    """Sticks cut alike, marks included; `lifts` are the boxes of all that lie in one lift with these or after them.
 
+    `again`: they are cut at the places of those before them, so that only what they are for is told anew.
+    """
+
+    again: bool
     which: str
     source: str
     sawn_first: bool
@@ -95,16 +99,25 @@ def section(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], write
 def sticks_of(plan: Plan, profile: ProfilePlan, group: Group, longest: Fraction, write: Writer) -> Iterable[Sticks]:
     """The entries of a group; the boxes of its lifts stand before the first."""
     boxes = lift_boxes(group, plan.stack) if plan.stack > 1 else []
+    told = None
     for k, one in enumerate(group):
-        yield sticks(plan, profile, one, [] if k else boxes, longest, write)
+        yield sticks(plan, profile, one, told == left_by(one), [] if k else boxes, longest, write)
+        told = left_by(one)
 
 
-def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, boxes: list[TickBox], longest: Fraction,
+def left_by(one: Numbered) -> tuple[object, ...]:
+    """What is told of a stick besides its places and what it is for."""
+    stick = one.stick
+    return stick.source, stick.offcut, stick.keep, stick.tail_trim
+
+
+def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, again: bool, boxes: list[TickBox], longest: Fraction,
            write: Writer) -> Sticks:
     stick = one.stick
     pieces = list(marked(profile, stick, write.tape))
     begun = "" if profile.routing is None else squaring_words(profile, stick, profile.routing, write)
     return Sticks(
+        again=again,
         which=f"Stick {one.first}" if stick.count == 1 else f"Sticks {one.first} to {one.last}, cut alike",
         source="new" if stick.source == "new" else f"from the rack: {stick.tag or ''}",
         sawn_first=profile.begins_sawn(stick), sawn_last=profile.ends_sawn(stick),
