@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import io
 import json
 import re
 from collections import Counter
@@ -11,20 +12,23 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from cutplan.lengths import read_length
-from cutplan.orders import Order, Origin, Piece
+from cutplan.orders import Order, Origin, Piece, load_orders
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan, identity, numbered
 from cutplan.running.budget import Budget
 from cutplan.sheets.bench.cover import Packet
 from cutplan.sheets.bench.page import packet_page
+from cutplan.shop import load_shop
 from cutplan.takeoff.cards import Card
 from tests.sheets.bench.browser import Browser
 from tests.sheets.bench.test_page import needs_browser
 from tests.takeoff.workshop import PLAIN, shop
 
 F = Fraction
+DEMO = Path(__file__).parents[3] / "data" / "demo"
 WEEK = [Order("G1", "gate", "plain", 2, F(38), F(42), extra={"where": "<b>Mole</b>"}),
         Order("G2", "gate", "plain", 1, F(51), F(42)), Order("B1", "bay", "plain", 3, F(70), F(42)),
         Piece("spare rail", "cap", F(30), 4), Piece("G2 stop", "cap", F(11), 2, "G2")]
@@ -132,3 +136,29 @@ def test_what_is_ticked_can_be_handed_on(made: tuple[Plan, tuple[Card, ...]], tm
     sticks = sorted(int(n) for k in (0, 2) for n in lifts[k].split(","))
     assert json.loads(text) == {"format": "cutplan ticks", "version": 1, "plan": identity(plan), "sticks": sticks}
     assert name == "monday-ticks.json" and f"{len(sticks)} sticks ticked" in told
+
+
+NEARLY_BLANK = 350  # characters
+
+
+@needs_browser
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_a_weeks_packet_has_few_pages_none_nearly_blank(paper: str, tmp_path: Path) -> None:
+    """29 lines of the demo: thirty pages at most, read back from the PDF; each gate and bay is whole on its page."""
+    shop, week = load_shop(DEMO / "shop.toml"), load_orders(DEMO / "week.csv", None)
+    result = solve(week, shop, Budget(4))
+    file = tmp_path / "demo.html"
+    file.write_text(packet_page(result.plan, Packet("demo", identity(result.plan), "", paper), result.takeoff.cards),
+                    encoding="utf-8")
+    with Browser() as browser:
+        browser.open(file)
+        pages = [page.extract_text() for page in PdfReader(io.BytesIO(browser.pdf())).pages]
+    assert len(pages) <= 30
+    assert min(map(len, pages)) > NEARLY_BLANK
+    for order in week:
+        heads = [k for k, said in enumerate(pages) if re.search(rf"\b{order.mark}: (gate|bay|run), ", said)]
+        assert len(heads) == 1
+    for said in pages:
+        lines = [line.strip() for line in said.splitlines() if line.strip() and not line.startswith("page ")]
+        assert lines[-1] not in {profile.profile for profile in result.plan.profiles}
+        assert not lines[-1].startswith(("Set-up", "Kerf", "Reminders of codes", "Packing list", "Before you build"))
