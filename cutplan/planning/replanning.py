@@ -137,7 +137,7 @@ def serving(rack: str, plans: Sequence[Known], week: Sequence[Order | Piece], sh
     cut is not known."""
     with reading(rack) as open_rack:
         come = tuple(dict.fromkeys(one for what in plans for one in booking.rest_of(open_rack, what)))
-        known_plans = sorted(register.week_of(open_rack, [what.id for what in plans]))
+        known_plans = register.stood_for(open_rack, [one.plan for one in come])
         if strange := inhand.unknown(open_rack, known_plans):
             raise InputProblems([Problem(plans[0].file, 1, "plan", f"which pieces were cut of {name} was not written "
                                          "down by the cutplan it was booked with; list what is left with cutplan rest, "

@@ -242,11 +242,11 @@ def rest(rack: Rack, what: Known) -> list[Piece]:
 
 
 def rest_of(rack: Rack, what: Known) -> tuple[Origin, ...]:
-    """What the rest of a plan is called now. InputProblems where another took it over.
+    """What the rest of a plan is called now. InputProblems where another took it over, or it is out of date itself.
 
     Once it has taken over what it replaces, it stands for that by itself.
     """
-    replacing.refuse_replaced(rack, what)
+    begun(rack, what)
     open_ = [one for one in what.plan.replaces if not replacing.has_taken_over(rack, what.id, one.plan)]
     return (origin(what, done(rack, what.id)), *open_)
 

@@ -129,6 +129,15 @@ def next_number(rack: Rack, origins: Sequence[Origin]) -> int:
     return 1 + max([*known, *(origin.last for origin in origins)], default=0)
 
 
+def stood_for(rack: Rack, those: Iterable[str]) -> list[str]:
+    """Some plans and all whose place they took, after however many others."""
+    found = list(dict.fromkeys(those))
+    for plan in found:  # it grows meanwhile
+        rows = rack.all("SELECT plan FROM replaced WHERE by = ? ORDER BY rowid", plan)
+        found += [row["plan"] for row in rows if row["plan"] not in found]
+    return found
+
+
 def week_of(rack: Rack, those: Iterable[str]) -> set[str]:
     """Some plans and all that were made of the rest of each other with them."""
     pairs = [(row["plan"], row["earlier"]) for row in rack.all("SELECT plan, earlier FROM follows")]
