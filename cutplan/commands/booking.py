@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cutplan.commands.planning import tied_to
 from cutplan.commands.racking import (
     RACK,
     LengthText,
@@ -44,9 +45,17 @@ def book(
         str | None, typer.Option(metavar="TICKS", help="Only the sticks that were ticked on the page of sheets.")
     ] = None,
     rack: RackFile = RACK,
+    shop: Annotated[
+        str | None, typer.Option("--shop", metavar="SHOP", help="Book it only if it keeps to this shop's rules.")
+    ] = None,
+    week: Annotated[
+        list[str] | None, typer.Option("--week", metavar="WEEK", help="With --shop: and cuts what this week asks for; "
+                                                                      "may be given again.")
+    ] = None,
 ) -> None:
     """The plan is cut: what it used leaves the rack, what it kept comes to it, new sticks are counted down."""
     with plainly():
+        from cutplan.problems import InputProblems
         from cutplan.rack import booking, choosing
         from cutplan.rack.register import older_copy
         from cutplan.rack.store import changing
@@ -54,7 +63,12 @@ def book(
 
         if sum(option is not None for option in (through, sticks, profile, ticked)) > 1:
             raise typer.BadParameter("--through, --sticks, --profile and --ticked each say what is cut; give one")
-        what = known(plan, rack, ticked)
+        if week and not shop:
+            raise typer.BadParameter("a week is read with its shop file; give --shop too")
+        what = known(plan, rack, ticked, shop, *(week or []))
+        tied = tied_to(what.plan, plan, shop, week or []) if shop else None
+        if tied and tied.problems:
+            raise InputProblems(tied.problems)
         meant = (choosing.through(what, through) if through is not None
                  else choosing.listed(numbers_of(sticks)) if sticks is not None
                  else choosing.of_profile(what, profile) if profile is not None else choosing.EVERYTHING)
@@ -65,7 +79,7 @@ def book(
             notes = older_copy(open_rack, what)
             booked = booking.book(open_rack, what, meant)
             text = booked_text(booked, open_rack.unit)
-        for note in (*notes, *booked.notes):
+        for note in (*notes, *booked.notes, *(str(one) for one in (tied.prices if tied else ()))):
             tell(note)
         show(text + "\n")
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
     from cutplan.planning.centring import Chosen
     from cutplan.planning.result import Result
+    from cutplan.planning.tied import Untied
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
     from cutplan.running.budget import Budget
@@ -108,25 +109,49 @@ def cut(
             files.deliver(dict(zip(makers, texts, strict=True)), table)
 
 
-def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
+def check(
+    plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")],
+    work: Annotated[
+        list[str] | None, typer.Argument(metavar="[WEEK...]", help="With --shop: the weeks and pieces it was made of.")
+    ] = None,
+    shop: Annotated[
+        str | None, typer.Option("--shop", metavar="SHOP", help="Whether it keeps to this shop file.")
+    ] = None,
+) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
         from cutplan.checking.sound import read_plan
         from cutplan.plans.place import findings
 
+        if work and not shop:
+            raise typer.BadParameter("a week is read with its shop file; give --shop too")
         found = findings(plan)
         with patiently(f"{plan}: reading it"):
-            profiles = read_plan(plan).profiles
-        results = proved(profiles)
+            read = read_plan(plan)
+        tied = tied_to(read, plan, shop, work or []) if shop else None
+        if tied and (tied.problems or tied.prices):
+            found.problems += [*tied.problems, *tied.prices]
+        results = proved(read.profiles)
         for k, result in enumerate(results):
             if not result.ok:
                 found.add(1, f"profiles[{k}].proof", result.line)
         found.raise_any()
         said = ("\n- ".join([result.line, *result.others]) for result in results)
-        show("\n".join([SOUND, *map(printable, said)]) + "\n")
+        asked = ", and cuts what is asked for" if work else ""
+        of_shop = [f"It keeps to the rules, the lengths and the prices of {shop}{asked}."] if shop else []
+        show("\n".join([SOUND, *of_shop, *map(printable, said)]) + "\n")
 
 
 # ---- what they do ----
+
+
+def tied_to(plan: Plan, file: str, shop: str, work: Sequence[str]) -> Untied:
+    """Where a plan is not of a shop and of weeks. InputProblems for what is wrong in their files."""
+    from cutplan.orders import load_inputs
+    from cutplan.planning.tied import untied
+
+    loaded, wanted = load_inputs(shop, *work)
+    return untied(plan, file, loaded, wanted)
 
 
 def proved(profiles: Sequence[ProfilePlan]) -> list[Proved]:
