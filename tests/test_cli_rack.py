@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -80,12 +81,20 @@ def test_only_a_plan_that_can_be_booked_uses_up_tags() -> None:
 
 
 def test_a_plan_altered_by_hand_is_not_booked() -> None:
+    """And it is said in words: of sticks, cuts and marks, with no place in a file that nobody at the saw ever sees."""
     good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
     plan = Path("plan.json").read_text()
-    Path("plan.json").write_text(plan.replace('"count": ', '"count": 1', 1))
-    for command in ("book", "hold", "rest", "unbook", "release"):
-        result = run(command, "plan.json")
-        assert result.exit_code == 2 and "plan.json:1: profiles[0]" in result.stderr, command
+    for was, now, said in (
+            ('"count": ', '"count": 1', "plan.json:1: sticks 1"), ('"start": 0.5', '"start": 0.6', ", cut 1"),
+            ('"qty": ', '"qty": 1', "plan.json:1: "), ("}", "", "is not JSON")):
+        assert was in plan
+        Path("plan.json").write_text(plan.replace(was, now, 1))
+        for words in (["book", "plan.json"], ["hold", "plan.json"], ["rest", "plan.json"], ["unbook", "plan.json"],
+                      ["release", "plan.json"], ["spoil", "plan.json", "1"], ["rack", "check", "plan.json"],
+                      ["replan", "plan.json", "--shop", SHOP]):
+            result = run(*words)
+            assert result.exit_code == 2 and said in result.stderr, words
+            assert not re.search(r"\w\[\d+\]", result.stderr), (words, result.stderr)
     assert lying() == {}
 
 

@@ -20,6 +20,7 @@ from cutplan.commands.racking import (
     Slope,
     asked_ends,
     load,
+    read_known,
     refuse_missing,
 )
 from cutplan.commands.shared import Files, plainly, show, tell
@@ -271,11 +272,8 @@ def numbers_of(text: str) -> frozenset[int]:
 
 def known(plan: str, rack: str, *more: str | None) -> Known:
     """A sound plan, as a rack knows it. InputProblems also where the two, or one of `more`, are one file."""
-    from cutplan.checking.sound import read_plan
-    from cutplan.rack import claims
-
     Files([plan, *more], [rack]).refuse()
-    return claims.known(read_plan(plan), plan)
+    return read_known(plan)
 
 
 def is_name(text: str) -> bool:

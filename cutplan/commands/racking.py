@@ -22,6 +22,7 @@ from cutplan.commands.shared import (
 
 if TYPE_CHECKING:
     from cutplan.problems import Findings
+    from cutplan.rack.claims import Known
     from cutplan.rack.store import Rack
     from cutplan.rack.supply import Supply
     from cutplan.shop import Profile, Shop
@@ -218,13 +219,11 @@ def check_rack(
 ) -> None:
     """Say what of the rack is damaged, or out of step with plans, and how to mend it."""
     with plainly():
-        from cutplan.checking.sound import read_plan
         from cutplan.rack import checking
-        from cutplan.rack.claims import known
         from cutplan.sheets.rack import sound_text
 
         Files(plans or [], [rack]).refuse()
-        sound = checking.check(rack, [known(read_plan(plan), plan) for plan in plans or []])
+        sound = checking.check(rack, [read_known(plan) for plan in plans or []])
         for note in sound.notes:
             tell(note)
         show(sound_text(rack, sound, plans or []) + "\n")
@@ -308,6 +307,19 @@ def supplied(rack: str, shop: Shop) -> Supply:
     for note in found.notes:
         tell(note)
     return found
+
+
+def read_known(plan: str) -> Known:
+    """A sound plan, as a rack knows it. InputProblems speak of its sticks and marks, not of places in the file."""
+    from cutplan.checking.sound import read_plan
+    from cutplan.plans.places import in_words
+    from cutplan.problems import InputProblems, read_text
+    from cutplan.rack import claims
+
+    try:
+        return claims.known(read_plan(plan), plan)
+    except InputProblems as wrong:
+        raise InputProblems(in_words(wrong.problems, read_text(plan)), wrong.most) from None
 
 
 def is_new(rack: str) -> bool:

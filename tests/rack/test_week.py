@@ -225,7 +225,8 @@ class Ledger:
         room = exactly(entry["length"]) - sum((length for _, length in pieces), F(0))
         left = spoiling.Remains(room * self.chance.randint(1, 16) / 16) if self.chance.random() < 0.6 else None
         with changing(self.rack) as now:
-            booked, again = spoiling.spoil(now, paper.what, spoiling.number_of_stick(paper.what, str(number)), good, left)
+            said = spoiling.number_of_stick(paper.what, str(number))
+            booked, again = spoiling.spoil(now, paper.what, said, good, left)
         assert len(again) == len(entry["cuts"]) - good
         one = Done(frozenset([number]), pieces=Counter(pieces))
         if entry["tag"] is None or entry["tag"] in self.here:
