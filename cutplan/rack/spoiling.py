@@ -67,7 +67,9 @@ def spoil(rack: Rack, what: Known, number: int, good: int = 0, left: Remains | N
         refuse(what, "--good", f"{good} pieces of {name}, which gives {len(pieces)}; where all of them are good, book "
                                f"it: cutplan book {what.file} --sticks {number}")
     offcut, fault = there(rack, what, one) if one.stick.tag is not None else (None, "")
-    if left is not None and fault:
+    if fault and good:
+        refuse(what, "--good", f"{fault}, so nothing was cut from it for this plan; leave it out")
+    if fault and left is not None:
         refuse(what, "--left", f"{fault}; put what is left of it on the rack with cutplan rack add")
     most = (one.stick.length - sum((piece.length for piece in pieces[:good]), Fraction(0))) * factor(
         what.plan.unit, rack.unit)
