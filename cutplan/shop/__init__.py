@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal
@@ -11,11 +11,12 @@ from cutplan.problems import Source
 from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
 from cutplan.shop.profiles import Profile, Routing, Stock, read_profiles
+from cutplan.shop.suppliers import Supplier, read_suppliers, supplier_notes
 from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, read_systems, system_notes
 from cutplan.tomllines import Section, load
 
 __all__ = ["TAPES", "UNITS", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule", "Shop", "Stock",
-           "System", "load_shop", "shop_in"]
+           "Supplier", "System", "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -28,7 +29,8 @@ class Shop:
     `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp", down to
     `shortest_clamped` (None: a part of the other). `offcut_credit` is the share, 0 to 1, of what a kept offcut cost
     that a bid may count as not lost. `codes` are the limits it wants to be reminded of; `cut_at` and `used_at` the
-    temperatures at which rails are cut, and that they see in use (None: not said).
+    temperatures at which rails are cut, and that they see in use (None: not said). `suppliers` are what those of the
+    stock ask of an order, where that is said, by name.
     """
 
     name: str
@@ -46,6 +48,7 @@ class Shop:
     codes: tuple[CodeLimit, ...] = ALL
     cut_at: Degrees | None = None
     used_at: Degrees | None = None
+    suppliers: Mapping[str, Supplier] = field(default_factory=dict)
 
 
 def load_shop(source: Source) -> Shop:
@@ -56,13 +59,14 @@ def load_shop(source: Source) -> Shop:
 def shop_in(root: Section) -> Shop:
     """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems",
-              "codes", "temperature")
+              "codes", "temperature", "suppliers")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
     saw.only("kerf", "shortest_held", "shortest_clamped", "stack")
     kerf = saw.length("kerf", example='"1/8 in"')
     held = saw.length_or_none("shortest_held")
     profiles, notes = read_profiles(root, kerf)
+    suppliers = read_suppliers(root)
     systems = read_systems(root, profiles)
     cut_at, used_at = read_temperature(root, profiles)
     shop = Shop(
@@ -75,12 +79,14 @@ def shop_in(root: Section) -> Shop:
         tape=root.length("tape", TAPES[root.unit], zero_ok=False),
         profiles=profiles,
         systems=systems,
-        notes=(*notes, *(note for system in systems.values() for note in system_notes(system, profiles, root.unit))),
+        notes=(*notes, *supplier_notes(suppliers, profiles),
+               *(note for system in systems.values() for note in system_notes(system, profiles, root.unit))),
         offcut_credit=read_credit(root),
         shortest_clamped=read_clamped(saw, held),
         codes=read_codes(root),
         cut_at=cut_at,
         used_at=used_at,
+        suppliers=suppliers,
     )
     root.findings.raise_any()
     return shop

@@ -1,0 +1,159 @@
+"""Whole plans for one task from given sticks: a dive, and the rest by listing.
+
+A dive fixes what the LP is sure of, again and again (as cutting's own do); what is left, once it is small, is solved to
+its end over all its columns. What the given sticks do not give is bought beside, at its price.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from ortools.sat.python import cp_model
+
+from cutplan.buying.ordering.columns import Column, Columns
+from cutplan.buying.ordering.relaxed import Relaxed
+from cutplan.buying.ordering.task import ProfileTask
+from cutplan.cutting import solved
+from cutplan.running.budget import Budget
+from cutplan.sums import granule
+
+
+@dataclass(frozen=True)
+class DiveParams:
+    """Dives.
+
+    small:  pieces left that are listed and solved to the end
+    every:  columns of these, at most; and in all beside those the LP knows
+    work:   of CP-SAT for them
+    cheap:  sticks that are there cost so much less than others
+    rounds: of pricing at each step
+    """
+
+    small: int = 16
+    every: int = 600
+    work: float = 2.0
+    cheap: float = 100.0
+    rounds: int = 4
+
+
+Cut = dict[Column, int]
+
+
+def dive(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], budget: Budget, chance: random.Random,
+         params: DiveParams = DiveParams()) -> Cut | None:
+    """Columns that cut all pieces from these sticks and what is bought beside; None where there was no time."""
+    cut: Cut = {}
+    amounts = [float(price) for price in prices]
+    share = chance.choice((0.9, 0.7, 0.5, 0.99))
+    try:
+        while True:
+            left = relaxed.left(cut)
+            pieces = sum(map(sum, left))
+            if not pieces:
+                return cut
+            relaxed.leave(sticks, amounts, cut, params.cheap)
+            relaxed.generate(budget, params.rounds if cut else None)
+            if pieces <= params.small and (rest := completed(relaxed, sticks, prices, cut, budget, params)) is not None:
+                return dict(Counter(cut) + Counter(rest))
+            if budget.spent():
+                return None
+            step = fixed(relaxed, left, share, chance)
+            if not step:
+                return None
+            cut = dict(Counter(cut) + Counter(step))
+    finally:
+        relaxed.whole()
+
+
+def fixed(relaxed: Relaxed, left: Sequence[Sequence[int]], share: float, chance: random.Random) -> Cut:
+    """What the LP is sure of: whole numbers of columns, or else the surest one, each no more than is left to cut."""
+    weights = relaxed.weights()
+    found: Cut = {}
+    rest = [list(week) for week in left]
+
+    def take(column: Column, n: int) -> None:
+        n = min([n, *(rest[t][i] // a for t, i, a in column.counts)])
+        if n > 0:
+            found[column] = found.get(column, 0) + n
+            for t, i, a in column.counts:
+                rest[t][i] -= a * n
+
+    for column, weight in sorted(weights.items(), key=lambda item: (-item[1], item[0])):
+        take(column, math.floor(weight + 1 - share if weight > 1 else weight + 1e-6))
+    if not found:
+        order = sorted(weights, key=lambda column: (-weights[column] - 0.05 * chance.random(), column))
+        for column in order:
+            take(column, 1)
+            if found:
+                return found
+        for column in order:  # all give more than is left of something: less of it, then
+            counts = tuple((t, i, min(a, rest[t][i])) for t, i, a in column.counts if rest[t][i])
+            if counts and relaxed.task.instance.blanks is None:
+                return {relaxed.columns.column(column.stick, counts): 1}
+    return found
+
+
+def completed(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], cut: Cut, budget: Budget,
+              params: DiveParams) -> Cut | None:
+    """The cheapest way to cut the rest, over all its columns and those that are known; None where they are too many."""
+    task, left = relaxed.task, relaxed.left(cut)
+    every = Columns(task, left).every(params.every)
+    known = list(relaxed.weights()) if every is not None else relaxed.known_columns()[-params.every:]
+    columns = list(dict.fromkeys([*(every or []), *known]))
+    return cheapest_cut(task, left, columns, sticks, prices, cut, budget, params.work)
+
+
+def cheapest_cut(task: ProfileTask, left: Sequence[Sequence[int]], columns: Sequence[Column], sticks: Sequence[int],
+                 prices: Sequence[Fraction], cut: Cut, budget: Budget, work: float, hint: Cut | None = None
+                 ) -> Cut | None:
+    """How often to cut each column so that what is bought beside the given sticks costs least."""
+    model = cp_model.CpModel()
+    sales = [sale for sale in task.sales if sale.most != 0]
+    coin = granule(prices)
+    extra = [model.new_int_var(0, task.pieces if sale.most is None else max(0, sale.most - n), "")
+             for sale, n in zip(sales, sticks, strict=True)]
+    have = [n + more for n, more in zip(sticks, extra, strict=True)]
+    chosen = write_columns(model, task, left, columns, have, cut)
+    for column, x in chosen.items():
+        if hint is not None:
+            model.add_hint(x, hint.get(column, 0))
+    model.minimize(sum(int(price / coin) * more for price, more in zip(prices, extra, strict=True)))
+    solver, status = solved(model, budget, work)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None
+    return {column: n for column, x in chosen.items() if (n := solver.value(x))}
+
+
+def write_columns(model: cp_model.CpModel, task: ProfileTask, demands: Sequence[Sequence[int]],
+                  columns: Sequence[Column], sticks: Sequence[Any], before: Cut) -> dict[Column, Any]:
+    """Adds how often each column is cut: these pieces are, from what columns cut `before` leave of what is ready."""
+    cut = {column: model.new_int_var(0, most_often(demands, column), "") for column in columns}
+    made: dict[tuple[int, int], list[Any]] = {}
+    drawn: dict[int, list[tuple[int, Any]]] = {s: [] for s in task.sticks}
+    for column, x in cut.items():
+        for t, i, a in column.counts:
+            made.setdefault((t, i), []).append(a * x)
+        drawn[column.stick].append((column.ready, column.sticks * x))
+    for column, n in before.items():
+        drawn[column.stick].append((column.ready, column.sticks * n))
+    for t, week in enumerate(demands):
+        for i, d in enumerate(week):
+            if d:
+                model.add(sum(made.get((t, i), [])) >= d)
+    sales = [sale for sale in task.sales if sale.most != 0]
+    for s, own in drawn.items():
+        for ready in task.ready[s]:
+            come = [n for n, sale in zip(sticks, sales, strict=True)
+                    if task.kind[sale.stock.length] == s and sale.ready <= ready]
+            model.add(sum(x for r, x in own if r <= ready) <= task.begin(s) + sum(come))
+    return cut
+
+
+def most_often(demands: Sequence[Sequence[int]], column: Column) -> int:
+    return max(-(-demands[t][i] // a) for t, i, a in column.counts)
