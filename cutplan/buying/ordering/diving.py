@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import random
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -29,25 +29,29 @@ class DiveParams:
     """Dives.
 
     small:  pieces left that are listed and solved to the end
-    every:  columns of these, at most; and in all beside those the LP knows
+    anew:   pieces whose sticks are cut anew together
+    every:  columns of these, at most; and of those that the LP found last
     work:   of CP-SAT for them
     cheap:  sticks that are there cost so much less than others
-    rounds: of pricing at each step
+    first, rounds, renew: rounds of pricing at the first step, at each later one, and where sticks are cut anew
     """
 
     small: int = 16
+    anew: int = 26
     every: int = 600
-    work: float = 2.0
+    work: float = 0.2
     cheap: float = 100.0
+    first: int = 40
     rounds: int = 4
+    renew: int = 12
 
 
 Cut = dict[Column, int]
 
 
 def dive(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], budget: Budget, chance: random.Random,
-         params: DiveParams = DiveParams()) -> Cut | None:
-    """Columns that cut all pieces from these sticks and what is bought beside; None where there was no time."""
+         params: DiveParams = DiveParams()) -> Cut:
+    """Columns that cut all pieces from these sticks and what is bought beside; quick ones once time is over."""
     cut: Cut = {}
     amounts = [float(price) for price in prices]
     share = chance.choice((0.9, 0.7, 0.5, 0.99))
@@ -58,22 +62,47 @@ def dive(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], bu
             if not pieces:
                 return cut
             relaxed.leave(sticks, amounts, cut, params.cheap)
-            relaxed.generate(budget, params.rounds if cut else None)
+            relaxed.generate(budget, params.rounds if cut else params.first)
             if pieces <= params.small and (rest := completed(relaxed, sticks, prices, cut, budget, params)) is not None:
                 return dict(Counter(cut) + Counter(rest))
-            if budget.spent():
-                return None
-            step = fixed(relaxed, left, share, chance)
+            step = {} if budget.spent() else fixed(relaxed, left, share, chance)
             if not step:
-                return None
+                return dict(Counter(cut) + Counter(greedy(relaxed, left)))
             cut = dict(Counter(cut) + Counter(step))
+    finally:
+        relaxed.whole()
+
+
+def renewed(relaxed: Relaxed, cut: Cut, sticks: Sequence[int], prices: Sequence[Fraction], budget: Budget,
+            chance: random.Random, params: DiveParams = DiveParams()) -> Cut | None:
+    """The plan with some of its sticks, those that waste most among them, cut anew over many columns at once (large
+    neighbourhood search: Shaw, CP 1998, LNCS 1520, 417-431); None where that came to nothing."""
+    sizes, kinds = relaxed.task.instance.sizes, relaxed.task.instance.sticks
+
+    def waste(column: Column) -> float:
+        fill = sum(a * sizes[i] for _, i, a in column.counts) / column.sticks
+        return 1 - fill / kinds[column.stick].length + 0.3 * chance.random()
+
+    every = sorted((column for column, n in sorted(cut.items()) for _ in range(n)), key=waste, reverse=True)
+    kept, pieces = Counter(cut), 0
+    for column in every:
+        if pieces >= params.anew:
+            break
+        kept[column] -= 1
+        pieces += sum(a for *_, a in column.counts)
+    rest = dict(+kept)
+    try:
+        relaxed.leave(sticks, [float(price) for price in prices], rest, params.cheap)
+        relaxed.generate(budget, params.renew)
+        again = completed(relaxed, sticks, prices, rest, budget, params, known=Counter(cut) - kept)
+        return None if again is None else dict(Counter(rest) + Counter(again))
     finally:
         relaxed.whole()
 
 
 def fixed(relaxed: Relaxed, left: Sequence[Sequence[int]], share: float, chance: random.Random) -> Cut:
     """What the LP is sure of: whole numbers of columns, or else the surest one, each no more than is left to cut."""
-    weights = relaxed.weights()
+    weights = relaxed.weights
     found: Cut = {}
     rest = [list(week) for week in left]
 
@@ -99,25 +128,49 @@ def fixed(relaxed: Relaxed, left: Sequence[Sequence[int]], share: float, chance:
     return found
 
 
+def greedy(relaxed: Relaxed, left: Sequence[Sequence[int]]) -> Cut:
+    """Columns that give most, one after the other, and at the end each piece from a stick of its own."""
+    task, sizes = relaxed.task, relaxed.task.instance.sizes
+    rest = [list(week) for week in left]
+    found: Cut = {}
+    endless = [(task.kind[sale.stock.length], sale.ready) for sale in task.sold if sale.most is None]
+
+    def filling(column: Column) -> Fraction:
+        return Fraction(sum(a * sizes[i] for _, i, a in column.counts), column.sticks
+                        * task.instance.sticks[column.stick].length)
+
+    def serves(column: Column) -> bool:
+        return any(s == column.stick and ready <= column.ready for s, ready in endless)
+
+    alone = [Column(s, ready, ((t, i, task.sets[i]),), task.sets[i]) for s, ready in dict.fromkeys(endless)
+             for t, week in enumerate(rest) if t >= ready for i, d in enumerate(week)
+             if d and relaxed.columns.gives(s, i)]
+    known = [column for column in relaxed.known if serves(column)]
+    for column in [*sorted(known, key=filling, reverse=True), *sorted(alone, key=filling, reverse=True)]:
+        while n := min(rest[t][i] // a for t, i, a in column.counts):
+            found[column] = found.get(column, 0) + n
+            for t, i, a in column.counts:
+                rest[t][i] -= a * n
+    return found
+
+
 def completed(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], cut: Cut, budget: Budget,
-              params: DiveParams) -> Cut | None:
-    """The cheapest way to cut the rest, over all its columns and those that are known; None where they are too many."""
+              params: DiveParams, known: Mapping[Column, int] | None = None) -> Cut | None:
+    """The cheapest way to cut the rest, over all its columns, or the last that the LP found; `known` is one way."""
     task, left = relaxed.task, relaxed.left(cut)
-    every = Columns(task, left).every(params.every)
-    known = list(relaxed.weights()) if every is not None else relaxed.known_columns()[-params.every:]
-    columns = list(dict.fromkeys([*(every or []), *known]))
-    return cheapest_cut(task, left, columns, sticks, prices, cut, budget, params.work)
+    every = Columns(task, left).every(params.every) or list(relaxed.known)[-params.every:]
+    columns = list(dict.fromkeys([*every, *relaxed.weights, *(known or ())]))
+    return cheapest_cut(task, left, columns, sticks, prices, cut, budget, params.work, known)
 
 
 def cheapest_cut(task: ProfileTask, left: Sequence[Sequence[int]], columns: Sequence[Column], sticks: Sequence[int],
-                 prices: Sequence[Fraction], cut: Cut, budget: Budget, work: float, hint: Cut | None = None
+                 prices: Sequence[Fraction], cut: Cut, budget: Budget, work: float, hint: Mapping[Column, int] | None = None
                  ) -> Cut | None:
     """How often to cut each column so that what is bought beside the given sticks costs least."""
     model = cp_model.CpModel()
-    sales = [sale for sale in task.sales if sale.most != 0]
     coin = granule(prices)
     extra = [model.new_int_var(0, task.pieces if sale.most is None else max(0, sale.most - n), "")
-             for sale, n in zip(sales, sticks, strict=True)]
+             for sale, n in zip(task.sold, sticks, strict=True)]
     have = [n + more for n, more in zip(sticks, extra, strict=True)]
     chosen = write_columns(model, task, left, columns, have, cut)
     for column, x in chosen.items():
@@ -146,10 +199,9 @@ def write_columns(model: cp_model.CpModel, task: ProfileTask, demands: Sequence[
         for i, d in enumerate(week):
             if d:
                 model.add(sum(made.get((t, i), [])) >= d)
-    sales = [sale for sale in task.sales if sale.most != 0]
     for s, own in drawn.items():
         for ready in task.ready[s]:
-            come = [n for n, sale in zip(sticks, sales, strict=True)
+            come = [n for n, sale in zip(sticks, task.sold, strict=True)
                     if task.kind[sale.stock.length] == s and sale.ready <= ready]
             model.add(sum(x for r, x in own if r <= ready) <= task.begin(s) + sum(come))
     return cut

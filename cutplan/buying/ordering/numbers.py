@@ -32,7 +32,7 @@ class Market:
     @property
     def sales(self) -> list[tuple[int, Sale]]:
         """Each with the task that it is for."""
-        return [(k, sale) for k, task in enumerate(self.tasks) for sale in task.sales if sale.most != 0]
+        return [(k, sale) for k, task in enumerate(self.tasks) for sale in task.sold]
 
     @property
     def coin(self) -> Fraction:
@@ -120,14 +120,6 @@ class Enough:
         return sum(w * n for w, n in zip(self.worth, sticks, strict=True)) >= self.floor
 
 
-@dataclass(frozen=True)
-class Beyond:
-    """These numbers of sticks of a task's sales are not enough, as a search found: of one, more are needed."""
-
-    task: int
-    sticks: tuple[int, ...]
-
-
 def by_task(market: Market, sticks: Sequence[Any]) -> list[list[Any]]:
     """What belongs to the sales of each task."""
     found: list[list[Any]] = [[] for _ in market.tasks]
@@ -136,15 +128,7 @@ def by_task(market: Market, sticks: Sequence[Any]) -> list[list[Any]]:
     return found
 
 
-def write_rows(model: cp_model.CpModel, market: Market, sticks: Sequence[Any],
-               rows: Sequence[Enough], beyond: Sequence[Beyond]) -> None:
+def write_rows(model: cp_model.CpModel, market: Market, sticks: Sequence[Any], rows: Sequence[Enough]) -> None:
     own = by_task(market, sticks)
     for row in rows:
         model.add(sum(w * n for w, n in zip(row.worth, own[row.task], strict=True)) >= row.floor)
-    for one in beyond:
-        more = []
-        for n, had in zip(own[one.task], one.sticks, strict=True):
-            yes = model.new_bool_var("")
-            model.add(n >= had + 1).only_enforce_if(yes)
-            more.append(yes)
-        model.add_bool_or(more)

@@ -33,20 +33,21 @@ class RelaxedParams:
     longest: milliseconds for one LP
     """
 
-    fine: int = 10**7
+    fine: int = 10**6
     rounds: int = 400
     many: int = 3
     longest: int = 5_000
 
 
 class Relaxed:
-    """The LP of one task. `place` is the task's number in the market, `sales` those that can be ordered."""
+    """The LP of one task. `place` is the task's number in the market."""
 
     def __init__(self, task: ProfileTask, place: int, params: RelaxedParams = RelaxedParams()) -> None:
         self.task, self.place, self.params = task, place, params
         self.columns = Columns(task)
-        self.sales = [sale for sale in task.sales if sale.most != 0]
+        self.sales = task.sold
         self.known: dict[Column, pywraplp.Variable] = {}
+        self.weights: dict[Column, float] = {}  # how often the LP cuts each column
         self.lp = pywraplp.Solver.CreateSolver("GLOP")
         self.lp.SetNumThreads(1)
         self.lp.SetTimeLimit(params.longest)
@@ -118,7 +119,7 @@ class Relaxed:
         """What pieces are worth by the LP, once no column pays any more (or after so many rounds)."""
         values: list[list[int]] = [[0] * len(week) for week in self.pieces]
         for _ in range(self.params.rounds if rounds is None else rounds):
-            if self.lp.Solve() != pywraplp.Solver.OPTIMAL:
+            if not self.solve():
                 break
             worths = [[max(0.0, row.dual_value()) if row is not None else 0.0 for row in week] for week in self.pieces]
             scale = self.params.fine / max([1e-9, *(worth for week in worths for worth in week)])
@@ -131,8 +132,15 @@ class Relaxed:
             if not any(added) or budget.spent():
                 break
         else:
-            self.lp.Solve()
+            self.solve()
         return values
+
+    def solve(self) -> bool:
+        """Whether the LP is solved; `weights` are then its solution."""
+        if self.lp.Solve() != pywraplp.Solver.OPTIMAL:
+            return False
+        self.weights = {column: weight for column, x in self.known.items() if (weight := x.solution_value()) > 1e-7}
+        return True
 
     def row(self, values: Values) -> Enough:
         best = self.columns.best(values)
@@ -180,13 +188,6 @@ class Relaxed:
             for t, i, a in column.counts:
                 left[t][i] = max(0, left[t][i] - a * n)
         return left
-
-    def weights(self) -> dict[Column, float]:
-        """How often the LP cuts each column."""
-        return {column: weight for column, x in self.known.items() if (weight := x.solution_value()) > 1e-7}
-
-    def known_columns(self) -> list[Column]:
-        return list(self.known)
 
     def learn(self, columns: Iterable[Column]) -> None:
         for column in columns:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -20,13 +20,18 @@ from typing import Any
 from ortools.sat.python import cp_model
 
 from cutplan.buying.ordering.columns import Column
-from cutplan.buying.ordering.diving import Cut, dive, write_columns
-from cutplan.buying.ordering.numbers import Beyond, Enough, Market, by_task, write_rows, write_terms
+from cutplan.buying.ordering.diving import Cut, dive, renewed, write_columns
+from cutplan.buying.ordering.in_turn import in_turn
+from cutplan.buying.ordering.numbers import Enough, Market, by_task, write_rows, write_terms
 from cutplan.buying.ordering.relaxed import Relaxed, RelaxedParams
 from cutplan.buying.ordering.task import ProfileTask
+from cutplan.buying.terms import levels
 from cutplan.cutting import solved
 from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import Budget
+from cutplan.running.workers import Workers
+
+RUNS_OUT = "the stock runs out"
 
 
 @dataclass(frozen=True)
@@ -34,18 +39,21 @@ class OrderParams:
     """The search for an order.
 
     every:   columns of one task up to which all of them are listed
-    all:     columns of all tasks up to which the order is searched over all of them to its end
+    few:     columns of all tasks up to which the order is searched over all of them at once, and nothing else is done
     rounds:  of rows, numbers, rows
     numbers: work of CP-SAT for one choice of numbers of sticks
-    plans:   work of CP-SAT for numbers and columns together: where all columns are there, and where not
+    plans:   its work for numbers and columns together
+    dives:   of each task in a round, and rounds
+    below:   the part of the time that the bound may take
     """
 
-    every: int = 1_500
-    all: int = 4_000
+    every: int = 1_000
+    few: int = 1_500
     rounds: int = 200
     numbers: float = 2.0
-    dives: int = 4
-    plans: tuple[float, float] = (60.0, 12.0)
+    plans: float = 60.0
+    dives: tuple[int, int] = (1, 4)
+    below: float = 0.4
     relaxed: RelaxedParams = field(default_factory=RelaxedParams)
 
 
@@ -59,44 +67,64 @@ class Chosen:
     money: Fraction
     bound: Fraction
 
+    @property
+    def proven(self) -> bool:
+        return self.bound >= self.money
+
 
 class OrderSearch:
+    """The search for one market. Amounts are in its coins."""
+
     def __init__(self, market: Market, budget: Budget, params: OrderParams = OrderParams()) -> None:
         self.market, self.budget, self.params = market, budget, params
         self.coin = market.coin
         self.below = [Relaxed(task, k, params.relaxed) for k, task in enumerate(market.tasks)]
-        # where what a stick serves over several weeks has no columns, the rows are those of all weeks as one
         self.rows: list[Enough] = []
-        self.beyond: list[Beyond] = []
-        self.every = [one.columns.every(params.every) for one in self.below]
-        self.bound = 0  # coins
-        self.best: Chosen | None = None
+        self.bound = 0
         self.numbers: list[int] | None = None
+        self.best: tuple[int, tuple[int, ...], tuple[Cut, ...]] | None = None
 
     def run(self) -> Chosen:
         """Raises NoPlan where the stock runs out, OutOfTime where no order was found."""
-        self.first_rows(self.budget.share(2))
-        self.raise_bound(self.budget.share(2))
-        self.look()
+        with Workers(self.budget, len(self.below)) as workers:
+            self.first_rows(workers)
+            self.raise_bound(self.budget.upto(self.params.below))
+            lists = [one.columns.every(self.params.every) for one in self.below]
+            every = [columns for columns in lists if columns is not None]
+            complete = len(every) == len(lists)
+            if complete and sum(map(len, every)) <= self.params.few:
+                self.look_among(every)
+            if not self.proven():
+                self.dive(workers)
+            if complete and not self.proven() and not self.budget.spent():
+                self.look_among(every)
         if self.best is None:
             raise OutOfTime("no order was found in the time there was")
-        return self.best
+        money, sticks, cuts = self.best
+        return Chosen(sticks, tuple(tuple(sorted(cut.items())) for cut in cuts), money * self.coin,
+                      min(money, self.bound) * self.coin)
 
-    def tell(self, text: str) -> None:
-        self.budget.tell(f"order: {text}")
+    def proven(self) -> bool:
+        return self.best is not None and self.bound >= self.best[0]
+
+    def tell(self) -> None:
+        found = "" if self.best is None else f"{float(self.best[0] * self.coin):.2f}, "
+        self.budget.tell(f"order: {found}no less than {float(self.bound * self.coin):.2f}")
 
     # ---- from below ----
 
-    def first_rows(self, budget: Budget) -> None:
+    def first_rows(self, workers: Workers) -> None:
         """Rows at the prices of few sticks, and of many."""
+        jobs = []
         for one in self.below:
-            if budget.spent():
-                return
-            self.tell(f"bounds, {one.task.profile.name}")
-            few = [float(sale.stock.price) for sale in one.sales]
-            many = [float(sale.stock.each(10**9)) for sale in one.sales]
-            for prices in [few, many] if many != few else [few]:
-                self.rows.append(one.by_prices(prices, budget))
+            few = tuple(float(sale.stock.price) for sale in one.task.sold)
+            many = tuple(float(levels(sale.stock)[-1].each) for sale in one.task.sold)
+            jobs.append(BoundJob(one.task, one.place, tuple(dict.fromkeys([few, many])), self.params.relaxed))
+        workers.budget = self.budget.share(2)
+        found = workers.each(bound, jobs, BoundJob.load, lambda k: -(-(len(jobs) - k) // workers.number))
+        for one, (rows, columns) in zip(self.below, found, strict=True):
+            self.rows += rows
+            one.learn(columns)
 
     def raise_bound(self, budget: Budget) -> None:
         """Seeks the cheapest numbers of sticks until they are enough, in fractions."""
@@ -104,10 +132,10 @@ class OrderSearch:
             sticks = self.cheapest_numbers()
             if sticks is None or budget.spent():
                 return
+            self.tell()
             found = [row for one, own in zip(self.below, by_task(self.market, sticks), strict=True)
                      if (row := one.lacking(own, budget)) is not None]
             self.rows += found
-            self.tell(f"no less than {float(self.bound * self.coin):.2f}")
             if not found:
                 return
 
@@ -115,94 +143,85 @@ class OrderSearch:
         """The cheapest that obey all rows; the bound is raised to their money. Raises NoPlan where none do."""
         model = cp_model.CpModel()
         terms = write_terms(model, self.market)
-        write_rows(model, self.market, terms.sticks, self.rows, self.beyond)
+        write_rows(model, self.market, terms.sticks, self.rows)
         model.minimize(terms.money)
-        solver, status = solved(model, self.budget, self.params.numbers)
+        solver, status = solved(model, self.budget, self.params.numbers, linear=2)
         if status == cp_model.INFEASIBLE:
-            raise NoPlan(self.out_of_stock())
-        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            least = solver.objective_value if status == cp_model.OPTIMAL else solver.best_objective_bound
-            self.bound = max(self.bound, round(least) if status == cp_model.OPTIMAL else math.floor(least))
-            self.numbers = [solver.value(n) for n in terms.sticks]
-            return self.numbers
-        return None
-
-    def out_of_stock(self) -> str:
-        return "the stock runs out"
+            raise NoPlan(RUNS_OUT)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None
+        self.bound = max(self.bound, least(solver, status))
+        self.numbers = [solver.value(n) for n in terms.sticks]
+        return self.numbers
 
     # ---- from above ----
 
-    def look(self) -> None:
-        """Plans from the cheapest numbers and what must be bought beside; and all together, where columns are few."""
-        lists = [every for every in self.every if every is not None]
-        if len(lists) == len(self.every) and sum(map(len, lists)) <= self.params.all:
-            self.look_among(lists, self.params.plans[0], complete=True)
-            return
-        self.dive_all()
+    def dive(self, workers: Workers) -> None:
+        """Plans from the cheapest numbers and what must be bought beside, until nothing must be."""
+        sticks = self.numbers or [0] * len(self.market.sales)
+        own = [tuple(numbers) for numbers in by_task(self.market, sticks)]
+        best: list[tuple[Fraction, Cut] | None] = [None] * len(self.below)
+        for number in range(self.params.dives[1]):
+            open_ = [k for k, found in enumerate(best) if found is None or found[0]]
+            if not open_ or (number and self.budget.spent()) or self.proven():
+                return
+            jobs = [self.dive_job(k, own[k], number, best[k]) for k in open_]
+            rounds = self.params.dives[1] - number
+            workers.budget = self.budget.share(2 if number == 0 else rounds)
+            found = workers.each(dived, jobs, DiveJob.load, lambda k, n=len(jobs): -(-(n - k) // workers.number))  # type: ignore[misc]
+            for k, plans in zip(open_, found, strict=True):
+                self.below[k].learn(column for _, cut in plans for column in cut)
+                now = best[k]
+                if plans and (now is None or plans[-1][0] < now[0]):
+                    best[k] = plans[-1]
+            self.settle([one[1] for one in best if one is not None])
+            self.tell()
 
-    def dive_all(self) -> None:
-        sticks = self.numbers
-        assert sticks is not None
-        chance = random.Random(0)
-        cuts: list[Cut] = []
-        for one, own in zip(self.below, by_task(self.market, sticks), strict=True):
-            cuts.append(self.best_dive(one, own, chance))
-        self.settle(cuts)
-
-    def best_dive(self, one: Relaxed, own: Sequence[int], chance: random.Random) -> Cut:
-        prices = [sale.stock.each(n) for sale, n in zip(one.sales, own, strict=True)]
-        best: Cut | None = None
-        worth = None
-        for _ in range(self.params.dives):
-            self.tell(f"plans, {one.task.profile.name}")
-            found = dive(one, own, prices, self.budget, chance)
-            if found is None:
-                break
-            one.learn(found)
-            beside = extra_money(one.task, own, prices, found)
-            if worth is None or beside < worth:
-                best, worth = found, beside
-            if not worth:
-                break
-        print(one.task.profile.name, 'beside', worth and float(worth))
-        assert best is not None
-        return best
+    def dive_job(self, k: int, sticks: tuple[int, ...], number: int, best: tuple[Fraction, Cut] | None) -> DiveJob:
+        one = self.below[k]
+        prices = tuple(sale.stock.each(n) for sale, n in zip(one.task.sold, sticks, strict=True))
+        return DiveJob(one.task, k, sticks, prices, tuple(one.known), best and best[1], number, self.params.dives[0], self.params.relaxed)
 
     def settle(self, cuts: Sequence[Cut]) -> None:
         """Takes the cheapest numbers of sticks that these plans can be cut from."""
+        if len(cuts) < len(self.below):
+            return
         model = cp_model.CpModel()
         terms = write_terms(model, self.market)
         for one, cut, own in zip(self.below, cuts, by_task(self.market, terms.sticks), strict=True):
             write_columns(model, one.task, [[0] * len(week) for week in one.task.demands], [], own, cut)
         model.minimize(terms.money)
-        solver, status = solved(model, self.budget, self.params.numbers)
+        solver, status = solved(model, Budget(), self.params.numbers, linear=2)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             self.offer(round(solver.objective_value), [solver.value(n) for n in terms.sticks], cuts)
 
     def offer(self, money: int, sticks: Sequence[int], cuts: Sequence[Cut]) -> None:
-        if self.best is None or money * self.coin < self.best.money:
-            self.best = Chosen(tuple(sticks), tuple(tuple(sorted(cut.items())) for cut in cuts), money * self.coin,
-                               min(money, self.bound) * self.coin)
+        if self.best is None or money < self.best[0]:
+            self.best = money, tuple(sticks), tuple(cuts)
 
-    def look_among(self, lists: Sequence[Sequence[Column]], work: float, complete: bool) -> None:
+    def look_among(self, lists: Sequence[Sequence[Column]]) -> None:
+        """Numbers of sticks and columns together, over all columns that there are. Raises NoPlan where none serve."""
         model = cp_model.CpModel()
         terms = write_terms(model, self.market)
-        write_rows(model, self.market, terms.sticks, self.rows, self.beyond)
+        write_rows(model, self.market, terms.sticks, self.rows)
         cut = [write_columns(model, one.task, one.task.demands, columns, own, {}) for one, columns, own in
                zip(self.below, lists, by_task(self.market, terms.sticks), strict=True)]
         model.add(terms.money >= self.bound)
         model.minimize(terms.money)
-        solver, status = solved(model, self.budget, work)
-        if status == cp_model.INFEASIBLE and complete:
-            raise NoPlan(self.out_of_stock())
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        solver, status = solved(model, self.budget, self.params.plans, linear=2)
+        if status == cp_model.INFEASIBLE:
+            raise NoPlan(RUNS_OUT)
+        if status == cp_model.UNKNOWN:
             return
-        money = round(solver.objective_value)
-        if complete:
-            self.bound = max(self.bound, money if status == cp_model.OPTIMAL else
-                             math.floor(solver.best_objective_bound))
-        self.offer(money, [solver.value(n) for n in terms.sticks],
-                   [{column: n for column, x in own.items() if (n := solver.value(x))} for own in cut])
+        self.bound = max(self.bound, least(solver, status))
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            self.offer(round(solver.objective_value), [solver.value(n) for n in terms.sticks],
+                       [{column: n for column, x in own.items() if (n := solver.value(x))} for own in cut])
+
+
+def least(solver: cp_model.CpSolver, status: Any) -> int:
+    """What the solver has proven, in whole coins, which floats hold exactly here."""
+    return round(solver.objective_value) if status == cp_model.OPTIMAL else math.floor(solver.best_objective_bound)
 
 
 def cheapest(market: Market, budget: Budget, params: OrderParams = OrderParams()) -> Chosen:
@@ -210,13 +229,84 @@ def cheapest(market: Market, budget: Budget, params: OrderParams = OrderParams()
     return OrderSearch(market, budget, params).run()
 
 
-def extra_money(task: ProfileTask, sticks: Sequence[int], prices: Sequence[Fraction], cut: Cut) -> Fraction:
+# ---- what is done side by side ----
+
+
+@dataclass(frozen=True)
+class BoundJob:
+    """The rows of one task at some prices."""
+
+    task: ProfileTask
+    place: int
+    prices: tuple[tuple[float, ...], ...]
+    params: RelaxedParams
+
+    def load(self) -> int:
+        return len(self.task.heap) * len(self.task.sticks)
+
+
+def bound(job: BoundJob, budget: Budget) -> tuple[list[Enough], list[Column]]:
+    """The rows, and the columns of their LPs."""
+    relaxed = Relaxed(job.task, job.place, job.params)
+    return list(dict.fromkeys(relaxed.by_prices(prices, budget) for prices in job.prices)), list(relaxed.known)
+
+
+@dataclass(frozen=True)
+class DiveJob:
+    """Plans from sticks of one task; `known` are columns, and `begin` a plan, to begin with."""
+
+    task: ProfileTask
+    place: int
+    sticks: tuple[int, ...]
+    prices: tuple[Fraction, ...]
+    known: tuple[Column, ...]
+    begin: Cut | None
+    seed: int
+    dives: int
+    params: RelaxedParams
+
+    def load(self) -> int:
+        return len(self.task.heap) * len(self.task.sticks)
+
+
+def dived(job: DiveJob, budget: Budget) -> list[tuple[Fraction, Cut]]:
+    """What each plan needs beside the sticks, the plans that need ever less."""
+    relaxed = Relaxed(job.task, job.place, job.params)
+    relaxed.learn(job.known)
+    chance = random.Random(job.seed)
+    found: list[tuple[Fraction, Cut]] = []
+
+    def offer(cut: Cut) -> None:
+        beside = beside_money(job.task, job.sticks, job.prices, cut)
+        if not found or beside < found[-1][0]:
+            found.append((beside, cut))
+
+    if job.begin is None:
+        try:
+            offer(in_turn(job.task, job.sticks, job.prices, budget.share(2)))
+        except NoPlan:  # what limited sticks one week draws, another lacks
+            pass
+    else:
+        offer(job.begin)
+    for _ in range(job.dives):
+        if found and (not found[-1][0] or budget.spent()):
+            break
+        relaxed.learn(found[-1][1] if found else ())
+        offer(dive(relaxed, job.sticks, job.prices, budget, chance))
+    while found[-1][0] and not budget.spent() and job.begin is not None:
+        cut = renewed(relaxed, found[-1][1], job.sticks, job.prices, budget, chance)
+        if cut is not None:
+            offer(cut)
+    return found
+
+
+def beside_money(task: ProfileTask, sticks: Sequence[int], prices: Sequence[Fraction], cut: Cut) -> Fraction:
     """About what a plan needs beside some sticks."""
-    sales = [sale for sale in task.sales if sale.most != 0]
     total = Fraction(0)
+    kinds = [task.kind[sale.stock.length] for sale in task.sold]
     for s in task.sticks:
         drawn = sum(column.sticks * n for column, n in cut.items() if column.stick == s)
-        come = sum(n for sale, n in zip(sales, sticks, strict=True) if task.kind[sale.stock.length] == s)
-        dear = [price for sale, price in zip(sales, prices, strict=True) if task.kind[sale.stock.length] == s]
-        total += max(0, drawn - come - task.begin(s)) * max(dear, default=Fraction(0))
+        come = sum(n for k, n in zip(kinds, sticks, strict=True) if k == s)
+        dear = max((price for k, price in zip(kinds, prices, strict=True) if k == s), default=Fraction(0))
+        total += max(0, drawn - come - task.begin(s)) * dear
     return total

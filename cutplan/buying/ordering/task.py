@@ -42,13 +42,18 @@ class ProfileTask:
         return dict(self.there)
 
     @property
+    def sold(self) -> tuple[Sale, ...]:
+        """What can really be had."""
+        return tuple(sale for sale in self.sales if sale.most != 0)
+
+    @property
     def offcuts(self) -> tuple[Stock, ...]:
         return tuple(entry for entry in self.profile.stock if entry.tag is not None)
 
     @cached_property
     def lengths(self) -> tuple[Fraction, ...]:
         """Of new sticks that are there or can be had, longest first."""
-        bought = {sale.stock.length for sale in self.sales if sale.most is None or sale.most > 0}
+        bought = {sale.stock.length for sale in self.sold}
         return tuple(sorted(bought | {length for length, n in self.there if n}, reverse=True))
 
     @cached_property
@@ -97,9 +102,8 @@ class ProfileTask:
     def ready(self) -> dict[int, tuple[int, ...]]:
         """For each kind of stick the weeks that more of it are ready from, in order."""
         found: dict[int, set[int]] = {s: {0} if self.begin(s) else set() for s in self.sticks}
-        for sale in self.sales:
-            if sale.most != 0:
-                found[self.kind[sale.stock.length]].add(sale.ready)
+        for sale in self.sold:
+            found[self.kind[sale.stock.length]].add(sale.ready)
         return {s: tuple(sorted(weeks)) for s, weeks in found.items()}
 
     @property
@@ -119,13 +123,13 @@ def refuse_lacking(task: ProfileTask) -> None:
     task.instance  # noqa: B018 - refuses what no stick gives
     for k, week in enumerate(task.weeks):
         lengths = {length for length, n in task.there if n}
-        lengths |= {sale.stock.length for sale in task.sales if sale.most != 0 and sale.ready <= k}
+        lengths |= {sale.stock.length for sale in task.sold if sale.ready <= k}
         stock = (*(Stock(length, Fraction(1)) for length in sorted(lengths)), *task.offcuts)
         if not week:
             continue
         try:
             build_instance(replace(task.profile, stock=stock), quantities(week))
         except NoPlan as nothing:
-            late = any(sale.ready > k for sale in task.sales if sale.most != 0)
+            late = any(sale.ready > k for sale in task.sold)
             when = f" for week {k + 1}, from what comes in time for it" if late else ""
             raise NoPlan(f"{nothing}{when}") from None
