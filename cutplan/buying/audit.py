@@ -94,7 +94,7 @@ def pieces(one: ProfileOrder, weeks: Sequence[Sequence[Piece]]) -> Iterator[str]
 
 def sticks(one: ProfileOrder, order: PlacedOrder, profile: Profile, there: Mapping[Fraction, int]) -> Iterator[str]:
     """Week by week no more new sticks of a length than are there or have come, and no offcut that is not there."""
-    offcuts = {entry.tag: entry.length for entry in profile.stock if entry.tag is not None}
+    offcuts: dict[str | None, Fraction] = {entry.tag: entry.length for entry in profile.stock if entry.tag is not None}
     drawn: Counter[Fraction] = Counter()
     for number, plan in enumerate(one.weeks):
         if plan is None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.buying.dates import Dates
+from cutplan.buying.dates import NO_DATES, Dates
 from cutplan.plans.records import ProfilePlan
 from cutplan.shop import Stock
 
@@ -34,11 +34,6 @@ class OrderLine:
     def left(self) -> int:
         """What is there when all weeks are cut."""
         return self.there + self.ordered - self.needed
-
-    @property
-    def left_money(self) -> Fraction:
-        """What was paid for those that are left of the order; what was on hand before is used first."""
-        return min(self.left, self.ordered) * self.each
 
 
 @dataclass(frozen=True)
@@ -75,15 +70,11 @@ class PlacedOrder:
     profiles: tuple[ProfileOrder, ...]
     bills: tuple[SupplierBill, ...]
     bound: Fraction
-    dates: Dates = Dates()
+    dates: Dates = NO_DATES
 
     @property
     def money(self) -> Fraction:
         return sum((bill.money for bill in self.bills), Fraction(0))
-
-    @property
-    def left_money(self) -> Fraction:
-        return sum((line.left_money for one in self.profiles for line in one.lines), Fraction(0))
 
     @property
     def proven(self) -> bool:
@@ -93,3 +84,27 @@ class PlacedOrder:
 
 def total(orders: Sequence[PlacedOrder]) -> Fraction:
     return sum((one.money for one in orders), Fraction(0))
+
+
+def left_of(orders: Sequence[PlacedOrder]) -> Fraction:
+    """What was paid for the sticks that are left of these orders, placed one after the other. What was on hand before
+    is used first, then what was ordered first."""
+    bought: dict[tuple[str, Fraction], list[tuple[int, Fraction]]] = {}
+    before: dict[tuple[str, Fraction], int] = {}
+    needed: dict[tuple[str, Fraction], int] = {}
+    for order in orders:
+        for one in order.profiles:
+            for line in one.lines:
+                key = one.profile, line.stock.length
+                if order is orders[0]:
+                    before[key] = before.get(key, 0) + line.there
+                needed[key] = needed.get(key, 0) + line.needed
+                bought.setdefault(key, []).append((line.ordered, line.each))
+    worth = Fraction(0)
+    for key, lots in bought.items():
+        used = max(0, needed[key] - before.get(key, 0))
+        for n, each in lots:
+            taken = min(n, used)
+            used -= taken
+            worth += (n - taken) * each
+    return worth

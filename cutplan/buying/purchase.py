@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Any
 
 from cutplan.buying.audit import audit
-from cutplan.buying.dates import Dates
+from cutplan.buying.dates import NO_DATES, Dates
+from cutplan.buying.dates import together as together_due
+from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
 from cutplan.buying.ordering.laying import Laid, LayingJob, lay
-from cutplan.buying.ordering.numbers import Market, by_task
+from cutplan.buying.ordering.numbers import OrderMarket, by_task
 from cutplan.buying.ordering.search import RUNS_OUT, OrderSearch
 from cutplan.buying.ordering.task import ProfileTask, Sale, refuse_lacking
-from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
 from cutplan.buying.terms import freight, orderable, supplier_of
 from cutplan.buying.weeks import left_of
 from cutplan.cutting import cheapest_plan, demand_of, refuse_misplaced
@@ -23,15 +25,15 @@ from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop
 
 OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there
-Weeks = Sequence[Sequence[Piece]]
+WeekPieces = Sequence[Sequence[Piece]]
 SEARCHED = 0.85  # of the time is for the order, the rest for its plans
 
 
-def order(weeks: Weeks, shop: Shop, on_hand: OnHand, budget: Budget | None = None, dates: Dates = Dates(),
+def order(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None = None, dates: Dates = NO_DATES,
           tidy: bool = False) -> PlacedOrder:
     """One order for all these weeks, which are cut one after the other; what one leaves is there for the next.
 
-    Give all pieces as one week to cut them as one. `tidy`: the weeks' plans are to be cut from, and are worth some time.
+    Give all pieces as one week to cut them as one. `tidy`: the weeks' plans are to be cut from, and worth some time.
     Raises InputProblems and NoPlan as cutting does; FailedAudit never, unless cutplan is at fault.
     """
     budget = budget or Budget()
@@ -58,7 +60,7 @@ def order(weeks: Weeks, shop: Shop, on_hand: OnHand, budget: Budget | None = Non
     return placed
 
 
-def weekly(weeks: Weeks, shop: Shop, on_hand: OnHand, budget: Budget | None = None, dates: Dates = Dates(),
+def weekly(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None = None, dates: Dates = NO_DATES,
            tidy: bool = False) -> list[PlacedOrder]:
     """An order for each week, one after the other, each the cheapest for its week alone with what those before left."""
     budget, found = budget or Budget(), []
@@ -92,13 +94,14 @@ def after(shop: Shop, placed: PlacedOrder, week: int) -> Shop:
     return replace(shop, profiles=profiles)
 
 
-def market_of(weeks: Weeks, shop: Shop, on_hand: OnHand, dates: Dates) -> Market:
+def market_of(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates) -> OrderMarket:
     tasks, lacking = [], []
     for profile in shop.profiles.values():
         demands = tuple(tuple(demand_of(pieces, profile)) for pieces in weeks)
         if any(demands):
             there = dict(on_hand.get(profile.name, ()))
-            task = ProfileTask(profile, demands, tuple(there.items()), tuple(sales_of(profile, there, len(weeks), dates)))
+            sales = sales_of(profile, there, len(weeks), dates)
+            task = ProfileTask(profile, demands, tuple(there.items()), tuple(sales))
             try:
                 refuse_lacking(task)
             except NoPlan as nothing:
@@ -106,7 +109,7 @@ def market_of(weeks: Weeks, shop: Shop, on_hand: OnHand, dates: Dates) -> Market
             tasks.append(task)
     if lacking:
         raise NoPlan("\n".join(lacking))
-    return Market(tuple(tasks), shop.suppliers)
+    return OrderMarket(tuple(tasks), shop.suppliers)
 
 
 def sales_of(profile: Profile, there: Mapping[Fraction, int], weeks: int, dates: Dates) -> list[Sale]:
@@ -118,7 +121,7 @@ def sales_of(profile: Profile, there: Mapping[Fraction, int], weeks: int, dates:
     return found
 
 
-def what_lacks(market: Market) -> str:
+def what_lacks(market: OrderMarket) -> str:
     """Of which profiles there is too little of everything, as the cutter tells it; empty where that is not why."""
     told = []
     for task in market.tasks:
@@ -138,7 +141,7 @@ def most_of(task: ProfileTask, length: Fraction) -> int | None:
     return None if None in mosts else sum(most or 0 for most in mosts) + task.on_hand.get(length, 0)
 
 
-def placed_order(market: Market, sticks: Sequence[Sequence[int]], laid: Sequence[Laid], bound: Fraction, weeks: int,
+def placed_order(market: OrderMarket, sticks: Sequence[Sequence[int]], laid: Sequence[Laid], bound: Fraction, weeks: int,
                  dates: Dates) -> PlacedOrder:
     profiles = [profile_order(task, own, found) for task, own, found in zip(market.tasks, sticks, laid, strict=True)]
     goods: dict[str, Fraction] = {}
@@ -163,3 +166,44 @@ def profile_order(task: ProfileTask, sticks: Sequence[int], laid: Laid) -> Profi
         lines.append(OrderLine(entry, drawn + drawn_there.pop(entry.length, 0), there.pop(entry.length, 0), ordered,
                                entry.each(ordered), place, ready.get(place)))
     return ProfileOrder(task.profile.name, tuple(lines), laid.plans)
+
+
+@dataclass(frozen=True)
+class OrderQuestion:
+    """What is to be ordered for: the weeks' pieces, and by when they are due; `weekly`: one order for each week."""
+
+    weeks: tuple[tuple[Piece, ...], ...]
+    shop: Shop
+    on_hand: OnHand
+    dates: Dates
+    weekly: bool = False
+    tidy: bool = False
+
+
+def asked(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates, together: bool, weekly: bool) -> OrderQuestion:
+    """`together`: all weeks are cut as one, by when the first is due."""
+    if together:
+        pieces = tuple(piece for week in weeks for piece in week)
+        return OrderQuestion((pieces,), shop, on_hand, replace(dates, due=together_due(dates.due)))
+    return OrderQuestion(tuple(map(tuple, weeks)), shop, on_hand, dates, weekly)
+
+
+def bought(question: OrderQuestion, without: Sequence[str], budget: Budget) -> tuple[list[PlacedOrder], PlacedOrder | None]:
+    """The orders, from all suppliers but those; and what the order with all of them is, where some are left out."""
+    whole = None
+    if without:
+        whole = order(question.weeks, question.shop, question.on_hand, budget.share(2), question.dates)
+        question = replace(question, shop=left_out(question.shop, without))
+    make = weekly if question.weekly else one_order
+    return make(question.weeks, question.shop, question.on_hand, budget, question.dates, question.tidy), whole
+
+
+def one_order(*asked: Any) -> list[PlacedOrder]:
+    return [order(*asked)]
+
+
+def left_out(shop: Shop, without: Sequence[str]) -> Shop:
+    """The shop as if these suppliers sold nothing."""
+    return replace(shop, profiles={name: replace(profile, stock=tuple(
+        replace(entry, qty=0) if entry.tag is None and entry.supplier in without else entry for entry in profile.stock))
+        for name, profile in shop.profiles.items()})

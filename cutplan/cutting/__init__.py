@@ -48,9 +48,9 @@ if TYPE_CHECKING:
     from cutplan.shop import Shop
 
 __all__ = [
-    "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Priced", "Solution", "Use", "as_given",
-    "asked_of", "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish", "instance_of",
-    "least_cost", "quantities", "refuse_hopeless", "refuse_misplaced", "solved", "uses_least",
+    "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Priced", "Solution", "Use",
+    "as_given", "asked_of", "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish",
+    "instance_of", "least_cost", "quantities", "refuse_hopeless", "refuse_misplaced", "solved", "uses_least",
 ]  # fmt: skip
 
 PLACES = {  # where each name lives; loaded when it is first asked for, because the solvers take their time to load

@@ -36,7 +36,7 @@ def read_supplier(name: str, table: Section) -> Supplier:
     freight = table.money("freight", ZERO)
     free_from = table.money("free_from", ZERO) if "free_from" in table.values else None
     if free_from is not None and "freight" not in table.values:
-        table.report("free_from", "says nothing without freight; write what an order costs until then, or leave this out")
+        table.report("free_from", "says nothing without freight; write what is paid until then, or leave this out")
     return Supplier(name, freight, free_from, table.money("minimum", ZERO))
 
 

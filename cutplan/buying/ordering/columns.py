@@ -16,15 +16,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
 
 from cutplan.buying.ordering.task import ProfileTask
-from cutplan.cutting import Counts, Pattern, Use
+from cutplan.cutting import Counts, Pattern, Priced, Use
 from cutplan.sums import Ints
 
-LOOKS = 10  # at the beginnings of columns, for each that may be listed
+BEGINNINGS = 10  # at the beginnings of columns, for each that may be listed
 DENSE = 20_000  # positions of a table; on finer ones sizes are rounded down, which values too much and never too little
 
 Values = Sequence[Sequence[int]]  # for each week what a piece of each size is worth
@@ -71,7 +72,7 @@ class Columns:
         """What a stick holds in all that is cut in more than one week: its offcut may lie the other way round, where
         that loses less (see `Profile.sawn_last`)."""
         stick, profile = self.instance.sticks[s], self.task.profile
-        saved = max(0, profile.tail_trim - profile.head_trim) if profile.head_trim else 0
+        saved = max(Fraction(0), profile.tail_trim - profile.head_trim) if profile.head_trim else Fraction(0)
         return stick.capacity + int(saved / self.instance.unit)
 
     # ---- what is worth most ----
@@ -110,7 +111,7 @@ class Columns:
                     if self.fits(column):
                         yield column
 
-    def priced(self, values: Values) -> dict[int, dict[int, object]]:
+    def priced(self, values: Values) -> dict[int, dict[int, Priced]]:
         """For each week the patterns of each kind of stick."""
         uses = [Use(s, self.instance.sticks[s].capacity) for s in self.task.sticks]
         return {t: dict(zip(self.task.sticks, self.instance.price(uses, self.demands[t], values[t]), strict=True))
@@ -165,7 +166,7 @@ class Columns:
         found: dict[Column, None] = {}
         for s, ready in self.classes():
             full = Full(self, s, ready, most)
-            if not full.list():
+            if not full.look():
                 return None
             found.update(dict.fromkeys(self.column(s, counts) for counts in full.found))
         return list(found) if len(found) <= most else None
@@ -181,10 +182,10 @@ class Full:
         self.alone, self.again = instance.sticks[s].capacity, columns.again(s)
         keep = instance.sticks[s].keep_fill
         self.keep = keep if columns.carries and keep is not None else -1
-        self.most, self.looks = most, LOOKS * most
+        self.most, self.looks = most, BEGINNINGS * most
         self.found: list[WeekCounts] = []
 
-    def list(self) -> bool:
+    def look(self) -> bool:
         """Whether all could be found."""
         return self.extend(0, [], 0, 0, -1)
 
@@ -217,19 +218,19 @@ class Full:
         counts = {(t, i): a for t, i, a in taken}
         for t, i, size, most in self.items:
             earlier = before + (0 if t == last else size if t < last else own)
-            if (earlier <= self.keep and before + own + size <= self.again if earlier else own + size <= self.alone):
-                if counts.get((t, i), 0) < most:
-                    return True
+            fits = earlier <= self.keep and before + own + size <= self.again if earlier else own + size <= self.alone
+            if fits and counts.get((t, i), 0) < most:
+                return True
         return False
 
 
-Item = tuple[int, int, int, int]  # size, what it fills, what it is worth, how many at most
+PieceItem = tuple[int, int, int, int]  # size, what it fills, what it is worth, how many at most
 
 
 class Carried:
     """The tables F and G (see above) of one kind of stick; `items` for each of the `weeks`."""
 
-    def __init__(self, items: Sequence[Sequence[Item]], weeks: Sequence[int], keep: int, capacity: int) -> None:
+    def __init__(self, items: Sequence[Sequence[PieceItem]], weeks: Sequence[int], keep: int, capacity: int) -> None:
         self.items, self.weeks, self.keep, self.capacity = items, weeks, keep, capacity
         before = np.zeros(keep + 1, dtype=np.int64)
         self.parts: list[tuple[int, Ints]] = []  # the last week, and G
@@ -260,14 +261,14 @@ class Carried:
                     yield tuple(sorted(found))
 
 
-def filled(table: Ints, items: Sequence[Item]) -> Ints:
+def filled(table: Ints, items: Sequence[PieceItem]) -> Ints:
     """The table once pieces of these items may come from the stick too."""
     for *_, layer in layers(table, items):
         table = layer
     return table
 
 
-def layers(table: Ints, items: Sequence[Item]) -> Iterator[tuple[int, int, Ints]]:
+def layers(table: Ints, items: Sequence[PieceItem]) -> Iterator[tuple[int, int, Ints]]:
     """After each piece of each item: its size, what it fills, and the table."""
     for i, size, worth, most in items:
         for _ in range(min(most, (len(table) - 1) // size if size else most)):
@@ -277,7 +278,7 @@ def layers(table: Ints, items: Sequence[Item]) -> Iterator[tuple[int, int, Ints]
             yield i, size, table
 
 
-def traced(table: Ints, items: Sequence[Item], fill: int) -> tuple[Counts, int]:
+def traced(table: Ints, items: Sequence[PieceItem], fill: int) -> tuple[Counts, int]:
     """The pieces of these items in a best pattern filling at most `fill`, and how much is left for those before."""
     steps = [(-1, 0, table), *layers(table, items)]
     counts: dict[int, int] = {}

@@ -17,7 +17,7 @@ from typing import Any
 from ortools.sat.python import cp_model
 
 from cutplan.buying.ordering.columns import Column, Columns
-from cutplan.buying.ordering.relaxed import Relaxed
+from cutplan.buying.ordering.relaxed import OrderLp
 from cutplan.buying.ordering.task import ProfileTask
 from cutplan.cutting import solved
 from cutplan.running.budget import Budget
@@ -46,13 +46,13 @@ class DiveParams:
     renew: int = 12
 
 
-Cut = dict[Column, int]
+ColumnCounts = dict[Column, int]
 
 
-def dive(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], budget: Budget, chance: random.Random,
-         params: DiveParams = DiveParams()) -> Cut:
+def dive(relaxed: OrderLp, sticks: Sequence[int], prices: Sequence[Fraction], budget: Budget, chance: random.Random,
+         params: DiveParams = DiveParams()) -> ColumnCounts:
     """Columns that cut all pieces from these sticks and what is bought beside; quick ones once time is over."""
-    cut: Cut = {}
+    cut: ColumnCounts = {}
     amounts = [float(price) for price in prices]
     share = chance.choice((0.9, 0.7, 0.5, 0.99))
     try:
@@ -73,8 +73,8 @@ def dive(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], bu
         relaxed.whole()
 
 
-def renewed(relaxed: Relaxed, cut: Cut, sticks: Sequence[int], prices: Sequence[Fraction], budget: Budget,
-            chance: random.Random, params: DiveParams = DiveParams()) -> Cut | None:
+def renewed(relaxed: OrderLp, cut: ColumnCounts, sticks: Sequence[int], prices: Sequence[Fraction], budget: Budget,
+            chance: random.Random, params: DiveParams = DiveParams()) -> ColumnCounts | None:
     """The plan with some of its sticks, those that waste most among them, cut anew over many columns at once (large
     neighbourhood search: Shaw, CP 1998, LNCS 1520, 417-431); None where that came to nothing."""
     sizes, kinds = relaxed.task.instance.sizes, relaxed.task.instance.sticks
@@ -100,10 +100,10 @@ def renewed(relaxed: Relaxed, cut: Cut, sticks: Sequence[int], prices: Sequence[
         relaxed.whole()
 
 
-def fixed(relaxed: Relaxed, left: Sequence[Sequence[int]], share: float, chance: random.Random) -> Cut:
+def fixed(relaxed: OrderLp, left: Sequence[Sequence[int]], share: float, chance: random.Random) -> ColumnCounts:
     """What the LP is sure of: whole numbers of columns, or else the surest one, each no more than is left to cut."""
     weights = relaxed.weights
-    found: Cut = {}
+    found: ColumnCounts = {}
     rest = [list(week) for week in left]
 
     def take(column: Column, n: int) -> None:
@@ -128,11 +128,11 @@ def fixed(relaxed: Relaxed, left: Sequence[Sequence[int]], share: float, chance:
     return found
 
 
-def greedy(relaxed: Relaxed, left: Sequence[Sequence[int]]) -> Cut:
+def greedy(relaxed: OrderLp, left: Sequence[Sequence[int]]) -> ColumnCounts:
     """Columns that give most, one after the other, and at the end each piece from a stick of its own."""
     task, sizes = relaxed.task, relaxed.task.instance.sizes
     rest = [list(week) for week in left]
-    found: Cut = {}
+    found: ColumnCounts = {}
     endless = [(task.kind[sale.stock.length], sale.ready) for sale in task.sold if sale.most is None]
 
     def filling(column: Column) -> Fraction:
@@ -154,8 +154,8 @@ def greedy(relaxed: Relaxed, left: Sequence[Sequence[int]]) -> Cut:
     return found
 
 
-def completed(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction], cut: Cut, budget: Budget,
-              params: DiveParams, known: Mapping[Column, int] | None = None) -> Cut | None:
+def completed(relaxed: OrderLp, sticks: Sequence[int], prices: Sequence[Fraction], cut: ColumnCounts, budget: Budget,
+              params: DiveParams, known: Mapping[Column, int] | None = None) -> ColumnCounts | None:
     """The cheapest way to cut the rest, over all its columns, or the last that the LP found; `known` is one way."""
     task, left = relaxed.task, relaxed.left(cut)
     every = Columns(task, left).every(params.every) or list(relaxed.known)[-params.every:]
@@ -164,8 +164,8 @@ def completed(relaxed: Relaxed, sticks: Sequence[int], prices: Sequence[Fraction
 
 
 def cheapest_cut(task: ProfileTask, left: Sequence[Sequence[int]], columns: Sequence[Column], sticks: Sequence[int],
-                 prices: Sequence[Fraction], cut: Cut, budget: Budget, work: float, hint: Mapping[Column, int] | None = None
-                 ) -> Cut | None:
+                 prices: Sequence[Fraction], cut: ColumnCounts, budget: Budget, work: float,
+                 hint: Mapping[Column, int] | None = None) -> ColumnCounts | None:
     """How often to cut each column so that what is bought beside the given sticks costs least."""
     model = cp_model.CpModel()
     coin = granule(prices)
@@ -184,7 +184,7 @@ def cheapest_cut(task: ProfileTask, left: Sequence[Sequence[int]], columns: Sequ
 
 
 def write_columns(model: cp_model.CpModel, task: ProfileTask, demands: Sequence[Sequence[int]],
-                  columns: Sequence[Column], sticks: Sequence[Any], before: Cut) -> dict[Column, Any]:
+                  columns: Sequence[Column], sticks: Sequence[Any], before: ColumnCounts) -> dict[Column, Any]:
     """Adds how often each column is cut: these pieces are, from what columns cut `before` leave of what is ready."""
     cut = {column: model.new_int_var(0, most_often(demands, column), "") for column in columns}
     made: dict[tuple[int, int], list[Any]] = {}

@@ -23,7 +23,7 @@ MOST_STICKS = 10**6  # of one entry that anybody orders; whoever asks for a larg
 
 
 @dataclass(frozen=True)
-class Market:
+class OrderMarket:
     """All that can be ordered: the sales of each task, and what suppliers ask."""
 
     tasks: tuple[ProfileTask, ...]
@@ -54,7 +54,7 @@ class Terms:
     money: Any
 
 
-def write_terms(model: cp_model.CpModel, market: Market) -> Terms:
+def write_terms(model: cp_model.CpModel, market: OrderMarket) -> Terms:
     """Adds what may be ordered, and what it costs, to a model."""
     coin = market.coin
     sticks: list[Any] = []
@@ -95,7 +95,7 @@ def write_terms(model: cp_model.CpModel, market: Market) -> Terms:
     return Terms(sticks, sum(money))
 
 
-def most_bundles(market: Market, task: ProfileTask, sale: Sale) -> int:
+def most_bundles(market: OrderMarket, task: ProfileTask, sale: Sale) -> int:
     """More bundles than this no cheapest order takes: enough for each piece to have a stick of its own, at the lowest
     price, for all that the supplier asks at least."""
     entry = sale.stock
@@ -109,7 +109,7 @@ def most_bundles(market: Market, task: ProfileTask, sale: Sale) -> int:
 
 
 @dataclass(frozen=True)
-class Enough:
+class EnoughRow:
     """What every order that is enough for a task obeys: sum of worth x sticks over its sales >= floor."""
 
     task: int
@@ -120,7 +120,7 @@ class Enough:
         return sum(w * n for w, n in zip(self.worth, sticks, strict=True)) >= self.floor
 
 
-def by_task(market: Market, sticks: Sequence[Any]) -> list[list[Any]]:
+def by_task(market: OrderMarket, sticks: Sequence[Any]) -> list[list[Any]]:
     """What belongs to the sales of each task."""
     found: list[list[Any]] = [[] for _ in market.tasks]
     for (k, _), n in zip(market.sales, sticks, strict=True):
@@ -128,7 +128,7 @@ def by_task(market: Market, sticks: Sequence[Any]) -> list[list[Any]]:
     return found
 
 
-def write_rows(model: cp_model.CpModel, market: Market, sticks: Sequence[Any], rows: Sequence[Enough]) -> None:
+def write_rows(model: cp_model.CpModel, market: OrderMarket, sticks: Sequence[Any], rows: Sequence[EnoughRow]) -> None:
     own = by_task(market, sticks)
     for row in rows:
         model.add(sum(w * n for w, n in zip(row.worth, own[row.task], strict=True)) >= row.floor)

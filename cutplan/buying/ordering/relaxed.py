@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from ortools.linear_solver import pywraplp
 
 from cutplan.buying.ordering.columns import Column, Columns, Values
-from cutplan.buying.ordering.numbers import Enough
+from cutplan.buying.ordering.numbers import EnoughRow
 from cutplan.buying.ordering.task import ProfileTask, Sale
 from cutplan.running.budget import Budget
 
@@ -39,7 +39,7 @@ class RelaxedParams:
     longest: int = 5_000
 
 
-class Relaxed:
+class OrderLp:
     """The LP of one task. `place` is the task's number in the market."""
 
     def __init__(self, task: ProfileTask, place: int, params: RelaxedParams = RelaxedParams()) -> None:
@@ -90,7 +90,7 @@ class Relaxed:
 
     # ---- rows that every order obeys ----
 
-    def by_prices(self, prices: Sequence[float], budget: Budget) -> Enough:
+    def by_prices(self, prices: Sequence[float], budget: Budget) -> EnoughRow:
         """The row of the LP that buys at these prices as much as it likes."""
         dear = 10 * max([1.0, *prices]) * max(1, self.task.pieces)
         for variable, price, sale in zip(self.bought, prices, self.sales, strict=True):
@@ -102,7 +102,7 @@ class Relaxed:
             variable.SetUb(0.0)
         return self.row(self.generate(budget))
 
-    def lacking(self, sticks: Sequence[int], budget: Budget) -> Enough | None:
+    def lacking(self, sticks: Sequence[int], budget: Budget) -> EnoughRow | None:
         """A row that these numbers of sticks do not obey; None where they are enough in fractions (or time is over)."""
         for variable, n in zip(self.bought, sticks, strict=True):
             variable.SetBounds(float(n), float(n))
@@ -142,13 +142,13 @@ class Relaxed:
         self.weights = {column: weight for column, x in self.known.items() if (weight := x.solution_value()) > 1e-7}
         return True
 
-    def row(self, values: Values) -> Enough:
+    def row(self, values: Values) -> EnoughRow:
         best = self.columns.best(values)
         worth = sum(d * v for week, own in zip(self.task.demands, values, strict=True)
                     for d, v in zip(week, own, strict=True))
         there = sum(self.task.begin(s) * best[s, 0] for s in self.task.sticks if self.task.begin(s))
         floor = max(0, worth - there)
-        return Enough(self.place, tuple(
+        return EnoughRow(self.place, tuple(
             min(floor, best[self.task.kind[sale.stock.length], sale.ready]) for sale in self.sales), floor)
 
     # ---- with some of it cut already ----

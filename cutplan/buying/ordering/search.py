@@ -13,17 +13,19 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from ortools.sat.python import cp_model
 
 from cutplan.buying.ordering.columns import Column
-from cutplan.buying.ordering.diving import Cut, dive, renewed, write_columns
+from cutplan.buying.ordering.diving import ColumnCounts, dive, renewed, write_columns
 from cutplan.buying.ordering.in_turn import in_turn
-from cutplan.buying.ordering.numbers import Enough, Market, by_task, write_rows, write_terms
-from cutplan.buying.ordering.relaxed import Relaxed, RelaxedParams
+from cutplan.buying.ordering.numbers import EnoughRow, OrderMarket, by_task, write_rows, write_terms
+from cutplan.buying.ordering.relaxed import OrderLp, RelaxedParams
 from cutplan.buying.ordering.task import ProfileTask
 from cutplan.buying.terms import levels
 from cutplan.cutting import solved
@@ -58,7 +60,7 @@ class OrderParams:
 
 
 @dataclass(frozen=True)
-class Chosen:
+class FoundOrder:
     """The cheapest order found: sticks of each sale of the market, the columns of each task with how often each is cut,
     the amount, and what no order for these weeks costs less than."""
 
@@ -75,16 +77,16 @@ class Chosen:
 class OrderSearch:
     """The search for one market. Amounts are in its coins."""
 
-    def __init__(self, market: Market, budget: Budget, params: OrderParams = OrderParams()) -> None:
+    def __init__(self, market: OrderMarket, budget: Budget, params: OrderParams = OrderParams()) -> None:
         self.market, self.budget, self.params = market, budget, params
         self.coin = market.coin
-        self.below = [Relaxed(task, k, params.relaxed) for k, task in enumerate(market.tasks)]
-        self.rows: list[Enough] = []
+        self.below = [OrderLp(task, k, params.relaxed) for k, task in enumerate(market.tasks)]
+        self.rows: list[EnoughRow] = []
         self.bound = 0
         self.numbers: list[int] | None = None
-        self.best: tuple[int, tuple[int, ...], tuple[Cut, ...]] | None = None
+        self.best: tuple[int, tuple[int, ...], tuple[ColumnCounts, ...]] | None = None
 
-    def run(self) -> Chosen:
+    def run(self) -> FoundOrder:
         """Raises NoPlan where the stock runs out, OutOfTime where no order was found."""
         with Workers(self.budget, len(self.below)) as workers:
             self.first_rows(workers)
@@ -101,7 +103,7 @@ class OrderSearch:
         if self.best is None:
             raise OutOfTime("no order was found in the time there was")
         money, sticks, cuts = self.best
-        return Chosen(sticks, tuple(tuple(sorted(cut.items())) for cut in cuts), money * self.coin,
+        return FoundOrder(sticks, tuple(tuple(sorted(cut.items())) for cut in cuts), money * self.coin,
                       min(money, self.bound) * self.coin)
 
     def proven(self) -> bool:
@@ -121,7 +123,7 @@ class OrderSearch:
             many = tuple(float(levels(sale.stock)[-1].each) for sale in one.task.sold)
             jobs.append(BoundJob(one.task, one.place, tuple(dict.fromkeys([few, many])), self.params.relaxed))
         workers.budget = self.budget.share(2)
-        found = workers.each(bound, jobs, BoundJob.load, lambda k: -(-(len(jobs) - k) // workers.number))
+        found = workers.each(bound, jobs, BoundJob.load, partial(parts_left, len(jobs), workers.number))
         for one, (rows, columns) in zip(self.below, found, strict=True):
             self.rows += rows
             one.learn(columns)
@@ -160,7 +162,7 @@ class OrderSearch:
         """Plans from the cheapest numbers and what must be bought beside, until nothing must be."""
         sticks = self.numbers or [0] * len(self.market.sales)
         own = [tuple(numbers) for numbers in by_task(self.market, sticks)]
-        best: list[tuple[Fraction, Cut] | None] = [None] * len(self.below)
+        best: list[tuple[Fraction, ColumnCounts] | None] = [None] * len(self.below)
         for number in range(self.params.dives[1]):
             open_ = [k for k, found in enumerate(best) if found is None or found[0]]
             if not open_ or (number and self.budget.spent()) or self.proven():
@@ -168,7 +170,7 @@ class OrderSearch:
             jobs = [self.dive_job(k, own[k], number, best[k]) for k in open_]
             rounds = self.params.dives[1] - number
             workers.budget = self.budget.share(2 if number == 0 else rounds)
-            found = workers.each(dived, jobs, DiveJob.load, lambda k, n=len(jobs): -(-(n - k) // workers.number))  # type: ignore[misc]
+            found = workers.each(dived, jobs, DiveJob.load, partial(parts_left, len(jobs), workers.number))
             for k, plans in zip(open_, found, strict=True):
                 self.below[k].learn(column for _, cut in plans for column in cut)
                 now = best[k]
@@ -177,12 +179,13 @@ class OrderSearch:
             self.settle([one[1] for one in best if one is not None])
             self.tell()
 
-    def dive_job(self, k: int, sticks: tuple[int, ...], number: int, best: tuple[Fraction, Cut] | None) -> DiveJob:
+    def dive_job(self, k: int, sticks: tuple[int, ...], number: int, best: tuple[Fraction, ColumnCounts] | None) -> DiveJob:
         one = self.below[k]
         prices = tuple(sale.stock.each(n) for sale, n in zip(one.task.sold, sticks, strict=True))
-        return DiveJob(one.task, k, sticks, prices, tuple(one.known), best and best[1], number, self.params.dives[0], self.params.relaxed)
+        return DiveJob(one.task, k, sticks, prices, tuple(one.known), best and best[1], number, self.params.dives[0],
+                       self.params.relaxed)
 
-    def settle(self, cuts: Sequence[Cut]) -> None:
+    def settle(self, cuts: Sequence[ColumnCounts]) -> None:
         """Takes the cheapest numbers of sticks that these plans can be cut from."""
         if len(cuts) < len(self.below):
             return
@@ -195,7 +198,7 @@ class OrderSearch:
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             self.offer(round(solver.objective_value), [solver.value(n) for n in terms.sticks], cuts)
 
-    def offer(self, money: int, sticks: Sequence[int], cuts: Sequence[Cut]) -> None:
+    def offer(self, money: int, sticks: Sequence[int], cuts: Sequence[ColumnCounts]) -> None:
         if self.best is None or money < self.best[0]:
             self.best = money, tuple(sticks), tuple(cuts)
 
@@ -224,12 +227,17 @@ def least(solver: cp_model.CpSolver, status: Any) -> int:
     return round(solver.objective_value) if status == cp_model.OPTIMAL else math.floor(solver.best_objective_bound)
 
 
-def cheapest(market: Market, budget: Budget, params: OrderParams = OrderParams()) -> Chosen:
+def cheapest(market: OrderMarket, budget: Budget, params: OrderParams = OrderParams()) -> FoundOrder:
     """The cheapest order for all tasks of a market. Raises NoPlan."""
     return OrderSearch(market, budget, params).run()
 
 
 # ---- what is done side by side ----
+
+
+def parts_left(jobs: int, at_once: int, begun: int) -> int:
+    """In how many parts the time is to be shared when so many of the jobs have begun."""
+    return -(-(jobs - begun) // at_once)
 
 
 @dataclass(frozen=True)
@@ -245,9 +253,9 @@ class BoundJob:
         return len(self.task.heap) * len(self.task.sticks)
 
 
-def bound(job: BoundJob, budget: Budget) -> tuple[list[Enough], list[Column]]:
+def bound(job: BoundJob, budget: Budget) -> tuple[list[EnoughRow], list[Column]]:
     """The rows, and the columns of their LPs."""
-    relaxed = Relaxed(job.task, job.place, job.params)
+    relaxed = OrderLp(job.task, job.place, job.params)
     return list(dict.fromkeys(relaxed.by_prices(prices, budget) for prices in job.prices)), list(relaxed.known)
 
 
@@ -260,7 +268,7 @@ class DiveJob:
     sticks: tuple[int, ...]
     prices: tuple[Fraction, ...]
     known: tuple[Column, ...]
-    begin: Cut | None
+    begin: ColumnCounts | None
     seed: int
     dives: int
     params: RelaxedParams
@@ -269,23 +277,21 @@ class DiveJob:
         return len(self.task.heap) * len(self.task.sticks)
 
 
-def dived(job: DiveJob, budget: Budget) -> list[tuple[Fraction, Cut]]:
+def dived(job: DiveJob, budget: Budget) -> list[tuple[Fraction, ColumnCounts]]:
     """What each plan needs beside the sticks, the plans that need ever less."""
-    relaxed = Relaxed(job.task, job.place, job.params)
+    relaxed = OrderLp(job.task, job.place, job.params)
     relaxed.learn(job.known)
     chance = random.Random(job.seed)
-    found: list[tuple[Fraction, Cut]] = []
+    found: list[tuple[Fraction, ColumnCounts]] = []
 
-    def offer(cut: Cut) -> None:
+    def offer(cut: ColumnCounts) -> None:
         beside = beside_money(job.task, job.sticks, job.prices, cut)
         if not found or beside < found[-1][0]:
             found.append((beside, cut))
 
     if job.begin is None:
-        try:
+        with suppress(NoPlan):  # what limited sticks one week draws, another lacks
             offer(in_turn(job.task, job.sticks, job.prices, budget.share(2)))
-        except NoPlan:  # what limited sticks one week draws, another lacks
-            pass
     else:
         offer(job.begin)
     for _ in range(job.dives):
@@ -300,7 +306,7 @@ def dived(job: DiveJob, budget: Budget) -> list[tuple[Fraction, Cut]]:
     return found
 
 
-def beside_money(task: ProfileTask, sticks: Sequence[int], prices: Sequence[Fraction], cut: Cut) -> Fraction:
+def beside_money(task: ProfileTask, sticks: Sequence[int], prices: Sequence[Fraction], cut: ColumnCounts) -> Fraction:
     """About what a plan needs beside some sticks."""
     total = Fraction(0)
     kinds = [task.kind[sale.stock.length] for sale in task.sold]

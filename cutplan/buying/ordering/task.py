@@ -6,7 +6,6 @@ A stick is *ready* from a week on: at once where it is there, else from the week
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -30,7 +29,7 @@ class Sale:
 
 @dataclass(frozen=True)
 class ProfileTask:
-    """One profile over the weeks; `there` are new sticks on hand, by length. The profile's stock has all its offcuts."""
+    """One profile over the weeks; `there` are new sticks on hand, by length; its stock has all its offcuts."""
 
     profile: Profile
     weeks: tuple[tuple[Demand, ...], ...]
