@@ -141,8 +141,8 @@ def most_of(task: ProfileTask, length: Fraction) -> int | None:
     return None if None in mosts else sum(most or 0 for most in mosts) + task.on_hand.get(length, 0)
 
 
-def placed_order(market: OrderMarket, sticks: Sequence[Sequence[int]], laid: Sequence[Laid], bound: Fraction, weeks: int,
-                 dates: Dates) -> PlacedOrder:
+def placed_order(market: OrderMarket, sticks: Sequence[Sequence[int]], laid: Sequence[Laid], bound: Fraction,
+                 weeks: int, dates: Dates) -> PlacedOrder:
     profiles = [profile_order(task, own, found) for task, own, found in zip(market.tasks, sticks, laid, strict=True)]
     goods: dict[str, Fraction] = {}
     for one in profiles:
@@ -188,7 +188,8 @@ def asked(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates, together
     return OrderQuestion(tuple(map(tuple, weeks)), shop, on_hand, dates, weekly)
 
 
-def bought(question: OrderQuestion, without: Sequence[str], budget: Budget) -> tuple[list[PlacedOrder], PlacedOrder | None]:
+def bought(question: OrderQuestion, without: Sequence[str], budget: Budget
+           ) -> tuple[list[PlacedOrder], PlacedOrder | None]:
     """The orders, from all suppliers but those; and what the order with all of them is, where some are left out."""
     whole = None
     if without:

@@ -10,7 +10,7 @@ from cutplan.shop import Stock, Supplier
 
 
 @dataclass(frozen=True)
-class Level:
+class PriceLevel:
     """So many bundles or more cost so much a stick."""
 
     bundles: int
@@ -22,14 +22,14 @@ def whole(entry: Stock, sticks: int) -> int:
     return -(-sticks // entry.bundle) * entry.bundle
 
 
-def levels(entry: Stock) -> tuple[Level, ...]:
+def levels(entry: Stock) -> tuple[PriceLevel, ...]:
     """At what price how many bundles can be ordered, the dearest first; the cheaper never take fewer."""
-    found: list[Level] = []
+    found: list[PriceLevel] = []
     for least, each in ((1, entry.price), *entry.breaks):
         bundles = whole(entry, max(least, entry.min_order, 1)) // entry.bundle
         if found and found[-1].bundles >= bundles:
             found.pop()
-        found.append(Level(bundles, each))
+        found.append(PriceLevel(bundles, each))
     return tuple(found)
 
 

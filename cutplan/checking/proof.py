@@ -17,6 +17,7 @@ from typing import Any
 from cutplan.checking.arrangement import arrangement_of
 from cutplan.checking.arrangement.knapsack import halves
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
+from cutplan.ends import lies_of
 from cutplan.lengths import exact_decimal, rounded_decimal
 from cutplan.plans.grounds import least_setups, least_used
 from cutplan.plans.records import ProfilePlan, Tier
@@ -109,7 +110,7 @@ class Claim:
         self.coin = Fraction(profile.certificate["coin"])
         self.demand: dict[PieceKind, int] = {}
         for entry in profile.demand:
-            key = entry.length, entry.centred
+            key = entry.length, entry.lies
             self.demand[key] = self.demand.get(key, 0) + entry.qty
         self._stock = self._all_there()
         self._tell = tell
@@ -157,7 +158,7 @@ class Claim:
         if any(low > high for low, high in limits.values()) or least_cost(limits) >= self.cost:
             return self.cost
         duals = GivenDuals(int(node["scale"]), tuple(
-            ((Fraction(entry["length"]), entry.get("centred", "")), int(entry["value"])) for entry in node["duals"]))
+            ((Fraction(entry["length"]), lies_in(entry)), int(entry["value"])) for entry in node["duals"]))
         if not self._sound(duals):
             return Fraction(0)
         proven = self._proven(duals, limits, False, step)
@@ -190,6 +191,11 @@ class Claim:
     def _charge(self, duals: GivenDuals, kind: StickKind) -> Fraction:
         """What a pattern must be worth to pay for its stick."""
         return duals.scale * kind[1] / self.coin
+
+
+def lies_in(entry: Mapping[str, Any]) -> str:
+    """How a piece that a dual speaks of is asked to lie."""
+    return lies_of(entry.get("centred", ""), Fraction(entry.get("left_in", 0)), Fraction(entry.get("right_in", 0)))
 
 
 def kind_of(profile: ProfilePlan, entry: Mapping[str, Any], new: bool) -> StickKind:

@@ -90,14 +90,14 @@ def cut(
         files = Files([shop, *work], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)
         loaded, wanted = load(shop, work, files)
-        for note in loaded.notes:
-            tell(note)
-
+        from cutplan.orders import notes_of
         from cutplan.plans.plan import to_json
         from cutplan.running.workers import side_by_side
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
 
+        for note in (*loaded.notes, *notes_of(wanted)):
+            tell(note)
         with going(limit) as budget:
             plan = (planned(wanted, loaded, budget) if rack is None
                     else planned_from(rack, wanted, loaded, budget, bool(json)))

@@ -13,6 +13,7 @@ from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, proven_alon
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest
+from cutplan.ends import lying
 from cutplan.shop import Profile, Stock
 
 
@@ -78,8 +79,8 @@ class Tree:
         written: dict[str, Any] = {"scale": 1, "duals": []} if dual is None or self.proves(box, None) else {
             "scale": dual.duals.scale,
             "duals": [
-                {"length": length, "value": pi, **({"centred": centred} if centred else {})}
-                for (length, centred), pi in by_asked(instance, dual.duals.sizes).items() if pi
+                {"length": length, "value": pi, **lying(lies)}
+                for (length, lies), pi in by_asked(instance, dual.duals.sizes).items() if pi
             ],
         }
         if box.searched is not None and not self.proves(box, dual):
@@ -88,7 +89,7 @@ class Tree:
 
 
 def by_asked(instance: Instance, duals: Sequence[int]) -> dict[tuple[Fraction, str], int]:
-    """The dual of each length and centring, which is the same however many pieces belong together."""
+    """The dual of each length and way of lying, which is the same however many pieces belong together."""
     return dict(zip(zip(instance.lengths, instance.lies, strict=True), duals, strict=True))
 
 

@@ -19,11 +19,13 @@ from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
+from cutplan.ends import SQUARE, ends_in
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import Demand, ProfilePlan, Tier, sum_up
+from cutplan.plans.sawtime import timed
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import GRACE, Workers
@@ -55,8 +57,8 @@ def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: Cu
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
         plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
-    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
-                shortest_clamped=shop.shortest_clamped)
+    return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
+                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench))
 
 
 @dataclass(frozen=True)
@@ -242,6 +244,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePla
         certificate=certificate.write(profile, instance, first, cost, bound),
         routing=profile.routing,
         most_trim=profile.most_trim,
+        angles=profile.angles if any(ends_in(entry.lies) != SQUARE for entry in job.demand) else None,
     )
     return grounded(raised(plan))
 
@@ -310,7 +313,7 @@ def pieces_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) ->
     """Which pieces this plan cuts from sticks that are not there."""
     lost = {(instance.lengths[i], instance.lies[i]) for pattern in first.plan
             if instance.sticks[pattern.stick].emergency for i, _ in pattern.counts}
-    return f"; for {named([entry for entry in demand if (entry.length, entry.centred) in lost])}"
+    return f"; for {named([entry for entry in demand if (entry.length, entry.lies) in lost])}"
 
 
 def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:

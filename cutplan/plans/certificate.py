@@ -56,6 +56,8 @@ def check_dual(place: Place) -> None:
     place.get("length").length()
     place.get("value").whole(0)
     place.maybe("centred", "").one_of(("", *CENTRINGS))
+    place.maybe("left_in", 0).set_in()
+    place.maybe("right_in", 0).set_in()
 
 
 def numbers_again(value: Any, key: str = "") -> Any:

@@ -74,7 +74,7 @@ def cut_up(profile: ProfilePlan) -> Fraction:
     square already.
     """
     number = sum(entry.qty for entry in profile.demand)
-    pieces = added((entry.qty, entry.length) for entry in profile.demand)
+    pieces = added((entry.qty, entry.middle) for entry in profile.demand)
     stock = profile.certificate.get("stock", [])
     head = Fraction(0) if any(entry["tag"] is not None for entry in stock) else profile.head_trim
     longest = max((Fraction(entry["length"]) for entry in stock), default=pieces)
@@ -125,7 +125,8 @@ def bought(kinds: tuple[tuple[int, int], ...], amount: int) -> tuple[tuple[int, 
 
 def least_setups(profile: ProfilePlan) -> int:
     """No plan has fewer set-ups: each cuts only so many different lengths, and every length is cut somewhere."""
-    lengths = sorted({entry.length for entry in profile.demand})
+    settings = {(entry.length.as_integer_ratio(), entry.ends): entry.middle for entry in profile.demand}
+    lengths = sorted(settings.values())
     if profile.one_per_stick:
         return len(lengths)
     room = max((room_of(profile, entry) for entry in profile.certificate.get("stock", []) if entry["qty"] != 0),

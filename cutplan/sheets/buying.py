@@ -80,7 +80,7 @@ def order_table(order: PlacedOrder, write: Writer) -> str:
     """A row for each entry that is needed, on hand or ordered."""
     lines = [(one, line) for one in order.profiles for line in one.lines if line.needed or line.there or line.ordered]
     named = any(line.stock.supplier for _, line in lines)
-    rows = [(plain(one.profile), write.length(line.stock.length), *((plain(line.stock.supplier),) if named else ()),
+    rows = [(plain(one.profile), write.stock(line.stock.length), *((plain(line.stock.supplier),) if named else ()),
              str(line.needed), str(line.there), str(line.ordered), terms_text(line), write.money(line.each),
              write.money(line.money), str(line.left)) for one, line in lines]
     needed, there, ordered, left = (str(sum(counts)) for counts in zip(*(

@@ -65,6 +65,17 @@ def hanging(order: Order, rule: GateRule, parts: Sequence[Part], squared: Sequen
     )
 
 
+def gaps_beside(opening: Fraction, opening_bottom: Fraction | None, squared: Sequence[Outline]
+                ) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Between the posts and the leaves of a gate and between two leaves, from the left: each gap at the narrow and at
+    the wide end of the opening, whose posts lean alike."""
+    lean = (opening - (opening_bottom or opening)) / 2
+    left, right = max(Fraction(0), lean), min(opening, opening - lean)
+    edges = [left, *(x for (a, _), (b, _), *_ in squared for x in (a, b)), right]
+    gaps = [after - before for before, after in zip(edges[::2], edges[1::2], strict=True)]
+    return tuple((gap, gap + abs(lean) * (k in (0, len(gaps) - 1))) for k, gap in enumerate(gaps))
+
+
 def swing_squared(outline: Outline, thickness: Fraction) -> tuple[Fraction, Fraction]:
     """The width of a leaf, and the square of how far its far corner reaches from the hinge: width^2 + thickness^2."""
     xs = [x for x, _ in outline]
@@ -78,13 +89,14 @@ def cautions(order: Order, rule: GateRule, one: Hanging, parts: Sequence[Part], 
     unit = shop.unit
     width, reach = swing_squared(squared[0], one.thickness)
     if rule.widest_leaf is not None and width > rule.widest_leaf:
-        ways = ["a third hinge", "a brace", "a wheel", "two leaves"][:3 if order.leaves == 2 else 4]
+        ways = ["another hinge", "a brace", "a wheel", "two leaves"][:3 if order.leaves == 2 else 4]
         ways = [way for way in ways if way != "a brace" or not of_kind(parts, "brace")]
         yield (f"A leaf is {say(width, unit)} wide. The shop file trusts these hinges and posts up to "
                f"{say(rule.widest_leaf, unit)}: think of {', '.join(ways[:-1])} or {ways[-1]}.")
     if rule.heaviest_leaf is not None and one.weight is not None and one.weight > rule.heaviest_leaf:
-        yield (f"A leaf weighs {weight_text(one.weight, unit)}{'' if one.whole else ' or more'}. The shop file trusts "
-               f"these hinges with {weight_text(rule.heaviest_leaf, unit)}: look up what they may carry.")
+        known = f"{weight_text(one.weight, unit, one.whole)}{'' if one.whole else ' or more'}"
+        yield (f"A leaf weighs {known}. The shop file trusts these hinges with "
+               f"{weight_text(rule.heaviest_leaf, unit)}: look up what they may carry.")
     room = rule.meeting_gap if order.leaves == 2 else rule.latch_gap
     if reach > (width + room) ** 2:
         other = "the other leaf" if order.leaves == 2 else "the latch post"

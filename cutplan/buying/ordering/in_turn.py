@@ -96,6 +96,6 @@ def kind_of(task: ProfileTask, tag: str | None, length: Fraction) -> int:
 def counted(task: ProfileTask, t: int, cuts: Sequence[Cut], demand: Sequence[Demand]) -> WeekCounts:
     """A stick's pieces of one week, by the sizes of the task's instance."""
     sizes = {asked: i for i, asked in enumerate(zip(task.instance.lengths, task.instance.lies, task.sets, strict=True))}
-    asked = {(one.mark, one.length): sizes[one.length, one.centred, one.each] for one in demand}
+    asked = {(one.mark, one.length): sizes[one.length, one.lies, one.each] for one in demand}
     counts = Counter(asked[cut.mark, cut.length] for cut in cuts)
     return tuple((t, i, a) for i, a in sorted(counts.items()))

@@ -179,7 +179,8 @@ class OrderSearch:
             self.settle([one[1] for one in best if one is not None])
             self.tell()
 
-    def dive_job(self, k: int, sticks: tuple[int, ...], number: int, best: tuple[Fraction, ColumnCounts] | None) -> DiveJob:
+    def dive_job(self, k: int, sticks: tuple[int, ...], number: int, best: tuple[Fraction, ColumnCounts] | None
+                 ) -> DiveJob:
         one = self.below[k]
         prices = tuple(sale.stock.each(n) for sale, n in zip(one.task.sold, sticks, strict=True))
         return DiveJob(one.task, k, sticks, prices, tuple(one.known), best and best[1], number, self.params.dives[0],

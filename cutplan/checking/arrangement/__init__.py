@@ -5,6 +5,7 @@ These are the twins of cutplan/cutting/arrangement/, written apart from it: no c
 
 from __future__ import annotations
 
+from cutplan.checking.arrangement.angles import AngledTwin
 from cutplan.checking.arrangement.holes import OnHolesTwin
 from cutplan.checking.arrangement.plain import PlainTwin
 from cutplan.checking.arrangement.protocol import Twin
@@ -12,4 +13,6 @@ from cutplan.plans.records import ProfilePlan
 
 
 def arrangement_of(profile: ProfilePlan) -> Twin:
-    return PlainTwin(profile) if profile.routing is None else OnHolesTwin(profile, profile.routing)
+    if profile.routing is not None:
+        return OnHolesTwin(profile, profile.routing)
+    return PlainTwin(profile) if profile.angles is None else AngledTwin(profile, profile.angles)
