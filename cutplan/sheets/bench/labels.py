@@ -199,5 +199,6 @@ def labels_csv(plan: Plan, each: bool = False) -> str:
     angled = any(profile.angles for profile in plan.profiles)
     return table((*COLUMNS, *(ANGLED_COLUMNS if angled else ())), (
         (safe(one.mark), write.length(one.length), safe(one.gate), stretches((n, n) for n in one.sticks),
-         safe(one.profile), one.tag, str(one.sawn) if one.tag else "", str(one.many), exact_decimal(one.length), *(map(exact_decimal, (one.left_in, one.right_in)) if angled else ()))
+         safe(one.profile), one.tag, str(one.sawn) if one.tag else "", str(one.many), exact_decimal(one.length),
+         *(map(exact_decimal, (one.left_in, one.right_in)) if angled else ()))
         for one in labels(plan, each)))
