@@ -36,7 +36,7 @@ def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
 
 def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
     rows = [
-        (plain(piece.mark), plain(piece.profile), write.length(piece.length), piece.qty, plain(piece.for_))
+        (plain(piece.mark), plain(piece.profile), write.cut(piece.length, piece.rounded), piece.qty, plain(piece.for_))
         for piece in pieces
     ]
     headings = ("mark", "profile", f"length, {write.unit}", "qty", "for")
