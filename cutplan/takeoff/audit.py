@@ -96,8 +96,7 @@ def lengths_of(order: Order, card: Card, system: System, shop: Shop) -> Iterator
         yield from part.shifts
         yield part.length
         if rake:
-            yield from (rake * x for x, _ in part.outline)
-            yield from (rake * shift for shift in part.shifts)
+            yield from chain.from_iterable((y, rake * x) for outline in part.outlines() for x, y in outline)
     for outline in card.squared:
         yield from chain.from_iterable(outline)
     layout, gate, bay = card.layout, system.gate, system.bay
@@ -130,13 +129,16 @@ def site_of(order: Order, card: Card, system: System, shop: Shop, steps: ToSteps
 
 
 def boxes_of(part: Part, rake: Fraction, steps: ToSteps) -> Iterator[PlacedBox]:
+    if rake:
+        for outline in part.outlines():
+            xs, ys = ([steps(value) for value in values] for values in zip(*outline, strict=True))
+            over = [steps(y - rake * x) for x, y in outline]
+            yield PlacedBox(part.part, part.leaf, min(xs), min(ys), max(xs), max(ys), min(over), max(over))
+        return
     xs, ys = ([steps(value) for value in values] for values in zip(*part.outline, strict=True))
     left, right, low, high = min(xs), max(xs), min(ys), max(ys)
-    over = [steps(y - rake * x) for x, y in part.outline] if rake else ys
-    under, upper = min(over), max(over)
-    for one in part.shifts:
-        shift, up = steps(one), steps(rake * one) if rake else 0
-        yield PlacedBox(part.part, part.leaf, left + shift, low + up, right + shift, high + up, under, upper)
+    for shift in map(steps, part.shifts):
+        yield PlacedBox(part.part, part.leaf, left + shift, low, right + shift, high, low, high)
 
 
 def narrow(site: Site) -> tuple[int, int]:
@@ -291,9 +293,11 @@ def leans(order: Order, card: Card, system: System, shop: Shop) -> Iterator[str]
                 yield f"the ends of a {one.part} are not cut plumb"
         elif one.left_in or one.right_in:
             yield f"the ends of a {one.part} are not square"
+        if one.part == "picket" and len({y - rake * x for (x, y), *_ in one.outlines()}) > 1:
+            yield "the pickets of a row are not alike over the ground"
         if one.part == "insert":
-            rail = rails[one.leaf, one.place]
-            if rail.length - one.length != system.insert_short or not (
+            rail = rails.get((one.leaf, one.place))
+            if rail is None or rail.length - one.length != system.insert_short or not (
                     rail.outline[0][0] <= one.outline[0][0] < one.outline[1][0] <= rail.outline[1][0]):
                 yield "an insert is not as long as its rail asks for"
 

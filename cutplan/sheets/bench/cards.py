@@ -47,8 +47,8 @@ class DrawnMark:
 
 @dataclass(frozen=True)
 class Drawing:
-    """The elevation of a gate or bay: its parts, a diagonal of each leaf or both of a raked bay, the ground, its width and height written, and
-    where the posts of a run stand."""
+    """The elevation of a gate or bay: its parts, a diagonal of each leaf or both of a raked bay, the ground, its width
+    and height written, and where the posts of a run stand."""
 
     label: str
     wide: str
