@@ -65,16 +65,17 @@ class Part:
     @property
     def low(self) -> Fraction:
         """Its lower edge, from the ground straight below, which is level but for a rake."""
-        return min(y - self.rake * x for x, y in self.outline)
+        return min(y for _, y in raked(self.outline, -self.rake))
 
     @property
     def high(self) -> Fraction:
-        return max(y - self.rake * x for x, y in self.outline)
+        return max(y for _, y in raked(self.outline, -self.rake))
 
     def outlines(self) -> Iterator[Outline]:
         """Each of them as it is placed."""
         for shift in self.shifts:
-            yield tuple((x + shift, y + self.rake * shift) for x, y in self.outline)
+            up = self.rake * shift if self.rake else 0
+            yield tuple((x + shift, y + up) for x, y in self.outline)
 
 
 def box(left: Fraction, low: Fraction, right: Fraction, high: Fraction) -> Outline:

@@ -42,7 +42,7 @@ def rail_part(rail: RailLevel, left: Fraction, right: Fraction, leaf: int, rake:
     length, set_in = along(right - left, rake, shop.tape), rake * (shop.profiles[rail.profile].face or 0)
     return Part(rail.name, rail.profile, length, raked(box(left, rail.low, right, rail.high), rake), leaf, rail.place,
                 sized=rail.sized, rake=rake, left_in=-set_in, right_in=set_in,
-                rounded=length**2 != (right - left) ** 2 * (1 + rake**2))
+                rounded=bool(rake) and length**2 != (right - left) ** 2 * (1 + rake**2))
 
 
 def posts(spans: Sequence[Span], order: Order, rule: RunRule, hidden: Fraction) -> Iterator[Part]:
