@@ -14,7 +14,8 @@ from typing import Any
 from cutplan.lengths import exact_decimal, quoted, read_length, read_number
 
 SET_IN_STEP = {"in": Fraction(1, 256), "mm": Fraction(1, 10)}  # to which an angle is rounded, away from 0
-SQUARE = Fraction(0), Fraction(0)
+Ends = tuple[Fraction, Fraction]  # what the left and the right one are set in
+SQUARE: Ends = Fraction(0), Fraction(0)
 END_FORMS = "a length, a slope such as 7 5/8:10, or an angle such as 45 deg"
 
 
@@ -54,7 +55,7 @@ def lies_of(centred: str, left_in: Fraction, right_in: Fraction) -> str:
     return f"{left_in} {right_in}" if left_in or right_in else centred
 
 
-def ends_in(lies: str) -> tuple[Fraction, Fraction]:
+def ends_in(lies: str) -> Ends:
     """What the left and the right end are set in, from how a piece is asked to lie."""
     left, apart, right = lies.partition(" ")
     return (Fraction(left), Fraction(right)) if apart else SQUARE

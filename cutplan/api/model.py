@@ -17,10 +17,11 @@ from cutplan.planning.solve import solve
 from cutplan.problems import Findings, suggest
 from cutplan.shop import Profile, Shop, shop_in
 from cutplan.shop.profiles import read_profile, read_stock
+from cutplan.shop.sawing import SAW_KEYS
 from cutplan.tomllines import Section, refuse_unprintable
 
 Given = Any  # a text as on a tape, a whole number, a Fraction or a Decimal; a float is refused
-SAW = ("kerf", "shortest_held", "shortest_clamped", "stack")
+SAW = ("kerf", "shortest_held", "shortest_clamped", "stack", *SAW_KEYS)
 
 
 @dataclass
@@ -70,7 +71,8 @@ class Model:
     kerf
         What the saw takes at each cut.
     keys
-        `name`, `currency`, `tape`, `shortest_held`, `shortest_clamped`, `stack`, as in a shop file.
+        `name`, `currency`, `tape`, `shortest_held`, `shortest_clamped`, `stack`, `setup_minutes`, `cut_seconds`,
+        `stick_seconds`, `hourly`, as in a shop file.
 
     Examples
     --------

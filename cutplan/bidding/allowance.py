@@ -22,7 +22,8 @@ class Outcome:
     """What one version of a job takes of a profile, or of all. Lengths in the shop's unit, money in its currency.
 
     `net` is the pieces, `drawn` all sticks with those from the rack, `kept` what goes back there, `sticks` the new ones
-    and `cost` their price, `credit` what is kept at the shop's rate. `proven`: no plan is cheaper.
+    and `cost` their price, `credit` what is kept at the shop's rate. `minutes` are those at the saw (0 where the shop
+    does not say what work takes). `proven`: no plan is cheaper.
     """
 
     net: Fraction
@@ -32,6 +33,7 @@ class Outcome:
     credit: Fraction
     sticks: int
     from_rack: int
+    minutes: Fraction = Fraction(0)
     proven: bool = True
 
     @property

@@ -24,15 +24,17 @@ from cutplan.cutting import (
     cheapest_plan,
     cut_pieces,
     refuse_misplaced,
+    set_ups,
     uses_least,
 )
 from cutplan.ends import lying
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Demand, ProfilePlan
+from cutplan.plans.sawtime import lift_minutes
 from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
-from cutplan.shop import Profile, Shop
+from cutplan.shop import Profile, SawRates, Shop
 from cutplan.takeoff import take_off
 
 Asking = tuple[tuple[Asked, int], ...]
@@ -54,7 +56,10 @@ class BidParams:
 
 @dataclass(frozen=True)
 class VersionTask:
-    """One profile of one version, the `turn`-th of so many; its search may take so many steps (None: to its end)."""
+    """One profile of one version, the `turn`-th of so many; its search may take so many steps (None: to its end).
+
+    `saw` and `stack` are the shop's.
+    """
 
     profile: Profile
     asking: Asking
@@ -62,6 +67,8 @@ class VersionTask:
     turn: int
     of: int
     steps: int | None
+    saw: SawRates | None
+    stack: int
 
     def load(self) -> int:
         return -self.turn  # the workers begin with the greatest load: the versions in their order
@@ -131,7 +138,8 @@ def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget:
         version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
         for name, asking in version.items():
             task = VersionTask(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
-                        None if params.steps is None else max(params.steps, params.work // len(asking)))
+                               None if params.steps is None else max(params.steps, params.work // len(asking)),
+                               shop.saw, shop.stack)
             tasks.setdefault((name, asking), task)
         wanted.append(version)
         budget.tell(f"version {turn} of {len(drawn.choices)} taken off")
@@ -169,7 +177,8 @@ def measure(task: VersionTask, budget: Budget) -> Outcome | NoPlan | None:
     plan = frugal(job, budget, task.steps) if free or task.steps is None else job.first.plan
     if budget.spent() and not proven:
         return None
-    return of_patterns(job.instance, plan, task.credit, proven)
+    minutes = Fraction(0) if task.saw is None else patterns_minutes(job.instance, plan, task.saw, task.stack)
+    return replace(of_patterns(job.instance, plan, task.credit, proven), minutes=minutes)
 
 
 def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], budget: Budget, steps: int | None) -> Job:
@@ -208,7 +217,14 @@ def of_patterns(instance: Instance, plan: Solution, credit: Fraction, proven: bo
         credited += n * offcut * instance.unit * stock.price / stock.length * credit
         sticks += n if stock.tag is None else 0
         from_rack += n if stock.tag is not None else 0
-    return Outcome(net, drawn, kept, cost, credited, sticks, from_rack, proven)
+    return Outcome(net, drawn, kept, cost, credited, sticks, from_rack, proven=proven)
+
+
+def patterns_minutes(instance: Instance, plan: Solution, rates: SawRates, stack: int) -> Fraction:
+    """The minutes at the saw of a plan before it is laid out, its set-ups as they come: each stick squared once."""
+    lifts = [(-(-n // stack), 1 + sum(a for _, a in pattern.counts)) for pattern, n in plan.items()]
+    return (set_ups(plan, instance) * rates.setup_minutes
+            + sum((lifted * lift_minutes(rates, cuts) for lifted, cuts in lifts), Fraction(0)))
 
 
 def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
@@ -217,7 +233,8 @@ def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
     new = sum(stick.count for stick in plan.sticks if stick.source == "new")
     totals = plan.totals
     return Outcome(totals.pieces, totals.drawn, totals.kept, totals.cost, kept * credit, new,
-                   sum(stick.count for stick in plan.sticks) - new, plan.tiers[0].closed)
+                   sum(stick.count for stick in plan.sticks) - new,
+                   Fraction(0) if plan.saw is None else plan.saw.minutes, plan.tiers[0].closed)
 
 
 def refuse_none(wanted: Sequence[Mapping[str, Asking]],

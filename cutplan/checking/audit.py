@@ -6,7 +6,7 @@ Demand met exactly, every stick within the kerf and trim rule, offcuts, counts a
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from fractions import Fraction
 
 from cutplan.checking.arrangement import arrangement_of
@@ -27,6 +27,7 @@ def audit(plan: Plan) -> list[str]:
             found += [f"{where}.{named(text, profile)}" for text in check(profile)]
         for s, stick in enumerate(profile.sticks):
             found += [f"{where}.sticks[{s}]{named(text, profile)}" for text in one_stick(profile, stick)]
+        found += [f"{where}.{named(text, profile)}" for text in saw(plan, profile)]
     return found + list(offcut_tags(plan))
 
 
@@ -210,14 +211,58 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
         "trim": trim,
         "scrap": scrap,
         "kept": kept,
+        "wedges": added((s.count, lying.wedges(s)) for s in sticks if s.cuts),
+        "slope_kerf": added((s.count, lying.along_slopes(s)) for s in sticks if s.cuts),
         "kerf": drawn - pieces - trim - kept - scrap,
-        "patterns": len({(s.length.as_integer_ratio(), tuple(sorted(lying.saw_setting(cut) for cut in s.cuts)))
-                         for s in sticks}),
+        "patterns": len({set_up(profile, stick) for stick in sticks}),
     }
     for name, value in right.items():
         stated = getattr(profile.totals, name)
         if stated != value:
             yield f"totals.{name}: {said(Fraction(stated))}, but {said(Fraction(value))} would be right"
+
+
+def set_up(profile: ProfilePlan, stick: Stick) -> Hashable:
+    """A stick's length, and to what the saw is set for each piece cut from it, in any order."""
+    lying = arrangement_of(profile)
+    return stick.length.as_integer_ratio(), tuple(sorted(lying.saw_setting(cut) for cut in stick.cuts))
+
+
+def saw(plan: Plan, profile: ProfilePlan) -> Iterator[str]:
+    """The time at the saw, stick by stick: each set-up once, each lift as it is filled, each cut through it."""
+    rates, stated = plan.saw, profile.saw
+    if rates is None or stated is None:
+        if (rates is None) != (stated is None):
+            yield "saw: the times of the saw and of each profile belong together; both or neither would be right"
+        return
+    free: dict[Hashable, int] = {}  # sticks that the last lift of each kind still takes
+    seen, lifts, strokes = set(), 0, 0
+    for stick in profile.sticks:
+        seen.add(set_up(profile, stick))
+        lies = (set_up(profile, stick), stick.head_trim, stick.first, stick.turned,
+                tuple((cut.start, cut.end, cut.left_in, cut.right_in) for cut in stick.cuts))
+        lying = free.get(lies, 0)
+        new = max(0, -(-(stick.count - lying) // plan.stack))
+        free[lies] = lying + new * plan.stack - stick.count
+        lifts += new
+        strokes += new * strokes_of(profile, stick)
+    minutes = (60 * len(seen) * rates.setup_minutes + lifts * rates.stick_seconds + strokes * rates.cut_seconds) / 60
+    right: dict[str, Fraction | int | None] = {
+        "setups": len(seen), "lifts": lifts, "cuts": strokes, "minutes": minutes,
+        "amount": None if rates.hourly is None else rates.hourly * minutes / 60}
+    for name, value in right.items():
+        if (has := getattr(stated, name)) != value:
+            yield f"saw.{name}: {shown(has)}, but {shown(value)} would be right"
+
+
+def strokes_of(profile: ProfilePlan, stick: Stick) -> int:
+    """Cuts through a stick: where a piece ends, where an end is squared, and where more comes off before a piece."""
+    squared = stick.head_trim == profile.head_trim
+    return squared + len(stick.cuts) + arrangement_of(profile).first_cuts(stick)
+
+
+def shown(value: Fraction | int | None) -> str:
+    return "nothing" if value is None else said(Fraction(value))
 
 
 def tiers(profile: ProfilePlan) -> Iterator[str]:

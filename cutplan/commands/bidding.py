@@ -89,7 +89,7 @@ def bid(
         with going(limit) as budget:
             cut = cut_versions(job.lines, loaded, versions, seed, budget)
             found = curves(job.lines, loaded, cut, seed, asked, budget) if curve else ()
-        sheet = Sheet(cut, asked, seed, found)
+        sheet = Sheet(cut, asked, seed, found, loaded.saw)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),
                           (csv, lambda: bid_csv(sheet)), (html, lambda: bid_page(sheet, bid, write)))

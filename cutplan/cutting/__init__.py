@@ -7,6 +7,7 @@ want less of each plan:
 - its problem in whole numbers: `instance_of`, or `build_instance` where nobody is named for what cannot be had
 - plans: `cheapest_plan` (the first tier), `uses_least` (then the second), `finish` (then all others), `draft` (one to
   compare by), `least_cost` (the first tier of an instance)
+- how many set-ups a plan is: `set_ups`
 - bounds of many sets of lengths, without a plan: `DualPool`
 """
 
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cutplan.cutting.arrangement.protocol import Asked
+    from cutplan.cutting.exact.setups import set_ups
     from cutplan.cutting.lp.pool import DualPool
     from cutplan.cutting.patterns import Counts, Pattern, Solution
     from cutplan.cutting.problem.demand import (
@@ -38,11 +40,12 @@ if TYPE_CHECKING:
 __all__ = [
     "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Solution", "asked_of",
     "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish", "instance_of", "least_cost",
-    "quantities", "refuse_hopeless", "refuse_misplaced", "uses_least",
+    "quantities", "refuse_hopeless", "refuse_misplaced", "set_ups", "uses_least",
 ]  # fmt: skip
 
 PLACES = {  # where each name lives; loaded when it is first asked for, because the solvers take their time to load
     "arrangement.protocol": ("Asked",), "lp.pool": ("DualPool",), "patterns": ("Counts", "Pattern", "Solution"),
+    "exact.setups": ("set_ups",),
     "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_hopeless", "refuse_misplaced"),
     "problem.instance": ("Instance", "build_instance"),
     "tiers": ("CuttingParams", "Job", "cheapest_plan", "draft", "finish", "least_cost", "uses_least"),

@@ -25,6 +25,7 @@ from cutplan.orders import Piece
 from cutplan.plans.grounds import grounded, raised
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import Demand, ProfilePlan, Tier, sum_up
+from cutplan.plans.sawtime import timed
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.running.workers import GRACE, Workers
@@ -56,8 +57,8 @@ def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: Cu
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
         plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
-    return Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
-                shortest_clamped=shop.shortest_clamped)
+    return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
+                      shortest_clamped=shop.shortest_clamped, saw=shop.saw))
 
 
 @dataclass(frozen=True)

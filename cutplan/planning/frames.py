@@ -20,6 +20,7 @@ STICK_COLUMNS = ("profile", "first", "last", "count", "source", "tag", "length",
 CUT_COLUMNS = ("profile", "first", "last", "count", "cut", "mark", "for", "length", "start", "end", "centred")
 PURCHASE_COLUMNS = ("profile", "length", "price", "drawn", "on_hand", "to_buy", "amount")
 OPENING_COLUMNS = ("for", "profile", "net", "waste", "kept", "cost")
+SAW_COLUMNS = ("saw_minutes", "saw_amount")  # where the shop says what work at the saw takes
 LENGTH_COLUMNS = ("length", "start", "end", "offcut", "net", "waste", "kept")
 
 
@@ -54,8 +55,10 @@ def purchases(plan: Plan) -> pd.DataFrame:
 
 def by_opening(plan: Plan) -> pd.DataFrame:
     """The pieces, waste and cost that fall on each gate and bay, and on each mark that is for none; see `shares`."""
-    return frame(plan, OPENING_COLUMNS, (
-        (one.for_, one.profile, one.net, one.waste, one.kept, one.cost) for one in shares(plan)))
+    columns = OPENING_COLUMNS if plan.saw is None else (*OPENING_COLUMNS, *SAW_COLUMNS)
+    return frame(plan, columns, (
+        (one.for_, one.profile, one.net, one.waste, one.kept, one.cost, one.minutes, one.sawing)
+        for one in shares(plan)))
 
 
 def frame(plan: Plan, columns: Iterable[str], rows: Iterable[Iterable[Any]]) -> pd.DataFrame:

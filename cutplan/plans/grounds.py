@@ -125,7 +125,8 @@ def bought(kinds: tuple[tuple[int, int], ...], amount: int) -> tuple[tuple[int, 
 
 def least_setups(profile: ProfilePlan) -> int:
     """No plan has fewer set-ups: each cuts only so many different lengths, and every length is cut somewhere."""
-    lengths = sorted({(entry.length, entry.left_in, entry.right_in): entry.middle for entry in profile.demand}.values())
+    settings = {(entry.length.as_integer_ratio(), entry.ends): entry.middle for entry in profile.demand}
+    lengths = sorted(settings.values())
     if profile.one_per_stick:
         return len(lengths)
     room = max((room_of(profile, entry) for entry in profile.certificate.get("stock", []) if entry["qty"] != 0),

@@ -14,15 +14,16 @@ from cutplan.files import write_whole
 from cutplan.orders import Origin
 from cutplan.plans.digest import digest
 from cutplan.plans.records import ProfilePlan, Stick
-from cutplan.plans.writing import profile_fields
+from cutplan.plans.writing import profile_fields, rates_fields
+from cutplan.shop import SawRates
 
 FORMAT, VERSION = "cutplan plan", 1
 
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shortest_held`, `shortest_clamped`, `tape` and `stack` (sticks cut together) are the shop's, for
-    the sheets.
+    """A whole plan. `shortest_held`, `shortest_clamped`, `tape`, `stack` (sticks cut together) and `saw` (what work at
+    it takes) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from.
@@ -37,6 +38,7 @@ class Plan:
     replaces: tuple[Origin, ...] = ()
     stack: int = 1
     shortest_clamped: Fraction | None = None
+    saw: SawRates | None = None
 
     def save(self, path: str | Path) -> None:
         """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
@@ -94,6 +96,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "shortest_held": plan.shortest_held,
         **({"shortest_clamped": plan.shortest_clamped} if plan.shortest_clamped is not None else {}),
         **({"stack": plan.stack} if plan.stack != 1 else {}),
+        **({"saw": rates_fields(plan.saw)} if plan.saw is not None else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
         **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),

@@ -18,10 +18,22 @@ from cutplan.plans.changes import report_changes, report_strangers
 from cutplan.plans.grounds import grounded
 from cutplan.plans.place import A_PLAN, Place, as_number, parsed, shown
 from cutplan.plans.plan import FORMAT, VERSION, Plan, plan_fields
-from cutplan.plans.records import LYING, SOURCES, TIERS, Cut, Demand, ProfilePlan, Stick, Tier, Totals, sum_up
+from cutplan.plans.records import (
+    LYING,
+    SOURCES,
+    TIERS,
+    Cut,
+    Demand,
+    ProfilePlan,
+    SawTime,
+    Stick,
+    Tier,
+    Totals,
+    sum_up,
+)
 from cutplan.plans.writing import proof_fields, totals_fields
 from cutplan.problems import Findings, InputProblems
-from cutplan.shop import TURNS, UNITS, Angles, Routing
+from cutplan.shop import TURNS, UNITS, Angles, Routing, SawRates
 
 
 def read_json(text: str, found: Findings) -> Plan:
@@ -65,6 +77,7 @@ def read_plan(root: Place) -> Plan:
         replaces=root.maybe("replaces", []).each(read_replaced),
         stack=root.maybe("stack", 1).whole(1),
         shortest_clamped=root.maybe("shortest_clamped", None).or_none(Place.length),
+        saw=root.maybe("saw", None).or_none(read_rates),
     )
     report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])
     report_doubles(root.maybe("replaces", []), "plan", [origin.plan for origin in plan.replaces])
@@ -115,12 +128,33 @@ def read_profile(place: Place) -> ProfilePlan:
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
         most_trim=place.maybe("most_trim", None).or_none(Place.length),
         angles=place.maybe("angles", None).or_none(read_angles),
+        saw=place.maybe("saw", None).or_none(read_saw),
     )
     if len(place.found.problems) > before:
         return profile
     profile = grounded(profile)
     compare(place, profile)
     return profile
+
+
+def read_rates(place: Place) -> SawRates:
+    return SawRates(
+        setup_minutes=place.get("setup_minutes").number(),
+        cut_seconds=place.get("cut_seconds").number(),
+        stick_seconds=place.get("stick_seconds").number(),
+        hourly=place.maybe("hourly", None).or_none(Place.number),
+    )
+
+
+def read_saw(place: Place) -> SawTime:
+    """A profile's time at the saw; that it follows from the sticks is looked at where the plan is gone through."""
+    return SawTime(
+        setups=place.get("setups").whole(0),
+        lifts=place.get("lifts").whole(0),
+        cuts=place.get("cuts").whole(0),
+        minutes=place.get("minutes").number(),
+        amount=place.maybe("amount", None).or_none(Place.number),
+    )
 
 
 def read_routing(place: Place) -> Routing:
@@ -195,6 +229,8 @@ def read_totals(place: Place) -> Totals:
         scrap=place.get("scrap").number(),
         kept=place.get("kept").number(),
         patterns=place.get("patterns").whole(0),
+        wedges=place.maybe("wedges", 0).number(),
+        slope_kerf=place.maybe("slope_kerf", 0).number(),
     )
 
 

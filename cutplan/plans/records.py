@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import astuple, dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from cutplan.ends import lies_of
@@ -39,6 +40,11 @@ class Demand:
         return lies_of(self.centred, self.left_in, self.right_in)
 
     @property
+    def ends(self) -> str:
+        """What its ends are set in, as one text; "" where both are square."""
+        return lies_of("", self.left_in, self.right_in)
+
+    @property
     def middle(self) -> Fraction:
         """The length halfway up its face."""
         return self.length - (self.left_in + self.right_in) / 2 if self.left_in or self.right_in else self.length
@@ -69,7 +75,27 @@ class Cut:
 
     @property
     def angled(self) -> bool:
-        return bool(self.left_in or self.right_in)
+        return bool(self.lies)
+
+    @property
+    def near_start(self) -> Fraction:
+        """Where the edge begins that does not lie on top."""
+        return self.start + self.left_in
+
+    @property
+    def near_end(self) -> Fraction:
+        """Where the edge ends that does not lie on top."""
+        return self.end - self.right_in
+
+    @property
+    def furthest(self) -> Fraction:
+        """Where its further corner at its end is."""
+        return max(self.end, self.near_end)
+
+    @property
+    def upside_down(self) -> bool:
+        """Whether the edge that its length is measured along is not the one on top."""
+        return self.lies in (OVER, BOTH)
 
     @property
     def middle(self) -> Fraction:
@@ -82,7 +108,7 @@ class Cut:
         left, right = self.left_in, self.right_in
         if self.lies in (END_FOR_END, BOTH):
             left, right = right, left
-        return (-left, -right) if self.lies in (OVER, BOTH) else (left, right)
+        return (-left, -right) if self.upside_down else (left, right)
 
     @property
     def saw_setting(self) -> tuple[Ratio, ...]:
@@ -150,7 +176,8 @@ def waste_percent(waste: Fraction, base: Fraction) -> Fraction:
 class Totals:
     """drawn = pieces + kerf + trim + scrap + kept; `patterns` counts the different saw set-ups.
 
-    A piece with angled ends counts by its length halfway up its face, which is what it takes of a stick.
+    A piece with angled ends counts by its length halfway up its face, which is what it takes of a stick. `wedges` is
+    the part of the scrap between unlike ends, `slope_kerf` what kerfs along slopes take more than square ones.
     """
 
     cost: Fraction
@@ -161,6 +188,8 @@ class Totals:
     scrap: Fraction
     kept: Fraction
     patterns: int
+    wedges: Fraction = Fraction(0)
+    slope_kerf: Fraction = Fraction(0)
 
     @property
     def waste_percent(self) -> Fraction:
@@ -188,6 +217,22 @@ def wedges(stick: Stick) -> Fraction:
         return Fraction(0)
     slopes = [Fraction(0), *(slope for cut in stick.cuts for slope in (cut.left_in, -cut.right_in)), Fraction(0)]
     return sum((abs(one - other) / 2 for one, other in zip(slopes[::2], slopes[1::2], strict=True)), Fraction(0))
+
+
+def gap(one: Cut, other: Cut) -> Fraction:
+    """What is between two neighbours along the edge where it is less: the kerf along the steeper slope."""
+    return min(other.start - one.end, other.near_start - one.near_end)
+
+
+def slope_kerf(stick: Stick, kerf: Fraction) -> Fraction:
+    """What the kerfs along slopes take more than square ones; of the last as much as is on the usable stick."""
+    if not any(cut.angled for cut in stick.cuts):
+        return Fraction(0)
+    gaps = [gap(one, other) for one, other in pairwise(stick.cuts)]
+    taken = stick.length - trimmed(stick) - sum(cut.middle for cut in stick.cuts)
+    taken -= scrapped(stick, kerf, turned_blank=False) + (stick.offcut if stick.keep else 0)
+    last = taken - sum(gaps)
+    return taken - len(gaps) * kerf - min(kerf, last)
 
 
 def trimmed(stick: Stick) -> Fraction:
@@ -224,6 +269,8 @@ def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Tota
         scrap=scrap,
         kept=kept,
         patterns=len({s.setup for s in sticks}),
+        wedges=added((s.count, wedges(s)) for s in sticks),
+        slope_kerf=added((s.count, slope_kerf(s, kerf)) for s in sticks),
     )
 
 
@@ -262,12 +309,25 @@ class Tier:
 
 
 @dataclass(frozen=True)
+class SawTime:
+    """What the saw has to do: set-ups, lifts, cuts through lifts, the minutes these take, and their `amount` of money
+    (None: an hour's is not known)."""
+
+    setups: int
+    lifts: int
+    cuts: int
+    minutes: Fraction
+    amount: Fraction | None
+
+
+@dataclass(frozen=True)
 class ProfilePlan:
     """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in this room's README.
     `angles` is there where pieces with angled ends are asked for.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
+    `saw` is the time at the saw, where the shop says what work takes.
     `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
@@ -286,6 +346,7 @@ class ProfilePlan:
     on_hand: tuple[tuple[Fraction, int], ...] = ()
     most_trim: Fraction | None = None
     angles: Angles | None = None
+    saw: SawTime | None = None
     faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:

@@ -1,4 +1,5 @@
-"""What a finished plan wastes on each gate and bay: the waste of a stick shared out among its pieces by their length.
+"""What a finished plan wastes on each gate and bay, and how long each keeps the saw busy: the waste and the minutes of
+a stick shared out among its pieces by their length.
 
 Exact, so that the shares add up to the plan's own totals to the last fraction.
 """
@@ -11,6 +12,7 @@ from fractions import Fraction
 
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan, waste_percent
+from cutplan.plans.sawtime import amount, minutes_of_sticks
 
 ShareKey = tuple[str, str]
 
@@ -20,7 +22,7 @@ class Share:
     """What falls on the gate or bay `for_` (or on a mark that is for none) of a profile ("": of all together).
 
     `waste` is all that is drawn and is no piece, `kept` the part of it that goes to the rack. Lengths in the plan's
-    unit, `cost` in its currency.
+    unit, `cost` and the money for the `minutes` at the saw, `sawing`, in its currency (0 where none are known).
     """
 
     for_: str
@@ -29,6 +31,8 @@ class Share:
     waste: Fraction
     kept: Fraction
     cost: Fraction
+    minutes: Fraction = Fraction(0)
+    sawing: Fraction = Fraction(0)
 
     @property
     def of_net(self) -> Fraction:
@@ -41,22 +45,25 @@ class Share:
 
 def shares(plan: Plan) -> tuple[Share, ...]:
     """A share for each profile of each gate and bay, in the order they are asked for."""
-    return tuple(share for profile in plan.profiles for share in shares_of(profile))
+    return tuple(share for profile in plan.profiles for share in shares_of(plan, profile))
 
 
-def shares_of(profile: ProfilePlan) -> list[Share]:
+def shares_of(plan: Plan, profile: ProfilePlan) -> list[Share]:
     """The shares of one profile; they add up to its totals."""
     owners = {entry.mark: entry.for_ or entry.mark for entry in profile.demand}
-    sums = {owner: [Fraction(0)] * 4 for owner in owners.values()}
-    for stick in profile.sticks:
-        pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+    sums = {owner: [Fraction(0)] * 6 for owner in owners.values()}
+    times = minutes_of_sticks(plan, profile)
+    for s, stick in enumerate(profile.sticks):
+        pieces = sum((cut.middle for cut in stick.cuts), Fraction(0))
+        minutes = times[s] if times else Fraction(0)
+        sawing = (plan.saw and amount(plan.saw, minutes)) or Fraction(0)
         for cut in stick.cuts:
-            part = stick.count * cut.length / pieces
+            part = stick.count * cut.middle / pieces
             price = stick.price if stick.source == "new" else Fraction(0)
             kept = stick.offcut if stick.keep else Fraction(0)
             mine = sums[owners[cut.mark]]
-            for k, amount in enumerate((pieces, stick.length - pieces, kept, price)):
-                mine[k] += part * amount
+            for k, whole in enumerate((pieces, stick.length - pieces, kept, price, minutes, sawing)):
+                mine[k] += part * whole
     return [Share(owner, profile.profile, *amounts) for owner, amounts in sums.items()]
 
 
@@ -67,5 +74,5 @@ def by_owner(found: Sequence[Share]) -> tuple[Share, ...]:
 
 
 def together(name: str, found: Sequence[Share]) -> Share:
-    parts = ((share.net, share.waste, share.kept, share.cost) for share in found)
+    parts = ((share.net, share.waste, share.kept, share.cost, share.minutes, share.sawing) for share in found)
     return Share(name, "", *(sum(part, Fraction(0)) for part in zip(*parts, strict=True)))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from cutplan.plans.records import Cut, Demand, ProfilePlan, Stick, Tier, Totals
+from cutplan.plans.records import Cut, Demand, ProfilePlan, SawTime, Stick, Tier, Totals
+from cutplan.shop import SawRates
 
 
 def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
@@ -26,6 +27,7 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
         "demand": [demand_fields(demand) for demand in profile.demand],
         "sticks": [stick_fields(stick, profile) for stick in profile.sticks],
         "totals": totals_fields(profile.totals),
+        **({} if profile.saw is None else {"saw": saw_fields(profile.saw)}),
         "proof": {**proof_fields(profile.tiers[0]), "certificate": profile.certificate},
         "tiers": [tier_fields(tier) for tier in profile.tiers],
     }
@@ -78,6 +80,7 @@ def totals_fields(totals: Totals) -> dict[str, Any]:
         "waste_percent": round(totals.waste_percent, 10),
         "net_waste_percent": round(totals.net_waste_percent, 10),
         "patterns": totals.patterns,
+        **({"wedges": totals.wedges, "slope_kerf": totals.slope_kerf} if totals.wedges or totals.slope_kerf else {}),
     }
 
 
@@ -88,3 +91,14 @@ def proof_fields(cost: Tier) -> dict[str, Any]:
 
 def tier_fields(tier: Tier) -> dict[str, Any]:
     return {"name": tier.name, "value": tier.value, "bound": tier.bound, "status": tier.status}
+
+
+def rates_fields(rates: SawRates) -> dict[str, Any]:
+    hourly = {} if rates.hourly is None else {"hourly": rates.hourly}
+    return {"setup_minutes": rates.setup_minutes, "cut_seconds": rates.cut_seconds,
+            "stick_seconds": rates.stick_seconds, **hourly}
+
+
+def saw_fields(time: SawTime) -> dict[str, Any]:
+    amount = {} if time.amount is None else {"amount": time.amount}
+    return {"setups": time.setups, "lifts": time.lifts, "cuts": time.cuts, "minutes": time.minutes, **amount}

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cutplan.plans.records import ProfilePlan, Stick
+from cutplan.plans.records import Cut, ProfilePlan, Stick
+from cutplan.sheets.slopes import leaning
 from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer
 
@@ -16,11 +17,11 @@ BAR_WORDS = (f"In the bars {SQUARED} is the squared end, [===] a piece, {KEPT} a
 
 def bar(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
     """The stick with its 0. A piece too short to draw is one |; kerfs are not shown."""
-    tail = column(stick.cuts[-1].end, stick.length)
+    tail = column(halfway(stick.cuts[-1])[1], stick.length)
     drawn = LOST * tail + (KEPT if stick.keep else LOST) * (BAR_WIDTH - tail)
     for cut in stick.cuts:
-        start, end = column(cut.start, stick.length), column(cut.end, stick.length)
-        drawn = drawn[:start] + block(end - start, write.length(cut.length)) + drawn[max(end, start + 1):]
+        start, end = (column(at, stick.length) for at in halfway(cut))
+        drawn = drawn[:start] + block(end - start, write.length(cut.length), ends(cut)) + drawn[max(end, start + 1):]
     zero = column(squared_end(profile, stick), stick.length)
     return drawn[:zero] + SQUARED + drawn[zero:BAR_WIDTH]
 
@@ -32,8 +33,19 @@ def column(at: Fraction, whole: Fraction) -> int:
     return min(BAR_WIDTH, many + (2 * rest + many % 2 > bottom * most))
 
 
-def block(width: int, label: str) -> str:
+def halfway(cut: Cut) -> tuple[Fraction, Fraction]:
+    """Where a piece begins and ends halfway across its face."""
+    if not cut.angled:
+        return cut.start, cut.end
+    return (cut.start + cut.near_start) / 2, (cut.end + cut.near_end) / 2
+
+
+def ends(cut: Cut) -> tuple[str, str]:
+    return leaning(cut.left_in) if cut.left_in else "[", leaning(-cut.right_in) if cut.right_in else "]"
+
+
+def block(width: int, label: str, ends: tuple[str, str]) -> str:
     if width < 2:
         return "|"
     label = f" {label} " if len(label) + 4 <= width else label if len(label) + 2 <= width else ""
-    return f"[{label.center(width - 2, '=')}]"
+    return f"{ends[0]}{label.center(width - 2, '=')}{ends[1]}"

@@ -27,27 +27,34 @@ from cutplan.bidding.cutting import CutVersions
 from cutplan.bidding.learning import Lesson
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, places
+from cutplan.plans.sawtime import MINUTES
 from cutplan.plans.shares import Share, by_owner, together
 from cutplan.printable import plain
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
+from cutplan.shop import SawRates
 from cutplan.tables import safe, table
 
 USUAL = (Fraction(50), Fraction(80), Fraction(95))
 BIDS = ("profile", "enough_in", "net", "waste_percent_of_net", "low", "high", "waste_percent_of_bought", "sticks",
         "sticks_wasted", "money", "percent_to_add_to_mean_net", "versions")
 SHARES = ("for", "profile", "net", "waste", "kept", "waste_percent_of_net", "waste_percent_of_bought", "cost")
+SAW_MINUTES, SAW_AMOUNT = "saw_minutes", "saw_amount"  # columns where the shop says what work at the saw takes
 BASES = {NET: "of net", BOUGHT: "of what is bought"}
 
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """What is printed of a bid: the cut versions, the chance asked for, and, where wanted, the curves."""
+    """What is printed of a bid: the cut versions, the chance asked for, and, where wanted, the curves.
+
+    `saw` is what work at the saw takes, where the shop says it.
+    """
 
     cut: CutVersions
     chance: Fraction
     seed: int
     curves: tuple[Curve, ...] = ()
+    saw: SawRates | None = None
 
     @property
     def chances(self) -> list[Fraction]:
@@ -88,13 +95,17 @@ def cost(one: Outcome) -> Fraction:
     return one.cost
 
 
+def minutes(one: Outcome) -> Fraction:
+    return one.minutes
+
+
 # ---- a bid as text ----
 
 
 def bid_text(sheet: Sheet, write: Writer) -> str:
     """The whole allowance."""
     parts = [wrapped(how_many(sheet)), waste_text(sheet, write), sticks_text(sheet), cost_text(sheet, write),
-             unmeasured_text(sheet, write), rules_text(sheet)]
+             *minutes_text(sheet, write), unmeasured_text(sheet, write), rules_text(sheet)]
     parts += [curve_text(sheet)] if sheet.curves else []
     return "\n\n".join([*parts, f"{titled('How to read this')}\n{bulleted(reading(sheet))}"])
 
@@ -164,6 +175,25 @@ def cost_text(sheet: Sheet, write: Writer) -> str:
     note = ("Kept offcuts go to the rack and are not lost. The credit is their price at the shop's offcut_credit; it "
             "is taken off neither the cost nor the waste.")
     return f"{titled('Cost of new sticks')}\n{aligned(headings, rows)}\n{wrapped(note)}"
+
+
+def minutes_text(sheet: Sheet, write: Writer) -> Iterator[str]:
+    """The time at the saw; nothing where the shop does not say what work takes."""
+    if sheet.saw is None:
+        return
+    hourly = sheet.saw.hourly
+    headings = ("profile", "mean", *(f"{exact_decimal(p)} of 100" for p in sheet.chances),
+                *(() if hourly is None else (write.priced("mean"), f"{exact_decimal(sheet.chance)} of 100")))
+    rows = []
+    for one in sheet.all:
+        row = [write.money(one.mean(minutes)), *(up(one.enough(minutes, p).value) for p in sheet.chances)]
+        if hourly is not None:
+            enough = one.enough(minutes, sheet.chance).value
+            row += [write.money(one.mean(minutes) * hourly / MINUTES), up(enough * hourly / MINUTES)]
+        rows.append((sheet.title(one), *row))
+    note = ("Versions are cut for the least cost of stock, their set-ups as they come: a finished plan has fewer, and "
+            "takes no longer by the same figures.") if not (sheet.cut.whole and sheet.cut.done == 1) else ""
+    yield f"{titled('Minutes at the saw')}\n{aligned(headings, rows)}" + (f"\n{wrapped(note)}" if note else "")
 
 
 def mean_kept(one: Figures, write: Writer) -> str:
@@ -253,8 +283,9 @@ def bid_csv(sheet: Sheet) -> str:
                 decimal(found.value), decimal(found.low), decimal(found.high),
                 decimal(one.enough(waste_of_bought, p).value), str(one.enough(sticks, p).value),
                 decimal(one.enough(wasted_sticks, p).value), decimal(one.enough(cost, p).value),
-                decimal(one.to_add(p)), str(len(one.outcomes))))
-    return table(BIDS, rows)
+                decimal(one.to_add(p)), str(len(one.outcomes)),
+                *(() if sheet.saw is None else (decimal(one.enough(minutes, p).value),))))
+    return table((*BIDS, *(() if sheet.saw is None else (SAW_MINUTES,))), rows)
 
 
 def decimal(number: Fraction | None) -> str:
@@ -285,12 +316,14 @@ def figures_fields(one: Figures, sheet: Sheet) -> dict[str, object]:
             "net": one.mean(lambda outcome: outcome.net), "drawn": one.mean(lambda outcome: outcome.drawn),
             "kept": one.mean(lambda outcome: outcome.kept), "sticks": one.mean(sticks), "cost": one.mean(cost),
             "credit": one.mean(lambda outcome: outcome.credit),
+            **({} if sheet.saw is None else {SAW_MINUTES: one.mean(minutes)}),
         },
         "enough": [{
             "in": p, "percent_of_net": interval_fields(one.enough(waste_of_net, p)),
             "percent_of_bought": interval_fields(one.enough(waste_of_bought, p)),
             "sticks": one.enough(sticks, p).value, "sticks_wasted": one.enough(wasted_sticks, p).value,
             "cost": one.enough(cost, p).value, "percent_to_add_to_mean_net": one.to_add(p),
+            **({} if sheet.saw is None else {SAW_MINUTES: one.enough(minutes, p).value}),
         } for p in sheet.chances],
         "rules": [{"percent": rule.percent, "base": rule.base, "source": rule.source,
                    "enough_in": rule_chance(one, rule)} for rule in RULES],
@@ -307,7 +340,9 @@ def interval_fields(found: Enough) -> dict[str, Fraction | None]:
 
 def shares_text(found: Sequence[Share], write: Writer) -> str:
     """The waste of a plan on each gate and bay, then by profile."""
-    headings = ("for", f"net, {write.unit}", "waste", "of it kept", "% of net", "% of bought", write.priced("cost"))
+    timed, paid = any(one.minutes for one in found), any(one.sawing for one in found)
+    headings = ("for", f"net, {write.unit}", "waste", "of it kept", "% of net", "% of bought", write.priced("cost"),
+                *(["saw, min"] if timed else []), *([write.priced("saw")] if paid else []))
     owners = by_owner(found)
     whole = together("total", owners)
     profiles = [together(name, [one for one in found if one.profile == name])
@@ -316,23 +351,29 @@ def shares_text(found: Sequence[Share], write: Writer) -> str:
     for title, rows in (("gate and bay", owners), ("profile", profiles)):
         parts.append(f"{titled(f'Waste of each {title}')}\n" + aligned(headings, [
             (plain(one.for_), *map(write.length, (one.net, one.waste, one.kept)), percent(one.of_net),
-             percent(one.of_bought), write.money(one.cost)) for one in (*rows, whole)]))
-    note = ("The waste of each stick, what is kept of it and its price are shared out among its pieces by their "
+             percent(one.of_bought), write.money(one.cost), *([write.money(one.minutes)] if timed else []),
+             *([write.money(one.sawing)] if paid else [])) for one in (*rows, whole)]))
+    what = "what is kept of it, its price and its time at the saw" if timed else "what is kept of it and its price"
+    note = (f"The waste of each stick, {what} are shared out among its pieces by their "
             "length; the shares add up to the plan's totals exactly.")
     return "\n\n".join([write.legend(), *parts, wrapped(note)])
 
 
 def shares_csv(found: Sequence[Share]) -> str:
-    return table(SHARES, (
+    timed = any(one.minutes for one in found)
+    return table((*SHARES, *((SAW_MINUTES, SAW_AMOUNT) if timed else ())), (
         (safe(one.for_), safe(one.profile), exact_decimal(one.net), exact_decimal(one.waste), exact_decimal(one.kept),
-         decimal(one.of_net), decimal(one.of_bought), exact_decimal(one.cost)) for one in found))
+         decimal(one.of_net), decimal(one.of_bought), exact_decimal(one.cost),
+         *((decimal(one.minutes), decimal(one.sawing)) if timed else ())) for one in found))
 
 
 def shares_json(found: Sequence[Share], unit: str, currency: str) -> str:
+    timed = any(one.minutes for one in found)
     return written({
         "unit": unit, "currency": currency,
         "shares": [{"for": one.for_, "profile": one.profile, "net": one.net, "waste": one.waste, "kept": one.kept,
-                    "cost": one.cost} for one in found]}) + "\n"
+                    "cost": one.cost, **({SAW_MINUTES: one.minutes, SAW_AMOUNT: one.sawing} if timed else {})}
+                   for one in found]}) + "\n"
 
 
 # ---- what was learnt ----

@@ -37,7 +37,7 @@ def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer,
 
 def order_table(order: Sequence[ProfileOrder], write: Writer) -> str:
     """A row for each length that is needed or on hand."""
-    rows = [(plain(one.profile), write.length(line.stock.length), str(line.needed), str(line.there),
+    rows = [(plain(one.profile), write.stock(line.stock.length), str(line.needed), str(line.there),
              str(line.ordered), terms_text(line), write.money(line.each), write.money(line.money), str(line.left))
             for one in order for line in one.lines if line.needed or line.there]
     amount = sum((one.money for one in order), Fraction(0))

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import groupby
 
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, places
 from cutplan.orders import Piece, origins_text
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick
+from cutplan.plans.sawtime import amount, minutes_of_sticks
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
-from cutplan.sheets.tape import marked, squared_end
+from cutplan.sheets.slopes import leaning_degrees
+from cutplan.sheets.tape import Marked, marked, squared_end
 from cutplan.tables import safe, table, yes_or_no
 
 PIECES_CSV = ("mark", "profile", "length", "qty", "for")
@@ -20,6 +23,9 @@ CUTS_CSV = (
     "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned", "number", "offcut_tags",
     "squared_off", "cut_off", "first_hole", "middle_hole", "let_fall", "hand_saw",
 )  # fmt: skip
+# where any piece of the plan has angled ends
+ANGLED_CSV = ("left_in", "right_in", "lies", "near_start", "near_end", "saw_first_end", "saw_last_end")
+SAW_CSV = ("saw_minutes", "saw_amount")  # where the shop says what work at the saw takes, and what an hour costs
 
 
 def pieces_csv(pieces: Iterable[Piece]) -> str:
@@ -42,14 +48,30 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
-    return table(CUTS_CSV, cut_rows(plan))
+    angled = any(profile.angles for profile in plan.profiles)
+    headings = *CUTS_CSV, *(ANGLED_CSV if angled else ())
+    if plan.saw is None:
+        return table(headings, cut_rows(plan, angled))
+    hourly = plan.saw.hourly is not None
+    times = (cells for profile in plan.profiles for cells in time_cells(plan, profile, hourly))
+    return table((*headings, *SAW_CSV[:1 + hourly]), map(tuple.__add__, map(tuple, cut_rows(plan, angled)), times))
 
 
-def cut_rows(plan: Plan) -> Iterator[Sequence[str]]:
+def time_cells(plan: Plan, profile: ProfilePlan, hourly: bool) -> Iterator[tuple[str, ...]]:
+    """What falls on each cut's row of the time at the saw, all its sticks together; and the money for it."""
+    for stick, minutes in zip(profile.sticks, minutes_of_sticks(plan, profile), strict=True):
+        pieces = sum((cut.middle for cut in stick.cuts), Fraction(0))
+        for cut in stick.cuts:
+            mine = stick.count * minutes * cut.middle / pieces
+            money = amount(plan.saw, mine) if plan.saw is not None and hourly else None
+            yield (places(mine, 6), *(() if money is None else (places(money, 6),)))
+
+
+def cut_rows(plan: Plan, angled: bool) -> Iterator[Sequence[str]]:
     """Entry by entry. Those cut at the same places follow one another, and what these say is found once for all."""
     for (k, _), alike in groupby(numbered(plan), lambda one: (one.profile, one.stick.places)):
         entries = list(alike)
-        cells = list(cells_by_place(plan, plan.profiles[k], entries[0].stick))
+        cells = list(cells_by_place(plan, plan.profiles[k], entries[0].stick, angled))
         for one in entries:
             yield from entry_rows(plan.profiles[k], one, cells)
 
@@ -63,7 +85,7 @@ class PieceCells:
     saw: tuple[str, ...]
 
 
-def cells_by_place(plan: Plan, profile: ProfilePlan, stick: Stick) -> Iterator[PieceCells]:
+def cells_by_place(plan: Plan, profile: ProfilePlan, stick: Stick, angled: bool) -> Iterator[PieceCells]:
     """Of each piece. `start` and `end` are from the squared end, which is `squared_off` behind the stick's own;
     `cut_off` comes off the new end before the piece is marked, and `first_hole` is then from there.
     """
@@ -76,8 +98,17 @@ def cells_by_place(plan: Plan, profile: ProfilePlan, stick: Stick) -> Iterator[P
             tuple(map(exact_decimal, (piece.cut.length, piece.start, piece.end))),
             parts_with(CLAMP, parts),
             (squared_off, exact_decimal(piece.off), exact_decimal(holes.first) if holes else "",
-             str(holes.middle) if holes else "", parts_with(FALL, parts), parts_with(HAND_SAW, parts)),
+             str(holes.middle) if holes else "", parts_with(FALL, parts), parts_with(HAND_SAW, parts),
+             *(ends_cells(piece, profile) if angled else ())),
         )
+
+
+def ends_cells(piece: Marked, profile: ProfilePlan) -> Iterator[str]:
+    """What its ends are set in as it lies, which way that is, its near edge, and the saw's settings in degrees."""
+    cut = piece.cut
+    yield from (exact_decimal(cut.left_in), exact_decimal(cut.right_in), cut.lies)
+    yield from (exact_decimal(piece.near_start), exact_decimal(piece.near_end))
+    yield from (leaning_degrees(slope, profile.angles) for slope in (cut.left_in, -cut.right_in))
 
 
 def entry_rows(profile: ProfilePlan, one: Numbered, cells: Iterable[PieceCells]) -> Iterator[Sequence[str]]:

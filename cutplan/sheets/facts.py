@@ -13,12 +13,13 @@ from fractions import Fraction
 from cutplan.lengths import exact_decimal, places, show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
+from cutplan.sheets.slopes import set_in_text
 from cutplan.sheets.words import Writer
 from cutplan.shop.figures import weight_text
 from cutplan.shop.systems import RAILS
 from cutplan.takeoff.assembly import Outline, Part, diagonals_squared
 from cutplan.takeoff.cards import Card
-from cutplan.takeoff.hanging import Hanging, swing_squared
+from cutplan.takeoff.hanging import Hanging, gaps_beside, swing_squared
 from cutplan.takeoff.hardware import Fitting
 
 MIDDLE = {
@@ -72,7 +73,7 @@ def listed(card: Card, write: Writer) -> Iterator[Fact]:
     """The pieces listed for it: all of them, where the other counts are of one gate, bay or run."""
     total = f", for all {card.qty} {card.kind}s" if card.qty > 1 else ""
     for one in card.extra:
-        yield Fact(one.mark, f"{one.qty} x {write.length(one.length)}, {one.profile}{total}")
+        yield Fact(one.mark, f"{one.qty} x {write.length(one.length)}{set_in_text(one, write)}, {one.profile}{total}")
 
 
 # ---- make ----
@@ -383,7 +384,7 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
              f"hinges on the {one.side}, latch on the {OPPOSITE[one.side]}, seen from where it was measured")
     yield Fact("hung", f"{sides}{latch}")
     yield from hinges_at(card, one, write)
-    yield Fact("gaps beside", gaps_beside(card, one, write))
+    yield Fact("gaps beside", beside_text(card, one, write))
     width, reach = swing_squared(card.squared[0], one.thickness)
     as_wide = "" if one.measured else ", if it is as thick as its uprights are wide"
     yield Fact("swing", f"the far corner swings {beyond(width, reach, write.unit)} beyond the leaf's width "
@@ -408,22 +409,20 @@ def hinges_at(card: Card, one: Hanging, write: Writer) -> Iterator[Fact]:
     yield Fact("bottom hinge", f"{low}its bottom in line with the top of the bottom rail")
 
 
-def gaps_beside(card: Card, one: Hanging, write: Writer) -> str:
+def beside_text(card: Card, one: Hanging, write: Writer) -> str:
     """Between post and leaf on each side, and between two leaves; at the wide end of the opening as well."""
-    narrow = min(card.opening, card.opening_bottom or card.opening)
-    side = (card.opening - narrow) / 2
-    edges = [side, *(x for outline in card.squared for x in (outline[0][0], outline[1][0])), side + narrow]
-    found = [edges[k + 1] - edges[k] for k in range(0, len(edges), 2)]
-    lean = abs(card.opening - (card.opening_bottom or card.opening)) / 2
-    names = ["hinges"] * 2 if card.leaves == 2 else ["hinges", "latch"] if one.side == "left" else ["latch", "hinges"]
-    said = [f"{write.length(gap)} at the {name}" for name, gap in zip(names, (found[0], found[-1]), strict=True)]
+    gaps = gaps_beside(card.opening, card.opening_bottom, card.squared)
     if card.leaves == 2:
-        said = [f"{write.length(found[0])} at the hinges of each leaf", f"{write.length(found[1])} between the leaves"]
-    if lean:
-        end = "top" if card.opening > narrow else "bottom"
-        wide = [f"{write.length(gap + lean)} at the {name}"
-                for name, gap in dict(zip(names, (found[0], found[-1]), strict=True)).items()]
-        said.append(f"at the {end}, where the opening is wider, {' and '.join(wide)}, if both posts lean alike")
+        ends = {"hinges": gaps[0]}
+        said = [f"{write.length(gaps[0][0])} at the hinges of each leaf",
+                f"{write.length(gaps[1][0])} between the leaves"]
+    else:
+        ends = dict(zip(("hinges", "latch") if one.side == "left" else ("latch", "hinges"), gaps, strict=True))
+        said = [f"{write.length(narrow)} at the {name}" for name, (narrow, _) in ends.items()]
+    if card.opening_bottom not in (None, card.opening):
+        end = "top" if card.opening > card.opening_bottom else "bottom"
+        wide = " and ".join(f"{write.length(wide)} at the {name}" for name, (_, wide) in ends.items())
+        said.append(f"at the {end}, where the opening is wider, {wide}, if both posts lean alike")
     return "; ".join(said)
 
 

@@ -6,11 +6,9 @@ and on offcuts beside new sticks, some may not, and then more lifts are needed t
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from cutplan.plans.plan import Numbered
-from cutplan.plans.records import Stick
 
 Group = list[Numbered]  # entries that share their marks
 
@@ -27,14 +25,6 @@ def lifts(group: Group, stack: int) -> list[tuple[int, ...]]:
     """The numbers of the sticks of each lift."""
     every = [n for one in group for n in range(one.first, one.last + 1)]
     return [tuple(every[k: k + stack]) for k in range(0, len(every), stack)]
-
-
-def count(sticks: Iterable[Stick], stack: int) -> int:
-    """How many lifts these sticks are."""
-    alike: Counter[object] = Counter()
-    for stick in sticks:
-        alike[stick.places] += stick.count
-    return sum(-(-many // stack) for many in alike.values())
 
 
 def numbers(lift: Sequence[int]) -> str:

@@ -32,16 +32,8 @@ class LengthsReport:
 # ---- words ----
 
 
-def feet(length: Fraction, write: Writer) -> str:
-    """A stock length as people say it: 12 ft, 12 ft 6 in, 42 in, 3660 mm."""
-    if write.unit != "in" or length < 72:
-        return f"{write.length(length)} {write.unit}"
-    whole, rest = divmod(length, 12)
-    return f"{whole} ft" + (f" {write.length(rest)} in" if rest else "")
-
-
 def lengths_of(choice: Choice, write: Writer) -> str:
-    return listed([feet(offer.length, write) for offer in choice.offers])
+    return listed([write.spoken(offer.length) for offer in choice.offers])
 
 
 def cost_of(question: Question, amount: Fraction, write: Writer) -> str:
@@ -125,7 +117,7 @@ def proof_words(question: Question, best: BestSet, write: Writer) -> str:
 def mill_words(mill: Mill, write: Writer) -> str:
     name = plain(mill.question.market.profile.name)
     best = mill.best
-    said = (f"{name}: of all single lengths asked for, {feet(best.offers[0].length, write)} wastes least: "
+    said = (f"{name}: of all single lengths asked for, {write.spoken(best.offers[0].length)} wastes least: "
             f"{percent(best.waste_percent)} % of {counted(best.sticks, 'stick')}.")
     if mill.proven:
         return said + " Proven by search: none of them can waste less."
@@ -186,7 +178,8 @@ def figures(question: Question, choice: Choice, write: Writer) -> tuple[object, 
 
 
 def drawn_words(choice: Choice, write: Writer) -> str:
-    return ", ".join(f"{n} x {feet(offer.length, write)}" for offer, n in zip(choice.offers, choice.drawn, strict=True))
+    counted = zip(choice.offers, choice.drawn, strict=True)
+    return ", ".join(f"{n} x {write.spoken(offer.length)}" for offer, n in counted)
 
 
 def proof_mark(best: BestSet) -> str:
@@ -200,7 +193,7 @@ def single_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], l
 
 
 def single_row(question: Question, single: Single, write: Writer) -> Sequence[object]:
-    start = feet(single.offer.length, write), bare_cost(question, single.offer.price, write)
+    start = write.spoken(single.offer.length), bare_cost(question, single.offer.price, write)
     if not single.eligible:
         return (*start, "", "", "", "too short for some pieces")
     if single.choice is None:
@@ -215,7 +208,7 @@ def mill_table(mill: Mill, write: Writer) -> tuple[Sequence[str], list[Sequence[
     rows: list[Sequence[object]] = []
     for point in points:
         sticks, said = (point.choice.sticks, "") if point.choice else ("", "at least; not planned")
-        rows.append((feet(point.length, write), sticks, percent(point.waste), said))
+        rows.append((write.spoken(point.length), sticks, percent(point.waste), said))
     return ("length", "sticks", "waste %", ""), rows
 
 

@@ -12,7 +12,6 @@ from cutplan.sheets.stock_lengths import (
     LengthsReport,
     cost_heading,
     cost_of,
-    feet,
     how_words,
     lengths_of,
     mill_table,
@@ -76,7 +75,7 @@ def length_axis(write: Writer) -> Axis:
 def single_curve(answer: LengthsAnswer, write: Writer) -> Chart:
     able = [(single.offer.length, single.choice.waste_percent) for single in answer.singles if single.choice]
     points = tuple((along(length, write), waste) for length, waste in able)
-    notes = tuple(f"{feet(length, write)}: {percent(waste)} %" for length, waste in able)
+    notes = tuple(f"{write.spoken(length)}: {percent(waste)} %" for length, waste in able)
     return Chart("Waste of each length alone", length_axis(write), WASTE,
                  (Series("planned", points, mark="circle", notes=notes),))
 
@@ -89,8 +88,8 @@ def mill_curve(mill: Mill, write: Writer) -> Chart:
     if plans:
         series.append(Series("planned", tuple((along(p.length, write), choice.waste_percent) for p, choice in plans),
                              line=False, mark="circle",
-                             notes=tuple(f"{feet(p.length, write)}: {percent(c.waste_percent)} %" for p, c in plans)))
+                             notes=tuple(f"{write.spoken(p.length)}: {percent(c.waste_percent)} %" for p, c in plans)))
     best = mill.best.offers[0].length
-    series.append(Series(f"least waste: {feet(best, write)}", ((along(best, write), mill.best.waste_percent),),
+    series.append(Series(f"least waste: {write.spoken(best)}", ((along(best, write), mill.best.waste_percent),),
                          line=False, mark="square"))
     return Chart("Waste against the length of the stick", length_axis(write), WASTE, tuple(series))

@@ -11,6 +11,7 @@ from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.assembly import Outline, Part
 from cutplan.takeoff.cards import Card
+from cutplan.takeoff.hanging import Hanging, gaps_beside
 
 
 def takeoff_json(taken: Takeoff, shop: Shop) -> str:
@@ -34,7 +35,17 @@ def opening(card: Card) -> Mapping[str, Any]:
         "squared": card.squared,
         "gap": layout.gap, "end_gap": layout.end_gap, "wide_end_gap": layout.wide_end_gap,
         "hidden": card.hidden, "marks": layout.marks, "plugs": card.plugs,
+        **(hung(card, card.hanging) if card.hanging else {}),
         "hardware": [{"name": one.name, "count": one.count} for one in card.hardware],
+    }  # fmt: skip
+
+
+def hung(card: Card, one: Hanging) -> Mapping[str, Any]:
+    """How a gate hangs; `beside` are the gaps beside and between its leaves, at the narrow and at the wide end."""
+    return {
+        "hinge_side": one.side, "hinges": one.hinges, "hinges_by_rails": one.by_rails, "latch": one.latch,
+        "thickness": one.thickness, "clear_below": one.foot, "fall": one.fall, "low_side": one.low_side or None,
+        "beside": gaps_beside(card.opening, card.opening_bottom, card.squared),
     }  # fmt: skip
 
 

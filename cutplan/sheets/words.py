@@ -11,12 +11,13 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
-from cutplan.lengths import places, rounded_decimal, show, show_reading, show_sqrt, written
+from cutplan.lengths import exact_decimal, places, rounded_decimal, show, show_reading, show_sqrt, written
 from cutplan.printable import plain
 
 LINE_WIDTH = 100  # characters
 SIDES = {"l": "left", "r": "right"}
 NAMES = {"in": "inches", "mm": "millimetres"}
+FEET_FROM, METRES_FROM = 72, 1000  # from which length on nobody counts in inches, or in millimetres where need not be
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
 
 
@@ -47,6 +48,21 @@ class Writer:
     def exact(self, length: Fraction) -> str:
         """The length as it is, however fine."""
         return written(length, self.unit)
+
+    def spoken(self, length: Fraction) -> str:
+        """A stock length as people say it: 12 ft, 12 ft 6 in, 42 in, 6 m, 3660 mm."""
+        if self.unit == "mm" and length >= METRES_FROM and length % 100 == 0:
+            return f"{exact_decimal(length / 1000)} m"
+        if self.unit != "in" or length < FEET_FROM:
+            return f"{self.length(length)} {self.unit}"
+        whole, rest = divmod(length, 12)
+        return f"{whole} ft" + (f" {self.length(rest)} in" if rest else "")
+
+    def stock(self, length: Fraction) -> str:
+        """A stock length in lists to pull and to buy: by the tape, and as people say it where that is something else.
+        """
+        spoken, read = self.spoken(length), self.length(length)
+        return read if spoken == f"{read} {self.unit}" else f"{read} ({spoken})"
 
     def at_most(self, length: Fraction) -> str:
         """A length rounded up to the tape, so that "at most" stays true."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -68,6 +69,18 @@ class Angles:
     face: Fraction
     may_turn: str
     step: Fraction
+
+    def kerf_along(self, kerf: Fraction, set_in: Fraction) -> Fraction:
+        """What the saw takes along a piece where its cut is set in so far over the face; rounded up where irrational.
+
+        Its square is k = kerf^2 (1 + (set_in/face)^2).
+        """
+        square = kerf ** 2 * (1 + (set_in / self.face) ** 2)
+        root = Fraction(math.isqrt(square.numerator), math.isqrt(square.denominator))
+        if root ** 2 == square:
+            return root
+        steps = math.ceil(square / self.step ** 2)
+        return (math.isqrt(steps - 1) + 1) * self.step
 
 
 @dataclass(frozen=True)

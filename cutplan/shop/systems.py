@@ -11,7 +11,7 @@ from cutplan.lengths import exact_decimal, quoted, written
 from cutplan.problems import suggest
 from cutplan.shop.figures import read_weight
 from cutplan.shop.profiles import Profile
-from cutplan.tomllines import ZERO, Section
+from cutplan.tomllines import ZERO, Section, dotted
 
 # the kinds of profile that each part may be cut from, besides "other"
 PARTS = {
@@ -23,6 +23,7 @@ OPTIONAL_PARTS = ("insert", "upright", "mid_rail", "brace")
 AT_MID_RAIL = ("through", "between")
 BRACES = ("bottom hinge", "top hinge")
 PER = ("gate", "leaf", "bay", "rail end", "picket", "post", "run")
+MADE_AS = {"gate": ("gate",), "leaf": ("gate",), "bay": ("bay", "run"), "post": ("run",), "run": ("run",)}
 RAILS = ("top rail", "mid rail", "bottom rail")
 # What a hole may be wider than its picket, so that this goes in: 1/8 in or as much in mm. Common practice, no source.
 PLAY = {"in": Fraction(1, 8), "mm": Fraction(127, 40)}
@@ -277,6 +278,8 @@ def read_hardware(table: Section) -> tuple[Hardware, ...]:
         return ()
     entries = table.entries("hardware", '[ { name = "hinge", per = "leaf", qty = 2 } ]')
     found = [read_fitting(entry) for entry in entries]
+    for entry, one in zip(entries, found, strict=True):
+        check_counted(entry, one.per, table)
     seen: dict[tuple[str, str], int] = {}
     for place, (entry, one) in enumerate(zip(entries, found, strict=True), start=1):
         first = seen.setdefault((one.name, one.per), place)
@@ -299,6 +302,14 @@ def read_fitting(entry: Section) -> Hardware:
         pilot=entry.text("pilot"),
         note=entry.text("note"),
     )
+
+
+def check_counted(entry: Section, per: str, table: Section) -> None:
+    """That the system makes something of what an entry of its hardware is counted by."""
+    kinds = MADE_AS.get(per, ())
+    if entry.sound("per") and kinds and not any(kind in table.values for kind in kinds):
+        needed = " or ".join(f"[{dotted((*table.keys, kind))}]" for kind in kinds)
+        entry.report("per", f"counts each {per}, and this system makes none; write {needed}, or leave the entry out")
 
 
 def check_system(system: System, table: Section, profiles: Mapping[str, Profile]) -> None:

@@ -65,6 +65,17 @@ def hanging(order: Order, rule: GateRule, parts: Sequence[Part], squared: Sequen
     )
 
 
+def gaps_beside(opening: Fraction, opening_bottom: Fraction | None, squared: Sequence[Outline]
+                ) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Between the posts and the leaves of a gate and between two leaves, from the left: each gap at the narrow and at
+    the wide end of the opening, whose posts lean alike."""
+    lean = (opening - (opening_bottom or opening)) / 2
+    left, right = max(Fraction(0), lean), min(opening, opening - lean)
+    edges = [left, *(x for (a, _), (b, _), *_ in squared for x in (a, b)), right]
+    gaps = [after - before for before, after in zip(edges[::2], edges[1::2], strict=True)]
+    return tuple((gap, gap + abs(lean) * (k in (0, len(gaps) - 1))) for k, gap in enumerate(gaps))
+
+
 def swing_squared(outline: Outline, thickness: Fraction) -> tuple[Fraction, Fraction]:
     """The width of a leaf, and the square of how far its far corner reaches from the hinge: width^2 + thickness^2."""
     xs = [x for x, _ in outline]

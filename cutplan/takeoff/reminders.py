@@ -12,6 +12,7 @@ from cutplan.orders import Order
 from cutplan.shop.codes import MM_PER_INCH, CodeLimit
 from cutplan.shop.systems import RAILS
 from cutplan.takeoff.assembly import Outline, Part, of_kind
+from cutplan.takeoff.hanging import gaps_beside
 from cutplan.takeoff.pickets import PicketLayout
 from cutplan.takeoff.words import say
 
@@ -29,7 +30,8 @@ def figures(order: Order, below: Fraction, parts: Sequence[Part], squared: Seque
             ) -> Inspected:
     """What the limits are of; "rail tops" is None where the shop file does not give the faces of the rails. `hidden` is
     how much of each rail end an upright or a post hides."""
-    gap = max(chain(between_faces(parts, hidden), beside_leaves(order, squared)))
+    beside = gaps_beside(order.opening, order.opening_bottom, squared) if order.kind == "gate" else ()
+    gap = max(chain(between_faces(parts, hidden), chain.from_iterable(beside)))
     rails = of_kind(parts, *RAILS)
     tops = sorted({rail.high for rail in rails})
     known = all(rail.sized for rail in rails if rail.part != "top rail")
@@ -53,20 +55,6 @@ def between_faces(parts: Sequence[Part], hidden: Fraction) -> Iterator[Fraction]
             yield from (row.left - left, right - row.right - row.shifts[-1])
         else:
             yield right - left
-
-
-def beside_leaves(order: Order, squared: Sequence[Outline]) -> Iterator[Fraction]:
-    """The gaps between the posts and the leaves of a gate where the opening is wider, and between two leaves."""
-    if order.kind == "gate":
-        side = (order.opening - (order.opening_bottom or order.opening)) / 2
-        left, right = min(Fraction(0), side), max(order.opening, order.opening - side)
-        yield from every_other(left, (x for (a, _), (b, _), *_ in squared for x in (a, b)), right)
-
-
-def every_other(first: Fraction, edges: Iterable[Fraction], last: Fraction) -> Iterator[Fraction]:
-    """From one edge to the next, with what stands between two such gaps passed over."""
-    found = [first, *edges, last]
-    yield from (after - before for before, after in zip(found[::2], found[1::2], strict=True))
 
 
 def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fraction, limits: Iterable[CodeLimit],

@@ -58,7 +58,7 @@ def test_what_is_not_proven_is_said_and_never_understated() -> None:
 
 def test_the_buyer_finds_sticks_and_money() -> None:
     row = next(line for line in plan_text(plan()).splitlines() if line.endswith("82.40") and "41.20" in line)
-    assert row.split() == ["picket", "120", "2", "41.20", "82.40"]
+    assert row.split() == ["picket", "120", "(10", "ft)", "2", "41.20", "82.40"]  # as on a tape, and as people say it
 
 
 def test_the_bar_is_to_scale() -> None:

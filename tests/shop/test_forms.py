@@ -212,6 +212,7 @@ ONE_FAULT = [  # what stands there, what is written instead, where it is reporte
     ('name = "hinge"', 'name = "\\u00a0"', HINGE + "name", "is empty"),
     ('per = "leaf"', 'per = "leef"', HINGE + "per", "did you mean 'leaf'?"),
     ('per = "leaf"\n', "", HINGE + "per", "is missing"),
+    ('per = "leaf"', 'per = "post"', HINGE + "per", "makes none; write [systems.box.run], or leave the entry out"),
     ("qty = 2", "qty = 0", HINGE + "qty", "whole number of at least 1"),
     ("qty = 2\n", "", HINGE + "qty", "is missing; write qty = 2"),
     ("price = 1.25", "price = -1", HINGE + "price", "is negative"),

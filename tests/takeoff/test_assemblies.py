@@ -157,6 +157,24 @@ def measure(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
         single = [rule.hinge_gap, rule.latch_gap]
         assert gaps == ([rule.hinge_gap, rule.meeting_gap, rule.hinge_gap] if one.leaves == 2 else
                         single if one.hinges == "left" else single[::-1])
+        lean = (max(one.opening, one.opening_bottom or one.opening) - narrow) / 2
+        wider = [gaps[0] + lean, *gaps[1:-1], gaps[-1] + lean]
+        assert [tuple(map(exact, pair)) for pair in opening["beside"]] == list(zip(gaps, wider, strict=True))
+        hangs(one, rule, opening)
+
+
+def hangs(one: Order, rule: GateRule, opening: Mapping[str, Any]) -> None:
+    """The hinges at the outer rails' inner edges, unless the shop file has them elsewhere; the latch; the fall."""
+    rails = [box(part) for part in opening["parts"] if part["part"] in ("top rail", "bottom rail")]
+    sized = all(part.get("sized", True) for part in opening["parts"] if part["part"] in RAILS)
+    low, high = min(rails, key=lambda rail: rail[1])[3], max(rails, key=lambda rail: rail[1])[1]
+    told = None if opening["hinges"] is None else list(map(exact, opening["hinges"]))
+    assert told == (list(rule.hinges_at) or ([low, high] if sized else None))
+    assert opening["hinges_by_rails"] == (not rule.hinges_at)
+    assert opening["latch"] is None if rule.latch_height is None else exact(opening["latch"]) == rule.latch_height
+    assert opening["hinge_side"] == ("both" if one.leaves == 2 else one.hinges)
+    lefts, _, rights, _ = zip(*(box(part) for part in opening["parts"] if part["part"] == "upright"), strict=True)
+    assert exact(opening["fall"]) == abs(one.rake) * (max(rights) - min(lefts))
 
 
 def gate(one: Order, system: System, narrow: F, leaf: int, parts: list[Any]) -> tuple[F, F]:

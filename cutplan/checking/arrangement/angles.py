@@ -9,16 +9,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 
 from cutplan.checking.arrangement.leaning import Leaning, LeaningShape, best_leaning
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
-from cutplan.ends import ends_in
+from cutplan.ends import Ends, ends_in
 from cutplan.lengths import Ratio
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import Cut, Demand, ProfilePlan, Stick
 from cutplan.shop import Angles
 
-Ends = tuple[Fraction, Fraction]
 ALLOWED = {"none": ("as is",), "ends": ("as is", "ends"), "over": ("as is", "over"),
            "both": ("as is", "ends", "over", "both")}
 
@@ -100,6 +100,27 @@ class AngledTwin:
             total += cut.start + cut.left_in / 2 - at - kerf
             at, before = cut.end - cut.right_in / 2, cut.right_in
         return total + abs(before or Fraction(0)) / 2
+
+    def wedges(self, stick: Stick) -> Fraction:
+        return self.between(stick)
+
+    def first_cuts(self, stick: Stick) -> int:
+        """Wherever the slope that a cut leaves is not the next one's; the first end is square."""
+        before, again = Fraction(0), 0
+        for cut in stick.cuts:
+            again += cut.left_in != before
+            before = -cut.right_in
+        return again
+
+    def along_slopes(self, stick: Stick) -> Fraction:
+        """Cut by cut, each by the steeper of the two ends that it parts; the last as far as its stick reaches."""
+        square = self.profile.kerf
+        total = sum((self.kerf(max(abs(one.right_in), abs(other.left_in))) - square
+                     for one, other in pairwise(stick.cuts)), Fraction(0))
+        last = stick.cuts[-1]
+        ends = stick.length - (0 if stick.keep else stick.tail_trim)
+        behind = ends - max(last.end, last.end - last.right_in)
+        return total + min(behind, self.kerf(abs(last.right_in))) - min(behind, square)
 
     def middle(self, entry: Demand) -> Fraction:
         return (entry.length + entry.length - entry.left_in - entry.right_in) / 2

@@ -70,6 +70,10 @@ class OnHolesTwin(SquareEnds):
         if plain > 0 and (cut.end > stick.length - plain if stick.turned else cut.start < plain):
             yield f"start: the rail reaches into the {said(plain)} of the stick that has no holes"
 
+    def first_cuts(self, stick: Stick) -> int:
+        ends = [stick.head_trim, *(cut.end + self.profile.kerf for cut in stick.cuts)]
+        return sum(cut.start > end for cut, end in zip(stick.cuts, ends[:-1], strict=True))
+
     def tail_may_be(self, tail: Fraction) -> bool:
         """More is lost where holes lack."""
         return tail > self.profile.tail_trim

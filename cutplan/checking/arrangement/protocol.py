@@ -35,6 +35,15 @@ class Twin(Protocol):
     def between(self, stick: Stick) -> Fraction:
         """What lies before and between the pieces of a stick, besides one kerf for each: scrap."""
 
+    def wedges(self, stick: Stick) -> Fraction:
+        """What of that is between unlike slopes."""
+
+    def along_slopes(self, stick: Stick) -> Fraction:
+        """What the saw takes of a stick along slopes more than it would square."""
+
+    def first_cuts(self, stick: Stick) -> int:
+        """Cuts that a stick needs before its pieces can be marked, where a new end is not as the next one asks."""
+
     def middle(self, entry: Demand) -> Fraction:
         """What a piece takes of a stick, beside any kerf."""
 
@@ -92,6 +101,15 @@ class SquareEnds:
             for c, cut in enumerate(stick.cuts):
                 if cut.left_in or cut.right_in or cut.lies:
                     yield f"sticks[{s}].cuts[{c}].left_in: this profile has no face to cut an angle over"
+
+    def wedges(self, stick: Stick) -> Fraction:
+        return Fraction(0)
+
+    def along_slopes(self, stick: Stick) -> Fraction:
+        return Fraction(0)
+
+    def first_cuts(self, stick: Stick) -> int:
+        return 0
 
     def middle(self, entry: Demand) -> Fraction:
         return entry.length

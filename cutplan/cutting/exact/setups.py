@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact import listing as search
@@ -14,7 +13,6 @@ from cutplan.cutting.heuristics.first_fit import spent, value
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.cutting.problem.objective import Objective
-from cutplan.ends import ends_in
 from cutplan.running.budget import Budget
 
 
@@ -40,23 +38,18 @@ class Setups:
     bound: int
 
 
-SawSetting = tuple[Fraction, tuple[Fraction, Fraction]]  # a length, and what its ends are set in
-SetupKey = tuple[int, tuple[tuple[SawSetting, int], ...]]  # a stick's length; what is cut from it, and how often
+SetupKey = tuple[int, tuple[tuple[int, int], ...]]  # a stick's length; to what the saw is set for it, and how often
 
 
 def setup(pattern: Pattern, instance: Instance) -> SetupKey:
     """What the saw is set to; where a rail's middle falls is all one to it."""
-    cuts: Counter[SawSetting] = Counter()
+    cuts: Counter[int] = Counter()
     for i, a in pattern.counts:
-        cuts[saw_setting(instance, i)] += a
+        cuts[instance.settings[i]] += a
     return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
 
 
-def saw_setting(instance: Instance, i: int) -> SawSetting:
-    return instance.lengths[i], ends_in(instance.lies[i])
-
-
-def count(plan: Solution, instance: Instance) -> int:
+def set_ups(plan: Solution, instance: Instance) -> int:
     """Set-ups of a plan: different lengths of stick, or different lengths cut from it."""
     return len({setup(p, instance) for p in plan})
 
@@ -64,8 +57,7 @@ def count(plan: Solution, instance: Instance) -> int:
 def at_least(instance: Instance) -> int:
     """Each set-up cuts only so many different lengths, and every length is cut somewhere."""
     room = max(stick.capacity for stick in instance.sticks)
-    alike = {saw_setting(instance, i): size for i, size in enumerate(instance.sizes)}
-    sizes, different = sorted(alike.values()), 0
+    sizes, different = sorted(dict(zip(instance.settings, instance.sizes, strict=True)).values()), 0
     for size in sizes:  # the most lengths that share a stick are the smallest ones
         room -= size
         if room < 0:
@@ -76,7 +68,7 @@ def at_least(instance: Instance) -> int:
 
 def as_they_are(instance: Instance, plan: Solution) -> Setups:
     """A plan nobody looked for fewer set-ups in; only the counting bound stands."""
-    return Setups(plan, min(at_least(instance), count(plan, instance)))
+    return Setups(plan, min(at_least(instance), set_ups(plan, instance)))
 
 
 def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, share: float = 1.0,
@@ -92,8 +84,8 @@ def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, sha
     if instance.blanks is not None:
         found, bound = blanks.fewest_setups(used, second, budget, share * params.work)
         least = bound if first.proven and second.proven else least
-        return Setups(found, min(least, count(found, instance)))
-    if budget.spent() or count(best, instance) <= least:
+        return Setups(found, min(least, set_ups(found, instance)))
+    if budget.spent() or set_ups(best, instance) <= least:
         return as_they_are(instance, best)
     patterns = None
     if second.root.dual is not None and (second.proven or len(used.ways) <= params.ways):
@@ -104,7 +96,7 @@ def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, sha
     found, bound = search_setups(used, list(pool), best, second.value, budget, share * params.work)
     if complete and first.proven and second.proven:
         least = max(least, bound)
-    return Setups(found, min(least, count(found, instance)))
+    return Setups(found, min(least, set_ups(found, instance)))
 
 
 def search_setups(used: Objective, patterns: Sequence[Pattern], start: Solution, ceiling: int,
@@ -141,7 +133,7 @@ def search_setups(used: Objective, patterns: Sequence[Pattern], start: Solution,
     bound = max(least, round(solver.best_objective_bound + 0.4999999))
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         plan = Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))})
-        if count(plan, instance) < count(start, instance):
+        if set_ups(plan, instance) < set_ups(start, instance):
             assert value(used, plan) <= ceiling
             return plan, bound
     return start, bound

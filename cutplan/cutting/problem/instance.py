@@ -18,6 +18,8 @@ from cutplan.cutting.arrangement.protocol import Arrangement, Arranger, Asked, P
 from cutplan.cutting.patterns import Pattern, StickType
 from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.stock import available, kinds_of_stock, refuse_length, stick_type
+from cutplan.ends import Ends, ends_in
+from cutplan.lengths import Ratio
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
 from cutplan.sums import granule
@@ -63,6 +65,13 @@ class Instance:
     def large(self) -> set[int]:
         """Capacities of which a table was too large, which the pricing itself finds out."""
         return set()
+
+    @cached_property
+    def settings(self) -> tuple[int, ...]:
+        """What the saw is set to for each size, its length and its ends, as a number that those alike share."""
+        numbers: dict[tuple[Ratio, Ends], int] = {}
+        return tuple(numbers.setdefault((length.as_integer_ratio(), ends_in(lies)), len(numbers))
+                     for length, lies in zip(self.lengths, self.lies, strict=True))
 
     def fill(self, pattern: Pattern) -> int:
         """How much of its stick's capacity a pattern takes; more than any capacity where it cannot lie there."""

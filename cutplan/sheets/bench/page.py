@@ -6,13 +6,15 @@ from collections.abc import Sequence
 
 from cutplan.plans.plan import Plan, numbered
 from cutplan.plans.records import Tier, purchases, total
-from cutplan.sheets.bench.bars import LEGEND
+from cutplan.plans.sawtime import lifts_of
+from cutplan.sheets.bench.bars import CORNER_WORDS, LEGEND
 from cutplan.sheets.bench.cards import cards_section
 from cutplan.sheets.bench.paper import page_size
 from cutplan.sheets.bench.sticks import section
 from cutplan.sheets.cautions import ONE_ZERO, saw_cautions
-from cutplan.sheets.lifts import count
 from cutplan.sheets.pages import fractions, page
+from cutplan.sheets.sawtime import time_words
+from cutplan.sheets.slopes import SLOPE_WORDS
 from cutplan.sheets.words import Writer, counted, percent
 from cutplan.takeoff.cards import Card
 
@@ -23,7 +25,9 @@ def plan_page(plan: Plan, name: str, id_: str, paper: str, cards: Sequence[Card]
     entries = list(numbered(plan))
     return page(
         "plan.html", title=name, id=id_, size=page_size(paper), length=write.length, summary=summary(plan),
-        legend=LEGEND, one_zero=ONE_ZERO, from_rack=from_rack(plan),
+        legend=LEGEND, one_zero=ONE_ZERO,
+        slope_words=f"{SLOPE_WORDS} {CORNER_WORDS}" if any(one.angles for one in plan.profiles) else "",
+        from_rack=from_rack(plan),
         headings=("profile", f"length, {write.unit}", "sticks", "to buy"), new=new_sticks(plan, write),
         profiles=[section(plan, profile, [one for one in entries if one.profile == k], write)
                   for k, profile in enumerate(plan.profiles)],
@@ -34,11 +38,11 @@ def summary(plan: Plan) -> str:
     """What there is to do, and what is known of it, before the first cut."""
     sticks = sum(stick.count for profile in plan.profiles for stick in profile.sticks)
     pieces = sum(entry.qty for profile in plan.profiles for entry in profile.demand)
-    lifts = sum(count(profile.sticks, plan.stack) for profile in plan.profiles)
+    lifts = sum(lifts_of(profile.sticks, plan.stack) for profile in plan.profiles)
     at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
     return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once}; "
             f"{percent(total(plan.profiles).waste_percent)} % of what is drawn is not pieces. "
-            + known_of_cost([profile.tiers[0] for profile in plan.profiles]))
+            + known_of_cost([profile.tiers[0] for profile in plan.profiles]) + time_words(plan))
 
 
 def known_of_cost(tiers: Sequence[Tier]) -> str:
@@ -56,5 +60,5 @@ def from_rack(plan: Plan) -> Sequence[dict[str, object]]:
 
 def new_sticks(plan: Plan, write: Writer) -> Sequence[tuple[object, ...]]:
     """The new sticks, and how many of them are to be bought."""
-    return [(profile.profile, fractions(write.length(one.length)), one.drawn, one.missing)
+    return [(profile.profile, fractions(write.stock(one.length)), one.drawn, one.missing)
             for profile in plan.profiles for one in purchases(profile)]

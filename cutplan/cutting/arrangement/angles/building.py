@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -49,16 +48,7 @@ class AngledProfile(PlainProfile):
         return [part / 2 for size in set_in if size for part in (size, self.kerf_along(size))]
 
     def kerf_along(self, set_in: Fraction) -> Fraction:
-        """What the saw takes along a piece where its cut is set in so far over the face; rounded up where irrational.
-
-        Its square is k = kerf^2 (1 + (set_in/face)^2).
-        """
-        square = self.profile.kerf ** 2 * (1 + (set_in / self.angles.face) ** 2)
-        root = Fraction(math.isqrt(square.numerator), math.isqrt(square.denominator))
-        if root ** 2 == square:
-            return root
-        steps = math.ceil(square / self.angles.step ** 2)
-        return (math.isqrt(steps - 1) + 1) * self.angles.step
+        return self.angles.kerf_along(self.profile.kerf, set_in)
 
     def arrange(self, asked: Sequence[Asked], sizes: tuple[int, ...], kerf: int, unit: Fraction,
                 sticks: Sequence[StickType]) -> Arrangement:
