@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from cutplan.lengths import nearest, nearest_root
+from cutplan.lengths import nearest_root
 from cutplan.orders import Order
 from cutplan.shop import RunRule, Shop, System
 from cutplan.takeoff.assembly import GRAIN, Corner, Outline, Part, along, box, raked
@@ -85,7 +85,7 @@ def pickets(panel: Panel, levels: Heights, layout: PicketLayout, rake: Fraction,
     """The pickets of a panel, in one row or in one between each two rails.
 
     Along a rake they stand plumb with square ends, each at its heights in its middle; between rails, whose faces are
-    irrational there, each is as long as its room to the nearest mark of the tape.
+    irrational there, each is as long as its room down to a mark of the tape, so that no two meet in a mid rail.
     """
     if not layout.count:
         return
@@ -97,7 +97,7 @@ def pickets(panel: Panel, levels: Heights, layout: PicketLayout, rake: Fraction,
     for name, low, high in rows(levels, system.pickets_at_mid_rail == "between"):
         length = high - low
         if rake and name:
-            length = nearest(length, tape) or length
+            length = math.floor(length / tape) * tape or length
         foot = (low + high - length) / 2 + lift
         yield Part("picket", system.picket, length, box(first, foot, first + system.picket_width, foot + length),
                    panel.leaf, name, shifts, rake=rake, rounded=length != high - low)

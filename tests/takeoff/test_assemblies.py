@@ -369,7 +369,7 @@ def at_heights(one: Order, made: Shop, parts: list[Any]) -> None:
         for (foot, head), (under, over) in zip(rows, pairwise(levels), strict=True):
             room = over[0] - under[1] + 2 * seat
             assert foot + head == under[1] + over[0] and not (head - foot) % made.tape
-            assert abs(head - foot - room) <= made.tape / 2
+            assert 0 <= room - (head - foot) < made.tape
     elif system.mid_rail and system.pickets_at_mid_rail == "between":
         assert rows == [(under[1] - seat, over[0] + seat) for under, over in pairwise(levels)]
     else:
