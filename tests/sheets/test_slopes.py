@@ -26,9 +26,10 @@ from cutplan.plans.sawtime import saw_time
 from cutplan.plans.shares import shares
 from cutplan.problems import Findings, InputProblems
 from cutplan.running.budget import Budget
+from cutplan.sheets.bench.cover import Packet
 from cutplan.sheets.bench.labels import grid as label_grid
 from cutplan.sheets.bench.labels import labels_csv, labels_page
-from cutplan.sheets.bench.page import plan_page
+from cutplan.sheets.bench.page import packet_page
 from cutplan.sheets.csvout import cuts_csv, pieces_csv
 from cutplan.sheets.plan import plan_text, saw_text
 from cutplan.sheets.rack import rest_text
@@ -37,6 +38,7 @@ from cutplan.sheets.words import Writer
 from cutplan.shop import Profile, SawRates, Shop, Stock
 
 F = Fraction
+PACKET = Packet("plan", "0", "", "letter")
 FACE, SIXTEENTH = F(2), F(1, 16)
 SLOPES = (F(0), F(2), F(1), F(61, 40))  # square, 45 degrees, 26.6, and 7 5/8 in 10
 NUMBER = r"~?(?:\d+ \d+/\d+|\d+/\d+|\d+)"
@@ -209,7 +211,7 @@ def test_a_saw_is_said_to_the_nearest_tenth_and_as_rise_in_run() -> None:
 def every_sheet(shop: Shop, pieces: list[Piece], plan: Plan) -> dict[str, str]:
     write = Writer("in", SIXTEENTH)
     return {
-        "text": saw_text(plan), "page": plan_page(plan, "plan", "id", "letter"), "cuts": cuts_csv(plan),
+        "text": saw_text(plan), "page": packet_page(plan, PACKET), "cuts": cuts_csv(plan),
         "labels": labels_page(plan, "plan", label_grid("5x2", F(10), F(5)), "letter"), "label file": labels_csv(plan),
         "pieces": pieces_table(pieces, write), "rest": rest_text(pieces, "in"), "pieces file": pieces_csv(pieces),
         "plan": to_json(plan)}
@@ -232,7 +234,7 @@ def test_an_offcut_says_the_slope_of_its_end() -> None:
     (profile,) = plan.profiles
     tagged = replace(plan, profiles=(replace(profile, sticks=(replace(profile.sticks[0], offcut_tags=("T1",)),)),))
     assert "keep, its new end / 45 deg (12:12), counted by its shorter edge" in saw_text(plan)
-    assert "its new end / 45 deg" in plan_page(plan, "p", "i", "letter")
+    assert "its new end / 45 deg" in packet_page(plan, PACKET)
     label = labels_page(tagged, "plan", label_grid("5x2", F(10), F(5)), "letter")
     assert "T1 offcut, one end sawn / 45 deg" in label and "along its shorter edge" in label
     row = list(csv.DictReader(io.StringIO(labels_csv(tagged))))[-1]
@@ -244,7 +246,7 @@ def test_an_offcut_says_the_slope_of_its_end() -> None:
 
 def test_pieces_are_drawn_to_scale_with_their_own_corner_marked(cases: list[tuple[Shop, list[Piece], Plan]]) -> None:
     for _, _, plan in cases:
-        page = plan_page(plan, "plan", "id", "letter")
+        page = packet_page(plan, PACKET)
         drawn = re.findall(r'<polygon class="piece"[^>]*points="([^"]*)"', page)
         owns = re.findall(r'class="own (front|back)" x="([\d.]+)%" y="(0|100%)"><path transform="scale\((-?1),(-?1)\)"',
                           page)
