@@ -10,10 +10,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import exact_decimal, places, show_sqrt
+from cutplan.lengths import places, show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.slopes import set_in_text
+from cutplan.sheets.slopes import set_in_text, slope_text
 from cutplan.sheets.words import Writer
 from cutplan.shop.figures import weight_text
 from cutplan.shop.systems import RAILS
@@ -85,7 +85,7 @@ def size(card: Card, write: Writer) -> Iterator[Fact]:
     if card.rake:
         yield Fact("opening", f"{said(card.opening)} wide, level; {said(card.height)} high, plumb, from the ground or "
                               "the line of the nosings")
-        yield Fact("rake", f"{exact_decimal(abs(card.rake))} in 1, {degrees(Fraction(1), abs(card.rake))} from level, "
+        yield Fact("rake", f"{slope_text(abs(card.rake), write)} from level, "
                            f"{'rising' if card.rake > 0 else 'falling'} to the right")
     else:
         yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from "
@@ -151,7 +151,7 @@ def cut_how(card: Card, part: Part, write: Writer) -> str:
 def plumb_ends(part: Part, write: Writer) -> str:
     """How the ends of a raked part are cut."""
     side = "left" if part.rake > 0 else "right"
-    return (f"ends cut plumb, {degrees(Fraction(1), abs(part.rake))} off square, each bottom corner "
+    return (f"ends cut plumb, {slope_text(abs(part.rake), write)} off square, each bottom corner "
             f"{write.length(abs(part.left_in))} further {side} along it than the top one")
 
 

@@ -52,7 +52,7 @@ def test_a_rail_of_72_level_by_7_5_8_in_10() -> None:
     (rail, *_) = taken.pieces
     assert abs(rail.length - F("90.543")) <= F(1, 128) + F(1, 1000) and (64 * rail.length).denominator == 1
     assert (rail.left_in, rail.right_in) == (F("-1.525"), F("1.525"))
-    assert "~37.33 deg from level" in said and "~37.33 deg off square" in said
+    assert "~37.3 deg (7 5/8:10) from level" in said and "~37.3 deg (7 5/8:10) off square" in said
     assert "~90 35/64" in said
 
 
