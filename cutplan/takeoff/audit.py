@@ -284,7 +284,8 @@ def leans(order: Order, card: Card, system: System, shop: Shop) -> Iterator[str]
     insert is as long as its rail less insert_short, and lies in it."""
     rake, rails = order.slope, {(one.leaf, one.called): one for one in card.parts if one.part.endswith(" rail")}
     for one in card.parts:
-        face = shop.profiles[one.profile].face
+        profile = shop.profiles[one.profile]
+        face = Fraction(0) if profile.one_per_stick or profile.routing else profile.face  # none but inserts
         if one.part in HORIZONTAL:
             (ax, ay), (bx, by), (cx, cy), (dx, dy) = one.outline
             if (ax, bx) != (dx, cx) or by - ay != rake * (bx - ax) or cy - dy != rake * (cx - dx):

@@ -68,14 +68,15 @@ def posts(spans: Sequence[Span], order: Order, rule: RunRule, hidden: Fraction) 
 
 def inserts(rail: Part, system: System, shop: Shop) -> Iterator[Part]:
     """The inserts of a rail, in its middle, one above the other; how high they are is a guess. Along a rake their ends
-    are plumb too, where the shop file gives their face."""
+    are plumb too, where the shop file gives their face and they are not cut from blanks."""
     several = system.inserts_in[rail.part] if system.insert else 0
     each = (rail.high - rail.low) / (2 * several) if several else Fraction(0)
     back, low, rake = system.insert_short / 2, (3 * rail.low + rail.high) / 4, rail.rake
     level = nearest_root(back**2 / (1 + rake**2), Fraction(1, GRAIN)) if rake else back
+    angles = shop.profiles[system.insert].angles if system.insert else None
+    set_in = rake * angles.face if angles else Fraction(0)
     for k in range(several):
         placed = box(rail.left + level, low + k * each, rail.right - level, low + (k + 1) * each)
-        set_in = rake * (shop.profiles[system.insert or ""].face or 0)
         yield Part("insert", system.insert or "", rail.length - 2 * back, raked(placed, rake), rail.leaf, rail.called,
                    sized=False, rake=rake, left_in=-set_in, right_in=set_in, rounded=rail.rounded)
 

@@ -177,7 +177,11 @@ def test_an_insert_with_a_face_is_cut_plumb_as_its_rail_is() -> None:
     made = shop('kind = "insert", ', 'kind = "insert", face = "3/4", ')
     (insert,) = [piece for piece in take(made, "B1,bay,s,1,72,40,3:4,,").pieces if piece.mark == "B1 insert"]
     assert (insert.left_in, insert.right_in) == (F(-9, 16), F(9, 16))
-    assert "square ends: see that no corner stands out" in words(take(shop(), "B1,bay,s,1,72,40,3:4,,"), shop())
+    blanks = shop('kind = "insert", ', 'kind = "insert", face = "3/4", one_per_stick = true, ')
+    for square in (shop(), blanks):
+        taken = take(square, "B1,bay,s,1,72,40,3:4,,")
+        assert "square ends: see that no corner stands out" in words(taken, square)
+        assert [piece.left_in for piece in taken.pieces if piece.mark == "B1 insert"] == [0]
 
 
 @pytest.mark.parametrize(("old", "new", "row", "column", "said"), [

@@ -36,7 +36,8 @@ class DrawnShape:
 
 @dataclass(frozen=True)
 class DrawnMark:
-    """A place to set out by: a tick down from there, and its figure, read upwards, at whose foot or head it stands."""
+    """A place to set out by: a tick from y to y, and its figure, read upwards, that starts or ends (`anchor`) at `foot`.
+    """
 
     x: str
     tick: tuple[str, str]
