@@ -36,7 +36,7 @@ class DrawnShape:
 
 @dataclass(frozen=True)
 class DrawnMark:
-    """A place to set out by: a tick from y to y, and its figure, read upwards, that starts or ends (`anchor`) at `foot`.
+    """A place to set out by: its tick from y to y, and its figure, read upwards: its `anchor`, start or end, at `foot`.
     """
 
     x: str
