@@ -21,7 +21,7 @@ EDGE = 34  # pixels about it, for what is written at its sides
 # the last lie in front
 BEHIND = ("picket", "top rail", "mid rail", "bottom rail", "insert", "upright", "post", "brace")
 LOOKS = {"top rail": "rail", "mid rail": "rail", "bottom rail": "rail", "upright": "side", "post": "side"}
-LETTER, TICK = 8, 8  # pixels: the most that a letter of a figure takes, and how long a tick is
+FIGURE_WIDE, TICK = 8, 8  # pixels: the most that a letter of a mark takes, and how long its tick is
 CLOSEST = 15  # pixels between two marks, below which their figures would meet
 HINGE = Fraction(1, 30)  # of the height: how high a hinge or a latch is drawn, as a mark and to no scale
 
@@ -98,7 +98,7 @@ def drawing(one: Card, write: Writer) -> Drawing:
     scale = min(WIDE / float(right - left), HIGH / float(top - low))
     wide, high = float(right - left) * scale, float(top - low) * scale
     figures = [*marks_at(one, scale, write)]
-    above, under = (max((len(said) * LETTER + TICK for *_, over, said in figures if over == side), default=0)
+    above, under = (max((len(said) * FIGURE_WIDE + TICK for *_, over, said in figures if over == side), default=0)
                     for side in (True, False))
 
     def at(x: Fraction, y: Fraction) -> tuple[str, str]:
