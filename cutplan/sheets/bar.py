@@ -10,6 +10,7 @@ from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer
 
 BAR_WIDTH = 60  # characters for a stick, whatever its length
+BRACKETS = "[", "]"  # the ends of a piece
 KEPT, LOST, SQUARED = "_", "x", "0"
 BAR_WORDS = (f"In the bars {SQUARED} is the squared end, [===] a piece, {KEPT} an offcut kept for the rack, "
              f"{LOST} what is lost.")
@@ -20,8 +21,10 @@ def bar(profile: ProfilePlan, stick: Stick, write: Writer) -> str:
     tail = column(halfway(stick.cuts[-1])[1], stick.length)
     drawn = LOST * tail + (KEPT if stick.keep else LOST) * (BAR_WIDTH - tail)
     for cut in stick.cuts:
-        start, end = (column(at, stick.length) for at in halfway(cut))
-        drawn = drawn[:start] + block(end - start, write.length(cut.length), ends(cut)) + drawn[max(end, start + 1):]
+        begins, ends = halfway(cut) if cut.lies else (cut.start, cut.end)
+        start, end = column(begins, stick.length), column(ends, stick.length)
+        piece = block(end - start, write.length(cut.length), drawn_ends(cut) if cut.lies else BRACKETS)
+        drawn = drawn[:start] + piece + drawn[max(end, start + 1):]
     zero = column(squared_end(profile, stick), stick.length)
     return drawn[:zero] + SQUARED + drawn[zero:BAR_WIDTH]
 
@@ -35,13 +38,11 @@ def column(at: Fraction, whole: Fraction) -> int:
 
 def halfway(cut: Cut) -> tuple[Fraction, Fraction]:
     """Where a piece begins and ends halfway across its face."""
-    if not cut.angled:
-        return cut.start, cut.end
     return (cut.start + cut.near_start) / 2, (cut.end + cut.near_end) / 2
 
 
-def ends(cut: Cut) -> tuple[str, str]:
-    return leaning(cut.left_in) if cut.left_in else "[", leaning(-cut.right_in) if cut.right_in else "]"
+def drawn_ends(cut: Cut) -> tuple[str, str]:
+    return leaning(cut.left_in) if cut.left_in else BRACKETS[0], leaning(-cut.right_in) if cut.right_in else BRACKETS[1]
 
 
 def block(width: int, label: str, ends: tuple[str, str]) -> str:

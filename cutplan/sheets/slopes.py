@@ -99,8 +99,7 @@ def slope_left(stick: Stick, angles: Angles | None, write: Writer) -> str:
 
 def lost_to_angles(stick: Stick, profile: ProfilePlan, write: Writer) -> str:
     """What a stick loses because ends are angled; "" where nothing."""
-    lost = wedges(stick), slope_kerf(stick, profile.kerf)
-    if not any(lost):
+    if profile.angles is None or not any(lost := (wedges(stick), slope_kerf(stick, profile.kerf))):
         return ""
     wedged, sloped = map(write.length, lost)
     return f"lost to angles: wedges between unlike ends {wedged}, kerf along slopes {sloped} more than square"
