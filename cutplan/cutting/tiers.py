@@ -58,7 +58,7 @@ def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: Cu
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
         plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
     return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
-                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name))
+                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench))
 
 
 @dataclass(frozen=True)

@@ -149,6 +149,8 @@ def measure(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
             left, low, right, high = box(part)
             size = right - left if part["part"] in (*RAILS, "insert") else high - low
             assert part["part"] == "brace" or size == exact(part["length"]) or (one.kind == "bay" and one.rake)
+            feet = system.gate.ground_clearance if one.kind == "gate" and system.gate else F(0)
+            assert feet <= low and high <= one.height
     rule = system.gate
     if outer and rule:
         side = (one.opening - narrow) / 2

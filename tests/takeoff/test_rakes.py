@@ -103,7 +103,7 @@ def test_a_bay_that_rises() -> None:
                               (F(583, 8), 40 + F(1749, 32)), (F(-7, 8), 40 - F(21, 32)))
     said = words(taken, made)
     assert "top rail 1 x 92 3/16, cap; ends cut plumb, ~36.9 deg (9:12) off square, each bottom corner 1 1/2" in said
-    assert "1 1/2 further left along it than the top one; 7/8 hidden at each end, level" in said
+    assert "further left along it than the top one; 7/8 hidden at each end, 1/8 short of the end of its pocket" in said
     assert "73 3/4 level x 36 plumb" in said and "measured level, ~4 13/16 along a rail" in said  # 58/15 x 5/4 = 29/6
     assert "11/16 deep in each rail; that is in their middles, and at the shallow side 5/16" in said  # less 3/4 x 1/2
     # 73 3/4 across, and up 36 + 55 5/16 or down 55 5/16 - 36: 117.376 and 76.237
@@ -192,6 +192,8 @@ def test_an_insert_with_a_face_is_cut_plumb_as_its_rail_is() -> None:
      "the ends of the bottom rail are cut plumb over its face, and profile 'faceless' has none; write face in "
      "[profiles.faceless]"),
     ('top_rail = "cap"', 'top_rail = "blank"', "72,40,3:4,,", "rake", "is cut from blanks, which have square ends"),
+    ("picket_allowance = 7", "picket_allowance = 4", "72,40,3:4,,", "height",
+     "pickets 36 in long would stand 1/16 in over the height of 40 in; a picket_allowance of at least 4 1/8 in"),
     ("", "", "72,40,3:4,,71", "opening_bottom", "a raked bay is made between plumb posts"),
     ("", "", "72,40,uphill,,", "rake", "'uphill' is no slope; write rise:run, such as 7 5/8:10, or 5 % or 37 deg"),
     ("", "", "72,40,5:2,,", "rake", "is steeper than 2:1; check the rise and the run"),
@@ -205,6 +207,13 @@ def test_what_cannot_be_raked_is_said_with_what_would_be_right(old: str, new: st
         take_off([one for one in load_orders(path, made) if isinstance(one, Order)][1:], made)
     [problem] = caught.value.problems
     assert str(problem).startswith(f"{path}:3: {column}: ") and said in problem.message
+
+
+def test_a_square_end_reaches_on_at_one_side() -> None:
+    """36 - 1/8 long, 2 1/8 deep in the rail of 2 1/2, and 3/4 x 1/2 more at its higher side: just to its upper edge."""
+    made = shop("picket_allowance = 7", 'picket_allowance = "4 1/8"')
+    (row,) = take(made, "B1,bay,s,1,72,40,3:4,,").cards[0].of("picket")
+    assert row.high == 40
 
 
 def test_a_level_line_of_such_a_system_can_be_made() -> None:
