@@ -120,13 +120,14 @@ class Piece:
 def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[Order | Piece, ...]]:
     """Shop and work, from week files and pieces files that are cut together.
 
-    InputProblems holds everything wrong in all of them together.
+    InputProblems holds everything wrong in all of them together; its `sound` are the shop, if it can be read, and the
+    work that can.
     """
     shop, weeks, problems = read_files(shop_path, paths)
     work = tuple(entry for week in weeks for entry in week)
     problems += clashing(work)
     if shop is None or problems:
-        raise InputProblems(problems)
+        raise InputProblems(problems, sound=(shop, work))
     return shop, work
 
 
@@ -163,6 +164,7 @@ def read_files(shop_path: str | Path, paths: Sequence[str | Path]
             weeks.append(load_orders(path, shop))
         except InputProblems as error:
             problems += error.problems
+            weeks.append(tuple(error.sound))
     return shop, weeks, problems
 
 
@@ -269,9 +271,10 @@ def file_kind(table: Table) -> str:
 def read_week(table: Table, shop: Shop | None) -> tuple[Order, ...]:
     table = table.expect(WEEK, WEEK_OPTIONAL, closed=False)
     lines: dict[str, int] = {}  # the line each mark was first seen on
-    orders = [read_order(table.reader(row), shop, lines) for row in table.rows]
-    table.findings.raise_any()
-    return tuple(order for order in orders if order)
+    orders = [order for row in table.rows if (order := read_order(table.reader(row), shop, lines))]
+    if table.findings.problems:
+        raise InputProblems(table.findings.problems, table.findings.most, orders)
+    return tuple(orders)
 
 
 def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order | None:
