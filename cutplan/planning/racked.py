@@ -11,14 +11,15 @@ from cutplan.planning.solve import solve
 from cutplan.rack import register, replacing
 from cutplan.rack.claims import known
 from cutplan.rack.store import Rack, changing, reading
-from cutplan.rack.supply import Supply, supply, tagged, with_on_hand
+from cutplan.rack.supply import Supply, on_hand_first, supply, tagged, with_on_hand
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
 
-def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool,
+def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on_hand: bool = False,
             foreseen: Callable[[Rack], object] = lambda rack: None) -> Supply:
-    """The shop with what is free on the rack, which is made where it is not there, once what is `foreseen` is done.
+    """The shop with what is free on the rack, which is made where it is not there, once what is `foreseen` is done;
+    `on_hand`: its counted sticks first.
 
     Raises InputProblems for a rack that is damaged or of another unit, for a rest that was booked since, and with
     `tags` for a rack that cannot be written: no long work is to be lost to that.
@@ -29,7 +30,8 @@ def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool,
         replacing.refuse_stale(open_rack, work)
         with open_rack.as_if():
             foreseen(open_rack)
-            return supply(shop, open_rack)
+            found = supply(shop, open_rack)
+    return on_hand_first(found) if on_hand else found
 
 
 def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool, name: str = ""

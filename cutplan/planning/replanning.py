@@ -107,7 +107,7 @@ def free_without(rack: str, plans: Sequence[Known], shop: Shop, tags: bool, laid
         open_rack.many("DELETE FROM holds WHERE plan = ?", [(what.id,) for what in plans])
         come.extend(changing.lay(open_rack, laid, "", shop.unit))
 
-    supply = on_rack(rack, (), shop, tags, retired)
+    supply = on_rack(rack, (), shop, tags, foreseen=retired)
     return Free(supply, tuple(one.tag for one in come))
 
 
