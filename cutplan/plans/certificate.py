@@ -20,6 +20,25 @@ def check_certificate(place: Place) -> None:
     place.get("coin").length()
     kinds = set(place.get("stock").each(read_kind, least=1))
     check_box(place.get("tree"), kinds)
+    place.maybe("setups", None).or_none(check_setups)
+    listed, limits = place.get("stock").value, place.maybe("setups", None).value
+    if isinstance(listed, list) and isinstance(limits, dict) and isinstance(limits.get("limits"), list):
+        endless = [isinstance(entry, dict) and entry.get("qty") is None for entry in listed]
+        if len(endless) != len(limits["limits"]):
+            place.get("setups").get("limits").report(f"are {len(limits['limits'])}; one for each entry of the stock "
+                                                     "is needed")
+        elif any(limit and no_end for limit, no_end in zip(limits["limits"], endless, strict=True)):
+            place.get("setups").get("limits").report("charge for sticks of which there is no end; 0 is needed there")
+
+
+def check_setups(place: Place) -> None:
+    """The multipliers that prove a bound on set-ups."""
+    place.get("scale").whole(1)
+    place.get("unit").length()
+    place.get("cost").whole(0)
+    place.get("used").whole(0)
+    place.get("duals").each(check_dual)
+    place.get("limits").each(lambda limit: limit.whole(0))
 
 
 def read_kind(place: Place) -> CertifiedKind:

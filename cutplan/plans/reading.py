@@ -18,7 +18,7 @@ from cutplan.plans.changes import report_changes, report_strangers
 from cutplan.plans.grounds import grounded
 from cutplan.plans.place import A_PLAN, Place, as_number, parsed, shown
 from cutplan.plans.plan import FORMAT, VERSION, Plan, plan_fields
-from cutplan.plans.records import SOURCES, TIERS, Cut, Demand, ProfilePlan, SawTime, Stick, Tier, Totals, sum_up
+from cutplan.plans.records import SOURCES, TIERS, Cut, Demand, ProfilePlan, SawTime, Spare, Stick, Tier, Totals, sum_up
 from cutplan.plans.writing import proof_fields, totals_fields
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import UNITS, Routing, SawRates
@@ -116,6 +116,7 @@ def read_profile(place: Place) -> ProfilePlan:
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
         most_trim=place.maybe("most_trim", None).or_none(Place.length),
         saw=place.maybe("saw", None).or_none(read_saw),
+        spare=place.maybe("spare", None).or_none(read_spare),
     )
     if len(place.found.problems) > before:
         return profile
@@ -142,6 +143,10 @@ def read_saw(place: Place) -> SawTime:
         minutes=place.get("minutes").number(),
         amount=place.maybe("amount", None).or_none(Place.number),
     )
+
+
+def read_spare(place: Place) -> Spare:
+    return Spare(place.get("share").number(), place.get("least").number(), place.get("at_most").number())
 
 
 def read_routing(place: Place) -> Routing:

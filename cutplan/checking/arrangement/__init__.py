@@ -5,11 +5,26 @@ These are the twins of cutplan/cutting/arrangement/, written apart from it: no c
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from cutplan.checking.arrangement.holes import OnHolesTwin
 from cutplan.checking.arrangement.plain import PlainTwin
-from cutplan.checking.arrangement.protocol import Twin
+from cutplan.checking.arrangement.protocol import PieceKind, StickKind, Twin
 from cutplan.plans.records import ProfilePlan
 
 
 def arrangement_of(profile: ProfilePlan) -> Twin:
     return PlainTwin(profile) if profile.routing is None else OnHolesTwin(profile, profile.routing)
+
+
+def takes_at_least(profile: ProfilePlan, asked: PieceKind) -> Fraction:
+    """What a piece takes of its stick at least, kerf included, whatever lies beside it; 0 where that is not known."""
+    known = isinstance(arrangement_of(profile), PlainTwin | OnHolesTwin)
+    return asked[0] + profile.kerf if known else Fraction(0)
+
+
+def shortened(profile: ProfilePlan, kind: StickKind, by: Fraction) -> StickKind:
+    """A kind of stick that is shorter by at most so much, its holes where they were from either end."""
+    if profile.routing is not None:
+        by -= by % profile.routing.pitch
+    return kind[0] - max(Fraction(0), by), *kind[1:]
