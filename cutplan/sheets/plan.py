@@ -9,7 +9,7 @@ from itertools import groupby
 
 from cutplan.lengths import added
 from cutplan.plans.plan import Numbered, Plan, numbered
-from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
+from cutplan.plans.records import ProfilePlan, Spare, Stick, Tier, Totals, purchases, total, waste_percent
 from cutplan.plans.sawtime import lifts_of
 from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
@@ -20,14 +20,15 @@ from cutplan.sheets.sawtime import times_text
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
 from cutplan.sheets.tape import Marked, marked
+from cutplan.sheets.trade import trade_text
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 
 
 def plan_text(plan: Plan) -> str:
     """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
     write = Writer(plan.unit, plan.tape, plan.currency)
-    parts = [totals_text(plan, write), *times_text(plan, write), proof_text(plan.profiles, write),
-             buying_text(plan.profiles, write)]
+    parts = [totals_text(plan, write), *times_text(plan, write), *trade_text(plan, write),
+             proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
     return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw(plan.unit)])
 
 
@@ -206,14 +207,16 @@ def length_table(rows: Iterable[ProfileRow], write: Writer) -> str:
 def proof_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
     """What is known of each of the three aims, for each profile."""
     parts = [
-        f"{plain(profile.profile)}\n" + bulleted(tier_text(tier, write) for tier in profile.tiers)
+        f"{plain(profile.profile)}\n" + bulleted(tier_text(tier, profile.spare, write) for tier in profile.tiers)
         for profile in profiles
     ]
     return "\n".join([titled("What is proven"), *parts])
 
 
-def tier_text(tier: Tier, write: Writer) -> str:
+def tier_text(tier: Tier, spare: Spare | None, write: Writer) -> str:
     """One aim in words. The gap is rounded up, so that "at most" is true of it."""
+    if spare is not None:
+        return spared_text(tier, spare, write)
     gap = tier.value - tier.bound
     if tier.name == "cost":
         said = f"cost {write.money_named(tier.value)}"
@@ -230,6 +233,26 @@ def tier_text(tier: Tier, write: Writer) -> str:
     if tier.closed:
         return f"{said}: proven{' by search' * tier.by_search}, {proven}"
     return f"{said}: not proven, {open_}{' (by search)' * tier.by_search}"
+
+
+def spared_text(tier: Tier, spare: Spare, write: Writer) -> str:
+    """The same of a plan that may cost more than the least to have fewer set-ups."""
+    if tier.name == "cost":
+        more = write.money_named(tier.value - spare.least)
+        ground = "proven" if tier.bound >= spare.least else "not proven"
+        ground += " by search" * tier.by_search
+        least = f"the least, {write.money_named(spare.least)}, is {ground}"
+        return (f"cost {write.money_named(tier.value)}, {more} above the least found, where "
+                f"{percent(100 * spare.share)} % may be spared for fewer set-ups; {least}")
+    if tier.name == "used up":
+        return f"{write.length(tier.value)} {write.unit} used up: not an aim where set-ups come before it"
+    said = counted(int(tier.value), "set-up")
+    within = f"no plan that costs at most {write.money_named(spare.at_most)} has fewer"
+    search = " by search" * tier.by_search
+    if tier.closed:
+        return f"{said}: proven{search}, {within}"
+    return f"{said}: not proven, could at most be {tier.value - tier.bound} fewer at that price" + (
+        " (by search)" * tier.by_search)
 
 
 # ---- what to buy ----

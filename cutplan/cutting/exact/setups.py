@@ -7,7 +7,7 @@ tier's alone where money may be spared.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -33,6 +33,7 @@ class SetupParams:
     ways:     of using sticks: with more, patterns are listed only where that can prove something
     patterns: that are listed at most
     bound:    the LP that bounds the number
+    first:    the share of the work that goes to known patterns before all that could be listed
     lifts:    the share of the work that goes to lifts besides
     spared:   how many times the work is done where money may be spared
     few:      the heuristic that makes plans of few set-ups
@@ -42,6 +43,7 @@ class SetupParams:
     ways: int = 500
     patterns: int = 4_000
     bound: SetupLpParams = field(default_factory=SetupLpParams)
+    first: float = 0.25
     lifts: float = 0.25
     spared: float = 2.0
     few: FewSetupsParams = field(default_factory=FewSetupsParams)
@@ -123,35 +125,34 @@ def search_setups(enough: GoodEnough, start: Solution, known: Iterable[Pattern],
     listed; else over those known. Nothing worse than `start`."""
     instance, objective = enough.instance, enough.objective
     known = [p for p in known if objective.by_stick[p.stick] and not instance.sticks[p.stick].emergency]
-    reached = set_ups(start, instance)
-    proof = setup_bound(objective, enough.ceiling, [*start, *known], reached, budget, params.bound)
+    proof = setup_bound(objective, enough.ceiling, [*start, *known], set_ups(start, instance), budget, params.bound)
     least = max(at_least(instance), proof.ceiling if proof else 0)
-    if reached > least:
-        patterns = None
-        if enough.dual is not None:
-            for plan in few_setups(objective, enough.dual, enough.ceiling, budget, params.few):
-                known += plan
-                if set_ups(plan, instance) < set_ups(start, instance):
-                    start = plan
-        if enough.dual is not None and listable:
-            patterns = search.worthwhile(objective, enough.dual, enough.ceiling + 1, objective.box(enough.ceiling),
-                                         params.patterns)
-        known += proof.patterns if proof else ()
-        model = SetupModel(enough, list(dict.fromkeys([*start, *known])), stack)
-        found = model.fewest(start, least, budget, work if patterns is None else work / 2)
-        if patterns is not None and set_ups(found, instance) > least:
-            model = SetupModel(enough, list(dict.fromkeys([*found, *patterns])), stack)
-            found = model.fewest(found, least, budget, work / 2)
+    known += proof.patterns if proof else ()
+    listed: list[Pattern] | None = None
+    if enough.dual is not None and listable and (set_ups(start, instance) > least or varied(instance, stack)):
+        listed = search.worthwhile(objective, enough.dual, enough.ceiling + 1, objective.box(enough.ceiling),
+                                   params.patterns)
+    best = start
+    if set_ups(best, instance) > least and enough.dual is not None:
+        for plan in few_setups(objective, enough.dual, enough.ceiling, budget, params.few):
+            known += plan
+            best = min(best, plan, key=lambda one: set_ups(one, instance))
+    model = SetupModel(enough, [*best, *known], stack)
+    if set_ups(best, instance) > least:
+        best = model.fewest(best, least, budget, work if listed is None else work * params.first)
+    if listed is not None:
+        model = SetupModel(enough, [*best, *listed], stack)
+        if set_ups(best, instance) > least:
+            best = model.fewest(best, least, budget, work)
             least = max(least, model.bound)
-    else:
-        model, found = SetupModel(enough, list(dict.fromkeys([*start, *known])), stack), start
-    if lift_count(found, instance, stack) > max(set_ups(found, instance), 1) and varied(instance, stack):
-        found = model.fewest_lifts(found, budget, work * params.lifts)
-    return Setups(found, min(least, set_ups(found, instance)), proof)
+    if varied(instance, stack):
+        best = model.fewest_lifts(best, budget, work * params.lifts)
+    return Setups(best, min(least, set_ups(best, instance)), proof)
 
 
 def varied(instance: Instance, stack: int) -> bool:
-    """Whether plans as good can differ in lifts: sticks of one length, lifted singly, are as many as they cost."""
+    """Whether plans with as few set-ups may differ in lifts worth a search: sticks of one length that are lifted singly
+    are as many as the plan costs."""
     return stack > 1 or len({stick.length for stick in instance.sticks}) > 1
 
 
@@ -159,9 +160,10 @@ class SetupModel:
     """The plans over some patterns that are good enough, in CP-SAT: x_p sticks of pattern p, y_S whether the saw is
     set to S, and z_l lifts of sticks that are cut at the same places."""
 
-    def __init__(self, enough: GoodEnough, patterns: Sequence[Pattern], stack: int) -> None:
+    def __init__(self, enough: GoodEnough, patterns: Iterable[Pattern], stack: int) -> None:
         from ortools.sat.python import cp_model
 
+        patterns = list(dict.fromkeys(patterns))
         self.enough, self.patterns, self.stack = enough, patterns, stack
         self.bound = 0  # set-ups of any plan over these patterns
         instance, objective = enough.instance, enough.objective

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cutplan.plans.plan import Plan, numbered
-from cutplan.plans.records import Tier, purchases, total
+from cutplan.plans.records import ProfilePlan, purchases, total
 from cutplan.plans.sawtime import lifts_of
 from cutplan.sheets.bench.bars import LEGEND
 from cutplan.sheets.bench.cards import cards_section
@@ -39,11 +39,15 @@ def summary(plan: Plan) -> str:
     at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
     return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once}; "
             f"{percent(total(plan.profiles).waste_percent)} % of what is drawn is not pieces. "
-            + known_of_cost([profile.tiers[0] for profile in plan.profiles]) + time_words(plan))
+            + known_of_cost(plan.profiles) + time_words(plan))
 
 
-def known_of_cost(tiers: Sequence[Tier]) -> str:
+def known_of_cost(profiles: Sequence[ProfilePlan]) -> str:
     """What is known of the cost of all profiles together."""
+    tiers = [profile.tiers[0] for profile in profiles]
+    shares = {profile.spare.share for profile in profiles if profile.spare is not None}
+    if shares:
+        return f"Up to {percent(100 * max(shares))} % more than the least cost may be spared for fewer set-ups."
     if not all(tier.closed for tier in tiers):
         return "A cheaper plan is not ruled out."
     return f"Proven{' by search' * any(tier.by_search for tier in tiers)}: no plan is cheaper."
