@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
+from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cutplan.commands.shared import Files, plainly, tell
+from cutplan.printable import printable
 
 if TYPE_CHECKING:
     from cutplan.plans.plan import Plan
@@ -30,6 +33,12 @@ def sheets(
     margins: Annotated[
         tuple[float, float], typer.Option(metavar="TOP SIDE", help="The sheet's margins in mm.")
     ] = (12.7, 5.0),
+    only: Annotated[
+        list[str] | None, typer.Option(metavar="PROFILE", help="Only this profile's sticks, for one saw of several.")
+    ] = None,
+    made: Annotated[
+        str | None, typer.Option(metavar="DATE", help="The date on the papers; today unless you say.")
+    ] = None,
     sequence: Annotated[
         bool, typer.Option("--sequence", help="Say how many gates are half cut at once, and how few could be.")
     ] = False,
@@ -48,10 +57,22 @@ def sheets(
         files.refuse()
         read = sound.read_plan(plan)
         name = os.path.splitext(os.path.basename(plan))[0]
-        texts = {out: page_of(read, plan, name, paper)} if out else {}
+        refuse_unknown(only or (), read)
+        day = str(date.today()) if made is None else made
+        texts = {out: page_of(read, plan, name, day, paper, tuple(only or ()))} if out else {}
         texts |= {labels: labels_of(read, labels, name, sheet, paper)} if labels else {}
         said = [f"{target}: written" for target in texts] + ([sequence_of(read)] if sequence else [])
         files.deliver(texts, "\n".join(said))
+
+
+def refuse_unknown(names: Sequence[str], plan: Plan) -> None:
+    """Refuses a profile that the plan does not cut."""
+    from cutplan.problems import suggest
+
+    known = [profile.profile for profile in plan.profiles]
+    for name in names:
+        if name not in known:
+            raise typer.BadParameter(f"--only {printable(name)}: the plan cuts no such profile; {suggest(name, known)}")
 
 
 def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
@@ -65,10 +86,11 @@ def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
         raise typer.BadParameter(f"--grid {error}") from None
 
 
-def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
+def page_of(plan: Plan, file: str, name: str, made: str, paper: str, only: tuple[str, ...]) -> str:
     from cutplan.plans.plan import identity
     from cutplan.problems import Findings
-    from cutplan.sheets.bench.page import plan_page
+    from cutplan.sheets.bench.cover import Packet
+    from cutplan.sheets.bench.page import packet_page
     from cutplan.takeoff.carried import from_fields, is_older
 
     found = Findings(file)
@@ -77,7 +99,7 @@ def page_of(plan: Plan, file: str, name: str, paper: str) -> str:
     cards = [card for k, said in enumerate(plan.cards)
              if not is_older(said) and (card := from_fields(said, f"cards[{k}]", found))]
     found.raise_any()
-    return plan_page(plan, name, identity(plan), paper, cards)
+    return packet_page(plan, Packet(name, identity(plan), made, paper, only), cards)
 
 
 def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str) -> str:

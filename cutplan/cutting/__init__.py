@@ -64,11 +64,11 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None
     Raises NoPlan where a piece is longer than any stick yields or the stock runs out, InputProblems for a profile
     that cannot be cut.
     """
-    from cutplan.cutting.tiers import Bench, CuttingParams, cut_profiles
+    from cutplan.cutting.tiers import CuttingParams, SawAims, cut_profiles
     from cutplan.running.budget import Budget
 
     return cut_profiles(pieces, shop, budget or Budget(), params or CuttingParams(),
-                        Bench(shop.stack, spare, tuple(trade)))
+                        SawAims(shop.stack, spare, tuple(trade)))
 
 
 def __getattr__(name: str) -> Any:

@@ -51,7 +51,7 @@ class CuttingParams:
 
 
 @dataclass(frozen=True)
-class Bench:
+class SawAims:
     """What counts at the saw besides stock: how many sticks lie in one lift, and what share of the least cost may be
     spared for fewer set-ups (None: nothing). `trade`: the shares of other plans to compare with, rising."""
 
@@ -65,17 +65,17 @@ class Bench:
         return sorted({*self.trade, *([] if self.spare is None else [self.spare])})
 
 
-def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: CuttingParams, bench: Bench) -> Plan:
+def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: CuttingParams, aims: SawAims) -> Plan:
     """Every profile through its tiers, side by side; see cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
-    tasks = [Task(profile, tuple(demand), params, bench) for profile in shop.profiles.values()
+    tasks = [Task(profile, tuple(demand), params, aims) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
     with Workers(budget, len(tasks)) as workers:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
         plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
     return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
-                      shortest_clamped=shop.shortest_clamped, saw=shop.saw))
+                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name))
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ class Task:
     profile: Profile
     demand: tuple[Demand, ...]
     params: CuttingParams
-    bench: Bench = Bench()
+    aims: SawAims = SawAims()
 
     def load(self) -> int:
         return len(self.demand) * len(self.profile.stock)
@@ -101,7 +101,7 @@ class Job:
     first: Optimum
     share: float = 1.0
     params: CuttingParams = field(default_factory=CuttingParams)
-    bench: Bench = Bench()
+    aims: SawAims = SawAims()
 
     def load(self) -> int:
         return len(self.instance.sizes) * len(self.instance.sticks)
@@ -119,7 +119,7 @@ def grace(work: Task | Job) -> float:
 def cheapest_or_none(task: Task, budget: Budget) -> Job | NoPlan:
     """One profile's first tier, or why it has no plan."""
     try:
-        return replace(cheapest_plan(task.profile, task.demand, budget, params=task.params), bench=task.bench)
+        return replace(cheapest_plan(task.profile, task.demand, budget, params=task.params), aims=task.aims)
     except NoPlan as nothing:
         return nothing
 
@@ -131,7 +131,7 @@ def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
         refuse_missing(task.profile, instance, first, task.demand)
     except NoPlan as nothing:
         return nothing
-    return Job(task.profile, task.demand, instance, first, params=task.params, bench=task.bench)
+    return Job(task.profile, task.demand, instance, first, params=task.params, aims=task.aims)
 
 
 def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
@@ -187,7 +187,7 @@ def finish(job: Job, budget: Budget) -> ProfilePlan:
                           f"({type(fault).__name__}: {fault})")
             return None
 
-    shares = job.bench.shares
+    shares = job.aims.shares
     second = attempt("less length used up", lambda: uses_least(job, budget.upto(BEFORE_SPARING) if shares else budget)
                      ) or as_cheap(job)
     third = setups.as_they_are(job.instance, second.plan)
@@ -195,8 +195,8 @@ def finish(job: Job, budget: Budget) -> ProfilePlan:
     if fewer := attempt("fewer set-ups", lambda: with_fewest_setups(job, second, part_of(budget, len(shares)))):
         plan, third = fewer
     if shares and (others := attempt("set-ups to spare", lambda: spared_plans(job, second, third, budget))):
-        plan = others[job.bench.spare] if job.bench.spare is not None else plan
-        plan = replace(plan, trade=tuple(others[share] for share in job.bench.trade))
+        plan = others[job.aims.spare] if job.aims.spare is not None else plan
+        plan = replace(plan, trade=tuple(others[share] for share in job.aims.trade))
     return replace(plan, faults=tuple(faults))
 
 
@@ -219,14 +219,14 @@ def spared_plans(job: Job, second: Optimum, third: setups.Setups, budget: Budget
 
     What is proven of a larger share holds of a smaller one.
     """
-    shares, instance, first = job.bench.shares, job.instance, job.first
+    shares, instance, first = job.aims.shares, job.instance, job.first
     found: dict[Fraction, setups.Setups] = {}
     before, known = third, [*first.patterns, *second.patterns]
     allowed = {share: within(job, share) for share in shares}
     for k, share in enumerate(shares):
         budget.tell(f"{job.profile.name}: set-ups for {float(100 * share):g} % more")
         enough = setups.GoodEnough(cheapest(instance), allowed[share], first.root.dual)
-        before = setups.spared(enough, before, known, budget.share(len(shares) - k), job.share, job.bench.stack,
+        before = setups.spared(enough, before, known, budget.share(len(shares) - k), job.share, job.aims.stack,
                                job.params.setups)
         known += before.plan
         found[share] = before
@@ -271,7 +271,7 @@ def as_cheap(job: Job) -> Optimum:
 
 def fewest_setups(job: Job, second: Optimum, budget: Budget) -> setups.Setups:
     """The third tier."""
-    return setups.fewest(job.aim(job.instance), job.first, second, budget, job.share, job.bench.stack,
+    return setups.fewest(job.aim(job.instance), job.first, second, budget, job.share, job.aims.stack,
                          job.params.setups)
 
 

@@ -22,8 +22,8 @@ FORMAT, VERSION = "cutplan plan", 1
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shortest_held`, `shortest_clamped`, `tape`, `stack` (sticks cut together) and `saw` (what work at
-    it takes) are the shop's, for the sheets.
+    """A whole plan. `shop` (its name), `shortest_held`, `shortest_clamped`, `tape`, `stack` (sticks cut together) and
+    `saw` (what work at it takes) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from.
@@ -38,6 +38,7 @@ class Plan:
     replaces: tuple[Origin, ...] = ()
     stack: int = 1
     shortest_clamped: Fraction | None = None
+    shop: str = ""
     saw: SawRates | None = None
 
     def save(self, path: str | Path) -> None:
@@ -90,6 +91,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "version": VERSION,
+        **({"shop": plan.shop} if plan.shop else {}),
         "unit": plan.unit,
         "currency": plan.currency,
         "tape": plan.tape,

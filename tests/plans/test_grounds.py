@@ -15,7 +15,7 @@ from cutplan.plans.grounds import grounded, least_setups, least_used
 from cutplan.plans.plan import Plan, to_json
 from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems
-from cutplan.sheets.bench.page import known_of_cost
+from cutplan.sheets.bench.cover import known_of_cost
 from cutplan.sheets.plan import proof_text
 from cutplan.sheets.words import Writer
 from tests.commands import run

@@ -28,7 +28,8 @@ from cutplan.plans.sawtime import timed
 from cutplan.plans.shares import by_owner, shares
 from cutplan.problems import InputProblems
 from cutplan.running.budget import Budget
-from cutplan.sheets.bench.page import plan_page
+from cutplan.sheets.bench.cover import Packet
+from cutplan.sheets.bench.page import packet_page
 from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_text, shares_csv
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import plan_text
@@ -90,7 +91,7 @@ def test_the_published_week_is_ten_hours_and_two_thirds(demo: Plan) -> None:
     assert sum(one.minutes for one in times) == 3 * setups + F(cuts, 3)
     if setups == 47:
         assert sum(one.minutes for one in times) == 640
-        assert "640.00 min (~10.67 h), 320.00 USD" in plan_page(demo, "p", "0", "a4")
+        assert "640.00 min (~10.67 h), 320.00 USD" in packet_page(demo, Packet("p", "0", "", "a4"))
         assert re.search(r"total +47 +482 +1497 +640\.00 +320\.00 +4557\.40 +4877\.40", plan_text(demo))
     lifted = [timed(replace(demo, stack=stack)) for stack in (1, 2, 3, 4)]
     lifts = [sum(one.saw.lifts for one in plan.profiles if one.saw) for plan in lifted]
@@ -134,7 +135,7 @@ def test_a_plan_comes_back_and_no_figure_of_its_time_can_be_changed(odd: list[Pl
 
 def test_a_shop_that_says_nothing_hears_nothing(demo: Plan) -> None:
     silent = replace(demo, saw=None, profiles=tuple(replace(one, saw=None) for one in demo.profiles))
-    for text in (plan_text(silent), cuts_csv(silent), to_json(silent), plan_page(silent, "p", "0", "a4"),
+    for text in (plan_text(silent), cuts_csv(silent), to_json(silent), packet_page(silent, Packet("p", "0", "", "a4")),
                  shares_csv(shares(silent))):
         assert not re.search(r"minutes|saw_|hourly|at the saw:", text, re.IGNORECASE)
 

@@ -25,7 +25,8 @@ from cutplan.planning.sequence import sequenced
 from cutplan.plans.plan import Plan
 from cutplan.running.budget import Budget
 from cutplan.sheets import pages
-from cutplan.sheets.bench.page import plan_page
+from cutplan.sheets.bench.cover import Packet
+from cutplan.sheets.bench.page import packet_page
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import saw_text
 from cutplan.sheets.takeoff import takeoff_text
@@ -307,7 +308,7 @@ def test_the_text_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[P
 
 def test_the_page_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[Piece], Plan]]) -> None:
     for shop, pieces, plan in cases:
-        held_against(list(from_page(plan_page(plan, "p", "0", "a4"), shop)), shop, pieces)
+        held_against(list(from_page(packet_page(plan, Packet("p", "0", "", "a4")), shop)), shop, pieces)
 
 
 def test_the_cut_list_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[Piece], Plan]]) -> None:
@@ -361,7 +362,7 @@ def test_a_stick_so_full_that_rounded_lengths_overrun_it_says_so() -> None:
         plan = cut_pieces([Piece("P", "rail", length, 3)], shop, Budget(0.3))
         printed = round(length / sixteenth) * sixteenth
         lacks = 3 * (printed - length) - slack
-        for sheet in (saw_text(plan), words(plan_page(plan, "p", "0", "a4"))):
+        for sheet in (saw_text(plan), words(packet_page(plan, Packet("p", "0", "", "a4")))):
             said = every("come out short by up to (N)", " ".join(sheet.split()))
             assert bool(said) == (lacks > 0)
             assert not said or 0 <= inches(said[0]) - lacks < sixteenth

@@ -9,7 +9,8 @@ from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import Cut, ProfilePlan, Stick, Tier, Totals
-from cutplan.sheets.bench.page import plan_page
+from cutplan.sheets.bench.cover import Packet
+from cutplan.sheets.bench.page import packet_page
 from cutplan.sheets.plan import plan_text, saw_text
 from cutplan.sheets.words import Writer, places
 from cutplan.shop import Profile, Routing, Shop, Stock
@@ -78,10 +79,10 @@ def test_the_cautions_stand_at_the_foot() -> None:
 def test_a_shop_of_millimetres_hears_of_no_rule_of_the_united_states() -> None:
     """29 CFR 1910.133 is a rule of the United States; eyes want protecting everywhere."""
     made = replace(plan(), unit="mm", tape=F(1))
-    for sheet in (plan_text(made), saw_text(made), plan_page(made, "week", "0" * 16, "a4")):
+    for sheet in (plan_text(made), saw_text(made), packet_page(made, Packet("week", "0" * 16, "", "a4"))):
         assert "Wear eye protection at the saw and hearing protection" in " ".join(sheet.split())
         assert "United States" not in sheet and "CFR" not in sheet
-    assert "United States: 29 CFR 1910.133" in plan_page(plan(), "week", "0" * 16, "letter")
+    assert "United States: 29 CFR 1910.133" in packet_page(plan(), Packet("week", "0" * 16, "", "letter"))
 
 
 def test_decimals_are_rounded_halves_away_from_zero() -> None:

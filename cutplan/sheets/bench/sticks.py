@@ -20,11 +20,12 @@ from cutplan.sheets.words import Writer
 
 @dataclass(frozen=True)
 class TickBox:
-    """A box to tick, what it says is cut, and what is read beside it."""
+    """A box to tick, what it says is cut, what is read beside it, and the numbers of its sticks."""
 
     id: str
     says: str
     beside: str
+    sticks: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -111,11 +112,12 @@ def sentence(said: str) -> str:
 
 
 def stick_boxes(one: Numbered) -> list[TickBox]:
-    return [TickBox(f"stick{n}", f"stick {n}", str(n)) for n in range(one.first, one.last + 1)]
+    return [TickBox(f"stick{n}", f"stick {n}", str(n), (n,)) for n in range(one.first, one.last + 1)]
 
 
 def lift_boxes(group: Group, stack: int) -> list[TickBox]:
-    return [TickBox(f"lift{lift[0]}", f"the lift of {numbers(lift)}", numbers(lift)) for lift in lifts(group, stack)]
+    return [TickBox(f"lift{lift[0]}", f"the lift of {numbers(lift)}", numbers(lift), lift)
+            for lift in lifts(group, stack)]
 
 
 def runs(plan: Plan, profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> Iterable[Run]:

@@ -20,7 +20,8 @@ from cutplan.plans.plan import Plan, numbered
 from cutplan.rack.store import changing
 from cutplan.rack.supply import tagged
 from cutplan.running.budget import Budget
-from cutplan.sheets.bench.page import plan_page
+from cutplan.sheets.bench.cover import Packet
+from cutplan.sheets.bench.page import packet_page
 from tests.rack.workshop import SHOP
 from tests.sheets.bench.browser import FOUND, Browser
 
@@ -42,7 +43,7 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
 
 @pytest.fixture(scope="module")
 def page(plan: Plan) -> str:
-    return plan_page(plan, "monday", "0123456789abcdef", "letter")
+    return packet_page(plan, Packet("monday", "0123456789abcdef", "", "letter"))
 
 
 class Parsed(HTMLParser):
@@ -120,7 +121,7 @@ def test_four_hundred_sticks_are_quick_and_light() -> None:
     pieces = [Piece(f"G{k}", "rail", F(300 + k, 4), 4, f"G{k}") for k in range(100)]
     made = cut_pieces(pieces, SHOP, Budget(5))
     began = time.process_time()
-    text = plan_page(made, "many", "0", "a4")
+    text = packet_page(made, Packet("many", "0", "", "a4"))
     assert sum(one.stick.count for one in numbered(made)) >= 400
     assert time.process_time() - began < 3 and len(text.encode()) < 5_000_000
 
