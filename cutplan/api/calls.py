@@ -30,7 +30,7 @@ from cutplan.takeoff import Takeoff, take_off_all
 
 Limit = float | Budget | None
 Listener = Callable[[str], None]
-Share = str | Fraction | None
+Spared = str | Fraction | None
 
 
 def take_off(week: WorkInput | Iterable[WorkInput], shop: Source | Shop) -> Takeoff:
@@ -55,7 +55,7 @@ def take_off(week: WorkInput | Iterable[WorkInput], shop: Source | Shop) -> Take
 
 
 def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Limit = 60.0,
-        rack: str | Path | None = None, progress: Listener | None = None, spare: Share = None) -> Result:
+        rack: str | Path | None = None, progress: Listener | None = None, spare: Spared = None) -> Result:
     """What `cutplan cut` does: take off, centre, cut, put in sequence, audit.
 
     Parameters
@@ -162,7 +162,7 @@ def no_share(spare: object) -> str:
     return "" if spare is None else read_share(spare)[1]
 
 
-def share_of(spare: Share) -> Fraction | None:
+def share_of(spare: Spared) -> Fraction | None:
     """The share that a sound argument says."""
     return None if spare is None else read_share(spare)[0]
 

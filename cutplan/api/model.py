@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from cutplan.api.calls import Limit, Listener, Share, budget_of, no_limit, no_share, share_of
+from cutplan.api.calls import Limit, Listener, Spared, budget_of, no_limit, no_share, share_of
 from cutplan.callers import admit, no_listener, script_line
 from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
@@ -174,7 +174,7 @@ class Model:
         """The model's shop, as `read_shop` would give it."""
         return replace(self._bare, profiles=dict(self.profiles), notes=())
 
-    def solve(self, limit: Limit = 60.0, progress: Listener | None = None, *, spare: Share = None) -> Result:
+    def solve(self, limit: Limit = 60.0, progress: Listener | None = None, *, spare: Spared = None) -> Result:
         """The plan for all pieces; see `cutplan.cut`.
 
         Raises

@@ -255,7 +255,7 @@ def saw(plan: Plan, profile: ProfilePlan) -> Iterator[str]:
 def strokes_of(profile: ProfilePlan, stick: Stick) -> int:
     """Cuts through a stick: where a piece ends, where an end is squared, and where holes ask for more to come off."""
     strokes = len(stick.cuts) + (stick.head_trim == profile.head_trim)
-    if profile.routing is not None:
+    if stick.first is not None:
         for k, cut in enumerate(stick.cuts):
             begins = stick.cuts[k - 1].end + profile.kerf if k else stick.head_trim
             strokes += begins < cut.start

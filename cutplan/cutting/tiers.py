@@ -190,10 +190,9 @@ def finish(job: Job, budget: Budget) -> ProfilePlan:
     shares = job.aims.shares
     second = attempt("less length used up", lambda: uses_least(job, budget.upto(BEFORE_SPARING) if shares else budget)
                      ) or as_cheap(job)
-    third = setups.as_they_are(job.instance, second.plan)
-    plan = attempt("less length used up", lambda: sound(job, second, third)) or laid_out(job, as_cheap(job))
-    if fewer := attempt("fewer set-ups", lambda: with_fewest_setups(job, second, part_of(budget, len(shares)))):
-        plan, third = fewer
+    as_found = setups.as_they_are(job.instance, second.plan)
+    plan, third = attempt("fewer set-ups", lambda: with_fewest_setups(job, second, part_of(budget, len(shares)))) or (
+        attempt("less length used up", lambda: sound(job, second, as_found)) or laid_out(job, as_cheap(job)), as_found)
     if shares and (others := attempt("set-ups to spare", lambda: spared_plans(job, second, third, budget))):
         plan = others[job.aims.spare] if job.aims.spare is not None else plan
         plan = replace(plan, trade=tuple(others[share] for share in job.aims.trade))

@@ -20,7 +20,7 @@ CAPTION = ("Set-ups that were found for so much more money, and how many every p
            "the lines, the less is left to find.")
 
 
-Table = tuple[tuple[str, ...], list[tuple[str, ...]]]  # headings, rows
+TradeTable = tuple[tuple[str, ...], list[tuple[str, ...]]]  # headings, rows
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def trade_text(plan: Plan, write: Writer) -> Iterator[str]:
                           for one in plan.profiles)
 
 
-def trade_table(points: Sequence[TradePoint], plan: Plan, write: Writer) -> Table:
+def trade_table(points: Sequence[TradePoint], plan: Plan, write: Writer) -> TradeTable:
     """Headings and rows, one for each share."""
     lifted = plan.stack > 1
     timed, paid = plan.saw is not None, plan.saw is not None and plan.saw.hourly is not None
