@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
-from cutplan.lengths import quoted, read_length, read_number, read_whole
+from cutplan.ends import read_end
+from cutplan.lengths import exact_decimal, quoted, read_length, read_number, read_whole
 from cutplan.plausible import MOST_LEAN, MOST_PIECES, STEEPEST
 from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
@@ -22,7 +23,7 @@ HINGES = ("left", "right")
 ENDS = ("walls", "posts")
 FOR_GATES = ("leaves", "hinges", "rake")
 PIECES = ("mark", "profile", "length", "qty")
-PIECES_OPTIONAL = ("for", "each", "centred", "from_plan")
+PIECES_OPTIONAL = ("for", "each", "centred", "from_plan", "left_in", "right_in")
 EITHER = "either"
 CENTRINGS = ("hole", "space", EITHER)
 AND = " and "
@@ -77,7 +78,8 @@ class Piece:
 
     `centred` is what a rail's middle must fall on where there are holes, one of CENTRINGS; "": not said. `origins`:
     the rest it was listed in, and those that one stood for itself. `each`: how many of them belong to one gate or bay,
-    which matters where they are turned from blanks; 0: not said.
+    which matters where they are turned from blanks; 0: not said. `left_in`, `right_in`: what its ends are set in (see
+    cutplan.ends); `notes`: what is to be said of how they were read.
     """
 
     mark: str
@@ -90,6 +92,14 @@ class Piece:
     centred: str = ""
     origins: tuple[Origin, ...] = ()
     each: int = 0
+    left_in: Fraction = Fraction(0)
+    right_in: Fraction = Fraction(0)
+    notes: tuple[str, ...] = field(default=(), compare=False)
+
+    @property
+    def bottom(self) -> Fraction:
+        """The length of its bottom edge."""
+        return self.length - self.left_in - self.right_in
 
     @property
     def together(self) -> int:
@@ -170,7 +180,8 @@ def marks_apart(pieces: Iterable[Piece]) -> Iterator[Problem]:
         first = seen.setdefault(piece.mark, piece)
         told = {"profile": (first.profile, piece.profile), "length": (first.length, piece.length),
                 "for": (first.for_, piece.for_),
-                "centred": (first.centred or EITHER, piece.centred or EITHER)}
+                "centred": (first.centred or EITHER, piece.centred or EITHER),
+                "left_in": (first.left_in, piece.left_in), "right_in": (first.right_in, piece.right_in)}
         apart = [column for column, (one, other) in told.items() if one != other]
         if apart:
             there = f"on line {first.line}" + (f" of {first.file}" if first.file != piece.file else "")
@@ -192,6 +203,13 @@ def rests_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
 def origins(work: Iterable[Order | Piece]) -> tuple[Origin, ...]:
     """The rests that some of the work comes from, each once."""
     return tuple(dict.fromkeys(one for entry in work if isinstance(entry, Piece) for one in entry.origins))
+
+
+def notes_of(work: Iterable[Order | Piece]) -> Iterator[str]:
+    """What is to be said of how pieces were read, each with its file and line."""
+    for entry in work:
+        for note in entry.notes if isinstance(entry, Piece) else ():
+            yield f"{entry.file}:{entry.line}: {note}"
 
 
 def load_orders(source: Source | FrameLike, shop: Shop | None) -> tuple[Order, ...] | tuple[Piece, ...]:
@@ -324,11 +342,35 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
     centred = row.read("centred", read_centring) if row.cells.get("centred") else ""
     come = row.read("from_plan", read_origins) if row.cells.get("from_plan") else ()
     each = row.read("each", lambda text: read_each(text, qty, row.table.comma)) if row.cells.get("each") else 0
+    ends = [read_set_in(row, column, shop, profile) for column in ("left_in", "right_in")]
     if (mark is None or profile is None or length is None or qty is None or centred is None or come is None
-            or each is None):
+            or each is None or ends[0] is None or ends[1] is None):
         return None
     source = row.table.findings.file, row.row.line
-    return Piece(mark, profile, length, qty, row.text("for"), *source, centred, come, each)
+    (left_in, left_note), (right_in, right_note) = ends[0], ends[1]
+    notes = tuple(note for note in (left_note, right_note) if note)
+    piece = Piece(mark, profile, length, qty, row.text("for"), *source, centred, come, each, left_in, right_in, notes)
+    if piece.bottom <= 0:
+        row.report("left_in", f"its ends take {exact_decimal(left_in + right_in)} of its length, "
+                   f"{exact_decimal(length)}, and leave no bottom edge; check the length and both ends")
+        return None
+    return piece
+
+
+def read_set_in(row: Reader, column: str, shop: Shop | None, profile: str | None) -> tuple[Fraction, str] | None:
+    """What an end is set in, and what is to be said of it; square where the cell is empty."""
+    if not row.cells.get(column):
+        return Fraction(0), ""
+    if shop is None:
+        return row.read(column, lambda text: read_end(text, "in", Fraction(1), row.table.comma))
+    if profile is None:
+        return None
+    known = shop.profiles[profile]
+    if known.angles is None and known.face is not None:
+        what = "blanks that give one piece each" if known.routing is None else "routed rails"
+        row.report(column, f"pieces with angled ends are not cut from {what}, as {profile} is; leave it empty")
+        return None
+    return row.read(column, lambda text: read_end(text, shop.unit, known.face, row.table.comma))
 
 
 def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:

@@ -256,6 +256,62 @@ def test_faults_of_pieces(tmp_path: Path, shop: Shop, row: str, column: str, sai
     assert said in message
 
 
+ANGLED = SHOP.replace('stock = [ { length = "16 ft" } ]', 'stock = [ { length = "16 ft" } ]\nface = "2 in"', 1) + """\
+[profiles.holes]
+kind = "rail"
+face = "2 in"
+routing = { pitch = 4, first = 2 }
+stock = [ { length = "16 ft" } ]
+[profiles.turned]
+kind = "post"
+face = "2 in"
+one_per_stick = true
+stock = [ { length = "16 ft" } ]
+"""
+
+
+def angled(folder: Path, rows: str, unit: str = "in") -> tuple[Piece, ...]:
+    (folder / "angled.toml").write_text(ANGLED.replace('unit = "in"', f'unit = "{unit}"')
+                                        .replace("picket_width = 1", "picket_width = 20"))
+    return load_pieces(write(folder, "mark,profile,length,qty,left_in,right_in\n" + rows),
+                       load_shop(folder / "angled.toml"))
+
+
+@pytest.mark.parametrize(("cell", "set_in"), [
+    ("1 1/2", Fraction(3, 2)), ("-1 1/2", Fraction(-3, 2)), ("", 0), ("0", 0), ("45 deg", 2), ("-45 deg", -2),
+    ("7 5/8:10", Fraction(61, 40)), ("-7 5/8:10", Fraction(-61, 40)),  # 0.7625 x 2 in
+    ("30 deg", Fraction(296, 256)), ("-30 deg", Fraction(-296, 256)),  # 2 tan 30 deg = 1.154701: 295.6/256, away from 0
+    ("22.5 deg", Fraction(213, 256)),  # 2 (sqrt(2) - 1) = 0.828427: 212.08/256
+])
+def test_ends_that_are_not_square(tmp_path: Path, cell: str, set_in: Fraction) -> None:
+    """Set-ins by hand over a face of 2 in; what was rounded is told."""
+    piece, = angled(tmp_path, f"S1,rail,40,1,{cell},1/2\n")
+    assert (piece.left_in, piece.right_in) == (set_in, Fraction(1, 2))
+    assert bool(piece.notes) == ("30" in cell or "22.5" in cell)
+
+
+def test_an_angle_in_millimetres_is_rounded_to_a_tenth(tmp_path: Path) -> None:
+    piece, = angled(tmp_path, "S1,rail,1000,1,30 deg,\n", "mm")  # 50.8 tan 30 deg = 29.3294
+    assert piece.left_in == Fraction(294, 10)
+
+
+@pytest.mark.parametrize(("row", "column", "said"), [
+    ("S1,rail,40,1,steep,", "left_in", "write how far the end is set in"),
+    ("S1,rail,40,1,,90 deg", "right_in", "less than 90"),
+    ("S1,rail,40,1,,7:0", "right_in", "write how far"),
+    ("S1,square,40,1,45 deg,", "left_in", "face"),
+    ("S1,holes,40,1,45 deg,", "left_in", "routed rails"),
+    ("S1,turned,40,1,,45 deg", "right_in", "blanks"),
+    ("S1,rail,3,1,2,2", "left_in", "no bottom edge"),
+    ("S1,rail,40,1,2,2\nS1,rail,40,1,2,1", "mark", "another 'right_in'"),
+])
+def test_faults_of_ends(tmp_path: Path, row: str, column: str, said: str) -> None:
+    with pytest.raises(InputProblems) as caught:
+        angled(tmp_path, row + "\n")
+    assert [problem.column for problem in caught.value.problems] == [column]
+    assert said in caught.value.problems[0].message
+
+
 def test_how_many_pieces_belong_together(tmp_path: Path, shop: Shop) -> None:
     head = PIECES.replace("for", "for,each")
     path = write(tmp_path, head + "P1,square,36,12,G1,6\nP2,square,36,12,G1,\nP3,square,36,12,,\n")

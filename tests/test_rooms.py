@@ -15,7 +15,8 @@ ROOT = Path(__file__).resolve().parent.parent / "cutplan"
 ROOMS = [
     {"plausible"}, {"sums"}, {"lengths"}, {"problems"},
     {"callers", "printable", "exactjson", "streams", "damage", "files"},
-    {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"orders"}, {"takeoff"}, {"plans"},
+    {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"ends"}, {"orders"}, {"takeoff"},
+    {"plans"},
     {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying", "bidding"}, {"sheets"}, {"api"}, {"commands"},
     {"cli"}, {"__main__"}, {"__init__"},
 ]  # fmt: skip

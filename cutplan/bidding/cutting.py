@@ -27,6 +27,7 @@ from cutplan.cutting import (
     set_ups,
     uses_least,
 )
+from cutplan.ends import lying
 from cutplan.orders import Order, Piece
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.plans.sawtime import lift_minutes
@@ -166,7 +167,7 @@ def measure(task: VersionTask, budget: Budget) -> Outcome | NoPlan | None:
     if budget.spent():
         return None
     budget.tell(f"cutting version {task.turn} of {task.of}")
-    demand = [Demand("", length, qty, "", centred, each) for (length, centred, each), qty in task.asking]
+    demand = [Demand("", length, qty, each=each, **lying(lies)) for (length, lies, each), qty in task.asking]
     try:
         job = cheapest_in_steps(task.profile, demand, budget, task.steps)
     except NoPlan as nothing:

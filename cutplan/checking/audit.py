@@ -197,7 +197,7 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
     """The totals, from the sticks alone."""
     sticks, lying = profile.sticks, arrangement_of(profile)
     drawn = added((s.count, s.length) for s in sticks)
-    pieces = added((entry.qty, entry.length) for entry in profile.demand)
+    pieces = added((entry.qty, lying.middle(entry)) for entry in profile.demand)
     trim = added((s.count, s.head_trim) for s in sticks)
     trim += added((s.count, s.tail_trim) for s in sticks if not s.keep)
     kept = added((s.count, s.offcut) for s in sticks if s.keep)
@@ -211,8 +211,10 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
         "trim": trim,
         "scrap": scrap,
         "kept": kept,
+        "wedges": added((s.count, lying.wedges(s)) for s in sticks if s.cuts),
+        "slope_kerf": added((s.count, lying.along_slopes(s)) for s in sticks if s.cuts),
         "kerf": drawn - pieces - trim - kept - scrap,
-        "patterns": len(set(map(set_up, sticks))),
+        "patterns": len({set_up(profile, stick) for stick in sticks}),
     }
     for name, value in right.items():
         stated = getattr(profile.totals, name)
@@ -220,9 +222,10 @@ def totals(profile: ProfilePlan) -> Iterator[str]:
             yield f"totals.{name}: {said(Fraction(stated))}, but {said(Fraction(value))} would be right"
 
 
-def set_up(stick: Stick) -> Hashable:
-    """A stick's length and the lengths cut from it, in any order."""
-    return stick.length.as_integer_ratio(), tuple(sorted(cut.length.as_integer_ratio() for cut in stick.cuts))
+def set_up(profile: ProfilePlan, stick: Stick) -> Hashable:
+    """A stick's length, and to what the saw is set for each piece cut from it, in any order."""
+    lying = arrangement_of(profile)
+    return stick.length.as_integer_ratio(), tuple(sorted(lying.saw_setting(cut) for cut in stick.cuts))
 
 
 def saw(plan: Plan, profile: ProfilePlan) -> Iterator[str]:
@@ -235,9 +238,9 @@ def saw(plan: Plan, profile: ProfilePlan) -> Iterator[str]:
     free: dict[Hashable, int] = {}  # sticks that the last lift of each kind still takes
     seen, lifts, strokes = set(), 0, 0
     for stick in profile.sticks:
-        seen.add(set_up(stick))
-        lies = (set_up(stick), stick.head_trim, stick.first, stick.turned,
-                tuple((cut.start, cut.end) for cut in stick.cuts))
+        seen.add(set_up(profile, stick))
+        lies = (set_up(profile, stick), stick.head_trim, stick.first, stick.turned,
+                tuple((cut.start, cut.end, cut.left_in, cut.right_in) for cut in stick.cuts))
         lying = free.get(lies, 0)
         new = max(0, -(-(stick.count - lying) // plan.stack))
         free[lies] = lying + new * plan.stack - stick.count
@@ -253,13 +256,9 @@ def saw(plan: Plan, profile: ProfilePlan) -> Iterator[str]:
 
 
 def strokes_of(profile: ProfilePlan, stick: Stick) -> int:
-    """Cuts through a stick: where a piece ends, where an end is squared, and where holes ask for more to come off."""
-    strokes = len(stick.cuts) + (stick.head_trim == profile.head_trim)
-    if stick.first is not None:
-        for k, cut in enumerate(stick.cuts):
-            begins = stick.cuts[k - 1].end + profile.kerf if k else stick.head_trim
-            strokes += begins < cut.start
-    return strokes
+    """Cuts through a stick: where a piece ends, where an end is squared, and where more comes off before a piece."""
+    squared = stick.head_trim == profile.head_trim
+    return squared + len(stick.cuts) + arrangement_of(profile).first_cuts(stick)
 
 
 def shown(value: Fraction | int | None) -> str:

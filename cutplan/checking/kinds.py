@@ -15,7 +15,7 @@ def asked_for(profile: ProfilePlan) -> dict[PieceKind, int]:
     """How many pieces of each kind."""
     found: dict[PieceKind, int] = {}
     for entry in profile.demand:
-        key = entry.length, entry.centred
+        key = entry.length, entry.lies
         found[key] = found.get(key, 0) + entry.qty
     return found
 

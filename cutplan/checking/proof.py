@@ -19,6 +19,7 @@ from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
 from cutplan.checking.kinds import asked_for, best_on_kinds, kind_of
 from cutplan.checking.setups import SetupClaim
 from cutplan.lengths import exact_decimal, rounded_decimal
+from cutplan.plans.certificate import lies_in
 from cutplan.plans.grounds import least_setups, least_used
 from cutplan.plans.records import ProfilePlan, Tier
 
@@ -168,7 +169,7 @@ class Claim:
         if any(low > high for low, high in limits.values()) or least_cost(limits) >= self.cost:
             return self.cost
         duals = GivenDuals(int(node["scale"]), tuple(
-            ((Fraction(entry["length"]), entry.get("centred", "")), int(entry["value"])) for entry in node["duals"]))
+            ((Fraction(entry["length"]), lies_in(entry)), int(entry["value"])) for entry in node["duals"]))
         if not self._sound(duals):
             return Fraction(0)
         proven = self._proven(duals, limits, False, step)

@@ -18,8 +18,11 @@ from typing import Any
 from cutplan.checking.arrangement import shortened, takes_at_least
 from cutplan.checking.arrangement.protocol import PieceKind, StickKind
 from cutplan.checking.kinds import asked_for, best_on_kinds, kind_of
+from cutplan.ends import Ends, ends_in
+from cutplan.plans.certificate import lies_in
 from cutplan.plans.records import ProfilePlan
 
+Setting = tuple[Fraction, Ends]
 Charges = dict[StickKind, Fraction]  # what a pattern on a stick of each kind must be worth to be worth more
 
 
@@ -32,7 +35,7 @@ class SetupClaim:
         self.coin, self.unit = Fraction(profile.certificate["coin"]), Fraction(self.given["unit"])
         self.demand = asked_for(profile)
         self.worths: dict[PieceKind, int] = {
-            (Fraction(entry["length"]), entry.get("centred", "")): int(entry["value"]) for entry in self.given["duals"]}
+            (Fraction(entry["length"]), lies_in(entry)): int(entry["value"]) for entry in self.given["duals"]}
         self.limits: dict[StickKind, int] = {}
         self.there: Counter[Fraction] = Counter()
         for entry, limit in zip(profile.certificate["stock"], self.given["limits"], strict=True):
@@ -50,20 +53,22 @@ class SetupClaim:
 
     def _multiples(self) -> list[int]:
         """Every m at which fewer pieces of some length are left to each of m + 1 sticks, or fewer sticks are there."""
-        totals = self._by_length().values()
+        totals = self._by_setting().values()
         most = max(totals)
         marks = {total // part for total in totals for part in range(1, total + 1)}
         return sorted(marks | {min(there, most) for there in self.there.values() if there})
 
-    def _by_length(self) -> Counter[Fraction]:
-        totals: Counter[Fraction] = Counter()
-        for (length, _), number in self.demand.items():
-            totals[length] += number
+    def _by_setting(self) -> Counter[Setting]:
+        """How many pieces the saw is set to alike for; where a rail's middle falls is all one to it."""
+        totals: Counter[Setting] = Counter()
+        for (length, lies), number in self.demand.items():
+            totals[length, ends_in(lies)] += number
         return totals
 
     def _holds_for(self, m: int) -> bool:
-        totals = self._by_length()
-        each = {asked: min(number, totals[asked[0]] // m) for asked, number in self.demand.items()}
+        totals = self._by_setting()
+        each = {(length, lies): min(number, totals[length, ends_in(lies)] // m)
+                for (length, lies), number in self.demand.items()}
         share = Fraction(self.given["scale"], m)
         for worths, charges in self._ways_of(m):
             floors = {kind: math.floor(charge + share) for kind, charge in charges.items()}

@@ -105,9 +105,7 @@ def cut(
         if html and not trade:
             raise typer.BadParameter("--html is the page of --trade; give that too; sheets makes pages to cut from")
         loaded, wanted = load(shop, work, files)
-        for note in loaded.notes:
-            tell(note)
-
+        from cutplan.orders import notes_of
         from cutplan.plans.plan import to_json
         from cutplan.running.workers import side_by_side
         from cutplan.sheets.csvout import cuts_csv
@@ -115,6 +113,8 @@ def cut(
         from cutplan.sheets.trade import TRADED, trade_page
 
         points = TRADED if trade else ()
+        for note in (*loaded.notes, *notes_of(wanted)):
+            tell(note)
         with going(limit) as budget:
             plan = (planned(wanted, loaded, budget, share, points) if rack is None
                     else planned_from(rack, wanted, loaded, budget, bool(json), share, points))

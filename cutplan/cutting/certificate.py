@@ -14,6 +14,7 @@ from cutplan.cutting.lp import bounds
 from cutplan.cutting.lp.setup_bound import SetupBound
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest
+from cutplan.ends import lying
 from cutplan.shop import Profile, Stock
 
 
@@ -52,9 +53,9 @@ def multipliers(profile: Profile, instance: Instance, setups: SetupBound) -> dic
 
 
 def dual_fields(instance: Instance, duals: Sequence[int]) -> list[dict[str, Any]]:
-    """What a piece of each length and centring is worth, where that is something."""
-    return [{"length": length, "value": pi, **({"centred": centred} if centred else {})}
-            for (length, centred), pi in by_asked(instance, duals).items() if pi]
+    """What a piece of each length and way of lying is worth, where that is something."""
+    return [{"length": length, "value": pi, **lying(lies)}
+            for (length, lies), pi in by_asked(instance, duals).items() if pi]
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ class Tree:
 
 
 def by_asked(instance: Instance, duals: Sequence[int]) -> dict[tuple[Fraction, str], int]:
-    """The dual of each length and centring, which is the same however many pieces belong together."""
+    """The dual of each length and way of lying, which is the same however many pieces belong together."""
     return dict(zip(zip(instance.lengths, instance.lies, strict=True), duals, strict=True))
 
 

@@ -41,7 +41,7 @@ def dealt(instance: Instance, plan: Counter[Pattern], demand: Sequence[Demand]
     sizes = {asked: i for i, asked in enumerate(zip(instance.lengths, instance.lies, sets, strict=False))}
     waiting: list[deque[str]] = [deque() for _ in instance.sizes]
     for entry in demand:
-        waiting[sizes[entry.length, entry.centred, entry.each]].extend([entry.mark] * entry.qty)
+        waiting[sizes[entry.length, entry.lies, entry.each]].extend([entry.mark] * entry.qty)
     if instance.blanks is None:
         return {(i, None): marks for i, marks in enumerate(waiting)}
     pieces: Counter[tuple[int, int]] = Counter()

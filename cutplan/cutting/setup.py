@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping
-from fractions import Fraction
 
 from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.instance import Instance
 
-SetupKey = tuple[int, tuple[tuple[Fraction, int], ...]]  # a stick's length; each length cut from it, and how many of it
+SetupKey = tuple[int, tuple[tuple[int, int], ...]]  # a stick's length; to what the saw is set for it, and how often
 
 
 def setup(pattern: Pattern, instance: Instance) -> SetupKey:
     """What the saw is set to; where a rail's middle falls is all one to it."""
-    cuts: Counter[Fraction] = Counter()
+    cuts: Counter[int] = Counter()
     for i, a in pattern.counts:
-        cuts[instance.lengths[i]] += a
+        cuts[instance.settings[i]] += a
     return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
 
 
@@ -28,7 +27,7 @@ def set_ups(plan: Collection[Pattern], instance: Instance) -> int:
 def at_least(instance: Instance) -> int:
     """Each set-up cuts only so many different lengths, and every length is cut somewhere."""
     room = max(stick.capacity for stick in instance.sticks)
-    sizes, different = sorted(set(instance.sizes)), 0
+    sizes, different = sorted(dict(zip(instance.settings, instance.sizes, strict=True)).values()), 0
     for size in sizes:  # the most lengths that share a stick are the smallest ones
         room -= size
         if room < 0:
@@ -37,11 +36,11 @@ def at_least(instance: Instance) -> int:
     return -(-len(sizes) // max(1, different))
 
 
-def by_length(instance: Instance) -> Counter[Fraction]:
-    """How many pieces of each length are asked for, however they are to lie."""
-    found: Counter[Fraction] = Counter()
-    for length, demand in zip(instance.lengths, instance.demands, strict=True):
-        found[length] += demand
+def by_setting(instance: Instance) -> Counter[int]:
+    """How many pieces the saw is set to alike for, however they are to lie."""
+    found: Counter[int] = Counter()
+    for setting, demand in zip(instance.settings, instance.demands, strict=True):
+        found[setting] += demand
     return found
 
 
@@ -53,7 +52,7 @@ def there(instance: Instance) -> Counter[int]:
     return found
 
 
-def uses(key: SetupKey, demand: Mapping[Fraction, int], sticks: Mapping[int, int]) -> int:
+def uses(key: SetupKey, demand: Mapping[int, int], sticks: Mapping[int, int]) -> int:
     """How many sticks a set-up is used for at most."""
     length, cuts = key
     return min(sticks[length], *(demand[cut] // a for cut, a in cuts))

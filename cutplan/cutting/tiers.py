@@ -22,6 +22,7 @@ from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
 from cutplan.cutting.setup import set_ups
+from cutplan.ends import SQUARE, ends_in
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
 from cutplan.plans.grounds import certified_setups, counted_setups, grounded, raised
@@ -75,7 +76,7 @@ def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: Cu
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
         plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
     return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
-                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name))
+                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench))
 
 
 @dataclass(frozen=True)
@@ -310,6 +311,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups, share: Fracti
         certificate=certificate.write(profile, instance, first, cost, bound, third.proof),
         routing=profile.routing,
         most_trim=profile.most_trim,
+        angles=profile.angles if any(ends_in(entry.lies) != SQUARE for entry in job.demand) else None,
         spare=spare,
     )
     return grounded(raised(held(plan)))
@@ -388,7 +390,7 @@ def pieces_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) ->
     """Which pieces this plan cuts from sticks that are not there."""
     lost = {(instance.lengths[i], instance.lies[i]) for pattern in first.plan
             if instance.sticks[pattern.stick].emergency for i, _ in pattern.counts}
-    return f"; for {named([entry for entry in demand if (entry.length, entry.centred) in lost])}"
+    return f"; for {named([entry for entry in demand if (entry.length, entry.lies) in lost])}"
 
 
 def blanks_said(instance: Instance, first: Optimum, demand: Sequence[Demand]) -> str:

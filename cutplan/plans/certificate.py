@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 from typing import Any
 
+from cutplan.ends import lies_of
 from cutplan.orders import CENTRINGS
 from cutplan.plans.place import Place, as_number, shown
 from cutplan.plans.records import SOURCES
@@ -71,10 +72,17 @@ def check_box(place: Place, kinds: Collection[CertifiedKind]) -> None:
         place.maybe("search", 0).number()
 
 
+def lies_in(entry: Mapping[str, Any]) -> str:
+    """How a piece that a dual speaks of is asked to lie."""
+    return lies_of(entry.get("centred", ""), Fraction(entry.get("left_in", 0)), Fraction(entry.get("right_in", 0)))
+
+
 def check_dual(place: Place) -> None:
     place.get("length").length()
     place.get("value").whole(0)
     place.maybe("centred", "").one_of(("", *CENTRINGS))
+    place.maybe("left_in", 0).set_in()
+    place.maybe("right_in", 0).set_in()
 
 
 def numbers_again(value: Any, key: str = "") -> Any:

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 from cutplan.lengths import added
+from cutplan.plans.certificate import lies_in
 from cutplan.plans.records import ProfilePlan
 from cutplan.sums import granule
 
@@ -75,7 +76,7 @@ def cut_up(profile: ProfilePlan) -> Fraction:
     square already.
     """
     number = sum(entry.qty for entry in profile.demand)
-    pieces = added((entry.qty, entry.length) for entry in profile.demand)
+    pieces = added((entry.qty, entry.middle) for entry in profile.demand)
     stock = profile.certificate.get("stock", [])
     head = Fraction(0) if any(entry["tag"] is not None for entry in stock) else profile.head_trim
     longest = max((Fraction(entry["length"]) for entry in stock), default=pieces)
@@ -137,8 +138,8 @@ def certified_setups(profile: ProfilePlan) -> int:
     given = profile.certificate.get("setups")
     if not given:
         return 0
-    worths = {(Fraction(entry["length"]), entry.get("centred", "")): int(entry["value"]) for entry in given["duals"]}
-    worth = Fraction(sum(entry.qty * worths.get((entry.length, entry.centred), 0) for entry in profile.demand))
+    worths = {(Fraction(entry["length"]), lies_in(entry)): int(entry["value"]) for entry in given["duals"]}
+    worth = Fraction(sum(entry.qty * worths.get((entry.length, entry.lies), 0) for entry in profile.demand))
     stock = profile.certificate["stock"]
     spent = profile.tiers[0].value
     if profile.spare is not None:
@@ -153,7 +154,8 @@ def certified_setups(profile: ProfilePlan) -> int:
 
 def counted_setups(profile: ProfilePlan) -> int:
     """No plan at all has fewer set-ups: each cuts only so many different lengths, and each is cut somewhere."""
-    lengths = sorted({entry.length for entry in profile.demand})
+    settings = {(entry.length.as_integer_ratio(), entry.ends): entry.middle for entry in profile.demand}
+    lengths = sorted(settings.values())
     if profile.one_per_stick:
         return len(lengths)
     room = max((room_of(profile, entry) for entry in profile.certificate.get("stock", []) if entry["qty"] != 0),

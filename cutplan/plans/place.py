@@ -83,6 +83,13 @@ class Place:
             self.report(f"{shown(self.value)} is negative; zero or more is needed")
         return number
 
+    def set_in(self) -> Fraction:
+        """Any number: an end may be set in, or reach beyond."""
+        number = as_number(self.value)
+        if number is None:
+            self.wrong("a number", 'a decimal like 1.525 or text like "-104/3"')
+        return number or Fraction(0)
+
     def length(self) -> Fraction:
         """More than zero."""
         length = self.number()

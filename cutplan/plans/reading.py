@@ -18,10 +18,23 @@ from cutplan.plans.changes import report_changes, report_strangers
 from cutplan.plans.grounds import grounded
 from cutplan.plans.place import A_PLAN, Place, as_number, parsed, shown
 from cutplan.plans.plan import FORMAT, VERSION, Plan, plan_fields
-from cutplan.plans.records import SOURCES, TIERS, Cut, Demand, ProfilePlan, SawTime, Spare, Stick, Tier, Totals, sum_up
+from cutplan.plans.records import (
+    LYING,
+    SOURCES,
+    TIERS,
+    Cut,
+    Demand,
+    ProfilePlan,
+    SawTime,
+    Spare,
+    Stick,
+    Tier,
+    Totals,
+    sum_up,
+)
 from cutplan.plans.writing import proof_fields, totals_fields
 from cutplan.problems import Findings, InputProblems
-from cutplan.shop import UNITS, Routing, SawRates
+from cutplan.shop import TURNS, UNITS, Angles, Routing, SawRates
 
 
 def read_json(text: str, found: Findings) -> Plan:
@@ -66,6 +79,7 @@ def read_plan(root: Place) -> Plan:
         stack=root.maybe("stack", 1).whole(1),
         shortest_clamped=root.maybe("shortest_clamped", None).or_none(Place.length),
         shop=root.maybe("shop", "").text(),
+        bench=root.maybe("bench", None).or_none(Place.length),
         saw=root.maybe("saw", None).or_none(read_rates),
     )
     report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])
@@ -116,6 +130,7 @@ def read_profile(place: Place) -> ProfilePlan:
         routing=place.maybe("routing", None).or_none(read_routing),
         on_hand=place.maybe("on_hand", []).each(read_on_hand),
         most_trim=place.maybe("most_trim", None).or_none(Place.length),
+        angles=place.maybe("angles", None).or_none(read_angles),
         saw=place.maybe("saw", None).or_none(read_saw),
         spare=place.maybe("spare", None).or_none(read_spare),
     )
@@ -154,6 +169,10 @@ def read_routing(place: Place) -> Routing:
     return Routing(place.get("pitch").length(), place.get("first").number())
 
 
+def read_angles(place: Place) -> Angles:
+    return Angles(place.get("face").length(), place.get("may_turn").one_of(TURNS), place.get("step").length())
+
+
 def read_on_hand(place: Place) -> tuple[Fraction, int]:
     return place.get("length").length(), place.get("qty").whole(0)
 
@@ -166,6 +185,8 @@ def read_demand(place: Place) -> Demand:
         for_=place.maybe("for", "").text(),
         centred=place.maybe("centred", "").one_of(("", *CENTRINGS)),
         each=place.maybe("each", 1).whole(1),
+        left_in=place.maybe("left_in", 0).set_in(),
+        right_in=place.maybe("right_in", 0).set_in(),
     )
 
 
@@ -200,6 +221,9 @@ def read_cut(place: Place) -> Cut:
         start=place.get("start").number(),
         end=place.get("end").number(),
         centred=place.maybe("centred", "").one_of(("", *CENTRINGS[:2])),
+        left_in=place.maybe("left_in", 0).set_in(),
+        right_in=place.maybe("right_in", 0).set_in(),
+        lies=place.maybe("lies", "").one_of(("", *LYING)),
     )
 
 
@@ -213,6 +237,8 @@ def read_totals(place: Place) -> Totals:
         scrap=place.get("scrap").number(),
         kept=place.get("kept").number(),
         patterns=place.get("patterns").whole(0),
+        wedges=place.maybe("wedges", 0).number(),
+        slope_kerf=place.maybe("slope_kerf", 0).number(),
     )
 
 

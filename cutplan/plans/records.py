@@ -6,10 +6,12 @@ from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import astuple, dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
+from cutplan.ends import lies_of
 from cutplan.lengths import Ratio, added
-from cutplan.shop import Routing
+from cutplan.shop import Angles, Routing
 
 
 @dataclass(frozen=True)
@@ -17,8 +19,8 @@ class Demand:
     """`qty` pieces of one length under one mark.
 
     `centred` is what a rail's middle must fall on where there are holes: "hole", "space" or "either"; else "". Of
-    pieces turned from blanks, sets of `each` come from blanks of one length. `file` and `line` are where it
-    was asked for first.
+    pieces turned from blanks, sets of `each` come from blanks of one length. `left_in` and `right_in` are what its ends
+    are set in. `file` and `line` are where it was asked for first.
     """
 
     mark: str
@@ -29,13 +31,37 @@ class Demand:
     each: int = 1
     file: str = field(default="", compare=False)
     line: int = field(default=0, compare=False)
+    left_in: Fraction = Fraction(0)
+    right_in: Fraction = Fraction(0)
+
+    @property
+    def lies(self) -> str:
+        """How it is asked to lie, as one text."""
+        return lies_of(self.centred, self.left_in, self.right_in)
+
+    @property
+    def ends(self) -> str:
+        """What its ends are set in, as one text; "" where both are square."""
+        return lies_of("", self.left_in, self.right_in)
+
+    @property
+    def middle(self) -> Fraction:
+        """The length halfway up its face."""
+        return self.length - (self.left_in + self.right_in) / 2 if self.left_in or self.right_in else self.length
+
+
+AS_IS, END_FOR_END, OVER, BOTH = "as is", "ends", "over", "both"
+LYING = (AS_IS, END_FOR_END, OVER, BOTH)
 
 
 @dataclass(frozen=True)
 class Cut:
     """One piece on a stick, from `start` to `end` along the stick, both measured from the end squared first.
 
-    `centred`: what a rail's middle falls on where there are holes, "hole" or "space"; else "".
+    `centred`: what a rail's middle falls on where there are holes, "hole" or "space"; else "". Of a piece with angled
+    ends, `length` is as it was asked for, and all else as it lies: `start` and `end` of the edge on top, what its ends
+    are set in, and which way it `lies` (one of LYING: as is, turned end for end, upside down, or both); "" of a square
+    piece.
     """
 
     mark: str
@@ -43,6 +69,52 @@ class Cut:
     start: Fraction
     end: Fraction
     centred: str = ""
+    left_in: Fraction = Fraction(0)
+    right_in: Fraction = Fraction(0)
+    lies: str = ""
+
+    @property
+    def angled(self) -> bool:
+        return bool(self.lies)
+
+    @property
+    def near_start(self) -> Fraction:
+        """Where the edge begins that does not lie on top."""
+        return self.start + self.left_in
+
+    @property
+    def near_end(self) -> Fraction:
+        """Where the edge ends that does not lie on top."""
+        return self.end - self.right_in
+
+    @property
+    def furthest(self) -> Fraction:
+        """Where its further corner at its end is."""
+        return max(self.end, self.near_end)
+
+    @property
+    def upside_down(self) -> bool:
+        """Whether the edge that its length is measured along is not the one on top."""
+        return self.lies in (OVER, BOTH)
+
+    @property
+    def middle(self) -> Fraction:
+        """The length halfway up its face."""
+        return self.end - self.start - (self.left_in + self.right_in) / 2 if self.angled else self.length
+
+    @property
+    def asked_ends(self) -> tuple[Fraction, Fraction]:
+        """What its ends are set in as it was asked for."""
+        left, right = self.left_in, self.right_in
+        if self.lies in (END_FOR_END, BOTH):
+            left, right = right, left
+        return (-left, -right) if self.upside_down else (left, right)
+
+    @property
+    def saw_setting(self) -> tuple[Ratio, ...]:
+        """What the saw is set to for it, whichever way it lies: its length and, where not square, its ends."""
+        ends = self.asked_ends if self.angled else ()
+        return self.length.as_integer_ratio(), *(end.as_integer_ratio() for end in ends)
 
 
 @dataclass(frozen=True)
@@ -83,13 +155,14 @@ class Stick:
 
     @property
     def setup(self) -> Hashable:
-        """What the saw is set to: the stick's length and its cut lengths, in any order."""
-        return self.length.as_integer_ratio(), tuple(sorted([cut.length.as_integer_ratio() for cut in self.cuts]))
+        """What the saw is set to: the stick's length, its cut lengths and their angles, in any order."""
+        return self.length.as_integer_ratio(), tuple(sorted([cut.saw_setting for cut in self.cuts]))
 
     @property
     def places(self) -> Hashable:
         """What sticks must share to be cut in one lift: length, squaring cut, holes, which end is first, every cut."""
         marks = [end.as_integer_ratio() for cut in self.cuts for end in (cut.start, cut.end)]
+        marks += [end.as_integer_ratio() for cut in self.cuts if cut.angled for end in (cut.left_in, cut.right_in)]
         first = self.first and self.first.as_integer_ratio()
         return self.length.as_integer_ratio(), self.head_trim.as_integer_ratio(), first, self.turned, tuple(marks)
 
@@ -101,7 +174,11 @@ def waste_percent(waste: Fraction, base: Fraction) -> Fraction:
 
 @dataclass(frozen=True)
 class Totals:
-    """drawn = pieces + kerf + trim + scrap + kept; `patterns` counts the different saw set-ups."""
+    """drawn = pieces + kerf + trim + scrap + kept; `patterns` counts the different saw set-ups.
+
+    A piece with angled ends counts by its length halfway up its face, which is what it takes of a stick. `wedges` is
+    the part of the scrap between unlike ends, `slope_kerf` what kerfs along slopes take more than square ones.
+    """
 
     cost: Fraction
     drawn: Fraction
@@ -111,6 +188,8 @@ class Totals:
     scrap: Fraction
     kept: Fraction
     patterns: int
+    wedges: Fraction = Fraction(0)
+    slope_kerf: Fraction = Fraction(0)
 
     @property
     def waste_percent(self) -> Fraction:
@@ -124,11 +203,36 @@ class Totals:
 
 
 def slivers(stick: Stick, kerf: Fraction) -> Fraction:
-    """What lies between the pieces of a stick with holes, besides one kerf for each piece."""
+    """What lies between the pieces of a stick, besides one kerf for each piece: where holes or unlike ends keep them
+    apart."""
     if stick.first is None or not stick.cuts:
-        return Fraction(0)
+        return wedges(stick)
     pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
     return stick.cuts[-1].end - stick.head_trim - pieces - (len(stick.cuts) - 1) * kerf
+
+
+def wedges(stick: Stick) -> Fraction:
+    """The scrap between ends that are cut at unlike slopes, halfway up the face; both ends of the stick are square."""
+    if not any(cut.angled for cut in stick.cuts):
+        return Fraction(0)
+    slopes = [Fraction(0), *(slope for cut in stick.cuts for slope in (cut.left_in, -cut.right_in)), Fraction(0)]
+    return sum((abs(one - other) / 2 for one, other in zip(slopes[::2], slopes[1::2], strict=True)), Fraction(0))
+
+
+def gap(one: Cut, other: Cut) -> Fraction:
+    """What is between two neighbours along the edge where it is less: the kerf along the steeper slope."""
+    return min(other.start - one.end, other.near_start - one.near_end)
+
+
+def slope_kerf(stick: Stick, kerf: Fraction) -> Fraction:
+    """What the kerfs along slopes take more than square ones; of the last as much as is on the usable stick."""
+    if not any(cut.angled for cut in stick.cuts):
+        return Fraction(0)
+    gaps = [gap(one, other) for one, other in pairwise(stick.cuts)]
+    taken = stick.length - trimmed(stick) - sum(cut.middle for cut in stick.cuts)
+    taken -= scrapped(stick, kerf, turned_blank=False) + (stick.offcut if stick.keep else 0)
+    last = taken - sum(gaps)
+    return taken - len(gaps) * kerf - min(kerf, last)
 
 
 def trimmed(stick: Stick) -> Fraction:
@@ -152,7 +256,7 @@ def total(profiles: Iterable[ProfilePlan]) -> Totals:
 def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Totals:
     """Where the length of these sticks goes; the kerfs are the rest."""
     drawn = added((s.count, s.length) for s in sticks)
-    pieces = added((s.count, cut.length) for s in sticks for cut in s.cuts)
+    pieces = added((s.count, cut.middle) for s in sticks for cut in s.cuts)
     trims = added((s.count, trimmed(s)) for s in sticks)
     kept = added((s.count, s.offcut) for s in sticks if s.keep)
     scrap = added((s.count, scrapped(s, kerf, turned_blanks)) for s in sticks)
@@ -165,6 +269,8 @@ def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Tota
         scrap=scrap,
         kept=kept,
         patterns=len({s.setup for s in sticks}),
+        wedges=added((s.count, wedges(s)) for s in sticks),
+        slope_kerf=added((s.count, slope_kerf(s, kerf)) for s in sticks),
     )
 
 
@@ -235,6 +341,7 @@ class ProfilePlan:
     """The plan of one profile: the rule it was cut by, what was asked, the sticks, and what is proven.
 
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in this room's README.
+    `angles` is there where pieces with angled ends are asked for.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
     `saw` is the time at the saw, where the shop says what work takes; `spare` what may be spent for fewer set-ups
     (None: nothing), and `trade` other plans of the same pieces, each with a spare of its own: told, and not written.
@@ -255,6 +362,7 @@ class ProfilePlan:
     routing: Routing | None = None
     on_hand: tuple[tuple[Fraction, int], ...] = ()
     most_trim: Fraction | None = None
+    angles: Angles | None = None
     saw: SawTime | None = None
     spare: Spare | None = None
     trade: tuple[ProfilePlan, ...] = field(default=(), compare=False)
@@ -272,6 +380,8 @@ class ProfilePlan:
         """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
         own = stick.tail_trim != self.tail_trim
         sawn = 2 if own and not stick.tail_trim else 1
+        if stick.cuts and stick.cuts[-1].right_in:  # counted by its shorter edge, and squared again
+            sawn -= 1
         if self.routing is None or stick.first is None:
             return Left(stick.offcut, None, sawn)
         plain = stick.first - self.routing.pitch if stick.turned else stick.tail_trim if own else Fraction(0)

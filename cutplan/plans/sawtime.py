@@ -2,7 +2,8 @@
 
 Each set-up takes its minutes once. The sticks of a set-up that are cut at the same places go under the saw `stack` at a
 time: each such lift takes its seconds, and so many more for each cut through it. A stick takes a cut to square it,
-unless that end is sawn already, and one for each piece; on holes one more wherever something comes off a new end first.
+unless that end is sawn already, and one for each piece; on holes one more wherever something comes off a new end first,
+and of angled ends one more wherever two that meet are unlike.
 """
 
 from __future__ import annotations
@@ -31,6 +32,9 @@ def lifts_of(sticks: Iterable[Stick], stack: int) -> int:
 def cuts_of(profile: ProfilePlan, stick: Stick) -> int:
     """The cuts through one stick."""
     squared, pieces = int(not profile.begins_sawn(stick)), len(stick.cuts)
+    if profile.angles:
+        slopes = [Fraction(0), *(-cut.right_in for cut in stick.cuts)]
+        return squared + pieces + sum(cut.left_in != slope for cut, slope in zip(stick.cuts, slopes, strict=False))
     if stick.first is None:
         return squared + pieces
     ends = [stick.head_trim, *(cut.end + profile.kerf for cut in stick.cuts)]

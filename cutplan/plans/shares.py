@@ -54,11 +54,11 @@ def shares_of(plan: Plan, profile: ProfilePlan) -> list[Share]:
     sums = {owner: [Fraction(0)] * 6 for owner in owners.values()}
     times = minutes_of_sticks(plan, profile)
     for s, stick in enumerate(profile.sticks):
-        pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+        pieces = sum((cut.middle for cut in stick.cuts), Fraction(0))
         minutes = times[s] if times else Fraction(0)
         sawing = (plan.saw and amount(plan.saw, minutes)) or Fraction(0)
         for cut in stick.cuts:
-            part = stick.count * cut.length / pieces
+            part = stick.count * cut.middle / pieces
             price = stick.price if stick.source == "new" else Fraction(0)
             kept = stick.offcut if stick.keep else Fraction(0)
             mine = sums[owners[cut.mark]]

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
-from cutplan.plans.records import Demand, ProfilePlan, SawTime, Spare, Stick, Tier, Totals
+from cutplan.plans.records import Cut, Demand, ProfilePlan, SawTime, Spare, Stick, Tier, Totals
 from cutplan.shop import SawRates
 
 
 def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
     on_hand = [{"length": length, "qty": qty} for length, qty in profile.on_hand]
     routing = profile.routing and {"pitch": profile.routing.pitch, "first": profile.routing.first}
+    angles = profile.angles and {"face": profile.angles.face, "may_turn": profile.angles.may_turn,
+                                 "step": profile.angles.step}
     return {
         "profile": profile.profile,
         **({"routing": routing} if routing else {}),
+        **({"angles": angles} if angles else {}),
         "kerf": profile.kerf,
         "head_trim": profile.head_trim,
         "tail_trim": profile.tail_trim,
@@ -35,7 +38,13 @@ def demand_fields(demand: Demand) -> dict[str, Any]:
     fields = {"mark": demand.mark, "length": demand.length, "qty": demand.qty}
     said = {"for": demand.for_, "centred": demand.centred}
     sets = {"each": demand.each} if demand.each != 1 else {}
-    return {**fields, **{key: text for key, text in said.items() if text}, **sets}
+    return {**fields, **{key: text for key, text in said.items() if text}, **end_fields(demand), **sets}
+
+
+def end_fields(piece: Demand | Cut) -> dict[str, Any]:
+    """The ends that are not square."""
+    ends = {"left_in": piece.left_in, "right_in": piece.right_in}
+    return {key: set_in for key, set_in in ends.items() if set_in}
 
 
 def stick_fields(stick: Stick, profile: ProfilePlan) -> dict[str, Any]:
@@ -51,7 +60,8 @@ def stick_fields(stick: Stick, profile: ProfilePlan) -> dict[str, Any]:
         **({} if stick.first is None else {"first": stick.first, "turned": stick.turned}),
         "cuts": [
             {"mark": cut.mark, "length": cut.length, "start": cut.start, "end": cut.end,
-             **({"centred": cut.centred} if cut.centred else {})} for cut in stick.cuts
+             **({"centred": cut.centred} if cut.centred else {}), **end_fields(cut),
+             **({"lies": cut.lies} if cut.lies else {})} for cut in stick.cuts
         ],
         "offcut": stick.offcut,
         "keep": stick.keep,
@@ -71,6 +81,7 @@ def totals_fields(totals: Totals) -> dict[str, Any]:
         "waste_percent": round(totals.waste_percent, 10),
         "net_waste_percent": round(totals.net_waste_percent, 10),
         "patterns": totals.patterns,
+        **({"wedges": totals.wedges, "slope_kerf": totals.slope_kerf} if totals.wedges or totals.slope_kerf else {}),
     }
 
 

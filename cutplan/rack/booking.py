@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from cutplan.ends import lies_of, lying
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Origin, Piece
 from cutplan.plans.plan import Plan
@@ -208,12 +209,12 @@ def pieces_left(plan: Plan, done: int) -> list[Piece]:
     cut: Counter[tuple[int, str, Fraction, str]] = Counter()
     for one in stretch(plan, 1, done):
         for piece in one.stick.cuts:
-            cut[one.profile, piece.mark, piece.length, piece.centred] += one.stick.count
+            cut[one.profile, piece.mark, piece.length, lies_of(piece.centred, *piece.asked_ends)] += one.stick.count
     left = []
     for k, profile in enumerate(plan.profiles):
         bound_first = sorted(range(len(profile.demand)), key=lambda d: profile.demand[d].centred == "either")
         still = {d: less(profile.demand[d], k, cut) for d in bound_first}
-        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, centred=entry.centred,
+        left += [Piece(entry.mark, profile.profile, entry.length, still[d], entry.for_, **lying(entry.lies),
                        each=sets_left(entry.each, still[d]) if profile.one_per_stick else 0)
                  for d, entry in enumerate(profile.demand) if still[d]]
     return left
@@ -250,8 +251,8 @@ def halves(rack: Rack, what: Known) -> list[Half]:
 def less(entry: Demand, k: int, cut: Counter[tuple[int, str, Fraction, str]]) -> int:
     """How many pieces of an entry are still to be cut; takes those that are from `cut`."""
     wanted = entry.qty
-    for centred in ("hole", "space") if entry.centred == "either" else (entry.centred,):
-        key = k, entry.mark, entry.length, centred
+    for lies in ("hole", "space") if entry.centred == "either" else (entry.lies,):
+        key = k, entry.mark, entry.length, lies
         made = min(wanted, cut[key])
         cut[key] -= made
         wanted -= made

@@ -32,7 +32,7 @@ def care(one: Marked, plan: Plan) -> Care:
     if held is None:
         return Care()
     off = FALL if not one.by_blade and one.off < held else ""
-    return Care(*at_cut(one.cut.length, one.behind, held, CLAMPED * held if clamped is None else clamped), off)
+    return Care(*at_cut(one.shorter, one.behind, held, CLAMPED * held if clamped is None else clamped), off)
 
 
 def at_cut(piece: Fraction, behind: Fraction, held: Fraction, clamped: Fraction) -> tuple[str, str]:

@@ -13,7 +13,8 @@ from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.plans.sawtime import amount, minutes_of_sticks
 from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
-from cutplan.sheets.tape import marked, squared_end
+from cutplan.sheets.slopes import leaning_degrees
+from cutplan.sheets.tape import Marked, marked, squared_end
 from cutplan.tables import safe, table, yes_or_no
 
 PIECES_CSV = ("mark", "profile", "length", "qty", "for")
@@ -22,6 +23,8 @@ CUTS_CSV = (
     "cut", "mark", "length", "start", "end", "offcut", "keep", "clamp", "centred", "turned", "number", "offcut_tags",
     "squared_off", "cut_off", "first_hole", "middle_hole", "let_fall", "hand_saw",
 )  # fmt: skip
+# where any piece of the plan has angled ends
+ANGLED_CSV = ("left_in", "right_in", "lies", "near_start", "near_end", "saw_first_end", "saw_last_end")
 SAW_CSV = ("saw_minutes", "saw_amount")  # where the shop says what work at the saw takes, and what an hour costs
 
 
@@ -29,13 +32,14 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
     """The pieces in the form of a pieces file, so that they can be read again."""
     pieces = list(pieces)
     on_holes, of_rest = any(p.centred for p in pieces), any(p.origins for p in pieces)
-    by_sets = any(p.each for p in pieces)
+    by_sets, angled = any(p.each for p in pieces), any(p.left_in or p.right_in for p in pieces)
     return table(
         (*PIECES_CSV, *(("each",) if by_sets else ()), *(("centred",) if on_holes else ()),
-         *(("from_plan",) if of_rest else ())),
+         *(("left_in", "right_in") if angled else ()), *(("from_plan",) if of_rest else ())),
         (
             (safe(p.mark), safe(p.profile), exact_decimal(p.length), str(p.qty), safe(p.for_),
              *((str(p.each or ""),) if by_sets else ()), *((p.centred,) if on_holes else ()),
+             *(tuple(exact_decimal(end) if end else "" for end in (p.left_in, p.right_in)) if angled else ()),
              *((origins_text(p.origins),) if of_rest else ()))
             for p in pieces
         ),
@@ -44,28 +48,30 @@ def pieces_csv(pieces: Iterable[Piece]) -> str:
 
 def cuts_csv(plan: Plan) -> str:
     """One row for each cut of each entry of sticks cut alike, in the plan's unit."""
+    angled = any(profile.angles for profile in plan.profiles)
+    headings = *CUTS_CSV, *(ANGLED_CSV if angled else ())
     if plan.saw is None:
-        return table(CUTS_CSV, cut_rows(plan))
+        return table(headings, cut_rows(plan, angled))
     hourly = plan.saw.hourly is not None
     times = (cells for profile in plan.profiles for cells in time_cells(plan, profile, hourly))
-    return table((*CUTS_CSV, *SAW_CSV[:1 + hourly]), map(tuple.__add__, map(tuple, cut_rows(plan)), times))
+    return table((*headings, *SAW_CSV[:1 + hourly]), map(tuple.__add__, map(tuple, cut_rows(plan, angled)), times))
 
 
 def time_cells(plan: Plan, profile: ProfilePlan, hourly: bool) -> Iterator[tuple[str, ...]]:
     """What falls on each cut's row of the time at the saw, all its sticks together; and the money for it."""
     for stick, minutes in zip(profile.sticks, minutes_of_sticks(plan, profile), strict=True):
-        pieces = sum((cut.length for cut in stick.cuts), Fraction(0))
+        pieces = sum((cut.middle for cut in stick.cuts), Fraction(0))
         for cut in stick.cuts:
-            mine = stick.count * minutes * cut.length / pieces
+            mine = stick.count * minutes * cut.middle / pieces
             money = amount(plan.saw, mine) if plan.saw is not None and hourly else None
             yield (places(mine, 6), *(() if money is None else (places(money, 6),)))
 
 
-def cut_rows(plan: Plan) -> Iterator[Sequence[str]]:
+def cut_rows(plan: Plan, angled: bool) -> Iterator[Sequence[str]]:
     """Entry by entry. Those cut at the same places follow one another, and what these say is found once for all."""
     for (k, _), alike in groupby(numbered(plan), lambda one: (one.profile, one.stick.places)):
         entries = list(alike)
-        cells = list(cells_by_place(plan, plan.profiles[k], entries[0].stick))
+        cells = list(cells_by_place(plan, plan.profiles[k], entries[0].stick, angled))
         for one in entries:
             yield from entry_rows(plan.profiles[k], one, cells)
 
@@ -79,7 +85,7 @@ class PieceCells:
     saw: tuple[str, ...]
 
 
-def cells_by_place(plan: Plan, profile: ProfilePlan, stick: Stick) -> Iterator[PieceCells]:
+def cells_by_place(plan: Plan, profile: ProfilePlan, stick: Stick, angled: bool) -> Iterator[PieceCells]:
     """Of each piece. `start` and `end` are from the squared end, which is `squared_off` behind the stick's own;
     `cut_off` comes off the new end before the piece is marked, and `first_hole` is then from there.
     """
@@ -92,8 +98,17 @@ def cells_by_place(plan: Plan, profile: ProfilePlan, stick: Stick) -> Iterator[P
             tuple(map(exact_decimal, (piece.cut.length, piece.start, piece.end))),
             parts_with(CLAMP, parts),
             (squared_off, exact_decimal(piece.off), exact_decimal(holes.first) if holes else "",
-             str(holes.middle) if holes else "", parts_with(FALL, parts), parts_with(HAND_SAW, parts)),
+             str(holes.middle) if holes else "", parts_with(FALL, parts), parts_with(HAND_SAW, parts),
+             *(ends_cells(piece, profile) if angled else ())),
         )
+
+
+def ends_cells(piece: Marked, profile: ProfilePlan) -> Iterator[str]:
+    """What its ends are set in as it lies, which way that is, its near edge, and the saw's settings in degrees."""
+    cut = piece.cut
+    yield from (exact_decimal(cut.left_in), exact_decimal(cut.right_in), cut.lies)
+    yield from (exact_decimal(piece.near_start), exact_decimal(piece.near_end))
+    yield from (leaning_degrees(slope, profile.angles) for slope in (cut.left_in, -cut.right_in))
 
 
 def entry_rows(profile: ProfilePlan, one: Numbered, cells: Iterable[PieceCells]) -> Iterator[Sequence[str]]:

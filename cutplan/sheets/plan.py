@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -15,8 +15,10 @@ from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
+from cutplan.sheets.handling import handling_words
 from cutplan.sheets.lifts import Group, setups
 from cutplan.sheets.sawtime import times_text
+from cutplan.sheets.slopes import ANGLED_NOTE, SLOPE_WORDS, lost_to_angles, near_marks, sawn
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
 from cutplan.sheets.tape import Marked, marked
@@ -29,12 +31,12 @@ def plan_text(plan: Plan) -> str:
     write = Writer(plan.unit, plan.tape, plan.currency)
     parts = [totals_text(plan, write), *times_text(plan, write), *trade_text(plan, write),
              proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
-    return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw(plan.unit)])
+    return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw()])
 
 
 def saw_text(plan: Plan) -> str:
     """Only how the sticks are cut."""
-    return f"{sawing_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw(plan.unit)}"
+    return f"{sawing_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw()}"
 
 
 # ---- the sticks ----
@@ -43,7 +45,8 @@ def saw_text(plan: Plan) -> str:
 def sawing_text(plan: Plan, write: Writer) -> str:
     """Every stick, numbered through the plan."""
     entries = list(numbered(plan))
-    parts = [f"{write.legend()}\n{wrapped(BAR_WORDS)}\n{wrapped(ONE_ZERO)}"]
+    angled = [wrapped(SLOPE_WORDS)] if any(profile.angles for profile in plan.profiles) else []
+    parts = ["\n".join([write.legend(), wrapped(BAR_WORDS), wrapped(ONE_ZERO), *angled])]
     parts += [profile_text(plan, profile, [one for one in entries if one.profile == k], write)
               for k, profile in enumerate(plan.profiles)]
     return "\n\n".join(parts)
@@ -61,7 +64,7 @@ def profile_text(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], 
 def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Group], write: Writer) -> str:
     """One set-up: a headline, then the bar, what to mark and the entries for each way its sticks are marked."""
     first = groups[0][0].stick
-    net = added((1, cut.length) for cut in first.cuts)
+    net = added((1, cut.middle) for cut in first.cuts)
     waste = percent(waste_percent(first.length - net, first.length))
     lines = [f"{title}: {sticks_text(groups, plan.stack, write)}, {waste} % waste"]
     for group in groups:
@@ -71,6 +74,9 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
         pieces = list(marked(profile, stick, write.tape))
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
+        lines += [wrapped(said, "  ", "    ") for said in handling_words(plan, profile, stick, write)]
+        if lost := lost_to_angles(stick, profile, write):
+            lines.append(wrapped(lost, "  ", "    "))
         lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, pieces, careful, write)]
         words = [one.piece for one in careful]
         lines += [wrapped(entry_text(one, profile, words, write), "  ", "    ") for one in group]
@@ -80,7 +86,7 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
 def marks_text(profile: ProfilePlan, stick: Stick, pieces: Sequence[Marked], careful: Sequence[Care],
                write: Writer) -> list[str]:
     """What to mark from each new end and what is left; then where that is from 0."""
-    behind = left(profile, stick, careful[-1].behind)
+    behind = left(profile, stick, careful[-1].behind, write)
     if behind.each_end is not None:
         piece, end = write.length(stick.cuts[0].length), write.length(behind.each_end)
         return [f"cut {piece}: take {end} off each end; {left_text(behind, write)}"]
@@ -90,6 +96,10 @@ def marks_text(profile: ProfilePlan, stick: Stick, pieces: Sequence[Marked], car
         begun = squaring_words(profile, stick, profile.routing, write)
         rails = [rail_text(one, how, write) for one, how in zip(pieces, careful, strict=True)]
         return [begun, *rails, left_text(behind, write), running, *short]
+    if profile.angles is not None:
+        near = f"running marks along the near edge {', '.join(near_marks(profile, pieces, write))}"
+        along = running.replace("marks", "marks along the far edge", 1)
+        return [*angled_text(profile, pieces, careful, write), left_text(behind, write), along, near, *short]
     runs = [list(run) for _, run in groupby(pieces, key=lambda one: one.cut.length)]
     cuts = ", ".join((f"{len(run)} x " if len(run) > 1 else "") + write.length(run[0].cut.length) for run in runs)
     return [f"cut {cuts}; {left_text(behind, write)}", running, *short]
@@ -100,6 +110,18 @@ def rail_text(one: Marked, careful: Care, write: Writer) -> str:
     off = off_text(one, write)
     first = f"{off}{bracketed(careful.off)}, then " if off else ""
     return f"{first}cut {write.length(one.cut.length)}: {hole_text(one, write)}"
+
+
+def angled_text(profile: ProfilePlan, pieces: Sequence[Marked], careful: Sequence[Care], write: Writer
+                ) -> Iterator[str]:
+    """Pieces with angled ends: what the saw is set to where that changes, and how each is cut; like ones folded."""
+    said = [(f"{one.recut}{bracketed(minded.off)}; then " * bool(one.recut) + f"{one.saw}, " * bool(one.saw),
+             piece.cut.length, one.how)
+            for one, piece, minded in zip(sawn(profile, pieces, write), pieces, careful, strict=True)]
+    for _, run in groupby(enumerate(said), key=lambda one: (one[1], one[0] if one[1][0] else None)):
+        (_, (first, length, how)), *others = run
+        many = 1 + len(others)
+        yield f"{first}cut {f'{many} x ' if many > 1 else ''}{write.length(length)}: {how}"
 
 
 def bracketed(word: str) -> str:
@@ -114,7 +136,8 @@ def left_text(one: LeftOver, write: Writer) -> str:
     if not one.length:
         return "nothing left"
     first = "" if one.first_hole is None else f" (its first hole {write.length(one.first_hole)} from the new end)"
-    return f"left {write.length(one.length)}, {'keep' if one.keep else 'scrap'}{first}{care}"
+    slope = one.slope and f", {one.slope}"
+    return f"left {write.length(one.length)}, {'keep' if one.keep else 'scrap'}{first}{slope}{care}"
 
 
 def entry_text(one: Numbered, profile: ProfilePlan, careful: Sequence[str], write: Writer) -> str:
@@ -162,9 +185,12 @@ def totals_text(plan: Plan, write: Writer) -> str:
     )
     if plan.stack > 1:
         note += f" A lift is up to {plan.stack} sticks cut together."
+    where = length_table(rows, write)
+    if any(one.angles for one in plan.profiles):
+        where += "\n" + wrapped(ANGLED_NOTE)
     return "\n\n".join([
         f"{titled('Totals')}\n{cost_table(rows, plan.stack > 1, write)}\n{wrapped(note)}",
-        f"{titled('Where the length goes')}\n{length_table(rows, write)}",
+        f"{titled('Where the length goes')}\n{where}",
     ])
 
 
@@ -194,9 +220,14 @@ def cost_table(rows: Iterable[ProfileRow], lifted: bool, write: Writer) -> str:
 
 
 def length_table(rows: Iterable[ProfileRow], write: Writer) -> str:
-    headings = ("profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept")
+    headings = ["profile", f"drawn, {write.unit}", "pieces", "kerf", "trim", "scrap", "kept"]
+    rows = list(rows)
+    angled = any(row.totals.wedges or row.totals.slope_kerf for row in rows)
+    if angled:
+        headings += ["wedges", "slope kerf"]
     return aligned(headings, (
-        (row.name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept)))
+        (row.name, *map(write.length, (t.drawn, t.pieces, t.kerf, t.trim, t.scrap, t.kept,
+                                       *((t.wedges, t.slope_kerf) if angled else ()))))
         for row in rows for t in [row.totals]
     ))  # fmt: skip
 

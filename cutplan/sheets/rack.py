@@ -13,6 +13,7 @@ from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
+from cutplan.sheets.slopes import end_columns
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
 from cutplan.tables import safe, table
@@ -179,9 +180,11 @@ def rest_text(pieces: Sequence[Piece], unit: str) -> str:
     if not pieces:
         return "Nothing is left to cut: the plan is booked to its last stick."
     write = writer(unit)
-    rows = [(plain(one.mark), plain(one.profile), write.length(one.length), one.qty, plain(one.for_))
-            for one in pieces]
-    return aligned(("mark", "profile", f"length, {unit}", "qty", "for"), rows, "llrrl")
+    names, ends = end_columns(pieces, write)
+    rows = [(plain(one.mark), plain(one.profile), write.length(one.length), *set_in, one.qty, plain(one.for_))
+            for one, set_in in zip(pieces, ends, strict=True)]
+    headings = ("mark", "profile", f"length, {unit}", *names, "qty", "for")
+    return aligned(headings, rows, f"ll{'r' * (len(headings) - 3)}l")
 
 
 def halves_notes(halves: Sequence[Half], unit: str) -> list[str]:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.plans.sawtime import lifts_of
 from cutplan.sheets.lifts import Group
+from cutplan.sheets.slopes import slope_left
 from cutplan.sheets.tape import Marked, middle_words, squared_end
 from cutplan.sheets.words import Writer, counted
 
@@ -18,6 +19,8 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
     length = write.exact
     trims = f"kerf {length(profile.kerf)}, trim {length(profile.head_trim)} at the head"
     trims += f" and {length(profile.tail_trim)} at the tail"
+    if profile.angles is not None:
+        trims += f"; angles are over a face of {length(profile.angles.face)}"
     if profile.routing is not None:
         trims += f"; holes {length(profile.routing.pitch)} apart, hole 1 the first whose centre is on the piece"
         trims += "; what decides is a rail's first hole, measured from the hole itself"
@@ -48,7 +51,7 @@ def hole_text(one: Marked, write: Writer) -> str:
     if one.holes is None:
         return "no hole's centre on it"
     first = f"first hole {write.length(one.holes.first)} from the new end"
-    return f"{first}, {middle_words(one.cut.centred, one.holes.middle)}"
+    return f"{first}, {middle_words(one.cut.centred, one.holes.middle)}, at {write.length(one.cut.length / 2)}"
 
 
 def running_marks(profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> list[str]:
@@ -68,6 +71,7 @@ class LeftOver:
     keep, tags: whether it goes to the rack, and what to write on it (on each of so many sticks cut alike)
     first_hole: from its new end, where it is kept and has holes
     care:       what to mind when it falls
+    slope:      of its new end, where that is not square
     """
 
     each_end: Fraction | None
@@ -76,10 +80,12 @@ class LeftOver:
     tags: tuple[str, ...]
     first_hole: Fraction | None
     care: str
+    slope: str = ""
 
 
-def left(profile: ProfilePlan, stick: Stick, care: str) -> LeftOver:
+def left(profile: ProfilePlan, stick: Stick, care: str, write: Writer) -> LeftOver:
     each_end = squared_end(profile, stick) if profile.one_per_stick else None
     routing = profile.routing if stick.keep else None
     first = None if routing is None else stick.first_of_offcut(routing.pitch, profile.kerf)
-    return LeftOver(each_end, stick.offcut, stick.keep, stick.offcut_tags, first, care)
+    return LeftOver(each_end, stick.offcut, stick.keep, stick.offcut_tags, first, care,
+                    slope_left(stick, profile.angles, write))

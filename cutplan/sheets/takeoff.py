@@ -10,6 +10,7 @@ from cutplan.printable import plain
 from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.facts import chapters
 from cutplan.sheets.hardware import hardware_table, totals_of
+from cutplan.sheets.slopes import end_columns
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
@@ -35,13 +36,15 @@ def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
 
 
 def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
+    names, ends = end_columns(pieces, write)
     rows = [
-        (plain(piece.mark), plain(piece.profile), write.length(piece.length), piece.qty, plain(piece.for_))
-        for piece in pieces
+        (plain(piece.mark), plain(piece.profile), write.length(piece.length), *set_in, piece.qty, plain(piece.for_))
+        for piece, set_in in zip(pieces, ends, strict=True)
     ]
-    headings = ("mark", "profile", f"length, {write.unit}", "qty", "for")
+    headings = ("mark", "profile", f"length, {write.unit}", *names, "qty", "for")
     count = counted(sum(piece.qty for piece in pieces), "piece")
-    return f"{titled('Pieces')}\n{aligned(headings, rows, 'llrrl')}\n{count}"
+    sides = f"ll{'r' * (len(headings) - 3)}l"
+    return f"{titled('Pieces')}\n{aligned(headings, rows, sides)}\n{count}"
 
 
 def card_text(one: Card, numbers: dict[str, int], write: Writer) -> str:

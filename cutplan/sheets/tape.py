@@ -4,6 +4,10 @@ One end is squared: that is 0. The tape hooks on it, the first piece is marked a
 on the new end for the next. Running marks count from 0, kerfs included. Holes are counted along each piece: hole 1 is
 the first whose centre is on it.
 
+Where ends are angled, a stick lies with the drawing's upper edge away from the hand: that is its far edge, which
+`start` and `end` count along, and the other the near one. If a piece does not begin at the slope that the cut before
+it left, the new end is cut again first.
+
 A figure off the tape is read at the nearest mark. On a stick with holes what is cut off before a rail makes up for what
 the figures before it gained or lost, so that no rail begins further than half a division from its place.
 """
@@ -18,7 +22,7 @@ from itertools import repeat
 
 from cutplan.lengths import nearest
 from cutplan.plans.records import Cut, ProfilePlan, Stick
-from cutplan.shop import Routing
+from cutplan.shop import Angles, Routing
 
 NOTHING = Fraction(0)
 
@@ -32,6 +36,14 @@ class Hole:
 
 
 @dataclass(frozen=True)
+class Recut:
+    """What comes off the far and the near edge of a new end, so that a piece begins at its own slope."""
+
+    far: Fraction
+    near: Fraction
+
+
+@dataclass(frozen=True)
 class Marked:
     """One piece of a stick. Lengths in the plan's unit.
 
@@ -41,6 +53,8 @@ class Marked:
     start, end: where it begins and ends, from the squared end
     behind:     what is still there of the stick after its cut
     holes:      None on a plain stick, and where no hole's centre is on the piece
+    zero:       where 0 is on the stick
+    recut:      None where the piece begins at the slope that the cut before it left
     """
 
     cut: Cut
@@ -51,6 +65,21 @@ class Marked:
     end: Fraction
     behind: Fraction
     holes: Hole | None = None
+    zero: Fraction = NOTHING
+    recut: Recut | None = None
+
+    @property
+    def near_start(self) -> Fraction:
+        return self.cut.near_start - self.zero
+
+    @property
+    def near_end(self) -> Fraction:
+        return self.cut.near_end - self.zero
+
+    @property
+    def shorter(self) -> Fraction:
+        """The length of its shorter edge, by which it is held."""
+        return min(self.end - self.start, self.near_end - self.near_start) if self.cut.angled else self.cut.length
 
 
 def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:
@@ -60,6 +89,9 @@ def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:
 
 def marked(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marked]:
     """The pieces in the order in which they are cut, on a tape with such divisions."""
+    if profile.angles:
+        yield from marked_along_slopes(profile, profile.angles, stick, tape)
+        return
     zero = new_end = squared_end(profile, stick)
     rails = as_read(profile, stick, tape) if profile.routing else repeat((NOTHING, NOTHING))
     for cut, (reading, _) in zip(stick.cuts, rails, strict=False):
@@ -70,6 +102,20 @@ def marked(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[Marke
         by_blade = not off or min(off, reading) <= profile.kerf
         yield Marked(cut, off, reading, by_blade, cut.start - zero, cut.end - zero, behind, holes)
         new_end = end
+
+
+def marked_along_slopes(profile: ProfilePlan, angles: Angles, stick: Stick, tape: Fraction) -> Iterator[Marked]:
+    """The pieces of a stick with angled ends; what is behind them is counted by its shorter edge."""
+    zero = stick.head_trim
+    far = near = zero  # corners of the new end
+    for cut in stick.cuts:
+        again = Recut(cut.start - far, cut.near_start - near)
+        off = max(again.far, again.near)
+        kerf = angles.kerf_along(profile.kerf, cut.right_in)
+        behind = max(NOTHING, stick.length - cut.furthest - kerf)
+        yield Marked(cut, off, nearest(off, tape), off <= profile.kerf, cut.start - zero, cut.end - zero, behind, None,
+                     zero, again if off else None)
+        far, near = cut.end + kerf, cut.near_end + kerf
 
 
 def as_read(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
@@ -88,6 +134,9 @@ def shortage(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Fraction:
     on_the_tape = profile.routing is None and all(nearest(cut.length, tape) == cut.length for cut in stick.cuts)
     if profile.one_per_stick or on_the_tape:
         return NOTHING
+    if profile.angles:
+        long = sum((nearest(cut.length, tape) - cut.length for cut in stick.cuts), NOTHING)
+        return max(NOTHING, stick.cuts[-1].furthest + long - stick.length + stick.tail_trim)
     *_, (_, end) = as_read(profile, stick, tape)
     return max(NOTHING, end - stick.length + stick.tail_trim)
 

@@ -10,13 +10,13 @@ from cutplan.lengths import exact_decimal
 from cutplan.problems import Source
 from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
-from cutplan.shop.profiles import Profile, Routing, Stock, read_profiles
+from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_profiles
 from cutplan.shop.sawing import SAW_KEYS, SawRates, read_rates
 from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, read_systems, system_notes
 from cutplan.tomllines import Section, load
 
-__all__ = ["TAPES", "UNITS", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule", "SawRates", "Shop",
-           "Stock", "System", "load_shop", "shop_in"]
+__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule",
+           "SawRates", "Shop", "Stock", "System", "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -29,8 +29,8 @@ class Shop:
     `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp", down to
     `shortest_clamped` (None: a part of the other). `offcut_credit` is the share, 0 to 1, of what a kept offcut cost
     that a bid may count as not lost. `codes` are the limits it wants to be reminded of; `cut_at` and `used_at` the
-    temperatures at which rails are cut, and that they see in use (None: not said). `saw` is what work at the saw takes
-    (None: not said).
+    temperatures at which rails are cut, and that they see in use (None: not said). `saw` is what work at the saw takes,
+    `bench` how long a stick may be that lies on the saw's bench without help (None: not said).
     """
 
     name: str
@@ -49,6 +49,7 @@ class Shop:
     cut_at: Degrees | None = None
     used_at: Degrees | None = None
     saw: SawRates | None = None
+    bench: Fraction | None = None
 
 
 def load_shop(source: Source) -> Shop:
@@ -62,7 +63,7 @@ def shop_in(root: Section) -> Shop:
               "codes", "temperature")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
-    saw.only("kerf", "shortest_held", "shortest_clamped", "stack", *SAW_KEYS)
+    saw.only("kerf", "shortest_held", "shortest_clamped", "stack", "bench", *SAW_KEYS)
     kerf = saw.length("kerf", example='"1/8 in"')
     held = saw.length_or_none("shortest_held")
     profiles, notes = read_profiles(root, kerf)
@@ -85,6 +86,7 @@ def shop_in(root: Section) -> Shop:
         cut_at=cut_at,
         used_at=used_at,
         saw=read_rates(saw),
+        bench=saw.length_or_none("bench"),
     )
     root.findings.raise_any()
     return shop

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -12,6 +13,8 @@ from cutplan.shop.figures import Expansion, read_expansion, read_weight_per_leng
 from cutplan.tomllines import ZERO, Section
 
 KINDS = ("rail", "picket", "insert", "upright", "brace", "post", "other")
+TURNS = ("none", "ends", "over", "both")
+KERF_STEP = {"in": Fraction(1, 1024), "mm": Fraction(1, 40)}  # to which a kerf along a slope is rounded up
 
 
 @dataclass(frozen=True)
@@ -58,11 +61,35 @@ class Routing:
 
 
 @dataclass(frozen=True)
+class Angles:
+    """What counts where ends are not square: the `face` that the saw crosses, how a piece `may_turn` as it lies on the
+    stick (one of TURNS: end for end, upside down), and the `step` to whose whole multiples a kerf along a slope is
+    rounded up."""
+
+    face: Fraction
+    may_turn: str
+    step: Fraction
+
+    def kerf_along(self, kerf: Fraction, set_in: Fraction) -> Fraction:
+        """What the saw takes along a piece where its cut is set in so far over the face; rounded up where irrational.
+
+        Its square is k = kerf^2 (1 + (set_in/face)^2).
+        """
+        square = kerf ** 2 * (1 + (set_in / self.face) ** 2)
+        root = Fraction(math.isqrt(square.numerator), math.isqrt(square.denominator))
+        if root ** 2 == square:
+            return root
+        steps = math.ceil(square / self.step ** 2)
+        return (math.isqrt(steps - 1) + 1) * self.step
+
+
+@dataclass(frozen=True)
 class Profile:
     """A profile: what it is, the saw's losses on it, the lengths it is sold in. Lengths in the file's unit.
 
     `most_trim` is the most that a blank may lose at each end (None: as much as need be).
     `face` is the height of the profile's side seen in the opening (optional; hinge heights need it of rails).
+    `may_turn` (one of TURNS) and `kerf_step` are of pieces with angled ends: see `Angles`.
     `price_per_length` is the money for one unit of length, for lengths that have no price of their own (None: not
     known). `carrying` is what it costs a week to keep one more length in stock. `expansion` is how it moves with the
     weather, `weight` the kilograms of one unit of length (None: not known).
@@ -83,13 +110,22 @@ class Profile:
     carrying: Fraction = Fraction(0)
     expansion: Expansion | None = None
     weight: Fraction | None = None
+    may_turn: str = "none"
+    kerf_step: Fraction = KERF_STEP["in"]
+
+    @property
+    def angles(self) -> Angles | None:
+        """What counts where ends are not square; None where pieces of this profile have none."""
+        if self.face is None or self.routing is not None or self.one_per_stick:
+            return None
+        return Angles(self.face, self.may_turn, self.kerf_step)
 
     def trims(self, entry: Stock) -> tuple[Fraction, Fraction]:
         """What a stick of this stock loses at the end squared first, and at the other."""
         return (self.head_trim if entry.head_trim is None else entry.head_trim,
                 self.tail_trim if entry.tail_trim is None else entry.tail_trim)
 
-    def may_turn(self, entry: Stock) -> bool:
+    def either_end_first(self, entry: Stock) -> bool:
         """Whether either end of such a stick may be squared first: not where one of the two is sawn already."""
         head, tail = self.trims(entry)
         as_new, both_sawn = (head, tail) == (self.head_trim, self.tail_trim), head == tail == 0 < self.tail_trim
@@ -143,7 +179,7 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
     """One profile; `entries` are the tables of its stock. Trims must leave something of each length."""
     table.only(
         "kind", "stock", "kerf", "head_trim", "tail_trim", "keep_from", "one_per_stick", "most_trim", "routing", "face",
-        "price_per_length", "carrying", "expansion", "weight_per_length",
+        "price_per_length", "carrying", "expansion", "weight_per_length", "may_turn",
     )  # fmt: skip
     head, tail = table.length("head_trim"), table.length("tail_trim")
     turned = table.flag("one_per_stick")
@@ -157,6 +193,7 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
                          "one_per_stick = true")
         elif 2 * most_trim < lost:
             table.report("most_trim", f"is less than the trims, {exact_decimal(lost / 2)}; write at least that")
+    refuse_turning(table)
     per_length = table.rate_or_none("price_per_length")
     stock = tuple(read_stock(entry, per_length) for entry in entries)
     for entry, stick in zip(entries, stock, strict=True):
@@ -179,7 +216,21 @@ def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf
         carrying=table.money("carrying", Fraction(0)),
         expansion=table.read("expansion", None, read_expansion, ""),
         weight=read_profile_weight(table),
+        may_turn=table.choice("may_turn", TURNS) if "may_turn" in table.values else "none",
+        kerf_step=KERF_STEP[table.unit],
     )
+
+
+def refuse_turning(table: Section) -> None:
+    """Reports `may_turn` where no piece of the profile can have angled ends."""
+    if "may_turn" not in table.values:
+        return
+    if "routing" in table.values or table.flag("one_per_stick"):
+        table.report("may_turn", "speaks of pieces with angled ends, which cannot be cut from routed rails or from "
+                     "blanks; leave it out")
+    elif "face" not in table.values:
+        table.report("may_turn", "speaks of pieces with angled ends, which need the profile's face; write face too, or "
+                     "leave it out")
 
 
 def read_profile_weight(table: Section) -> Fraction | None:

@@ -13,12 +13,14 @@ from cutplan.takeoff.pickets import PicketLayout
 
 @dataclass(frozen=True)
 class Extra:
-    """Pieces listed for this gate or bay beside those that the takeoff makes of it."""
+    """Pieces listed for this gate or bay beside those that the takeoff makes of it, and what their ends are set in."""
 
     mark: str
     profile: str
     length: Fraction
     qty: int
+    left_in: Fraction = Fraction(0)
+    right_in: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)

@@ -114,7 +114,7 @@ def remarks_of(order: Order) -> tuple[tuple[str, str], ...]:
 def of_order(card: Card, order: Order, listed: Sequence[Piece]) -> Card:
     """The card of another line of the same size, with the pieces that are listed for it."""
     return replace(card, mark=order.mark, qty=order.qty, remarks=remarks_of(order), extra=tuple(
-        Extra(piece.mark, piece.profile, piece.length, piece.qty) for piece in listed))
+        Extra(piece.mark, piece.profile, piece.length, piece.qty, piece.left_in, piece.right_in) for piece in listed))
 
 
 def pieces_of(card: Card, order: Order, routed: Collection[str], turned: Collection[str]) -> Iterator[Piece]:

@@ -7,20 +7,24 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from cutplan.checking.arrangement.angles import AngledTwin
 from cutplan.checking.arrangement.holes import OnHolesTwin
 from cutplan.checking.arrangement.plain import PlainTwin
 from cutplan.checking.arrangement.protocol import PieceKind, StickKind, Twin
+from cutplan.ends import ends_in
 from cutplan.plans.records import ProfilePlan
 
 
 def arrangement_of(profile: ProfilePlan) -> Twin:
-    return PlainTwin(profile) if profile.routing is None else OnHolesTwin(profile, profile.routing)
+    if profile.routing is not None:
+        return OnHolesTwin(profile, profile.routing)
+    return PlainTwin(profile) if profile.angles is None else AngledTwin(profile, profile.angles)
 
 
 def takes_at_least(profile: ProfilePlan, asked: PieceKind) -> Fraction:
-    """What a piece takes of its stick at least, kerf included, whatever lies beside it; 0 where that is not known."""
-    known = isinstance(arrangement_of(profile), PlainTwin | OnHolesTwin)
-    return asked[0] + profile.kerf if known else Fraction(0)
+    """What a piece takes of its stick at least, whatever lies beside it: the length halfway up its face, and a kerf."""
+    left, right = ends_in(asked[1])
+    return asked[0] - (left + right) / 2 + profile.kerf
 
 
 def shortened(profile: ProfilePlan, kind: StickKind, by: Fraction) -> StickKind:

@@ -9,19 +9,20 @@ from fractions import Fraction
 
 from cutplan.checking.arrangement.chains import best_on_holes
 from cutplan.checking.arrangement.plain import best_of_sums
-from cutplan.checking.arrangement.protocol import PieceKind, Pulse, Steps, StickKind, ends_right
+from cutplan.checking.arrangement.protocol import PieceKind, Pulse, SquareEnds, Steps, StickKind, ends_right
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import Cut, ProfilePlan, Stick
 from cutplan.shop import Routing
 
 
 @dataclass(frozen=True)
-class OnHolesTwin:
+class OnHolesTwin(SquareEnds):
     profile: ProfilePlan
     routing: Routing
 
     def demand(self) -> Iterator[str]:
         """Each rail is centred as it was asked for."""
+        yield from self.square()
         asked: Counter[tuple[str, Fraction, str]] = Counter()
         free: Counter[tuple[str, Fraction]] = Counter()
         for entry in self.profile.demand:
@@ -68,6 +69,10 @@ class OnHolesTwin:
         plain = first_from_end - pitch
         if plain > 0 and (cut.end > stick.length - plain if stick.turned else cut.start < plain):
             yield f"start: the rail reaches into the {said(plain)} of the stick that has no holes"
+
+    def first_cuts(self, stick: Stick) -> int:
+        ends = [stick.head_trim, *(cut.end + self.profile.kerf for cut in stick.cuts)]
+        return sum(cut.start > end for cut, end in zip(stick.cuts, ends[:-1], strict=True))
 
     def tail_may_be(self, tail: Fraction) -> bool:
         """More is lost where holes lack."""

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.checking.arrangement.knapsack import Item, best_values
-from cutplan.checking.arrangement.protocol import PieceKind, Pulse, Steps, StickKind, ends_right
+from cutplan.checking.arrangement.protocol import PieceKind, Pulse, SquareEnds, Steps, StickKind, ends_right
 from cutplan.lengths import added
 from cutplan.lengths import exact_decimal as said
 from cutplan.plans.records import ProfilePlan, Stick
 
 
 @dataclass(frozen=True)
-class PlainTwin:
+class PlainTwin(SquareEnds):
     profile: ProfilePlan
 
     def demand(self) -> Iterator[str]:
@@ -23,6 +23,7 @@ class PlainTwin:
         for d, entry in enumerate(self.profile.demand):
             if entry.centred:
                 yield f"demand[{d}].centred: this profile has no holes to centre on"
+        yield from self.square()
 
     def cuts(self, stick: Stick, at: Fraction) -> Iterator[str]:
         if stick.first is not None or stick.turned:

@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from typing import Protocol
 
+from cutplan.lengths import Ratio
 from cutplan.lengths import exact_decimal as said
-from cutplan.plans.records import Cut, Stick
+from cutplan.plans.records import Cut, Demand, ProfilePlan, Stick
 
 Pulse = Callable[[], None]
 EndTrims = tuple[Fraction, Fraction]
 StickKind = tuple[Fraction, Fraction, bool, Fraction, EndTrims]  # length, price, new, first hole, trims
-PieceKind = tuple[Fraction, str]  # length, and what a rail's middle must fall on
+PieceKind = tuple[Fraction, str]  # length, and how it is asked to lie (see cutplan.ends)
 
 
 class Twin(Protocol):
@@ -33,6 +34,21 @@ class Twin(Protocol):
 
     def between(self, stick: Stick) -> Fraction:
         """What lies before and between the pieces of a stick, besides one kerf for each: scrap."""
+
+    def wedges(self, stick: Stick) -> Fraction:
+        """What of that is between unlike slopes."""
+
+    def along_slopes(self, stick: Stick) -> Fraction:
+        """What the saw takes of a stick along slopes more than it would square."""
+
+    def first_cuts(self, stick: Stick) -> int:
+        """Cuts that a stick needs before its pieces can be marked, where a new end is not as the next one asks."""
+
+    def middle(self, entry: Demand) -> Fraction:
+        """What a piece takes of a stick, beside any kerf."""
+
+    def saw_setting(self, cut: Cut) -> tuple[Ratio, ...]:
+        """What the saw is set to for a piece, whichever way it lies."""
 
     def best_on_kinds(self, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
                       floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
@@ -69,3 +85,34 @@ def ends_right(c: int, cut: Cut, usable: int, steps: Steps) -> Iterator[str]:
         yield f".cuts[{c}].end: {said(cut.end)}, but {said(steps.back(right))} would be right"
     if end > usable:
         yield f".cuts[{c}].end: {said(cut.end)} lies beyond {said(steps.back(usable))}, where the usable stick ends"
+
+
+class SquareEnds:
+    """What holds of a profile whose pieces all have square ends."""
+
+    profile: ProfilePlan
+
+    def square(self) -> Iterator[str]:
+        """No piece is asked for, or cut, with an end that is not square."""
+        for d, entry in enumerate(self.profile.demand):
+            if entry.left_in or entry.right_in:
+                yield f"demand[{d}].left_in: this profile has no face to cut an angle over"
+        for s, stick in enumerate(self.profile.sticks):
+            for c, cut in enumerate(stick.cuts):
+                if cut.left_in or cut.right_in or cut.lies:
+                    yield f"sticks[{s}].cuts[{c}].left_in: this profile has no face to cut an angle over"
+
+    def wedges(self, stick: Stick) -> Fraction:
+        return Fraction(0)
+
+    def along_slopes(self, stick: Stick) -> Fraction:
+        return Fraction(0)
+
+    def first_cuts(self, stick: Stick) -> int:
+        return 0
+
+    def middle(self, entry: Demand) -> Fraction:
+        return entry.length
+
+    def saw_setting(self, cut: Cut) -> tuple[Ratio, ...]:
+        return (cut.length.as_integer_ratio(),)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from cutplan.cutting.arrangement.angles.building import AngledProfile
 from cutplan.cutting.arrangement.holes.building import RoutedProfile
 from cutplan.cutting.arrangement.plain import PlainProfile
 from cutplan.cutting.arrangement.protocol import Arranger
@@ -9,4 +10,6 @@ from cutplan.shop import Profile
 
 
 def arranger_of(profile: Profile) -> Arranger:
-    return PlainProfile(profile) if profile.routing is None else RoutedProfile(profile, profile.routing)
+    if profile.routing is not None:
+        return RoutedProfile(profile, profile.routing)
+    return PlainProfile(profile) if profile.angles is None else AngledProfile(profile, profile.angles)

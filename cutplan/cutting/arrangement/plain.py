@@ -10,7 +10,7 @@ from itertools import accumulate
 
 import numpy as np
 
-from cutplan.cutting.arrangement.protocol import Asked, Lying, Placed, Priced, Use
+from cutplan.cutting.arrangement.protocol import Arrangement, Asked, Lying, Placed, Priced, Use
 from cutplan.cutting.patterns import Counts, StickType
 from cutplan.cutting.pricing import knapsack
 from cutplan.lengths import exact_decimal
@@ -109,6 +109,8 @@ class PlainProfile:
         if piece.centred:
             yield Problem(piece.file, piece.line, "centred", f"{self.profile.name} has no holes to centre on; "
                           "leave it empty, or give the profile its routing")
+        what = "blanks that give one piece each" if self.profile.one_per_stick else "profiles without a face"
+        yield from refuse_angled(piece, self.profile, what)
 
     def asks(self, piece: Piece) -> str:
         return ""
@@ -116,15 +118,26 @@ class PlainProfile:
     def told(self, entry: Stock) -> dict[str, Fraction]:
         return {}
 
-    def steps(self, lengths: Sequence[Fraction], stock: Sequence[Stock]) -> list[Fraction]:
+    def takes(self, asked: Asked) -> Fraction:
+        return asked[0]
+
+    def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         return []
 
     def ends(self, entry: Stock, unit: Fraction) -> tuple[()]:
         return ()
 
     def arrange(self, asked: Sequence[Asked], sizes: tuple[int, ...], kerf: int, unit: Fraction,
-                sticks: Sequence[StickType]) -> Plain:
+                sticks: Sequence[StickType]) -> Arrangement:
         return Plain(sizes, kerf)
 
     def no_room(self, asked: Sequence[Asked]) -> str:
         return ", ".join(exact_decimal(length) for length, *_ in asked) + ": no stick here has room for it"
+
+
+def refuse_angled(piece: Piece, profile: Profile, what: str) -> Iterator[Problem]:
+    """What is wrong with a piece whose ends are not square, of a profile that is `what`."""
+    if piece.left_in or piece.right_in:
+        column = "left_in" if piece.left_in else "right_in"
+        yield Problem(piece.file, piece.line, column, f"pieces with angled ends are not cut from {what}, as "
+                      f"{profile.name} is; make both ends square")

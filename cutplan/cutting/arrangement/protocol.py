@@ -122,7 +122,10 @@ class Arranger(Protocol):
         """What tells a stick from others of its length, price and trims: by the names that the plan file has for it,
         which are those of `Stick`'s fields. The same names for every entry."""
 
-    def steps(self, lengths: Sequence[Fraction], stock: Sequence[Stock]) -> list[Fraction]:
+    def takes(self, asked: Asked) -> Fraction:
+        """What such a piece takes of a stick at least, besides any kerf."""
+
+    def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         """All that must come to whole units besides lengths, kerf, trims and what offcuts are kept from."""
 
     def ends(self, entry: Stock, unit: Fraction) -> tuple[Any, ...]:

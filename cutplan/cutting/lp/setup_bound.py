@@ -26,7 +26,7 @@ from ortools.linear_solver import pywraplp
 from cutplan.cutting.arrangement.protocol import Priced, Use
 from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.objective import Objective, Way
-from cutplan.cutting.setup import by_length, setup, there, uses
+from cutplan.cutting.setup import by_setting, setup, there, uses
 from cutplan.running.budget import Budget
 
 
@@ -113,7 +113,7 @@ class SetupLp:
         self.most_cost = ceiling if objective.cap is None else objective.cap
         self.most_used = 0 if objective.cap is None else ceiling  # 0: any length
         self.instance = objective.instance
-        self.demand, self.there = by_length(self.instance), there(self.instance)
+        self.demand, self.there = by_setting(self.instance), there(self.instance)
         counts = {total // k for total in self.demand.values() for k in range(1, total + 1)}
         self.multiples = sorted(counts | {most for most in self.there.values() if most <= max(counts)})
         self.patterns: list[Pattern] = []
@@ -189,7 +189,7 @@ class SetupLp:
             ways = [way for way in self.objective.ways if m <= self.there[instance.sticks[way.stick].length]]
             wanted = [Use(way.stick, way.capacity, duals.used * way.slope,
                           max(0, self._charge(way, duals) + duals.scale // m)) for way in ways]
-            bounds = [min(d, self.demand[length] // m)
-                      for d, length in zip(instance.demands, instance.lengths, strict=True)]
+            bounds = [min(d, self.demand[setting] // m)
+                      for d, setting in zip(instance.demands, instance.settings, strict=True)]
             yield from ((m, way, patterns) for way, patterns in zip(
                 ways, instance.price(wanted, bounds, duals.sizes), strict=True))

@@ -9,6 +9,7 @@ from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.arrangement.protocol import Arranger, Asked
 from cutplan.cutting.problem.instance import Instance, build_instance
 from cutplan.cutting.problem.stock import kinds_of_stock, refuse_length
+from cutplan.ends import lying
 from cutplan.lengths import Ratio, added, exact_decimal
 from cutplan.orders import Piece
 from cutplan.plans.records import Demand
@@ -58,11 +59,11 @@ def demand_of(pieces: Sequence[Piece], profile: Profile) -> list[Demand]:
     arranger = arranger_of(profile)
     for piece in pieces:
         if piece.profile == profile.name:
-            _, centred, each = asked_of(piece, profile, arranger)
-            key = (piece.mark, piece.length.as_integer_ratio(), piece.for_, centred)
+            _, lies, each = asked_of(piece, profile, arranger)
+            key = (piece.mark, piece.length.as_integer_ratio(), piece.for_, lies)
             if (before := found.get(key)) is None:
-                found[key] = Demand(piece.mark, piece.length, piece.qty, piece.for_, centred, each,
-                                    piece.file, piece.line)
+                found[key] = Demand(piece.mark, piece.length, piece.qty, piece.for_, each=each, file=piece.file,
+                                    line=piece.line, **lying(lies))
             else:
                 qty = before.qty + piece.qty
                 found[key] = replace(before, qty=qty, each=each if each == before.each else qty)
@@ -75,10 +76,10 @@ def asked_of(piece: Piece, profile: Profile, arranger: Arranger | None = None) -
 
 
 def quantities(demand: Sequence[Demand]) -> dict[Asked, int]:
-    """How many pieces are asked for of each length and centring, and of each number that belongs together."""
+    """How many pieces are asked for of each length and way of lying, and of each number that belongs together."""
     counts: dict[Asked, int] = {}
     for entry in demand:
-        key = entry.length, entry.centred, entry.each
+        key = entry.length, entry.lies, entry.each
         counts[key] = counts.get(key, 0) + entry.qty
     return counts
 
@@ -90,7 +91,7 @@ def instance_of(profile: Profile, demand: Sequence[Demand]) -> Instance:
         return build_instance(profile, asked)
     except NoPlan as nothing:
         alone = {key for key in asked if not possible(profile, key)}
-        lost = [entry for entry in demand if (entry.length, entry.centred, entry.each) in alone]
+        lost = [entry for entry in demand if (entry.length, entry.lies, entry.each) in alone]
         raise NoPlan(f"{nothing} ({named(lost)})") from None
 
 

@@ -2,7 +2,7 @@
 
 Every length becomes a multiple of one unit and every price a multiple of one coin, so that fit, cost and every
 bound are integers. A piece of length l takes w = l + kerf of a stick's capacity W = length - trims + kerf: then
-"pieces and the kerfs between them fit" reads sum(w_i a_i) <= W.
+"pieces and the kerfs between them fit" reads sum(w_i a_i) <= W. (With angled ends l is the length halfway up the face.)
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from cutplan.cutting.arrangement.protocol import Arrangement, Arranger, Asked, P
 from cutplan.cutting.patterns import Pattern, StickType
 from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.stock import available, kinds_of_stock, refuse_length, stick_type
+from cutplan.ends import Ends, ends_in
+from cutplan.lengths import Ratio
 from cutplan.problems import NoPlan
 from cutplan.shop import Profile, Stock
 from cutplan.sums import granule
@@ -40,7 +42,8 @@ class Instance:
 
     (With blanks, sizes may be equal whose pieces belong together in other numbers.)
     `lies` says of each size how it is asked to lie, and `arrangement` what pieces take beside each other. `unit` and
-    `coin` turn the integers back into the file's lengths and money. `lengths` are the pieces' own.
+    `coin` turn the integers back into the file's lengths and money. `lengths` are the pieces' own, and `nets` what they
+    take of a stick without any kerf, in units.
     `stock[s]` lists the stock entries behind stick type s (several rack offcuts of one length are one type). `tables`
     says how large those of the pricing may grow.
     """
@@ -49,6 +52,7 @@ class Instance:
     demands: tuple[int, ...]
     sticks: tuple[StickType, ...]
     lengths: tuple[Fraction, ...]
+    nets: tuple[int, ...]
     lies: tuple[str, ...]
     stock: tuple[tuple[Stock, ...], ...]
     unit: Fraction
@@ -61,6 +65,13 @@ class Instance:
     def large(self) -> set[int]:
         """Capacities of which a table was too large, which the pricing itself finds out."""
         return set()
+
+    @cached_property
+    def settings(self) -> tuple[int, ...]:
+        """What the saw is set to for each size, its length and its ends, as a number that those alike share."""
+        numbers: dict[tuple[Ratio, Ends], int] = {}
+        return tuple(numbers.setdefault((length.as_integer_ratio(), ends_in(lies)), len(numbers))
+                     for length, lies in zip(self.lengths, self.lies, strict=True))
 
     def fill(self, pattern: Pattern) -> int:
         """How much of its stick's capacity a pattern takes; more than any capacity where it cannot lie there."""
@@ -122,8 +133,9 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
 
     Raises NoPlan where a piece is longer than any stick yields, or shorter than any blank may be turned down to.
     """
-    asked = sorted(demand, key=lambda key: (-key[0], *key[1:]))
-    lengths, arranger = tuple(length for length, *_ in asked), arranger_of(profile)
+    arranger = arranger_of(profile)
+    asked = sorted(demand, key=lambda key: (-arranger.takes(key), -key[0], *key[1:]))
+    lengths = tuple(length for length, *_ in asked)
     stock = kinds_of_stock(profile, arranger)
     refuse_length(profile, lengths, stock)
     keep = profile.keep_from
@@ -132,19 +144,21 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
         + [group[0].length for group in stock]
         + [trim for group in stock for trim in profile.trims(group[0])]
         + [2 * (profile.most_trim or Fraction(0))]
-        + arranger.steps(lengths, [entry for group in stock for entry in group])
+        + arranger.steps(asked, [entry for group in stock for entry in group])
     )
     coin = granule(group[0].price for group in stock)
     kerf = int(profile.kerf / unit)
     # one piece a stick: a block added to every size and capacity leaves no room for two
     block = max(int(group[0].length / unit) for group in stock) + kerf if profile.one_per_stick else 0
     sticks = [stick_type(profile, arranger, group[0], available(group), unit, coin, block) for group in stock]
-    sizes = tuple(int(length / unit) + kerf + block for length in lengths)
+    nets = tuple(int(arranger.takes(key) / unit) for key in asked)
+    sizes = tuple(net + kerf + block for net in nets)
     instance = Instance(
         sizes=sizes,
         demands=tuple(demand[key] for key in asked),
         sticks=tuple(sticks),
         lengths=lengths,
+        nets=nets,
         lies=tuple(lies for _, lies, _ in asked),
         stock=tuple(stock),
         unit=unit,

@@ -55,8 +55,7 @@ class Objective:
         """What any plan is worth at least: nothing in tier 1, the pieces' own length in tier 2."""
         if self.cap is None:
             return 0
-        return sum(int(length / self.instance.unit) * d for length, d in zip(
-            self.instance.lengths, self.instance.demands, strict=True))
+        return sum(net * d for net, d in zip(self.instance.nets, self.instance.demands, strict=True))
 
     @cached_property
     def kept(self) -> tuple[int, ...]:

@@ -7,10 +7,10 @@ slanting lines, and a kerf is the dark line of its own width between two pieces.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cutplan.plans.records import Cut, ProfilePlan, Stick
+from cutplan.plans.records import AS_IS, BOTH, END_FOR_END, Cut, ProfilePlan, Stick
 from cutplan.sheets.pages import share
 from cutplan.sheets.tape import squared_end
 from cutplan.sheets.words import Writer
@@ -21,14 +21,30 @@ LEGEND = (
     ("piece", "piece"), ("trim", "trim, squared off"), ("kept", "kept for the rack"), ("lost", "lost: scrap and kerf"),
 )  # fmt: skip
 
+CORNER_WORDS = ("In the drawings a small triangle lies in each angled piece's own top left corner: filled where its "
+                "front lies up, hollow where its back does.")
+
 
 @dataclass(frozen=True)
 class BarPart:
-    """What a stretch of the stick becomes, by its pattern."""
+    """What a stretch of the stick becomes, by its pattern; `cut_to` are the corners of one with a slope, within it."""
 
     kind: str  # of LEGEND
     x: str
     width: str
+    cut_to: str = ""
+
+
+@dataclass(frozen=True)
+class OwnCorner:
+    """The mark of the top left corner of a piece with angled ends, as it is built in: where it lies on the stick, which
+    way it points, and which face lies up there."""
+
+    x: str
+    y: str
+    across: int
+    up: int
+    face: str
 
 
 @dataclass(frozen=True)
@@ -50,6 +66,8 @@ class Bar:
     zero_of_page: str
     zero: str
     parts: list[BarPart]
+    slanted: list[str]
+    owns: list[OwnCorner]
     labels: list[BarLabel]
     holed: bool
     holes: list[str]
@@ -62,19 +80,46 @@ def bar(profile: ProfilePlan, stick: Stick, longest: Fraction, write: Writer) ->
     parts = [part("lost", Fraction(0), whole, whole)]
     parts += [part("trim", start, end, whole) for start, end in trims(profile, stick) if end > start]
     if stick.keep:
-        start = stick.cuts[-1].end + profile.kerf
-        parts.append(part("kept", start, start + stick.offcut, whole))
-    parts += [part("piece", cut.start, cut.end, whole) for cut in stick.cuts]
+        parts.append(kept(stick, profile.kerf))
+    angled = any(cut.angled for cut in stick.cuts)
+    slanted = [corners(cut, whole) for cut in stick.cuts] if angled else []
+    parts += [] if angled else [part("piece", cut.start, cut.end, whole) for cut in stick.cuts]
     labels = [label(cut, stick, room, write) for cut in stick.cuts if (room := room_for(cut, longest, write))]
     holes = [share(at, whole) for at in hole_places(profile, stick)]
     holed = profile.routing is not None
     middles = [middle(cut, stick) for cut in stick.cuts] if holed and stick.first is not None else []
-    return Bar(len(stick.cuts), share(whole, longest), share(zero, longest), share(zero, whole), parts, labels, holed,
-               holes, middles)
+    return Bar(len(stick.cuts), share(whole, longest), share(zero, longest), share(zero, whole), parts, slanted,
+               [own_corner(cut, whole) for cut in stick.cuts if cut.angled], labels, holed, holes, middles)
 
 
 def part(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> BarPart:
     return BarPart(kind, share(start, whole), share(end - start, whole))
+
+
+def kept(stick: Stick, kerf: Fraction) -> BarPart:
+    """The offcut that is kept, from the end that the last cut made."""
+    last = stick.cuts[-1]
+    if not last.right_in:
+        return part("kept", last.end + kerf, last.end + kerf + stick.offcut, stick.length)
+    slope, start = -last.right_in, stick.length - stick.offcut - abs(last.right_in)
+    far, near = (share(max(Fraction(0), inside), stick.length - start) for inside in (-slope, slope))
+    at = part("kept", start, stick.length, stick.length)
+    return replace(at, cut_to=f"{far} 0,100% 0,100% 100%,{near} 100%")
+
+
+def corners(cut: Cut, whole: Fraction) -> str:
+    """Of a piece, its far edge on top, in hundredths of the stick."""
+    far, near = (cut.start, cut.end), (cut.near_end, cut.near_start)
+    places = [(at, 0) for at in far] + [(at, 100) for at in near]
+    return " ".join(f"{float(100 * at / whole):.6f},{y}" for at, y in places)
+
+
+def own_corner(cut: Cut, whole: Fraction) -> OwnCorner:
+    """Within the piece, whichever way its ends lean."""
+    turned = cut.lies in (END_FOR_END, BOTH)
+    at = min(cut.end, cut.near_end) if turned else max(cut.start, cut.near_start)
+    y, up = ("100%", -1) if cut.upside_down else ("0", 1)
+    return OwnCorner(share(at, whole), y, -1 if turned else 1, up, "front" if cut.lies in (AS_IS, BOTH) else "back")
 
 
 def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fraction]]:
@@ -91,7 +136,8 @@ def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fracti
 def room_for(cut: Cut, longest: Fraction, write: Writer) -> int:
     """How wide a page must be for the piece to hold its length; 0 where none is."""
     needed = LETTER * len(write.length(cut.length)) + 8
-    return next((width for width in WIDTHS if float(cut.length / longest) * width >= needed), 0)
+    shorter = min(cut.end - cut.start, cut.near_end - cut.near_start) if cut.angled else cut.length
+    return next((width for width in WIDTHS if float(shorter / longest) * width >= needed), 0)
 
 
 def label(cut: Cut, stick: Stick, room: int, write: Writer) -> BarLabel:
@@ -99,7 +145,8 @@ def label(cut: Cut, stick: Stick, room: int, write: Writer) -> BarLabel:
 
 
 def middle(cut: Cut, stick: Stick) -> str:
-    return share((cut.start + cut.end) / 2, stick.length)
+    return share((cut.start + cut.end + cut.near_start + cut.near_end) / 4 if cut.angled else (cut.start + cut.end) / 2,
+                 stick.length)
 
 
 def hole_places(profile: ProfilePlan, stick: Stick) -> Iterator[Fraction]:

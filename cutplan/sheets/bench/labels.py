@@ -13,10 +13,13 @@ from cutplan.printable import plain
 from cutplan.sheets.bench.measure import LINE, height
 from cutplan.sheets.bench.paper import PAPERS, page_size
 from cutplan.sheets.pages import page
+from cutplan.sheets.slopes import ends_text, setting
 from cutplan.sheets.words import Writer
+from cutplan.shop import Angles
 from cutplan.tables import safe, table
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends")
+ANGLED_COLUMNS = ("left_in", "right_in")
 Said = tuple[str, str, str]  # the paragraphs of a label
 SCALES = (Fraction(1), Fraction(7, 5), Fraction(1))  # how much larger than the rest each is written
 SIZES = [Fraction(n, 2) for n in range(20, 13, -1)]  # points, 10 to 7: smaller is not read at arm's length
@@ -27,7 +30,11 @@ GRID = re.compile(r"(\d{1,2}) ?[x×] ?(\d{1,2})")  # noqa: RUF001
 
 @dataclass(frozen=True)
 class Label:
-    """What is written on one label; an offcut's has a tag and no mark, and says how many of its ends are sawn."""
+    """What is written on one label; an offcut's has a tag and no mark, and says how many of its ends are sawn.
+
+    `left_in` and `right_in` are what its ends are set in over the face of `angles`; of an offcut the left one is the
+    end that the last cut made.
+    """
 
     mark: str
     length: Fraction
@@ -36,6 +43,9 @@ class Label:
     profile: str
     tag: str = ""
     sawn: int = 0
+    left_in: Fraction = Fraction(0)
+    right_in: Fraction = Fraction(0)
+    angles: Angles | None = None
 
 
 @dataclass(frozen=True)
@@ -55,10 +65,13 @@ def labels(plan: Plan) -> Iterator[Label]:
         gates = {entry.mark: entry.for_ for entry in profile.demand}
         for k in range(one.stick.count):
             for cut in one.stick.cuts:
-                yield Label(cut.mark, cut.length, gates[cut.mark], one.first + k, profile.profile)
+                left_in, right_in = cut.asked_ends
+                yield Label(cut.mark, cut.length, gates[cut.mark], one.first + k, profile.profile,
+                            left_in=left_in, right_in=right_in, angles=profile.angles)
             if one.stick.keep and one.stick.offcut_tags:
                 left = profile.left_by(one.stick)
-                yield Label("", left.length, "", one.first + k, profile.profile, one.stick.offcut_tags[k], left.sawn)
+                yield Label("", left.length, "", one.first + k, profile.profile, one.stick.offcut_tags[k], left.sawn,
+                            left_in=-one.stick.cuts[-1].right_in, angles=profile.angles)
 
 
 def grid(said: str, top: Fraction, side: Fraction) -> Grid:
@@ -89,10 +102,19 @@ def decimal(number: Fraction) -> str:
 
 def said(one: Label, write: Writer) -> tuple[str, str, str]:
     """The three paragraphs of a label: what it is, its length, and what it comes from and is for."""
-    sawn = "both ends sawn" if one.sawn == 2 else "one end sawn"
-    gate = f" \u00b7 {one.gate}" if one.gate else ""
-    return (f"{one.tag} offcut, {sawn}" if one.tag else one.mark, f"{write.length(one.length)} {write.unit}",
-            f"{one.profile}{gate} \u00b7 stick {one.stick}")
+    ends = "" if one.tag or one.angles is None else ends_text(one.left_in, one.right_in, one.angles, write)
+    along = " along its top edge" if ends else " along its shorter edge" if one.left_in else ""
+    return (f"{one.tag} offcut, {sawn_ends(one, write)}" if one.tag else one.mark,
+            f"{write.length(one.length)} {write.unit}{along}",
+            " \u00b7 ".join(filter(None, (one.profile, one.gate, f"stick {one.stick}", ends))))
+
+
+def sawn_ends(one: Label, write: Writer) -> str:
+    """Which ends of an offcut are sawn, and at which angle."""
+    if one.angles is None or not one.left_in:
+        return "both ends sawn" if one.sawn == 2 else "one end sawn"
+    other = "; the other end sawn square" if one.sawn else ""
+    return f"one end sawn {setting(one.left_in, one.angles, write)}{other}"
 
 
 # ---- what fits ----
@@ -145,5 +167,8 @@ def highest(every: Collection[Said], size: Fraction, wide: Fraction) -> Fraction
 
 def labels_csv(plan: Plan) -> str:
     """One row for each label, for a label printer."""
-    return table(COLUMNS, ((safe(one.mark), exact_decimal(one.length), safe(one.gate), str(one.stick),
-                            safe(one.profile), one.tag, str(one.sawn) if one.tag else "") for one in labels(plan)))
+    angled = any(profile.angles for profile in plan.profiles)
+    return table((*COLUMNS, *(ANGLED_COLUMNS if angled else ())), (
+        (safe(one.mark), exact_decimal(one.length), safe(one.gate), str(one.stick), safe(one.profile), one.tag,
+         str(one.sawn) if one.tag else "", *(map(exact_decimal, (one.left_in, one.right_in)) if angled else ()))
+        for one in labels(plan)))

@@ -8,7 +8,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.plans.plan import Plan
+from cutplan.sheets.slopes import ends_text
+from cutplan.sheets.words import Writer
 from cutplan.takeoff.cards import Card
+
+Kind = tuple[str, str, Fraction, str]  # a piece's mark, profile, length and angled ends
 
 
 @dataclass(frozen=True)
@@ -31,15 +35,16 @@ class Packed:
     lines: tuple[PackedLine, ...]
 
 
-def packing(plan: Plan, cards: Sequence[Card]) -> list[Packed]:
+def packing(plan: Plan, cards: Sequence[Card], write: Writer) -> list[Packed]:
     """In the order of the cards, then what is for no gate or bay with one."""
-    pieces: dict[str, Counter[tuple[str, str, Fraction]]] = {card.mark: Counter() for card in cards}
+    pieces: dict[str, Counter[Kind]] = {card.mark: Counter() for card in cards}
     for profile in plan.profiles:
         owners = {entry.mark: entry.for_ for entry in profile.demand}
         for stick in profile.sticks:
             for cut in stick.cuts:
                 found = pieces.setdefault(owners.get(cut.mark, ""), Counter())
-                found[cut.mark, profile.profile, cut.length] += stick.count
+                ends = ends_text(*cut.asked_ends, profile.angles, write) if profile.angles else ""
+                found[cut.mark, profile.profile, cut.length, ends] += stick.count
     of_card = {card.mark: card for card in cards}
     return [Packed(owner, about(of_card.get(owner)), tuple(lines(k, owner, found, of_card.get(owner))))
             for k, (owner, found) in enumerate(pieces.items()) if found]
@@ -51,11 +56,11 @@ def about(card: Card | None) -> str:
     return " \u00b7 ".join([f"{card.kind}, {card.system}, {card.qty} to make", *(said for _, said in card.remarks)])
 
 
-def lines(k: int, owner: str, found: Counter[tuple[str, str, Fraction]], card: Card | None) -> Iterator[PackedLine]:
+def lines(k: int, owner: str, found: Counter[Kind], card: Card | None) -> Iterator[PackedLine]:
     """The pieces, then what is screwed on, of all that the card is for; each with a name for its box."""
     entries: list[tuple[int, Fraction | None, str, str]] = [
-        (count, length, mark.removeprefix(owner).strip() or mark, profile)
-        for (mark, profile, length), count in found.items()]
+        (count, length, ", ".join(filter(None, (mark.removeprefix(owner).strip() or mark, ends))), profile)
+        for (mark, profile, length, ends), count in found.items()]
     entries += [(card.qty * one.count, None, one.name, "") for one in card.hardware] if card else []
     for n, (count, length, what, profile) in enumerate(entries):
         yield PackedLine(f"packed{k}-{n}", count, length, what, profile)

@@ -29,7 +29,8 @@ from cutplan.shop import Routing
 from tests.cutting.shops import profile
 
 ROOT = Path(cutplan.__file__).parent
-WORDS = {"routing", "spaced", "holes", "PlainProfile", "RoutedProfile", "OnHoles", "Aligned", "Plain"}
+WORDS = {"routing", "spaced", "holes", "PlainProfile", "RoutedProfile", "OnHoles", "Aligned", "Plain",
+         "angles", "AngledProfile", "Angled"}
 
 
 def conditions(tree: ast.AST) -> Iterator[ast.AST]:

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from cutplan.cutting.arrangement.holes.members import HOLE, SPACE, Aligned, OnHoles
 from cutplan.cutting.arrangement.holes.placing import End, Holes, rail
+from cutplan.cutting.arrangement.plain import refuse_angled
 from cutplan.cutting.arrangement.protocol import Arrangement, Asked
 from cutplan.cutting.patterns import StickType
 from cutplan.lengths import exact_decimal
@@ -31,6 +32,7 @@ class RoutedProfile:
         if piece.length <= least:
             yield Problem(piece.file, piece.line, "length", f"{exact_decimal(piece.length)} is shorter than the holes "
                           f"of {self.profile.name} are apart; more than {exact_decimal(least)} is needed")
+        yield from refuse_angled(piece, self.profile, "routed rails")
 
     def asks(self, piece: Piece) -> str:
         """What its middle must fall on."""
@@ -43,8 +45,12 @@ class RoutedProfile:
     def _first(self, entry: Stock) -> Fraction:
         return self.routing.first if entry.first is None else entry.first
 
-    def steps(self, lengths: Sequence[Fraction], stock: Sequence[Stock]) -> list[Fraction]:
+    def takes(self, asked: Asked) -> Fraction:
+        return asked[0]
+
+    def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         """Half of all that a rail's middle is reckoned from."""
+        lengths = [length for length, *_ in asked]
         return [value / 2 for value in (*lengths, self.profile.kerf, self.routing.pitch, *map(self._first, stock))]
 
     def ends(self, entry: Stock, unit: Fraction) -> tuple[End, ...]:
@@ -65,7 +71,7 @@ class RoutedProfile:
         )
         made = [End(int((hole - head) / unit), int((least - head) / unit), int(most / unit), turned)
                 for (hole, least, most), turned in zip(found, (False, True), strict=True)]
-        one = not self.profile.may_turn(entry) or made[0] == replace(made[1], turned=False)
+        one = not self.profile.either_end_first(entry) or made[0] == replace(made[1], turned=False)
         return tuple(made[:1] if one else made)
 
     def arrange(self, asked: Sequence[Asked], sizes: tuple[int, ...], kerf: int, unit: Fraction,

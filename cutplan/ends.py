@@ -1,0 +1,69 @@
+"""The ends of a piece that are not square: how far each is set in, as it is written and as it is asked for.
+
+An end is set in by how far its bottom corner lies inside its top corner, along the piece; negative: beyond. The length
+is along the top edge. How a piece is asked to lie is one text, which tells pieces of one length apart: what a rail's
+middle must fall on, or what its two ends are set in; "" where there is neither.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from typing import Any
+
+from cutplan.lengths import exact_decimal, quoted, read_length, read_number
+
+SET_IN_STEP = {"in": Fraction(1, 256), "mm": Fraction(1, 10)}  # to which an angle is rounded, away from 0
+Ends = tuple[Fraction, Fraction]  # what the left and the right one are set in
+SQUARE: Ends = Fraction(0), Fraction(0)
+END_FORMS = "a length, a slope such as 7 5/8:10, or an angle such as 45 deg"
+
+
+def read_end(text: str, unit: str, face: Fraction | None, decimal_comma: bool = False) -> tuple[Fraction, str]:
+    """How far an end is set in, and what is to be said of it ("": nothing): a length, or over the `face` a slope
+    (rise:run) or an angle from square (`deg`). ValueError says what would be right."""
+    if face is None:
+        raise ValueError("needs the profile's face; write it in the shop file")
+    sign, plain = (-1, text.strip()[1:]) if text.strip().startswith("-") else (1, text.strip())
+    try:
+        if plain.endswith("deg"):
+            angle = read_number(plain[:-3], decimal_comma=decimal_comma)
+            set_in, note = of_angle(angle, unit, face)
+            return sign * set_in, note and f"{quoted(text)} {note}"
+        rise, colon, run = plain.partition(":")
+        if colon:
+            return sign * face * (read_length(rise, unit, zero_ok=True, decimal_comma=decimal_comma)
+                                  / read_length(run, unit, decimal_comma=decimal_comma)), ""
+        return sign * read_length(plain, unit, zero_ok=True, decimal_comma=decimal_comma), ""
+    except ValueError as error:
+        raise ValueError(f"{error}; write how far the end is set in: {END_FORMS}") from None
+
+
+def of_angle(angle: Fraction, unit: str, face: Fraction) -> tuple[Fraction, str]:
+    """The set-in of an angle from square over a face; and what it was rounded to, where it had to be."""
+    if not 0 <= angle < 90:
+        raise ValueError(f"{exact_decimal(angle)} deg is no angle from square; less than 90 is right")
+    if angle in (0, 45):
+        return face * (angle == 45), ""
+    step = SET_IN_STEP[unit]
+    set_in = step * math.ceil(math.tan(math.radians(angle)) * float(face) / float(step))
+    return set_in, f"over a face of {exact_decimal(face)} is set in {exact_decimal(set_in)}, rounded up"
+
+
+def lies_of(centred: str, left_in: Fraction, right_in: Fraction) -> str:
+    """How a piece is asked to lie, as one text."""
+    return f"{left_in} {right_in}" if left_in or right_in else centred
+
+
+def ends_in(lies: str) -> Ends:
+    """What the left and the right end are set in, from how a piece is asked to lie."""
+    left, apart, right = lies.partition(" ")
+    return (Fraction(left), Fraction(right)) if apart else SQUARE
+
+
+def lying(lies: str) -> dict[str, Any]:
+    """How a piece is asked to lie, by the names of `Piece`'s and `Demand`'s fields; only what is not as ever."""
+    left_in, right_in = ends_in(lies)
+    if left_in or right_in:
+        return {key: value for key, value in (("left_in", left_in), ("right_in", right_in)) if value}
+    return {"centred": lies} if lies else {}
