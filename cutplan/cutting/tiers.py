@@ -74,7 +74,7 @@ def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: Cu
     with Workers(budget, len(tasks)) as workers:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
-        plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
+        plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), ended, grace)
     return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
                       shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench))
 
@@ -194,10 +194,24 @@ def finish(job: Job, budget: Budget) -> ProfilePlan:
     as_found = setups.as_they_are(job.instance, second.plan)
     plan, third = attempt("fewer set-ups", lambda: with_fewest_setups(job, second, part_of(budget, len(shares)))) or (
         attempt("less length used up", lambda: sound(job, second, as_found)) or laid_out(job, as_cheap(job)), as_found)
-    if shares and (others := attempt("set-ups to spare", lambda: spared_plans(job, second, third, budget))):
-        plan = others[job.aims.spare] if job.aims.spare is not None else plan
-        plan = replace(plan, trade=tuple(others[share] for share in job.aims.trade))
+    if shares:
+        plan = attempt("set-ups to spare", lambda: with_spare(job, second, third, plan, budget)) or plan
     return replace(plan, faults=tuple(faults))
+
+
+def ended(job: Job, second: Optimum) -> ProfilePlan:
+    """As `finish`, with the best plan of a search that had to be ended."""
+    plan = laid_out(job, second)
+    if not job.aims.shares:
+        return plan
+    return with_spare(job, second, setups.as_they_are(job.instance, second.plan), plan, Budget(0))
+
+
+def with_spare(job: Job, second: Optimum, third: setups.Setups, plan: ProfilePlan, budget: Budget) -> ProfilePlan:
+    """The plan that costs more where that may be spared, else this one; with it those of the trade."""
+    others = spared_plans(job, second, third, budget)
+    chosen = plan if job.aims.spare is None else others[job.aims.spare]
+    return replace(chosen, trade=tuple(others[share] for share in job.aims.trade))
 
 
 BEFORE_SPARING = 0.5  # of the time that is left for the second tier, where plans with fewer set-ups are to follow

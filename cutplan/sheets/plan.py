@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -269,20 +270,21 @@ def tier_text(tier: Tier, spare: Spare | None, write: Writer) -> str:
 def spared_text(tier: Tier, spare: Spare, write: Writer) -> str:
     """The same of a plan that may cost more than the least to have fewer set-ups."""
     if tier.name == "cost":
+        said, share = f"cost {write.money_named(tier.value)}", f"{percent(100 * spare.share)} %"
+        if tier.closed:
+            search = " by search" * tier.by_search
+            return f"{said}: proven{search}, no plan is cheaper; {share} more might be spent"
+        least = "proven" + " by search" * tier.by_search if tier.bound >= spare.least else "not proven"
         more = write.money_named(tier.value - spare.least)
-        ground = "proven" if tier.bound >= spare.least else "not proven"
-        ground += " by search" * tier.by_search
-        least = f"the least, {write.money_named(spare.least)}, is {ground}"
-        return (f"cost {write.money_named(tier.value)}, {more} above the least found, where "
-                f"{percent(100 * spare.share)} % may be spared for fewer set-ups; {least}")
+        return (f"{said}, {more} more than need be, of {share} that may be spent for fewer set-ups; that "
+                f"{write.money_named(spare.least)} is the least is {least}")
     if tier.name == "used up":
-        return f"{write.length(tier.value)} {write.unit} used up: not an aim where set-ups come before it"
+        return f"{write.length(tier.value)} {write.unit} used up: no aim where set-ups come before it"
     said = counted(int(tier.value), "set-up")
-    within = f"no plan that costs at most {write.money_named(spare.at_most)} has fewer"
-    search = " by search" * tier.by_search
+    price = f"that costs at most {write.money_named(Fraction(math.floor(100 * spare.at_most), 100))}"
     if tier.closed:
-        return f"{said}: proven{search}, {within}"
-    return f"{said}: not proven, could at most be {tier.value - tier.bound} fewer at that price" + (
+        return f"{said}: proven{' by search' * tier.by_search}, no plan {price} has fewer"
+    return f"{said}: not proven, a plan {price} could at most have {tier.value - tier.bound} fewer" + (
         " (by search)" * tier.by_search)
 
 

@@ -104,9 +104,9 @@ def trade_page(plan: Plan, week: str) -> str:
     return page(
         "trade.html", title=f"What fewer set-ups would cost: {week}", foot=TRADE_FOOT, caption=CAPTION,
         best=best_words(points, write) if points else "No plans with fewer set-ups were looked for: there was no time.",
-        chart=svg(trade_chart(points, write)), table_of_all=trade_table(points, plan, write),
-        profiles=[(one.profile, svg(trade_chart(points_of(plan, [one]), write)),
-                   trade_table(points_of(plan, [one]), plan, write)) for one in plan.profiles if one.trade])
+        chart=svg(trade_chart(points, write)), whole=trade_table(points, plan, write),
+        profiles=[(one.profile, trade_table(points_of(plan, [one]), plan, write))
+                  for one in plan.profiles if one.trade])
 
 
 def trade_chart(points: Sequence[TradePoint], write: Writer) -> Chart:
