@@ -273,6 +273,14 @@ def uses_least(job: Job, budget: Budget, brief: bool = False) -> Optimum:
                      job.params.assignment, brief)
 
 
+def as_given(profile: Profile, demand: Sequence[Demand], given: Callable[[Instance], Solution]) -> ProfilePlan:
+    """A plan that was made elsewhere, as it is: no better one is looked for, and nothing is proven of it."""
+    instance = instance_of(profile, demand)
+    plan = given(instance)
+    job = Job(profile, tuple(demand), instance, unsearched(cheapest(instance), plan))
+    return laid_out(job, as_cheap(job))
+
+
 def laid_out(job: Job, second: Optimum) -> ProfilePlan:
     """The plan with its set-ups as they come."""
     return in_shop_terms(job, second, setups.as_they_are(job.instance, second.plan))

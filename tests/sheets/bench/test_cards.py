@@ -102,7 +102,7 @@ def test_the_page_has_a_card_for_each_line_and_the_labels_a_row_for_each_piece(
 
     run("cut", "week.csv", "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
     run("check", "plan.json")
-    run("sheets", "plan.json", "--out", "page.html", "--labels", "labels.csv", "--paper", "a4")
+    run("sheets", "plan.json", "--out", "page.html", "--labels", "labels.csv", "--each", "--paper", "a4")
     page = Path("page.html").read_text(encoding="utf-8")
     assert page.count('<article class="card">') == 2 and "&lt;i&gt;Row&lt;/i&gt;" in page and "<i>" not in page
     plan = json.loads(Path("plan.json").read_text(encoding="utf-8"))
@@ -112,7 +112,7 @@ def test_the_page_has_a_card_for_each_line_and_the_labels_a_row_for_each_piece(
     assert len(rows) == asked + len(tags) and [row["tag"] for row in rows if row["tag"]] == tags
     assert not [cell for row in rows for cell in row.values() if cell.startswith(("=", "+", "-", "@"))]
     assert {row["gate"] for row in rows if not row["tag"]} == {"'=G1", "B2"}
-    sheet = run("sheets", "plan.json", "--labels", "-", "--grid", "7x2")
+    sheet = run("sheets", "plan.json", "--labels", "-", "--each", "--grid", "7x2")
     assert sheet.count("<section>") == -(-len(rows) // 14) and sheet.count("<div>") == len(rows)
     assert "half cut at once" in run("sheets", "plan.json", "--sequence")
 
