@@ -313,6 +313,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups, share: Fracti
     cost = first.value if share is not None else int(totals.cost / instance.coin)
     bound = certificate.proven_cost(instance, first, cost)
     spare = None if share is None else Spare.of(share, first.value * instance.coin, bound * instance.coin)
+    multipliers = third.proof if third.proof and third.proof.checkable else None
     used = second.bound * instance.unit if share is None else Fraction(0)  # that speaks of cheaper plans only
     plan = ProfilePlan(
         profile=profile.name,
@@ -330,7 +331,7 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups, share: Fracti
             Tier("used up", totals.drawn - totals.kept, used),
             Tier("patterns", Fraction(totals.patterns), Fraction(third.bound)),
         ),
-        certificate=certificate.write(profile, instance, first, cost, bound, third.proof),
+        certificate=certificate.write(profile, instance, first, cost, bound, multipliers),
         routing=profile.routing,
         most_trim=profile.most_trim,
         angles=profile.angles if any(ends_in(entry.lies) != SQUARE for entry in job.demand) else None,

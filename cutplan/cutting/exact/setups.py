@@ -14,6 +14,7 @@ from typing import Any
 from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact.branch_and_bound import Optimum
+from cutplan.cutting.exact.sifting import bound_over
 from cutplan.cutting.heuristics.few_setups import FewSetupsParams, few_setups
 from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.lp import bounds
@@ -130,7 +131,8 @@ def search_setups(enough: GoodEnough, start: Solution, known: Iterable[Pattern],
     known += proof.patterns if proof else ()
     listed: list[Pattern] | None = None
     if enough.dual is not None and listable and (set_ups(start, instance) > least or varied(instance, stack)):
-        listed = search.worthwhile(objective, enough.dual, enough.ceiling + 1, objective.box(enough.ceiling),
+        box = objective.box(enough.ceiling)  # which may be wider than that in which the bound was found
+        listed = search.worthwhile(objective, bound_over(objective, enough.dual.duals, box), enough.ceiling + 1, box,
                                    params.patterns)
     best = start
     if set_ups(best, instance) > least and enough.dual is not None:

@@ -39,6 +39,8 @@ class SetupLpParams:
     columns: that one knapsack adds
     work:    knapsacks times sizes, in all rounds
     kinds:   of stick; with more no LP is solved
+    marks:   different m; with more no LP is solved
+    proof:   positions of the longest stick times sizes times m that a certificate may make `check` go through
     longest: milliseconds for one LP
     """
 
@@ -47,6 +49,8 @@ class SetupLpParams:
     columns: int = 3
     work: int = 60_000
     kinds: int = 60
+    marks: int = 400
+    proof: int = 4 * 10**8
     longest: int = 5_000
 
 
@@ -64,11 +68,15 @@ class SetupDuals:
 
 @dataclass(frozen=True)
 class SetupBound:
-    """What the duals prove: numerator / duals.scale. `patterns` are those of the LP."""
+    """What the duals prove: numerator / duals.scale. `patterns` are those of the LP.
+
+    `checkable`: `check` proves it again soon enough.
+    """
 
     duals: SetupDuals
     numerator: int
     patterns: tuple[Pattern, ...] = ()
+    checkable: bool = False
 
     @property
     def ceiling(self) -> int:
@@ -79,13 +87,14 @@ def setup_bound(objective: Objective, ceiling: int, known: Iterable[Pattern], en
                 params: SetupLpParams = SetupLpParams()) -> SetupBound | None:
     """The bound for plans worth at most `ceiling` and within the cap, from `known` patterns, which hold such a plan.
 
-    By the second tier's objective a plan is worth the length it uses up, by the first tier's what it costs.
-
-    It goes no further once `enough` is reached. None where there was no time, or there are too many kinds of stick.
+    By the second tier's objective a plan is worth the length it uses up, by the first tier's what it costs. The search
+    goes no further once `enough` is reached. None where there was no time, or kinds of stick or m are too many.
     """
     if len(objective.instance.sticks) > params.kinds or objective.instance.blanks is not None:
         return None
     lp = SetupLp(objective, ceiling, params)
+    if len(lp.multiples) > params.marks:
+        return None
     for pattern in known:
         if objective.by_stick[pattern.stick]:
             lp.add(pattern)
@@ -102,7 +111,7 @@ def setup_bound(objective: Objective, ceiling: int, known: Iterable[Pattern], en
             best = found
         if not new or best.ceiling >= min(enough, math.ceil(lp.value - 1e-6)):
             break
-    return None if best is None else SetupBound(best.duals, best.numerator, tuple(lp.patterns))
+    return None if best is None else replace(best, patterns=tuple(lp.patterns), checkable=lp.checkable())
 
 
 class SetupLp:
@@ -148,6 +157,12 @@ class SetupLp:
         if pattern.stick in self._limits:
             self._limits[pattern.stick].SetCoefficient(column, 1.0)
         return True
+
+    def checkable(self) -> bool:
+        """Whether knapsacks of plain sums, not too large, prove the bound."""
+        longest = max(stick.capacity for stick in self.instance.sticks)
+        work = longest * len(self.instance.sizes) * len(self.multiples)
+        return self.instance.arrangement.additive and work <= self.params.proof
 
     def solve(self) -> SetupDuals | None:
         if self._lp.Solve() != pywraplp.Solver.OPTIMAL:
