@@ -276,12 +276,14 @@ def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Tota
 
 @dataclass(frozen=True)
 class Left:
-    """An offcut that is kept: where its first hole is, how many ends are sawn, how much of its far end has no holes."""
+    """An offcut that is kept: where its first hole is, how many ends are sawn square, how much of its far end has no
+    holes; and the slope of the end that the last cut made: how far it is set in over the face, as rise over run."""
 
     length: Fraction
     first: Fraction | None
     sawn: int
     plain: Fraction = Fraction(0)
+    slope: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -361,8 +363,8 @@ class ProfilePlan:
         """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
         own = stick.tail_trim != self.tail_trim
         sawn = 2 if own and not stick.tail_trim else 1
-        if stick.cuts and stick.cuts[-1].right_in:  # counted by its shorter edge, and squared again
-            sawn -= 1
+        if self.angles and stick.cuts and stick.cuts[-1].right_in:  # counted by its shorter edge, and squared again
+            return Left(stick.offcut, None, sawn - 1, slope=-stick.cuts[-1].right_in / self.angles.face)
         if self.routing is None or stick.first is None:
             return Left(stick.offcut, None, sawn)
         plain = stick.first - self.routing.pitch if stick.turned else stick.tail_trim if own else Fraction(0)

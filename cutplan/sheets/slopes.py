@@ -85,6 +85,11 @@ def set_in_text(piece: Extra, write: Writer) -> str:
     return f" (left end set in {write.length(piece.left_in)}, right end {write.length(piece.right_in)})"
 
 
+def sloped(slope: Fraction, write: Writer) -> str:
+    """The slope of an offcut's end, as rise over run; "" of a square one."""
+    return setting(slope, Angles(Fraction(1), "none", Fraction(1)), write) if slope else ""
+
+
 def slope_left(stick: Stick, angles: Angles | None, write: Writer) -> str:
     """The slope of the end of an offcut that the last cut made; "" of a square one."""
     slope = -stick.cuts[-1].right_in

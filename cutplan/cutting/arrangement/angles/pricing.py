@@ -13,7 +13,7 @@ from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.patterns import Counts
 from cutplan.cutting.pricing import knapsack
 
-TRIED = 4  # patterns of the knapsacks for each that is wanted: some do not fit
+TRIED = 4  # patterns of the knapsacks for each that must fit: some do not
 LISTED = 2_000  # patterns that may be worth more than the best known, before the knapsack's word is taken
 
 
@@ -83,7 +83,7 @@ class Nested:
 
     def patterns(self, above: float, many: int) -> list[Counts]:
         """Up to `many` patterns worth more than `above`, the best first."""
-        found = {counts: worth for worth, counts in self._fitting(above, TRIED * many) if worth > above}
+        found = {counts: worth for worth, counts in self._fitting(above, many) if worth > above}
         if not found and (best := self._found()[1]) and (self.worth(best) or 0) > above:
             return [best]
         return sorted(found, key=lambda counts: (-found[counts], counts))[:many]
