@@ -14,7 +14,7 @@ from cutplan.cutting.patterns import Counts
 from cutplan.cutting.pricing import knapsack
 
 TRIED = 4  # patterns of the knapsacks for each that must fit: some do not
-LISTED = 2_000  # patterns that may be worth more than the best known, before the knapsack's word is taken
+LISTED = 200  # patterns that may be worth more than the best known, before the knapsack's word is taken
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,9 @@ class Nested:
     def best(self) -> int:
         """The best value of any pattern; what the knapsacks say where too many would have to be looked at."""
         return self._found()[0]
+
+    def may_beat(self, value: float) -> bool:
+        return max((table.most() for table in self.tables), default=0) > value
 
     def _found(self) -> tuple[int, Counts]:
         """The best value, and the best pattern that was looked at."""
