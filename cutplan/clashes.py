@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from cutplan.files import not_writable, refused
+from cutplan.files import not_fillable, not_writable, refused
 from cutplan.problems import Problem
 
 HTML = (".html", ".htm")
@@ -35,11 +35,13 @@ class Named:
     reads:    files it only reads
     keeps:    files it changes in place: the rack, the store of bids
     outputs:  what it writes, by option
+    folders:  what it fills, each new or empty
     """
 
     reads: Sequence[str] = ()
     keeps: Sequence[str] = ()
     outputs: Mapping[str, str] = field(default_factory=dict)
+    folders: Sequence[str] = ()
 
 
 def clashes(files: Named) -> list[Problem]:
@@ -62,6 +64,12 @@ def clashes(files: Named) -> list[Problem]:
         else:
             problems += not_writable(target)
         taken.append(target)
+    for folder in files.folders:
+        if other := twin(folder, taken):
+            problems.append(refused(folder, f"is also {other}, which this command uses; give another name"))
+        else:
+            problems += not_fillable(folder)
+        taken.append(folder)
     return problems
 
 

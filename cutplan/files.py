@@ -50,6 +50,33 @@ def write_whole(texts: Mapping[str, str]) -> None:
             leftover.unlink(missing_ok=True)
 
 
+def not_fillable(folder: str) -> list[Problem]:
+    """What keeps a folder from being filled: it must be empty, or not be there yet."""
+    place = Path(os.path.realpath(folder))
+    try:
+        if place.is_dir():
+            if any(place.iterdir()):
+                return [refused(folder, "is a folder with something in it that might be lost; give a new one")]
+            prepared(place / "file", "").unlink()
+        elif os.path.lexists(place):
+            return [refused(folder, "is no folder; give the name of a new one")]
+        else:
+            prepared(place, "").unlink()
+    except (OSError, ValueError) as error:
+        return [refused(folder, reason(error))]
+    return []
+
+
+def write_in_new(folder: str, texts: Mapping[str, str]) -> None:
+    """Writes each text to a file of its name in a folder, which is made where it is not there; InputProblems as in
+    `write_whole`."""
+    try:
+        os.makedirs(folder, exist_ok=True)
+    except OSError as error:
+        raise InputProblems([refused(folder, reason(error))]) from None
+    write_whole({os.path.join(folder, name): text for name, text in texts.items()})
+
+
 def prepared(place: Path, text: str) -> Path:
     """The text in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
     beside = place.parent / f".cutplan-{secrets.token_hex(6)}.part"

@@ -87,14 +87,14 @@ def names_unit(text: str) -> bool:
     return inches * factor("in", "mm") == millimetres
 
 
-def read_number(text: str, *, decimal_comma: bool = False) -> Fraction:
+def read_number(text: str, *, decimal_comma: bool = False, needed: str = "zero or more") -> Fraction:
     """A plain number (money, a quantity), zero or more, exactly. ValueError as in `read_length`."""
     right = "write a plain number like 41.20"
     plain = tidy(text, decimal_comma)
     if not plain:
         raise ValueError(f"is empty; {right}")
     if plain.startswith("-"):
-        raise ValueError(f"{quoted(text)} is negative; zero or more is needed")
+        raise ValueError(f"{quoted(text)} is negative; {needed} is needed")
     match = PLAIN.fullmatch(plain)
     if not match or match["unit"]:
         raise ValueError(f"{quoted(text)} is not a number; {hint(match['unit'] if match else '') or right}")
@@ -118,7 +118,7 @@ def read_rate(text: str, unit: str) -> Fraction:
 
 def read_whole(text: str, least: int, *, most: int = plausible.MOST_WHOLE, decimal_comma: bool = False) -> int:
     """A whole number of at least `least` and at most `most`; 2.0 is whole. ValueError as in `read_length`."""
-    number = read_number(text, decimal_comma=decimal_comma)
+    number = read_number(text, decimal_comma=decimal_comma, needed=f"{least} or more" if least else "zero or more")
     if number.denominator != 1 or number < least:
         raise ValueError(f"{quoted(text)} is not a whole number of at least {least}")
     return plausible.whole(int(number), most, quoted(text))

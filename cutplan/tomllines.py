@@ -155,8 +155,8 @@ class Section:
             return None
         return self.read(key, ZERO, lambda text: read_rate(text, self.unit), "")
 
-    def whole(self, key: str, default: int, least: int) -> int:
-        return self.read(key, default, lambda text: read_whole(text, least), "")
+    def whole(self, key: str, default: int, least: int, most: int = plausible.MOST_WHOLE) -> int:
+        return self.read(key, default, lambda text: read_whole(text, least, most=most), "")
 
     def whole_or_none(self, key: str, least: int) -> int | None:
         return self.whole(key, least, least) if key in self.values else None

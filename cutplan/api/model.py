@@ -23,7 +23,7 @@ from cutplan.shop.sawing import SAW_KEYS
 from cutplan.tomllines import Section, refuse_unprintable
 
 Given = Any  # a text as on a tape, a whole number, a Fraction or a Decimal; a float is refused
-SAW = ("kerf", "shortest_held", "shortest_clamped", "stack", *SAW_KEYS)
+SAW = ("kerf", "shortest_held", "shortest_clamped", "stack", "bench", *SAW_KEYS)
 
 
 @dataclass
@@ -73,8 +73,8 @@ class Model:
     kerf
         What the saw takes at each cut.
     keys
-        `name`, `currency`, `tape`, `shortest_held`, `shortest_clamped`, `stack`, `setup_minutes`, `cut_seconds`,
-        `stick_seconds`, `hourly`, as in a shop file.
+        `name`, `currency`, `tape`, `shortest_held`, `shortest_clamped`, `stack`, `bench`, `setup_minutes`,
+        `cut_seconds`, `stick_seconds`, `hourly`, as in a shop file.
 
     Examples
     --------

@@ -1,166 +1,210 @@
-"""The order for the weeks ahead: of each profile and length how many, and the plans that it is for."""
+"""The order for the weeks ahead: of each profile and entry how many, and the plans that it is for."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
+from typing import Any
 
-from cutplan.buying.cheapest_order import BestOrder, as_plan, cheapest_order
-from cutplan.buying.terms import Terms
+from cutplan.buying.audit import audit
+from cutplan.buying.dates import NO_DATES, Dates
+from cutplan.buying.dates import together as together_due
+from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
+from cutplan.buying.ordering.laying import Laid, LayingJob, lay
+from cutplan.buying.ordering.numbers import OrderMarket, by_task
+from cutplan.buying.ordering.search import RUNS_OUT, OrderSearch
+from cutplan.buying.ordering.task import ProfileTask, Sale, refuse_lacking
+from cutplan.buying.terms import freight, orderable, supplier_of
 from cutplan.buying.weeks import left_of
-from cutplan.cutting import cheapest_plan, demand_of, finish, refuse_misplaced
+from cutplan.cutting import cheapest_plan, demand_of, refuse_misplaced
 from cutplan.orders import Piece
-from cutplan.plans.records import Demand, ProfilePlan
-from cutplan.problems import NoPlan, OutOfTime
+from cutplan.problems import FailedAudit, NoPlan, OutOfTime
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
-from cutplan.shop import Profile, Shop, Stock
+from cutplan.shop import Profile, Shop
 
 OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there
+WeekPieces = Sequence[Sequence[Piece]]
+SEARCHED = 0.85  # of the time is for the order, the rest for its plans
 
 
-@dataclass(frozen=True)
-class OrderLine:
-    """One length of a profile: `needed` sticks for all weeks, `there` on hand, `ordered`, at `each` a stick."""
+def order(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None = None, dates: Dates = NO_DATES,
+          tidy: bool = False) -> PlacedOrder:
+    """One order for all these weeks, which are cut one after the other; what one leaves is there for the next.
 
-    stock: Stock
-    needed: int
-    there: int
-    ordered: int
-    each: Fraction
-
-    @property
-    def money(self) -> Fraction:
-        return self.ordered * self.each
-
-    @property
-    def left(self) -> int:
-        """What is there when all weeks are cut."""
-        return self.there + self.ordered - self.needed
-
-
-@dataclass(frozen=True)
-class OrderPart:
-    """What one week adds to the money of an order, given what the weeks before it ordered and left.
-
-    `bound`: nothing that serves the week's own pieces then adds less. Of the sum of weeks it says nothing.
+    Give all pieces as one week to cut them as one. `tidy`: the weeks' plans are to be cut from, and worth some time.
+    Raises InputProblems and NoPlan as cutting does; FailedAudit never, unless cutplan is at fault.
     """
-
-    week: int
-    money: Fraction
-    bound: Fraction
-
-    @property
-    def proven(self) -> bool:
-        return self.bound >= self.money
-
-
-@dataclass(frozen=True)
-class ProfileOrder:
-    """The order for one profile: of each length, and what each week adds to it; `weeks` are the plans it is for."""
-
-    profile: str
-    lines: tuple[OrderLine, ...]
-    parts: tuple[OrderPart, ...]
-    weeks: tuple[ProfilePlan, ...]
-
-    @property
-    def money(self) -> Fraction:
-        return sum((line.money for line in self.lines), Fraction(0))
-
-    @property
-    def bound(self) -> Fraction | None:
-        """What no order for these pieces costs less than; None where they are ordered week by week."""
-        return self.parts[0].bound if len(self.parts) == 1 else None
-
-    @property
-    def proven(self) -> bool:
-        """Whether no order for these pieces is cheaper."""
-        return self.bound is not None and self.bound >= self.money
-
-
-@dataclass(frozen=True)
-class OrderTask:
-    """One profile, its demand in each week, and what of its lengths is on hand."""
-
-    profile: Profile
-    weeks: tuple[tuple[Demand, ...], ...]
-    there: tuple[tuple[Fraction, int], ...]
-
-    def load(self) -> int:
-        return sum(map(len, self.weeks)) * len(self.profile.stock)
-
-
-def order(weeks: Sequence[Sequence[Piece]], shop: Shop, on_hand: OnHand,
-          budget: Budget | None = None) -> list[ProfileOrder]:
-    """What to order for these weeks, which are planned one after the other; offcuts are carried on.
-
-    Give all pieces as one week to plan them together. Raises InputProblems and NoPlan as cutting does.
-    """
+    budget = budget or Budget()
     for pieces in weeks:
         refuse_misplaced(pieces, shop)
-    tasks = []
+    market = market_of(weeks, shop, on_hand, dates)
+    if not market.tasks:
+        return PlacedOrder(tuple(range(1, len(weeks) + 1)), (), (), Fraction(0), dates)
+    search = OrderSearch(market, budget.upto(SEARCHED))
+    try:
+        chosen = search.run()
+    except OutOfTime:
+        raise
+    except NoPlan as nothing:
+        raise NoPlan(what_lacks(market) or str(nothing)) from None
+    sticks = by_task(market, chosen.sticks)
+    jobs = [LayingJob(task, cut, tuple(own), tidy) for task, cut, own in
+            zip(market.tasks, chosen.columns, sticks, strict=True)]
+    with Workers(budget, len(jobs)) as workers:
+        laid = workers.each(lay, jobs, LayingJob.load, lambda k: -(-(len(jobs) - k) // workers.number))
+    placed = placed_order(market, sticks, laid, chosen.bound, len(weeks), dates)
+    if findings := audit(placed, weeks, shop, on_hand):
+        raise FailedAudit("\n".join(["the order failed its own audit; nothing is shown:", *findings]))
+    return placed
+
+
+def weekly(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None = None, dates: Dates = NO_DATES,
+           tidy: bool = False) -> list[PlacedOrder]:
+    """An order for each week, one after the other, each the cheapest for its week alone with what those before left."""
+    budget, found = budget or Budget(), []
+    there = {name: dict(counts) for name, counts in on_hand.items()}
+    for k, pieces in enumerate(weeks):
+        own = {name: tuple(counts.items()) for name, counts in there.items()}
+        placed = order([pieces], shop, own, budget.share(len(weeks) - k), dates.of(k), tidy)
+        placed = replace(placed, weeks=(k + 1,))
+        found.append(placed)
+        for one in placed.profiles:
+            counts = there.setdefault(one.profile, {})
+            for line in one.lines:
+                counts[line.stock.length] = counts.get(line.stock.length, 0) + line.ordered - line.needed
+        shop = after(shop, placed, k + 1)
+    return found
+
+
+def after(shop: Shop, placed: PlacedOrder, week: int) -> Shop:
+    """The shop once an order has come and its week is cut: fewer sticks left to buy, other offcuts."""
+    profiles = dict(shop.profiles)
+    for one in placed.profiles:
+        profile = profiles[one.profile]
+        bought = {line.place: line.ordered for line in one.lines}
+        profile = replace(profile, stock=tuple(
+            entry if entry.qty is None or entry.tag is not None else replace(entry, qty=entry.qty - bought.get(k, 0))
+            for k, entry in enumerate(profile.stock)))
+        for plan in one.weeks:
+            if plan is not None:
+                profile = left_of(profile, plan, f"week {week}")
+        profiles[one.profile] = profile
+    return replace(shop, profiles=profiles)
+
+
+def market_of(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates) -> OrderMarket:
+    tasks, lacking = [], []
     for profile in shop.profiles.values():
         demands = tuple(tuple(demand_of(pieces, profile)) for pieces in weeks)
         if any(demands):
-            tasks.append(OrderTask(profile, demands, tuple(on_hand.get(profile.name, ()))))
-    budget = budget or Budget()
-    with Workers(budget, len(tasks)) as workers:
-        found = workers.each(order_or_none, tasks, OrderTask.load, lambda k: -(-(len(tasks) - k) // workers.number))
-    if lacking := [nothing for nothing in found if isinstance(nothing, NoPlan)]:
-        why = OutOfTime if all(isinstance(nothing, OutOfTime) for nothing in lacking) else NoPlan
-        raise why("\n".join(map(str, lacking)))
-    return [made for made in found if isinstance(made, ProfileOrder)]
+            there = dict(on_hand.get(profile.name, ()))
+            sales = sales_of(profile, there, len(weeks), dates)
+            task = ProfileTask(profile, demands, tuple(there.items()), tuple(sales))
+            try:
+                refuse_lacking(task)
+            except NoPlan as nothing:
+                lacking.append(str(nothing))
+            tasks.append(task)
+    if lacking:
+        raise NoPlan("\n".join(lacking))
+    return OrderMarket(tuple(tasks), shop.suppliers)
 
 
-def order_or_none(task: OrderTask, budget: Budget) -> ProfileOrder | NoPlan:
-    try:
-        return order_profile(task, budget)
-    except NoPlan as nothing:
-        return nothing
+def sales_of(profile: Profile, there: Mapping[Fraction, int], weeks: int, dates: Dates) -> list[Sale]:
+    found = []
+    for place, entry in enumerate(profile.stock):
+        ready = dates.ready(entry, weeks) if entry.tag is None else None
+        if ready is not None:
+            found.append(Sale(place, entry, ready, orderable(entry, there.get(entry.length, 0))))
+    return found
 
 
-def order_profile(task: OrderTask, budget: Budget) -> ProfileOrder:
-    """The order for one profile, week by week. Raises NoPlan."""
-    profile = task.profile
-    there = dict(task.there)
-    terms = [Terms(entry, there.pop(entry.length, 0)) for entry in profile.stock if entry.tag is None]
-    parts, plans = [], []
-    weeks = [(k, demand) for k, demand in enumerate(task.weeks, 1) if demand]
-    for done, (k, demand) in enumerate(weeks):
-        own = budget.share(len(weeks) - done)
-        best = cheapest_order(profile, demand, terms, own.share(2))
-        plan = planned(profile, demand, terms, best, own)
-        plans.append(plan)
-        drawn = drawn_by(plan, terms)
-        money = sum((term.money(n) for term, n in zip(terms, drawn, strict=True)), Fraction(0))
-        parts.append(OrderPart(k, money, min(best.bound, money)))
-        terms = [replace(term, before=term.before + n) for term, n in zip(terms, drawn, strict=True)]
-        profile = left_of(profile, plan, f"week {k}")
-    lines = tuple(
-        OrderLine(term.stock, term.before, term.there, ordered, term.stock.each(ordered))
-        for term in terms for ordered in [term.order(0)])
-    return ProfileOrder(profile.name, lines, tuple(parts), tuple(plans))
+def what_lacks(market: OrderMarket) -> str:
+    """Of which profiles there is too little of everything, as the cutter tells it; empty where that is not why."""
+    told = []
+    for task in market.tasks:
+        new = [replace(task.instance.stock[s][0], price=Fraction(1), qty=most_of(task, length))
+               for length, s in task.kind.items()]
+        try:
+            cheapest_plan(replace(task.profile, stock=(*new, *task.offcuts)), task.heap, Budget(5))
+        except NoPlan as nothing:
+            told.append(str(nothing))
+    return "\n".join(told) or (f"{RUNS_OUT}: what can be ordered, as it is sold and in time, is not enough; "
+                               "allow more of a length, or another supplier")
 
 
-def planned(profile: Profile, demand: Sequence[Demand], terms: Sequence[Terms], best: BestOrder,
-            budget: Budget) -> ProfilePlan:
-    """The best plan from the sticks that are there once the order has come: none is left over that could be."""
-    new = [replace(term.stock, qty=term.enough(n))
-           for term, n in zip(terms, best.shared, strict=True) if term.enough(n)]
-    offcuts = [entry for entry in profile.stock if entry.tag is not None]
-    profile = replace(profile, stock=(*new, *offcuts))
-    return finish(cheapest_plan(profile, demand, budget.share(2), partial(as_plan, cut=best.cut)), budget)
+def most_of(task: ProfileTask, length: Fraction) -> int | None:
+    """How many sticks of a length there can be in all (None: any number)."""
+    mosts = [sale.most for sale in task.sold if sale.stock.length == length]
+    return None if None in mosts else sum(most or 0 for most in mosts) + task.on_hand.get(length, 0)
 
 
-def drawn_by(plan: ProfilePlan, terms: Sequence[Terms]) -> list[int]:
-    """How many new sticks a plan draws of each of the terms; see `cheapest_order.OrderSearch.shared`."""
-    counts = [0] * len(terms)
-    for stick in plan.sticks:
-        if stick.tag is None:
-            k = next(k for k, term in enumerate(terms)
-                     if (term.stock.length, term.stock.price) == (stick.length, stick.price))
-            counts[k] += stick.count
-    return counts
+def placed_order(market: OrderMarket, sticks: Sequence[Sequence[int]], laid: Sequence[Laid], bound: Fraction,
+                 weeks: int, dates: Dates) -> PlacedOrder:
+    profiles = [profile_order(task, own, found) for task, own, found in zip(market.tasks, sticks, laid, strict=True)]
+    goods: dict[str, Fraction] = {}
+    for one in profiles:
+        for line in one.lines:
+            goods[line.stock.supplier] = goods.get(line.stock.supplier, Fraction(0)) + line.money
+    bills = tuple(SupplierBill(name, amount, freight(supplier_of(market.suppliers, name), amount))
+                  for name, amount in goods.items() if amount)
+    return PlacedOrder(tuple(range(1, weeks + 1)), tuple(profiles), bills, bound, dates)
+
+
+def profile_order(task: ProfileTask, sticks: Sequence[int], laid: Laid) -> ProfileOrder:
+    """The lines of one profile: an entry each; what is on hand of a length stands with its first."""
+    numbers = {sale.place: (n, drawn) for sale, n, drawn in zip(task.sold, sticks, laid.drawn, strict=True)}
+    ready = {sale.place: sale.ready for sale in task.sales}
+    there, drawn_there = dict(task.there), dict(laid.drawn_there)
+    lines = []
+    for place, entry in enumerate(task.profile.stock):
+        if entry.tag is not None:
+            continue
+        ordered, drawn = numbers.get(place, (0, 0))
+        lines.append(OrderLine(entry, drawn + drawn_there.pop(entry.length, 0), there.pop(entry.length, 0), ordered,
+                               entry.each(ordered), place, ready.get(place)))
+    return ProfileOrder(task.profile.name, tuple(lines), laid.plans)
+
+
+@dataclass(frozen=True)
+class OrderQuestion:
+    """What is to be ordered for: the weeks' pieces, and by when they are due; `weekly`: one order for each week."""
+
+    weeks: tuple[tuple[Piece, ...], ...]
+    shop: Shop
+    on_hand: OnHand
+    dates: Dates
+    weekly: bool = False
+    tidy: bool = False
+
+
+def asked(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates, together: bool, weekly: bool) -> OrderQuestion:
+    """`together`: all weeks are cut as one, by when the first is due."""
+    if together:
+        pieces = tuple(piece for week in weeks for piece in week)
+        return OrderQuestion((pieces,), shop, on_hand, replace(dates, due=together_due(dates.due)))
+    return OrderQuestion(tuple(map(tuple, weeks)), shop, on_hand, dates, weekly)
+
+
+def bought(question: OrderQuestion, without: Sequence[str], budget: Budget
+           ) -> tuple[list[PlacedOrder], PlacedOrder | None]:
+    """The orders, from all suppliers but those; and what the order with all of them is, where some are left out."""
+    whole = None
+    if without:
+        whole = order(question.weeks, question.shop, question.on_hand, budget.share(2), question.dates)
+        question = replace(question, shop=left_out(question.shop, without))
+    make = weekly if question.weekly else one_order
+    return make(question.weeks, question.shop, question.on_hand, budget, question.dates, question.tidy), whole
+
+
+def one_order(*asked: Any) -> list[PlacedOrder]:
+    return [order(*asked)]
+
+
+def left_out(shop: Shop, without: Sequence[str]) -> Shop:
+    """The shop as if these suppliers sold nothing."""
+    return replace(shop, profiles={name: replace(profile, stock=tuple(
+        replace(entry, qty=0) if entry.tag is None and entry.supplier in without else entry for entry in profile.stock))
+        for name, profile in shop.profiles.items()})

@@ -1,68 +1,52 @@
-"""What a supplier asks for a length: by the bundle, no fewer than so many, cheaper in larger orders."""
+"""What suppliers ask: by the bundle, no fewer than so many, cheaper in larger orders; and freight beside it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.shop import Stock
+from cutplan.shop import Stock, Supplier
 
 
 @dataclass(frozen=True)
-class Terms:
-    """The cheapest way to have so many more sticks of a length, with `there` on hand and `before` needed anyway.
+class PriceLevel:
+    """So many bundles or more cost so much a stick."""
 
-    An order may be larger than what is missing: it is filled up to whole bundles, to the least order, or to a price
-    break that makes more sticks cheaper than few. So the money for n more never falls as n grows, and stays the same up
-    to as many as are there once the order has come.
-    """
+    bundles: int
+    each: Fraction
 
-    stock: Stock
-    there: int = 0
-    before: int = 0
 
-    def order(self, more: int) -> int:
-        """How many to order in all so that `more` are there: of the cheapest orders the smallest."""
-        missing = self.before + more - self.there
-        if missing <= 0:
-            return 0
-        leasts = (0, *(least for least, _ in self.stock.breaks
-                       if self.orderable is None or self.whole(least) <= self.orderable))
-        return min((self.whole(max(missing, self.stock.min_order, least)) for least in leasts),
-                   key=lambda n: (n * self.stock.each(n), n))
+def whole(entry: Stock, sticks: int) -> int:
+    """So many sticks, filled up to whole bundles."""
+    return -(-sticks // entry.bundle) * entry.bundle
 
-    def whole(self, sticks: int) -> int:
-        """So many, filled up to whole bundles."""
-        return -(-sticks // self.stock.bundle) * self.stock.bundle
 
-    @property
-    def orderable(self) -> int | None:
-        """The largest order there can be (None: of any size): whole bundles, none where the minimum order is more."""
-        if self.stock.qty is None:
-            return None
-        bundles = self.stock.qty // self.stock.bundle * self.stock.bundle
-        return bundles if self.whole(self.stock.min_order) <= bundles else 0
+def levels(entry: Stock) -> tuple[PriceLevel, ...]:
+    """At what price how many bundles can be ordered, the dearest first; the cheaper never take fewer."""
+    found: list[PriceLevel] = []
+    for least, each in ((1, entry.price), *entry.breaks):
+        bundles = whole(entry, max(least, entry.min_order, 1)) // entry.bundle
+        if found and found[-1].bundles >= bundles:
+            found.pop()
+        found.append(PriceLevel(bundles, each))
+    return tuple(found)
 
-    def money(self, more: int) -> Fraction:
-        """What they add to the money of the whole order."""
-        return self.whole_money(more) - self.whole_money(0)
 
-    def whole_money(self, more: int) -> Fraction:
-        ordered = self.order(more)
-        return ordered * self.stock.each(ordered)
+def orderable(entry: Stock, there: int = 0) -> int | None:
+    """The largest order there can be with so many there already (None: of any size): whole bundles, none where the
+    minimum order is more."""
+    if entry.qty is None:
+        return None
+    bundles = max(0, entry.qty - there) // entry.bundle * entry.bundle
+    return bundles if whole(entry, entry.min_order) <= bundles else 0
 
-    def enough(self, more: int) -> int:
-        """Up to how many more can be used for the money of `more`."""
-        return max(more, self.there + self.order(more) - self.before)
 
-    @property
-    def most(self) -> int | None:
-        """How many more there can be (None: any number)."""
-        if self.stock.qty is None or self.orderable is None:
-            return None
-        return max(0, min(self.stock.qty, self.there + self.orderable) - self.before)
+def freight(supplier: Supplier, goods: Fraction) -> Fraction:
+    """What an order of such worth costs beside its sticks; nothing where nothing is ordered."""
+    free = goods == 0 or (supplier.free_from is not None and goods >= supplier.free_from)
+    return Fraction(0) if free else supplier.freight
 
-    @property
-    def plain(self) -> bool:
-        """Whether every stick is simply bought at one price."""
-        return self.stock.bundle == 1 and self.stock.min_order <= 1 and not self.stock.breaks and not self.there
+
+def supplier_of(suppliers: Mapping[str, Supplier], name: str) -> Supplier:
+    return suppliers.get(name) or Supplier(name)

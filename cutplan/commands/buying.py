@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -22,8 +22,14 @@ from cutplan.commands.shared import (
 )
 
 if TYPE_CHECKING:
-    from cutplan.orders import Piece
+    from datetime import date
 
+    from cutplan.buying.dates import Dates
+    from cutplan.orders import Order, Piece
+    from cutplan.problems import Problem
+    from cutplan.shop import Shop
+
+Value = TypeVar("Value")
 Weeks = Annotated[
     list[str], typer.Argument(metavar="WEEK...", help="Week files or lists of pieces, in the order they are cut.")
 ]
@@ -34,27 +40,38 @@ def buy(
     shop: ShopFile,
     rack: FromRack = None,
     together: Annotated[
-        bool, typer.Option("--together", help="Plan all weeks as one, not each after the other.")
+        bool, typer.Option("--together", help="Cut all weeks as one, not each after the other.")
     ] = False,
+    weekly: Annotated[bool, typer.Option("--weekly", help="One order for each week, not one for all.")] = False,
+    without: Annotated[
+        list[str] | None, typer.Option(metavar="SUPPLIER", help="Buy nothing there, and say what that costs.")
+    ] = None,
+    start: Annotated[
+        str | None, typer.Option(metavar="DATE", help="When the first week begins; the others follow week by week.")
+    ] = None,
+    today: Annotated[
+        str | None, typer.Option(metavar="DATE", help="The day of the order, which lead times count from; today.")
+    ] = None,
     json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the order to FILE as JSON; - prints.")] = None,
     csv: Csv = None,
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a cheaper order than this.")
     ] = 60.0,
 ) -> None:
-    """What to order for these weeks: bundles, minimum orders and price breaks are part of what is cheapest."""
+    """What to order for these weeks: the cheapest order over all entries and suppliers, at their terms and freight."""
     with plainly():
         files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)
+        if weekly and together:
+            raise typer.BadParameter("--weekly and --together contradict each other; give one of them")
 
-        from cutplan.buying.purchase import order
-        from cutplan.orders import load_weeks
-        from cutplan.sheets.buying import order_csv, order_json, order_text
+        from cutplan.buying.purchase import asked, bought
+        from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_text
         from cutplan.sheets.hardware import totals_of
         from cutplan.sheets.words import Writer
 
-        files.refuse()
-        loaded, work = load_weeks(shop, *weeks)
+        options = BuyOptions(start, today, tuple(without or ()))
+        loaded, work, dates = load(shop, weeks, options, files)
         on_hand = {}
         if rack:
             found = supplied(rack, loaded)
@@ -63,12 +80,70 @@ def buy(
             tell(note)
         with going(limit) as budget:
             taken = [all_taken(week, loaded, budget.share(2 * len(work))) for week in work]
-            pieces: list[Sequence[Piece]] = [one.pieces for one in taken]
-            if together:
-                pieces = [[piece for week in pieces for piece in week]]
-            made = order(pieces, loaded, on_hand, budget)
-        hardware = totals_of(card for one in taken for card in one.cards)
-        texts = asked_for((json, lambda: order_json(made, loaded.unit, loaded.currency, hardware)),
-                          (csv, lambda: order_csv(made)))
+            question = asked([one.pieces for one in taken], loaded, on_hand, dates, together, weekly)
+            made, whole = bought(question, options.without, budget)
+        sheet = OrderSheet(tuple(made), totals_of(card for one in taken for card in one.cards),
+                           Without(options.without, whole.money, whole.bound) if whole is not None else None)
+        texts = asked_for((json, lambda: order_json(sheet, loaded.unit, loaded.currency)),
+                          (csv, lambda: order_csv(sheet)))
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
-        files.deliver(texts, order_text(made, len(pieces), write, hardware))
+        files.deliver(texts, order_text(sheet, write))
+
+
+class BuyOptions:
+    """What the options say; `check` finds what is wrong in them."""
+
+    def __init__(self, start: str | None, today: str | None, without: tuple[str, ...]) -> None:
+        self.start, self.today, self.without = start, today, without
+
+    def dates(self, work: Sequence[Sequence[Order | Piece]], problems: list[Problem]) -> Dates:
+        from datetime import date
+
+        from cutplan.buying.dates import Dates, due_of
+
+        first = self.day("--start", self.start, problems)
+        today = self.day("--today", self.today, problems) or date.today()
+        return Dates(today, due_of(work, first, today, problems))
+
+    def day(self, option: str, text: str | None, problems: list[Problem]) -> date | None:
+        from cutplan.buying.dates import read_date
+
+        return read(option, text, read_date, problems)
+
+    def check(self, shop: Shop, problems: list[Problem]) -> None:
+        from cutplan.problems import Problem, suggest
+
+        named = {entry.supplier for profile in shop.profiles.values() for entry in profile.stock if entry.supplier}
+        for name in self.without:
+            if name not in named:
+                right = suggest(name, sorted(named)) if named else "the shop file names none"
+                problems.append(Problem("command line", 1, "--without", f"'{name}' sells nothing here; {right}"))
+
+
+def read(option: str, text: str | None, convert: Callable[[str], Value], problems: list[Problem]
+                ) -> Value | None:
+    """What an option says; what is wrong with it is added to the problems."""
+    from cutplan.problems import Problem
+
+    try:
+        return None if text is None else convert(text)
+    except ValueError as error:
+        problems.append(Problem("command line", 1, option, str(error)))
+        return None
+
+
+def load(shop: str, weeks: Sequence[str], options: BuyOptions, files: Files
+         ) -> tuple[Shop, Sequence[Sequence[Order | Piece]], Dates]:
+    """Shop, weeks and their days. InputProblems holds what is wrong in any of them, and in the options."""
+    from cutplan.orders import read_files
+    from cutplan.problems import InputProblems
+
+    problems = files.problems()
+    loaded, work, others = read_files(shop, weeks)
+    problems += others
+    dates = options.dates(work, problems)
+    if loaded is not None:
+        options.check(loaded, problems)
+    if loaded is None or problems:
+        raise InputProblems(problems)
+    return loaded, work, dates

@@ -41,10 +41,11 @@ class Files:
     reads:    files it only reads
     keeps:    files it changes in place: the rack, the store of bids
     outputs:  what it writes, by option; None is not asked for, and - is standard output, which takes one thing
+    folders:  folders that it fills, each new or empty; None is not asked for
     """
 
     def __init__(self, reads: Sequence[str | None], keeps: Sequence[str | None] = (),
-                 outputs: Mapping[str, str | None] | None = None) -> None:
+                 outputs: Mapping[str, str | None] | None = None, folders: Sequence[str | None] = ()) -> None:
         outputs = outputs or {}
         alone = [option for option, target in outputs.items() if target == STDOUT]
         if len(alone) > 1:
@@ -54,12 +55,13 @@ class Files:
         self.reads = [path for path in reads if path is not None]
         self.keeps = [path for path in keeps if path is not None]
         self.outputs = {option: target for option, target in outputs.items() if target not in (None, STDOUT)}
+        self.folders = [path for path in folders if path is not None]
 
     def problems(self) -> list[Problem]:
         """Why they cannot be used together, or an output not be written: known before any long work."""
         from cutplan.clashes import Named, clashes
 
-        return clashes(Named(self.reads, self.keeps, self.outputs))
+        return clashes(Named(self.reads, self.keeps, self.outputs, self.folders))
 
     def refuse(self) -> None:
         """InputProblems for what is wrong with them."""
@@ -68,13 +70,20 @@ class Files:
         if problems := self.problems():
             raise InputProblems(problems)
 
-    def deliver(self, texts: Mapping[str, str], table: str) -> None:
-        """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table."""
-        from cutplan.files import write_whole
+    def deliver(self, texts: Mapping[str, str], table: str, filled: Mapping[str, Mapping[str, str]] | None = None
+                ) -> None:
+        """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table.
+
+        `filled` are the texts of each folder, by name.
+        """
+        from cutplan.files import write_in_new, write_whole
 
         files = {target: text for target, text in texts.items() if target != STDOUT}
         assert set(files) <= set(self.outputs.values()), "nothing is written that was not checked"
+        assert set(filled or {}) <= set(self.folders), "nothing is written that was not checked"
         self.refuse()  # again: links may have been laid since
+        for folder, inside in (filled or {}).items():
+            write_in_new(folder, inside)
         write_whole(files)
         show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
 

@@ -4,10 +4,12 @@ All that other rooms may use of it stands here. `cut_pieces` is the whole way; t
 want less of each plan:
 
 - what is asked of a profile: `refuse_misplaced`, `refuse_hopeless`, `demand_of`, `asked_of`, `quantities`
-- its problem in whole numbers: `instance_of`, or `build_instance` where nobody is named for what cannot be had
+- its problem in whole numbers: `instance_of`, or `build_instance` where nobody is named for what cannot be had; its
+  patterns by what they are worth are `Instance.price`'s, for each `Use` of a stick
 - plans: `cheapest_plan` (the first tier), `uses_least` (then the second), `finish` (then all others), `draft` (one to
-  compare by), `least_cost` (the first tier of an instance)
+  compare by), `least_cost` (the first tier of an instance), `as_given` (one made elsewhere, in the shop's terms)
 - how many set-ups a plan is: `set_ups`
+- whole numbers by CP-SAT, with counted work: `solved`
 - bounds of many sets of lengths, without a plan: `DualPool`
 """
 
@@ -18,7 +20,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from cutplan.cutting.arrangement.protocol import Asked
+    from cutplan.cutting.arrangement.protocol import Asked, Priced, Use
+    from cutplan.cutting.exact.cpsat import solved
     from cutplan.cutting.exact.setups import set_ups
     from cutplan.cutting.lp.pool import DualPool
     from cutplan.cutting.patterns import Counts, Pattern, Solution
@@ -31,24 +34,34 @@ if TYPE_CHECKING:
         refuse_misplaced,
     )
     from cutplan.cutting.problem.instance import Instance, build_instance
-    from cutplan.cutting.tiers import CuttingParams, Job, cheapest_plan, draft, finish, least_cost, uses_least
+    from cutplan.cutting.tiers import (
+        CuttingParams,
+        Job,
+        as_given,
+        cheapest_plan,
+        draft,
+        finish,
+        least_cost,
+        uses_least,
+    )
     from cutplan.orders import Piece
     from cutplan.plans.plan import Plan
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
 
 __all__ = [
-    "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Solution", "asked_of",
-    "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish", "instance_of", "least_cost",
-    "quantities", "refuse_hopeless", "refuse_misplaced", "set_ups", "uses_least",
+    "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Priced", "Solution", "Use",
+    "as_given", "asked_of", "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish",
+    "instance_of", "least_cost", "quantities", "refuse_hopeless", "refuse_misplaced", "set_ups", "solved",
+    "uses_least",
 ]  # fmt: skip
 
 PLACES = {  # where each name lives; loaded when it is first asked for, because the solvers take their time to load
-    "arrangement.protocol": ("Asked",), "lp.pool": ("DualPool",), "patterns": ("Counts", "Pattern", "Solution"),
-    "exact.setups": ("set_ups",),
+    "arrangement.protocol": ("Asked", "Priced", "Use"), "exact.cpsat": ("solved",), "exact.setups": ("set_ups",),
+    "lp.pool": ("DualPool",), "patterns": ("Counts", "Pattern", "Solution"),
     "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_hopeless", "refuse_misplaced"),
     "problem.instance": ("Instance", "build_instance"),
-    "tiers": ("CuttingParams", "Job", "cheapest_plan", "draft", "finish", "least_cost", "uses_least"),
+    "tiers": ("CuttingParams", "Job", "as_given", "cheapest_plan", "draft", "finish", "least_cost", "uses_least"),
 }
 
 

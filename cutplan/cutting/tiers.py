@@ -58,7 +58,7 @@ def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: Cu
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
         plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
     return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
-                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name))
+                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench))
 
 
 @dataclass(frozen=True)
@@ -185,6 +185,14 @@ def uses_least(job: Job, budget: Budget, brief: bool = False) -> Optimum:
     report = in_words(job.profile.name, "length used up", job.instance.unit)
     return best_plan(job.aim, job.instance, job.first.plan, budget, report, job.params.sifting,
                      job.params.assignment, brief)
+
+
+def as_given(profile: Profile, demand: Sequence[Demand], given: Callable[[Instance], Solution]) -> ProfilePlan:
+    """A plan that was made elsewhere, as it is: no better one is looked for, and nothing is proven of it."""
+    instance = instance_of(profile, demand)
+    plan = given(instance)
+    job = Job(profile, tuple(demand), instance, unsearched(cheapest(instance), plan))
+    return laid_out(job, as_cheap(job))
 
 
 def laid_out(job: Job, second: Optimum) -> ProfilePlan:

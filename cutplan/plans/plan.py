@@ -22,8 +22,8 @@ FORMAT, VERSION = "cutplan plan", 1
 
 @dataclass(frozen=True)
 class Plan:
-    """A whole plan. `shop` (its name), `shortest_held`, `shortest_clamped`, `tape`, `stack` (sticks cut together) and
-    `saw` (what work at it takes) are the shop's, for the sheets.
+    """A whole plan. `shop` (its name), `shortest_held`, `shortest_clamped`, `tape`, `stack` (sticks cut together),
+    `saw` (what work at it takes) and `bench` (its length) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from.
@@ -39,6 +39,7 @@ class Plan:
     stack: int = 1
     shortest_clamped: Fraction | None = None
     shop: str = ""
+    bench: Fraction | None = None
     saw: SawRates | None = None
 
     def save(self, path: str | Path) -> None:
@@ -97,6 +98,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "tape": plan.tape,
         "shortest_held": plan.shortest_held,
         **({"shortest_clamped": plan.shortest_clamped} if plan.shortest_clamped is not None else {}),
+        **({"bench": plan.bench} if plan.bench is not None else {}),
         **({"stack": plan.stack} if plan.stack != 1 else {}),
         **({"saw": rates_fields(plan.saw)} if plan.saw is not None else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],

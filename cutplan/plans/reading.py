@@ -78,6 +78,7 @@ def read_plan(root: Place) -> Plan:
         stack=root.maybe("stack", 1).whole(1),
         shortest_clamped=root.maybe("shortest_clamped", None).or_none(Place.length),
         shop=root.maybe("shop", "").text(),
+        bench=root.maybe("bench", None).or_none(Place.length),
         saw=root.maybe("saw", None).or_none(read_rates),
     )
     report_doubles(root.get("profiles"), "profile", [profile.profile for profile in plan.profiles])

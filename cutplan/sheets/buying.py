@@ -2,52 +2,94 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.buying.purchase import OrderLine, OrderPart, ProfileOrder
+from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, left_of, total
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
+from cutplan.plans.records import waste_percent
 from cutplan.printable import plain
 from cutplan.sheets.hardware import as_json, hardware_table
-from cutplan.sheets.words import Writer, aligned, bulleted, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, bulleted, percent, titled, wrapped
 from cutplan.tables import safe, table
 from cutplan.takeoff.hardware import FittingTotal
 
-ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over")
+ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over",
+         "supplier", "code", "week")
+BOUNDED = ("Bounded is what every order for these weeks costs: from these entries, at their terms and freight, each "
+           "week cut from what is there by then and from what the weeks before it left.")
 
 
-def order_text(order: Sequence[ProfileOrder], weeks: int, write: Writer,
-               hardware: Sequence[FittingTotal] = ()) -> str:
+@dataclass(frozen=True)
+class Without:
+    """What the order with all suppliers costs, and no less than which."""
+
+    suppliers: tuple[str, ...]
+    money: Fraction
+    bound: Fraction
+
+
+@dataclass(frozen=True)
+class OrderSheet:
+    """What was ordered: one order, or one for each of several weeks; `hardware` is for all of them."""
+
+    orders: tuple[PlacedOrder, ...]
+    hardware: tuple[FittingTotal, ...] = ()
+    without: Without | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def weekly(self) -> bool:
+        return len(self.orders) > 1
+
+    @property
+    def bound(self) -> Fraction | None:
+        return None if self.weekly else self.orders[0].bound
+
+
+def order_text(sheet: OrderSheet, write: Writer) -> str:
     """What to order, what it costs and leaves over, and what is proven of it; and the hardware of these weeks."""
-    money = sum((one.money for one in order), Fraction(0))
-    spare = sum(line.left * line.stock.price for one in order for line in one.lines)
-    rest = f"sticks worth {write.money_named(spare)} are left over" if spare else "nothing is left over"
-    parts = [wrapped(f"Order for {write.money_named(money)}; {rest}."), write.legend(),
-             f"{titled('To order')}\n{order_table(order, write)}",
-             f"{titled('What is proven')}\n{bulleted(line for one in order for line in proof_lines(one, write))}"]
-    if weeks > 1:
-        parts.append(wrapped(f"The {weeks} weeks are ordered for one after the other, each with what those before it "
-                             "left. Nothing is proven of the sum: one order for all of them may be cheaper. "
-                             "--together looks for that."))
-    if hardware:
-        parts += [hardware_table(hardware, write), wrapped("Hardware is not part of the amount above.")]
+    parts = [wrapped(first_line(sheet, write)), *map(wrapped, sheet.notes), write.legend()]
+    for one in sheet.orders:
+        title = f"To order for week {one.weeks[0]}" if sheet.weekly else "To order"
+        parts.append(f"{titled(title)}\n{order_table(one, write)}")
+        if bills := bill_lines(one, write):
+            parts.append(bulleted(bills))
+    parts.append(f"{titled('What is proven')}\n{bulleted(proof_lines(sheet, write))}")
+    parts.append(wrapped(WEEKLY if sheet.weekly else BOUNDED))
+    if sheet.hardware:
+        parts.append(hardware_table(sheet.hardware, write))
+        parts.append(wrapped(hardware_line(sheet, write)))
     return "\n\n".join(parts)
 
 
-def order_table(order: Sequence[ProfileOrder], write: Writer) -> str:
-    """A row for each length that is needed or on hand."""
-    rows = [(plain(one.profile), write.stock(line.stock.length), str(line.needed), str(line.there),
-             str(line.ordered), terms_text(line), write.money(line.each), write.money(line.money), str(line.left))
-            for one in order for line in one.lines if line.needed or line.there]
-    amount = sum((one.money for one in order), Fraction(0))
-    lines = [line for one in order for line in one.lines]
+WEEKLY = ("Each week is ordered for alone, with what those before it left. Nothing is proven of the sum: one order for "
+          "all of them may be cheaper, and is what is looked for without --weekly.")
+
+
+def first_line(sheet: OrderSheet, write: Writer) -> str:
+    spare = left_of(sheet.orders)
+    rest = f"sticks that cost {write.money_named(spare)} are left over" if spare else "nothing of it is left over"
+    what = f"{len(sheet.orders)} orders" if sheet.weekly else "Order"
+    return f"{what} for {write.money_named(total(sheet.orders))}; {rest}."
+
+
+def order_table(order: PlacedOrder, write: Writer) -> str:
+    """A row for each entry that is needed, on hand or ordered."""
+    lines = [(one, line) for one in order.profiles for line in one.lines if line.needed or line.there or line.ordered]
+    named = any(line.stock.supplier for _, line in lines)
+    rows = [(plain(one.profile), write.stock(line.stock.length), *((plain(line.stock.supplier),) if named else ()),
+             str(line.needed), str(line.there), str(line.ordered), terms_text(line), write.money(line.each),
+             write.money(line.money), str(line.left)) for one, line in lines]
     needed, there, ordered, left = (str(sum(counts)) for counts in zip(*(
-        (line.needed, line.there, line.ordered, line.left) for line in lines), strict=True))
-    rows.append(("total", "", needed, there, ordered, "", "", write.money(amount), left))
-    headings = ("profile", f"length, {write.unit}", "needed", "on hand", "to order", "sold", write.priced("each"),
-                write.priced("amount"), "left over")
-    return aligned(headings, rows)
+        (line.needed, line.there, line.ordered, line.left) for _, line in lines), strict=True)) if lines else "0000"
+    goods = sum((bill.goods for bill in order.bills), Fraction(0))
+    rows.append(("total", "", *(("",) if named else ()), needed, there, ordered, "", "", write.money(goods), left))
+    headings = ("profile", f"length, {write.unit}", *(("supplier",) if named else ()), "needed", "on hand", "to order",
+                "sold", write.priced("each"), write.priced("amount"), "left over")
+    return aligned(headings, rows, "lr" + "l" * named + "rrrlrrr")
 
 
 def terms_text(line: OrderLine) -> str:
@@ -60,43 +102,102 @@ def terms_text(line: OrderLine) -> str:
     return ", ".join(said)
 
 
-def proof_lines(one: ProfileOrder, write: Writer) -> list[str]:
-    """What is known of one profile's order; no plan file proves it again."""
-    if len(one.parts) == 1:
-        said = f"{plain(one.profile)}: {write.money_named(one.money)}"
-        return [f"{said}: {part_text(one.parts[0], 'no order for these pieces is cheaper', write)}"]
-    return [f"{plain(one.profile)}: week {part.week} adds {write.money_named(part.money)}: "
-            + part_text(part, "its pieces cannot add less after the weeks before it", write) for part in one.parts]
+def bill_lines(order: PlacedOrder, write: Writer) -> list[str]:
+    """What each supplier is owed, where any is named."""
+    return [f"{plain(bill.supplier) or 'no supplier named'}: sticks {write.money_named(bill.goods)}, freight "
+            f"{write.money_named(bill.freight)}, together {write.money_named(bill.money)}"
+            for bill in order.bills if bill.supplier or bill.freight]
 
 
-def part_text(part: OrderPart, proven: str, write: Writer) -> str:
-    """What is known of one week's part, or of the whole where it is the only one."""
-    if part.proven:
+def proof_lines(sheet: OrderSheet, write: Writer) -> list[str]:
+    """What is known of each order; no file proves it again."""
+    if not sheet.weekly:
+        one = sheet.orders[0]
+        these = "these weeks" if len(one.weeks) > 1 else "this week"
+        found = [f"{write.money_named(one.money)}: "
+                 + known(one, f"no order for {these} is cheaper", f"no order for {these} can cost", write)]
+    else:
+        found = [f"week {one.weeks[0]}, {write.money_named(one.money)}: " + known(
+            one, "no order for this week alone, after the weeks before it, is cheaper",
+            "no order for this week alone, after the weeks before it, can cost", write) for one in sheet.orders]
+    return found + ([without_line(sheet, sheet.without, write)] if sheet.without is not None else [])
+
+
+def known(one: PlacedOrder, proven: str, cannot: str, write: Writer) -> str:
+    if one.proven:
         return f"proven by search, {proven}"
-    return f"not proven, could at most be {write.money_at_most(part.money - part.bound)} cheaper"
+    gap = one.money - one.bound
+    return (f"not proven, but {cannot} less than {write.money_named(one.bound)}; it could at most be "
+            f"{write.money_at_most(gap)} cheaper ({percent(waste_percent(gap, one.money))} %)")
 
 
-def order_csv(order: Sequence[ProfileOrder]) -> str:
+def without_line(sheet: OrderSheet, without: Without, write: Writer) -> str:
+    names = " and ".join(map(plain, without.suppliers))
+    bound = sheet.orders[0].bound
+    least, most = bound - without.money, sheet.orders[0].money - without.bound
+    said = f"without {names}; with all suppliers the order costs {write.money_named(without.money)}"
+    if least == most:
+        return f"{said}, so {names} saves {write.money_named(most)}"
+    return f"{said}, so {names} saves {write.money_named(max(least, Fraction(0)))} to {write.money_at_most(most)}"
+
+
+def hardware_line(sheet: OrderSheet, write: Writer) -> str:
+    """The sum with the hardware that has a price."""
+    priced = [one.amount for one in sheet.hardware if one.amount is not None]
+    whole = total(sheet.orders) + sum(priced, Fraction(0))
+    lacking = ", of which some has no price" if len(priced) < len(sheet.hardware) else ""
+    return f"Sticks, freight and hardware{lacking} come to {write.money_named(whole)}."
+
+
+# ---- for other programs ----
+
+
+def order_csv(sheet: OrderSheet) -> str:
+    """`week` is empty where one order is for all weeks."""
     return table(ORDER, (
         (safe(one.profile), exact_decimal(line.stock.length), str(line.needed), str(line.there), str(line.ordered),
          str(line.stock.bundle), str(line.stock.min_order), exact_decimal(line.each), exact_decimal(line.money),
-         str(line.left)) for one in order for line in one.lines))
+         str(line.left), safe(line.stock.supplier), safe(line.stock.code),
+         str(order.weeks[0]) if sheet.weekly else "")
+        for order in sheet.orders for one in order.profiles for line in one.lines))
 
 
-def order_json(order: Sequence[ProfileOrder], unit: str, currency: str, hardware: Sequence[FittingTotal] = ()) -> str:
+def order_json(sheet: OrderSheet, unit: str, currency: str) -> str:
+    whole = total(sheet.orders)
     return written({
         "unit": unit,
         "currency": currency,
-        "money": sum((one.money for one in order), Fraction(0)),
-        "bound": None if any(one.bound is None for one in order) else sum(one.bound or 0 for one in order),
-        "profiles": [{
-            "profile": one.profile, "money": one.money, "bound": one.bound,
-            "status": "search" if one.proven else "gap",
-            "weeks": [{"week": part.week, "money": part.money, "bound": part.bound,
-                       "status": "search" if part.proven else "gap"} for part in one.parts],
-            "lengths": [{
-                "length": line.stock.length, "needed": line.needed, "on_hand": line.there, "ordered": line.ordered,
-                "each": line.each, "money": line.money, "left_over": line.left} for line in one.lines],
-        } for one in order],
-        **({"hardware": as_json(hardware)} if hardware else {}),
+        "money": whole,
+        "bound": sheet.bound,
+        "status": status(whole, sheet.bound),
+        "orders": [{
+            "weeks": list(order.weeks), "money": order.money, "bound": order.bound,
+            "status": status(order.money, order.bound),
+            "suppliers": [{"supplier": bill.supplier, "goods": bill.goods, "freight": bill.freight,
+                           "money": bill.money} for bill in order.bills],
+            "profiles": [profile_fields(one) for one in order.profiles],
+        } for order in sheet.orders],
+        "profiles": profiles_of(sheet),
+        **({"without": {"suppliers": list(sheet.without.suppliers), "money": sheet.without.money,
+                        "bound": sheet.without.bound}} if sheet.without else {}),
+        **({"hardware": as_json(sheet.hardware)} if sheet.hardware else {}),
     }) + "\n"
+
+
+def status(money: Fraction, bound: Fraction | None) -> str:
+    return "search" if bound is not None and bound >= money else "gap"
+
+
+def profiles_of(sheet: OrderSheet) -> list[Mapping[str, object]]:
+    """Each profile's lines, of all orders one after the other."""
+    return [{**profile_fields(one), "weeks": list(order.weeks)} for order in sheet.orders for one in order.profiles]
+
+
+def profile_fields(one: ProfileOrder) -> dict[str, object]:
+    return {
+        "profile": one.profile, "money": one.money,
+        "lengths": [{
+            "length": line.stock.length, "needed": line.needed, "on_hand": line.there, "ordered": line.ordered,
+            "each": line.each, "money": line.money, "left_over": line.left, "supplier": line.stock.supplier,
+            "code": line.stock.code} for line in one.lines],
+    }

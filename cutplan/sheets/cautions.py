@@ -9,9 +9,8 @@ ONE_ZERO = (
     "length, cut with the blade on the waste side of the mark; hook the tape on the new end for the next piece. "
     "Running marks count from 0, kerfs included: they are to check by, not to cut by."
 )
-UNITED_STATES_EYES = " (in the United States: 29 CFR 1910.133)"
 AT_THE_SAW = (
-    "Wear eye protection at the saw{eyes} and hearing protection, and no gloves near the turning blade.",
+    "Wear eye protection at the saw and hearing protection, and no gloves near the turning blade.",
     "Support long stock on both sides of the saw, level with its table.",
     "At every cut hold the longer part and let the shorter fall free. Clamp what is marked \"clamp\"; never hold a "
     "short piece by hand.",
@@ -34,14 +33,8 @@ AT_THE_SITE = (
 )
 
 
-def saw_cautions(unit: str) -> tuple[str, ...]:
-    """The cautions at the saw. Only a shop of inches hears of a rule of the United States."""
-    first, *others = AT_THE_SAW
-    return first.format(eyes=UNITED_STATES_EYES if unit == "in" else ""), *others
-
-
-def at_the_saw(unit: str) -> str:
-    return f"{titled('At the saw')}\n{bulleted(saw_cautions(unit))}"
+def at_the_saw() -> str:
+    return f"{titled('At the saw')}\n{bulleted(AT_THE_SAW)}"
 
 
 def at_the_site() -> str:

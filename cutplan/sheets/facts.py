@@ -81,7 +81,8 @@ def listed(card: Card, write: Writer) -> Iterator[Fact]:
 
 def size(card: Card, write: Writer) -> Iterator[Fact]:
     said = write.length
-    leaning = "" if card.opening_bottom is None else f" at the top, {said(card.opening_bottom)} at the bottom"
+    leaning = "" if card.opening_bottom in (None, card.opening) else (
+        f" at the top, {said(card.opening_bottom)} at the bottom")
     yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from "
                           f"the {'higher' if slopes(card) else 'finished'} ground")
     wide, high = extent(card.squared[0])
@@ -120,12 +121,17 @@ def made_of(card: Card, write: Writer) -> Iterator[Fact]:
         for (called, profile, length), count in counts.items():
             yield Fact(called if count == 1 else f"{called}s", f"{count} x {write.length(length)}, {profile}"
                        + cut_how(card, name, write))
+    if card.hanging and not card.of("upright"):
+        _, high = extent(card.squared[0])
+        yield Fact("uprights", f"{2 * card.leaves}, {write.length(high)} long: the shop file cuts none, have your own")
 
 
 def cut_how(card: Card, name: str, write: Writer) -> str:
     """What is to be known of a part before it is cut."""
     if name in RAILS:
-        return f"; {write.length(card.hidden)} hidden at each end"
+        short = card.posts - card.hidden if card.posts else Fraction(0)
+        room = f", {write.length(short)} short of the end of its pocket" if short else ""
+        return f"; {write.length(card.hidden)} hidden at each end{room}"
     if name == "picket":
         return ", trimmed equally at both ends" if card.turned else ""
     if name == "brace":
@@ -155,7 +161,7 @@ def set_out(card: Card, write: Writer) -> Iterator[Fact]:
         gaps += f"; {write.length(layout.wide_end_gap)} {at_ends} where the opening is wider, if both posts lean alike"
         if layout.centred == "gap":
             middle = "the gaps between pickets are equal" if layout.count > 2 else ""
-    yield Fact("gaps", "; ".join(filter(None, (gaps, middle))))
+    yield Fact("gaps", "; ".join(filter(None, (gaps, middle if layout.count else ""))))
     yield from holes(card, write)
     if card.plugs:
         yield Fact("plugs", f"{card.plugs}, for the empty holes in sight")
@@ -230,8 +236,9 @@ def picket_marks(card: Card) -> Iterator[tuple[str, tuple[Fraction, ...]]]:
 def seated(seat: Fraction, write: Writer) -> str:
     if seat > 0:
         return f"{write.length(seat)} deep in each rail"
+    short = write.length(-seat)
     return "between the rails, just meeting them" if not seat else (
-        f"between the rails, {write.length(-seat)} short of each")
+        f"between the rails, {'less than a mark of the tape' if short == '~0' else short} short of each")
 
 
 def comes_out(card: Card, write: Writer) -> Iterator[str]:
@@ -269,8 +276,11 @@ def usual_steps(card: Card) -> Iterator[str]:
     rows = len({part.place for part in card.of("picket")})
     if card.of("insert"):
         yield "Push the inserts into their rails."
-    yield "Mark the rails for the pickets, from one end."
-    if mid and rows < 2:
+    if rows:
+        yield "Mark the rails for the pickets, from one end."
+    if not rows:
+        yield "Lay out the rails in their order, from the bottom rail to the top rail."
+    elif mid and rows < 2:
         rails = "mid rail" if len(mid) == 1 else "mid rails"
         yield f"Set the pickets in the bottom rail, slide the {rails} over them, and put on the top rail."
     elif mid:
@@ -324,7 +334,7 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
     one = card.hanging
     if one is None:
         return
-    latch = "" if one.latch is None else f"; latch {height_text(card, [one.latch], write)}"
+    latch = "" if one.latch is None else f"; latch {latch_text(card, one.latch, write)}"
     sides = ("a leaf on each side, meeting in the middle" if one.side == "both" else
              f"hinges on the {one.side}, latch on the {OPPOSITE[one.side]}, seen from where it was measured")
     yield Fact("hung", f"{sides}{latch}")
@@ -340,9 +350,17 @@ def hung(card: Card, write: Writer) -> Iterator[Fact]:
     elif one.foot:
         yield Fact("ground", f"{write.length(one.foot)} clear under the uprights")
     if one.weight is not None:
-        least = "" if one.whole else "at least "
-        yield Fact("weight", f"{least}{weight_text(one.weight, write.unit)}{' a leaf' if card.leaves == 2 else ''}, "
-                             f"without hardware{'' if one.whole else ' and parts of unknown weight'}")
+        least, known = "" if one.whole else "at least ", weight_text(one.weight, write.unit, one.whole)
+        yield Fact("weight", f"{least}{known}{' a leaf' if card.leaves == 2 else ''}, without hardware"
+                             f"{'' if one.whole else ' and parts of unknown weight'}")
+
+
+def latch_text(card: Card, latch: Fraction, write: Writer) -> str:
+    """Its height; up the uprights only where they reach so far."""
+    if latch <= card.squared[0][-1][1]:
+        return height_text(card, [latch], write)
+    where, zero = list(zeros(card))[-1]
+    return f"{write.length(latch - zero)} {where}"
 
 
 def hinges_at(card: Card, one: Hanging, write: Writer) -> Iterator[Fact]:

@@ -15,6 +15,7 @@ from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
 from cutplan.sheets.cautions import ONE_ZERO, at_the_saw
 from cutplan.sheets.clamps import Care, care
+from cutplan.sheets.handling import handling_words
 from cutplan.sheets.lifts import Group, setups
 from cutplan.sheets.sawtime import times_text
 from cutplan.sheets.slopes import ANGLED_NOTE, SLOPE_WORDS, lost_to_angles, near_marks, sawn
@@ -29,12 +30,12 @@ def plan_text(plan: Plan) -> str:
     write = Writer(plan.unit, plan.tape, plan.currency)
     parts = [totals_text(plan, write), *times_text(plan, write), proof_text(plan.profiles, write),
              buying_text(plan.profiles, write)]
-    return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw(plan.unit)])
+    return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw()])
 
 
 def saw_text(plan: Plan) -> str:
     """Only how the sticks are cut."""
-    return f"{sawing_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw(plan.unit)}"
+    return f"{sawing_text(plan, Writer(plan.unit, plan.tape, plan.currency))}\n\n{at_the_saw()}"
 
 
 # ---- the sticks ----
@@ -72,6 +73,7 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
         pieces = list(marked(profile, stick, write.tape))
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
+        lines += [wrapped(said, "  ", "    ") for said in handling_words(plan, profile, stick, write)]
         if lost := lost_to_angles(stick, profile, write):
             lines.append(wrapped(lost, "  ", "    "))
         lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, pieces, careful, write)]

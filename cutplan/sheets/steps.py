@@ -51,7 +51,7 @@ def hole_text(one: Marked, write: Writer) -> str:
     if one.holes is None:
         return "no hole's centre on it"
     first = f"first hole {write.length(one.holes.first)} from the new end"
-    return f"{first}, {middle_words(one.cut.centred, one.holes.middle)}"
+    return f"{first}, {middle_words(one.cut.centred, one.holes.middle)}, at {write.length(one.cut.length / 2)}"
 
 
 def running_marks(profile: ProfilePlan, pieces: Sequence[Marked], write: Writer) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal
@@ -12,11 +12,12 @@ from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
 from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_profiles
 from cutplan.shop.sawing import SAW_KEYS, SawRates, read_rates
+from cutplan.shop.suppliers import Supplier, read_suppliers, supplier_notes
 from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, read_systems, system_notes
 from cutplan.tomllines import Section, load
 
 __all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule",
-           "SawRates", "Shop", "Stock", "System", "load_shop", "shop_in"]
+           "SawRates", "Shop", "Stock", "Supplier", "System", "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -29,8 +30,9 @@ class Shop:
     `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp", down to
     `shortest_clamped` (None: a part of the other). `offcut_credit` is the share, 0 to 1, of what a kept offcut cost
     that a bid may count as not lost. `codes` are the limits it wants to be reminded of; `cut_at` and `used_at` the
-    temperatures at which rails are cut, and that they see in use (None: not said). `saw` is what work at the saw takes
-    (None: not said).
+    temperatures at which rails are cut, and that they see in use (None: not said). `saw` is what work at the saw takes,
+    `bench` how long a stick may be that lies on the saw's bench without help (None: not said). `suppliers` are what
+    those of the stock ask of an order, where that is said, by name.
     """
 
     name: str
@@ -48,7 +50,9 @@ class Shop:
     codes: tuple[CodeLimit, ...] = ALL
     cut_at: Degrees | None = None
     used_at: Degrees | None = None
+    suppliers: Mapping[str, Supplier] = field(default_factory=dict)
     saw: SawRates | None = None
+    bench: Fraction | None = None
 
 
 def load_shop(source: Source) -> Shop:
@@ -59,13 +63,14 @@ def load_shop(source: Source) -> Shop:
 def shop_in(root: Section) -> Shop:
     """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems",
-              "codes", "temperature")
+              "codes", "temperature", "suppliers")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
-    saw.only("kerf", "shortest_held", "shortest_clamped", "stack", *SAW_KEYS)
+    saw.only("kerf", "shortest_held", "shortest_clamped", "stack", "bench", *SAW_KEYS)
     kerf = saw.length("kerf", example='"1/8 in"')
     held = saw.length_or_none("shortest_held")
     profiles, notes = read_profiles(root, kerf)
+    suppliers = read_suppliers(root)
     systems = read_systems(root, profiles)
     cut_at, used_at = read_temperature(root, profiles)
     shop = Shop(
@@ -78,13 +83,16 @@ def shop_in(root: Section) -> Shop:
         tape=root.length("tape", TAPES[root.unit], zero_ok=False),
         profiles=profiles,
         systems=systems,
-        notes=(*notes, *(note for system in systems.values() for note in system_notes(system, profiles, root.unit))),
+        notes=(*notes, *supplier_notes(suppliers, profiles),
+               *(note for system in systems.values() for note in system_notes(system, profiles, root.unit))),
         offcut_credit=read_credit(root),
         shortest_clamped=read_clamped(saw, held),
         codes=read_codes(root),
         cut_at=cut_at,
         used_at=used_at,
+        suppliers=suppliers,
         saw=read_rates(saw),
+        bench=saw.length_or_none("bench"),
     )
     root.findings.raise_any()
     return shop

@@ -103,8 +103,10 @@ def weighed(value: Fraction, most: Fraction, text: str) -> Fraction:
     return value
 
 
-def weight_text(kg: Fraction, unit: str) -> str:
-    """A weight rounded up to a tenth of a pound or kilogram, by the shop's unit of length; ~ where that rounds it."""
+def weight_text(kg: Fraction, unit: str, whole: bool = True) -> str:
+    """A weight to the nearest tenth of a pound or kilogram, by the shop's unit of length, after "~" where that rounds
+    it; where it is not the `whole` of it, rounded down, so that "at least" stays true."""
     scale = WEIGHT_UNITS[unit]
-    tenths = math.ceil(10 * kg / KG[scale])
-    return f"{'' if tenths == 10 * kg / KG[scale] else '~'}{exact_decimal(Fraction(tenths, 10))} {scale}"
+    exact = 10 * kg / KG[scale]
+    tenths = math.floor(exact + Fraction(1, 2)) if whole else math.floor(exact)
+    return f"{'~' if whole and tenths != exact else ''}{exact_decimal(Fraction(tenths, 10))} {scale}"

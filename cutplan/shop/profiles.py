@@ -12,6 +12,7 @@ from cutplan.lengths import exact_decimal
 from cutplan.shop.figures import Expansion, read_expansion, read_weight_per_length
 from cutplan.tomllines import ZERO, Section
 
+MOST_LEAD = 1_000  # days that anybody waits for a stick; more is a slip of the keyboard
 KINDS = ("rail", "picket", "insert", "upright", "brace", "post", "other")
 TURNS = ("none", "ends", "over", "both")
 KERF_STEP = {"in": Fraction(1, 1024), "mm": Fraction(1, 40)}  # to which a kerf along a slope is rounded up
@@ -28,7 +29,8 @@ class Stock:
     (None: as they do): nothing at an end that is sawn already, more at one without holes.
     A supplier may sell by the `bundle`, take no order under `min_order`, and ask less for each stick of a larger order:
     `breaks` are (from so many, price), the fewest first.
-    `priced`: whether the shop file says what it costs.
+    `priced`: whether the shop file says what it costs. `supplier` is where it is bought ("": not said), `code` what it
+    is called there, and `lead_days` how many days after the order it comes.
     """
 
     length: Fraction
@@ -42,6 +44,9 @@ class Stock:
     priced: bool = field(default=True, compare=False)
     head_trim: Fraction | None = None
     tail_trim: Fraction | None = None
+    supplier: str = ""
+    code: str = ""
+    lead_days: int = 0
 
     def each(self, ordered: int) -> Fraction:
         """What each stick of an order of so many costs."""
@@ -242,12 +247,31 @@ def read_profile_weight(table: Section) -> Fraction | None:
 
 def read_stock(entry: Section, per_length: Fraction | None) -> Stock:
     """A length for sale; without a price it costs what the profile costs by length, or else its length."""
-    entry.only("length", "price", "qty", "bundle", "min_order", "price_breaks")
+    entry.only("length", "price", "qty", "bundle", "min_order", "price_breaks", "supplier", "code", "lead_days")
     length = entry.length("length", example='"16 ft"', zero_ok=False)
     price = entry.money("price", length if per_length is None else length * per_length)
     return Stock(length, price, entry.whole_or_none("qty", least=0), bundle=entry.whole("bundle", 1, least=1),
                  min_order=entry.whole("min_order", 0, least=0), breaks=read_breaks(entry, price),
-                 priced="price" in entry.values or per_length is not None)
+                 priced="price" in entry.values or per_length is not None, supplier=read_name(entry, "supplier"),
+                 code=read_name(entry, "code"), lead_days=read_lead(entry))
+
+
+def read_name(entry: Section, key: str) -> str:
+    """A name or a number that stands for one; empty where the key is missing."""
+    if key not in entry.values:
+        return ""
+    name = entry.read(key, "", str.strip, "")
+    if entry.sound(key) and not name:
+        entry.report(key, "is empty; write it, or leave it out")
+    return name
+
+
+def read_lead(entry: Section) -> int:
+    days = entry.whole("lead_days", 0, least=0)
+    if days > MOST_LEAD:
+        entry.report("lead_days", f"{days} days are more than {MOST_LEAD}; check the number")
+        return 0
+    return days
 
 
 def read_breaks(entry: Section, price: Fraction) -> tuple[tuple[int, Fraction], ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
 from cutplan import plausible
 from cutplan.lengths import exact_decimal, quoted, written
@@ -23,6 +24,7 @@ OPTIONAL_PARTS = ("insert", "upright", "mid_rail", "brace")
 AT_MID_RAIL = ("through", "between")
 BRACES = ("bottom hinge", "top hinge")
 PER = ("gate", "leaf", "bay", "rail end", "picket", "post", "run")
+MOST_INSERTS = 20  # in one rail; nobody means more
 MADE_AS = {"gate": ("gate",), "leaf": ("gate",), "bay": ("bay", "run"), "post": ("run",), "run": ("run",)}
 RAILS = ("top rail", "mid rail", "bottom rail")
 # What a hole may be wider than its picket, so that this goes in: 1/8 in or as much in mm. Common practice, no source.
@@ -262,7 +264,7 @@ def read_inserts(system: Section) -> dict[str, int]:
         system.report("inserts_in", "says nothing without insert; write the profile it is cut from, or leave this out")
     elif "mid" in table.values and "mid_rail" not in system.values:
         table.report("mid", "says nothing without mid_rail; leave it out")
-    return {rail: table.whole(name, 1, least=0) for name, rail in names.items()}
+    return {rail: table.whole(name, 1, least=0, most=MOST_INSERTS) for name, rail in names.items()}
 
 
 def read_steps(table: Section) -> tuple[str, ...]:
@@ -358,6 +360,11 @@ def check_mid_rails(system: System, table: Section, profiles: Mapping[str, Profi
         table.report("mid_rails_at", 'is missing; write the heights of their middles, such as mid_rails_at = ["20 in"]')
     elif table.sound("mid_rails_at") and list(system.mid_rails_at) != sorted(set(system.mid_rails_at)):
         table.report("mid_rails_at", "must rise from the lowest to the highest; write each height once, in order")
+    face = profiles[system.mid_rail].face if system.mid_rail in profiles else None
+    close = [over for under, over in pairwise(system.mid_rails_at) if face is not None and over - under <= face]
+    if close and face is not None and table.sound("mid_rails_at"):
+        table.report("mid_rails_at", f"has a mid rail at {exact_decimal(close[0])} that meets the one below it; each "
+                     f"is {exact_decimal(face)} high, so write heights further apart")
     between = system.pickets_at_mid_rail == "between"
     why = "the pickets between them depend on it" if between else "it says where the rail's edges are"
     for part in ("mid_rail", *(("top_rail", "bottom_rail") if between else ())):

@@ -137,7 +137,7 @@ def inside(site: Site, boxes: Sequence[PlacedBox]) -> Iterator[str]:
         first, last = most if one.part in HORIZONTAL else (left, right)
         if not first <= one.left <= one.right <= last:
             yield f"a {one.part} is out of the opening"
-        if one.part not in ("picket", "post") and not 0 <= one.low < one.high <= site.height:
+        if one.part != "post" and not 0 <= one.low < one.high <= site.height:
             yield f"a {one.part} is not within the height"
 
 

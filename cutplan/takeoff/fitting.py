@@ -16,11 +16,11 @@ from cutplan.takeoff.pickets import (
     EndGaps,
     PicketLayout,
     RailHoles,
-    centrings,
     empty_in_sight,
     hiding,
     nearest_fit,
     plain_layout,
+    routed_fits,
     routed_layouts,
 )
 from cutplan.takeoff.words import say
@@ -81,6 +81,7 @@ def check_heights(fit: Fit) -> None:
                              f"{fit.say(levels.foot)} above it; a below_bottom_rail of at least that is needed")
     if order.kind == "run":
         check_posts(fit)
+    check_pickets(fit)
     check_hinges(fit)
     if levels.room > 0:
         check_mid_rails(fit)
@@ -94,6 +95,23 @@ def check_posts(fit: Fit) -> None:
         fit.report("height", f"the top rail's upper edge would be {fit.say(upper)} above the ground, and the posts end "
                              f"{fit.say(rule.post_above)} above it; a post_above of at least {fit.say(upper)} in "
                              f"[systems.{fit.system.name}.run] is needed")
+
+
+def check_pickets(fit: Fit) -> None:
+    """Notes pickets that would come out of the rails down to below the ground or a gate's feet, or over the height."""
+    levels, system = fit.levels, fit.system
+    if levels.room <= 0 or levels.picket <= 0:
+        return
+    low, high = levels.rails[0].high - levels.seat, levels.rails[-1].low + levels.seat
+    under, over = levels.foot - low, high - levels.top
+    if max(under, over) <= 0 or (len(levels.rails) > 2 and system.pickets_at_mid_rail == "between"):
+        return
+    foot = "feet of the uprights" if levels.foot else "ground"
+    where = (f"would end {fit.say(under)} below the {foot}" if under >= over
+             else f"would stand {fit.say(over)} over the height of {fit.say(levels.top)}")
+    allowance = system.picket_allowance + 2 * max(under, over)
+    fit.report("height", f"pickets {fit.say(levels.picket)} long {where}; a picket_allowance of at least "
+                         f"{fit.say(allowance)} for '{system.name}' is needed")
 
 
 def check_hinges(fit: Fit) -> None:
@@ -123,8 +141,9 @@ def check_mid_rails(fit: Fit) -> None:
     for under, over in pairwise(rails):
         at_least = over.low - under.high
         if len(rails) > 2 and at_least <= 0:
-            fit.report("height", f"the {over.name} and the {under.name} below it would meet, "
-                                 f"{fit.say(-at_least)} one into the other; see mid_rails_at of '{fit.system.name}'")
+            how = f"meet, {fit.say(-at_least)} one into the other" if at_least else "touch"
+            fit.report("height", f"the {over.name} and the {under.name} below it would {how}; see mid_rails_at of "
+                                 f"'{fit.system.name}'")
         elif len(rails) > 2 and fit.system.pickets_at_mid_rail == "between" and at_least + 2 * seat <= 0:
             fit.report("height", f"no picket would be left between the {under.name} and the {over.name}; see "
                                  f"picket_allowance and mid_rails_at of '{fit.system.name}'")
@@ -211,10 +230,10 @@ def fit_routed(fit: Fit, holes: RailHoles) -> list[PicketLayout]:
     """The layouts that will do on rails with such holes, the wider end gap first. InputProblems for none."""
     panel, system = fit.panel, fit.system
     rail = panel.clear + 2 * panel.hidden
-    layouts = routed_layouts(rail, panel.hidden, system.picket_width, holes.pitch, panel.splay)
     seen = replace(holes, size=holes.size + 2 * panel.splay)
-    if will_do := centrings(layouts, seen, ends_of(system)):
+    if will_do := routed_fits(rail, panel.hidden, system.picket_width, seen, ends_of(system), panel.splay):
         return will_do
+    layouts = routed_layouts(rail, panel.hidden, system.picket_width, holes.pitch, panel.splay)
     gaps = " and ".join(gap_said(layout, seen, fit) for layout in layouts)
     wanted = f"{fit.say(system.min_end_gap)} to {fit.say(system.max_gap)} is wanted"
     fit.report(fit.column, f"the end gap would be {gaps}; {wanted}; " + cure(fit, seen, layouts))

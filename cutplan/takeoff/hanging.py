@@ -89,13 +89,14 @@ def cautions(order: Order, rule: GateRule, one: Hanging, parts: Sequence[Part], 
     unit = shop.unit
     width, reach = swing_squared(squared[0], one.thickness)
     if rule.widest_leaf is not None and width > rule.widest_leaf:
-        ways = ["a third hinge", "a brace", "a wheel", "two leaves"][:3 if order.leaves == 2 else 4]
+        ways = ["another hinge", "a brace", "a wheel", "two leaves"][:3 if order.leaves == 2 else 4]
         ways = [way for way in ways if way != "a brace" or not of_kind(parts, "brace")]
         yield (f"A leaf is {say(width, unit)} wide. The shop file trusts these hinges and posts up to "
                f"{say(rule.widest_leaf, unit)}: think of {', '.join(ways[:-1])} or {ways[-1]}.")
     if rule.heaviest_leaf is not None and one.weight is not None and one.weight > rule.heaviest_leaf:
-        yield (f"A leaf weighs {weight_text(one.weight, unit)}{'' if one.whole else ' or more'}. The shop file trusts "
-               f"these hinges with {weight_text(rule.heaviest_leaf, unit)}: look up what they may carry.")
+        known = f"{weight_text(one.weight, unit, one.whole)}{'' if one.whole else ' or more'}"
+        yield (f"A leaf weighs {known}. The shop file trusts these hinges with "
+               f"{weight_text(rule.heaviest_leaf, unit)}: look up what they may carry.")
     room = rule.meeting_gap if order.leaves == 2 else rule.latch_gap
     if reach > (width + room) ** 2:
         other = "the other leaf" if order.leaves == 2 else "the latch post"

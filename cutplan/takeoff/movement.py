@@ -11,11 +11,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cutplan.lengths import show
 from cutplan.orders import Order
 from cutplan.shop import BayRule, Profile, Shop, System
 from cutplan.shop.systems import RAILS
 from cutplan.takeoff.assembly import Part, of_kind
-from cutplan.takeoff.words import say
 
 MOVEMENT_PLACES = {"in": 3, "mm": 1}
 
@@ -49,7 +49,7 @@ def movements(order: Order, parts: Sequence[Part], system: System, shop: Shop) -
         rail = max(rails, key=lambda one: one.length)
         if (moves := movement(rail.length, shop.profiles[profile], shop)) is None:
             continue
-        said = (f"{say(rail.length, shop.unit)}: after cutting it may grow by {figure(moves.grows, shop.unit)} and "
+        said = (f"{read(rail.length, shop)}: after cutting it may grow by {figure(moves.grows, shop.unit)} and "
                 f"shrink by {figure(moves.shrinks, shop.unit)}.")
         rooms = [*ends(order, moves, system, shop), *insert(rail, moves, parts, system, shop)]
         told.setdefault(" ".join([said, *rooms]), []).extend(one.part.removesuffix(" rail") for one in rails)
@@ -67,28 +67,34 @@ def ends(order: Order, moves: Movement, system: System, shop: Shop) -> Iterator[
         rule = system.gate
         gaps = rule.latch_gap + rule.hinge_gap if order.leaves == 1 else 2 * rule.hinge_gap + rule.meeting_gap
         widens = "The leaf widens" if order.leaves == 1 else "Both leaves widen"
-        yield (f"{widens} with it into gaps of {say(gaps, shop.unit)} together: "
+        yield (f"{widens} with it into gaps of {read(gaps, shop)} together: "
                f"{enough(gaps >= order.leaves * moves.grows)}.")
 
 
 def at_posts(moves: Movement, rule: BayRule, shop: Shop) -> Iterator[str]:
     room, held = 2 * rule.end_clearance, 2 * rule.hidden
-    yield f"It grows into end clearances of {say(room, shop.unit)} together: {enough(room >= moves.grows)}."
-    yield f"As it shrinks, the posts hide {say(held, shop.unit)} of it: {enough(held > moves.shrinks)}."
+    yield f"It grows into end clearances of {read(room, shop)} together: {enough(room >= moves.grows)}."
+    yield f"As it shrinks, the posts hide {read(held, shop)} of it: {enough(held > moves.shrinks)}."
 
 
 def insert(rail: Part, moves: Movement, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:
-    """Whether the rail shrinks onto the ends of its insert."""
+    """Whether the rail shrinks onto the ends of its insert, or the insert grows out of the rail's."""
     inside = [one for one in of_kind(parts, "insert", leaf=rail.leaf) if one.place == rail.called]
     if not inside:
         return
     own = movement(inside[0].length, shop.profiles[inside[0].profile], shop)
     if own is None:
         return
-    closer = moves.shrinks - own.shrinks
-    short = system.insert_short
-    yield (f"It may shrink by {figure(max(Fraction(0), closer), shop.unit)} more than its insert, which is "
-           f"{say(short, shop.unit)} shorter: {enough(short >= closer)}.")
+    short, tape = system.insert_short, read(system.insert_short, shop)
+    for more, said in ((moves.shrinks - own.shrinks, "It may shrink by {} more than its insert, which is {} shorter"),
+                       (own.grows - moves.grows, "Its insert may grow by {} more than it, and is {} shorter")):
+        if more > 0:
+            yield f"{said.format(figure(more, shop.unit), tape)}: {enough(short >= more)}."
+
+
+def read(length: Fraction, shop: Shop) -> str:
+    """As a tape reads it; what is compared with it, is compared with the length itself."""
+    return f"{show(length, shop.unit, shop.tape)} {shop.unit}"
 
 
 def enough(fits: bool) -> str:

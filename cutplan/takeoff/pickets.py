@@ -7,6 +7,7 @@ many pickets.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, repeat
@@ -126,7 +127,22 @@ def empty_in_sight(layout: PicketLayout, holes: RailHoles) -> int:
     return middle + 2 * max(0, math.ceil(beyond / (2 * holes.pitch)))
 
 
-def centrings(layouts: tuple[PicketLayout, PicketLayout], holes: RailHoles, ends: EndGaps) -> list[PicketLayout]:
+def routed_fits(rail: Fraction, hidden: Fraction, width: Fraction, holes: RailHoles, ends: EndGaps,
+                splay: Fraction = NONE) -> list[PicketLayout]:
+    """The layouts on a routed rail that will do, the wider end gap first, with a picket in every hole that has room.
+
+    Where none of these does and holes may be plugged, those with the fewest end holes left to plugs.
+    """
+    layouts: tuple[PicketLayout, ...] = routed_layouts(rail, hidden, width, holes.pitch, splay)
+    found = centrings(layouts, holes, ends)
+    while ends.plugged and not found and any(layout.count > 1 for layout in layouts):
+        layouts = tuple(routed_layout(rail, hidden, width, holes.pitch, max(0, layout.count - 2), layout.centred, splay)
+                        for layout in layouts)
+        found = centrings(layouts, holes, ends)
+    return found
+
+
+def centrings(layouts: Sequence[PicketLayout], holes: RailHoles, ends: EndGaps) -> list[PicketLayout]:
     """The layouts that will do, the wider end gap first."""
     will_do = [layout for layout in layouts if ends.least <= layout.end_gap and layout.wide_end_gap <= ends.most
                and (ends.plugged or not empty_in_sight(layout, holes))]
@@ -144,12 +160,12 @@ def nearest_fit(clear: Fraction, width: Fraction, holes: RailHoles, ends: EndGap
     short of the width at which two more pickets fit, and has no last L: what is found is then the nearest beginning.
     """
     most = max(0, math.floor((clear - width) / holes.pitch) + 1)
-    counts = range(max(1, most - 2), most + 3)
+    counts = range(1 if ends.plugged else max(1, most - 2), most + 3)
     limits = (ends.least, ends.most - splay, hiding(width, holes))
     stretches = [width + (n - 1) * holes.pitch + 2 * limit for n in counts for limit in limits]
 
     def will_do(wanted: Fraction) -> bool:
-        return wanted > 0 and bool(centrings(routed_layouts(wanted, NONE, width, holes.pitch, splay), holes, ends))
+        return wanted > 0 and bool(routed_fits(wanted, NONE, width, holes, ends, splay))
 
     changes = [end - clear for end in (*stretches, *limits, holes.pitch - holes.size) if will_do(end)]
     return min(changes, key=lambda change: (abs(change), change), default=None)

@@ -19,7 +19,7 @@ from cutplan.takeoff.words import say
 ENDING = "Local codes and licensed practice decide."
 OUT = {
     "gap": "; the widest gap here is not within that",
-    "space below": "; the space below is wider than that here",
+    "space below": "; the space below here is not within that",
     "height": "; the height here is less",
 }
 

@@ -87,7 +87,7 @@ def in_words(page: str) -> str:
     ("17", "3 15/16 in", "gaps 3 3/4 between pickets, 2 7/8 at the ends of 17 clear;"),
     ("17", "3 1/2 in", "gaps 3 3/4 between pickets (the holes' pitch makes it so: max_gap is 3 1/2), 2 7/8 at the"),
     ("6", "3 1/2 in", "gaps 2 3/8 at the ends of 6 clear;"),
-    ("3", "3 1/2 in", "gaps none, for there are no pickets: 3 clear;"),
+    ("3", "3 1/2 in", "gaps none, for there are no pickets: 3 clear"),
 ])  # fmt: skip
 def test_only_gaps_that_are_there_are_said(tmp_path: Path, opening: str, max_gap: str, gaps: str) -> None:
     """By hand: holes 5 apart and pickets of 1 1/4 leave 3 3/4; three take 11 1/4 of 17, one 1 1/4 of 6."""

@@ -193,6 +193,8 @@ ONE_FAULT = [  # what stands there, what is written instead, where it is reporte
     ('["Weld it."]', '["Weld it.", " "]', BOX + "assembly", "has an empty step"),
     ("top = 2", "top = -1", BOX + "inserts_in.top", "is negative"),
     ("top = 2", "top = 1.5", BOX + "inserts_in.top", "whole number of at least 0"),
+    ("top = 2", "top = 21", BOX + "inserts_in.top", "is more than 20"),
+    ('["20 in", "30 in"]', '["20 in", "21 1/2 in"]', BOX + "mid_rails_at", "at 21.5 that meets the one below it"),
     ("top = 2", "tip = 2", BOX + "inserts_in.tip", "known: top, mid, bottom"),
     ('insert = "bar"\n', "", BOX + "inserts_in", "says nothing without insert"),
     ("ground_clearance = 2", "ground_clearance = -2", GATE + "ground_clearance", "is negative"),

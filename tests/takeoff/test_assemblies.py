@@ -142,6 +142,8 @@ def measure(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
             left, low, right, high = box(part)
             size = right - left if part["part"] in (*RAILS, "insert") else high - low
             assert part["part"] == "brace" or size == exact(part["length"])
+            feet = system.gate.ground_clearance if one.kind == "gate" and system.gate else F(0)
+            assert feet <= low and high <= one.height
     rule = system.gate
     if outer and rule:
         side = (one.opening - narrow) / 2

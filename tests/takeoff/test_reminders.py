@@ -156,7 +156,7 @@ def test_commercial_guards_have_their_gaps_and_the_space_below() -> None:
         [False, False], [True, False], [True, False], [True, True], [True, True]]
     for below, out in ((F(7, 2), False), (F(4), True)):
         (line,) = [one for one in printed(height=42, below=below).splitlines() if COMMERCIAL_GAP in one]
-        assert "under a guard a 4 in sphere" in line and ("the space below is wider" in line) == out
+        assert "under a guard a 4 in sphere" in line and ("the space below here is not within that" in line) == out
 
 
 def test_both_sets_of_pools_have_the_height_and_it_is_told_once() -> None:
@@ -184,7 +184,7 @@ def test_the_space_under_the_bottom_rail_is_measured() -> None:
     """2018 IRC R312.1.3, seen: a 4 in sphere shall not pass; ISPSC 305.2.1, from memory: at most 2 in at a pool."""
     assert "under a guard's bottom rail" not in printed(height=45, below=3)
     assert "pass. Local" in printed(height=45, below=F(7, 2))
-    assert "sphere shall not pass; the space below is wider than that here" in printed(height=45, below=4)
+    assert "sphere shall not pass; the space below here is not within that" in printed(height=45, below=4)
     assert "solid surface; the space below" in printed(height=48, below=F(33, 16))
     assert "solid surface; the space below" not in printed(height=48, below=2)
 

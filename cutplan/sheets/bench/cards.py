@@ -20,6 +20,7 @@ EDGE = 34  # pixels about it, for what is written at its sides
 # the last lie in front
 BEHIND = ("picket", "top rail", "mid rail", "bottom rail", "insert", "upright", "post", "brace")
 LOOKS = {"top rail": "rail", "mid rail": "rail", "bottom rail": "rail", "upright": "side", "post": "side"}
+MANY = 150  # marks of pickets on a card, where each rail has its own: they are written smaller, to be on one page
 HINGE = Fraction(1, 30)  # of the height: how high a hinge or a latch is drawn, as a mark and to no scale
 
 
@@ -58,7 +59,9 @@ def cards_section(cards: Sequence[Card], write: Writer) -> Markup:
 def card_shown(one: Card, numbers: Mapping[str, int], write: Writer) -> dict[str, object]:
     """What the template shows: the drawing, the rail as a tape with the centre of each picket, and the facts."""
     rail = one.layout.clear + 2 * one.hidden
-    return {"of": one, "drawing": drawing(one, write), "chapters": chapters(one, write),
+    told = chapters(one, write)
+    marks = sum(len(fact.marks) for chapter in told for fact in chapter.facts)
+    return {"of": one, "drawing": drawing(one, write), "chapters": told, "dense": marks > MANY,
             "reminders": ", ".join(str(numbers[reminder]) for reminder in one.reminders),
             "ticks": [share(mark, rail) for mark in one.layout.marks]}
 
@@ -121,8 +124,9 @@ def fittings_at(one: Card) -> Iterator[Outline]:
             if hung.by_rails:  # the lower one stands on its height, the upper one hangs from it
                 middle = up + tall / 2 if up == low else up - tall / 2 if up == high else up
             yield box(x - tall / 4, middle - tall / 2, x + tall / 4, middle + tall / 2)
-    if hung.latch is not None and hung.side != "both":
-        x = right if hung.side == "left" else left
+    if hung.latch is not None:
+        meeting = one.squared[-1][0][0] + one.squared[0][1][0]  # of two leaves: twice the middle between them
+        x = meeting / 2 if hung.side == "both" else right if hung.side == "left" else left
         yield box(x - tall / 2, hung.latch - tall / 4, x + tall / 2, hung.latch + tall / 4)
 
 

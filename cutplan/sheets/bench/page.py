@@ -11,7 +11,7 @@ from cutplan.sheets.bench.cover import Packet, cover, running_head
 from cutplan.sheets.bench.packing import packing
 from cutplan.sheets.bench.paper import page_size
 from cutplan.sheets.bench.sticks import section
-from cutplan.sheets.cautions import ONE_ZERO, saw_cautions
+from cutplan.sheets.cautions import AT_THE_SAW, ONE_ZERO
 from cutplan.sheets.pages import page
 from cutplan.sheets.slopes import SLOPE_WORDS
 from cutplan.sheets.words import Writer
@@ -27,7 +27,7 @@ def packet_page(plan: Plan, packet: Packet, cards: Sequence[Card] = ()) -> str:
         "packet.html", title=packet.name, head=running_head(plan, packet), id=packet.id, size=page_size(packet.paper),
         length=write.length, cover=cover(plan, packet, write), legend=LEGEND, one_zero=ONE_ZERO,
         slope_words=f"{SLOPE_WORDS} {CORNER_WORDS}" if any(one.angles for one in plan.profiles) else "",
-        cautions=saw_cautions(plan.unit),
+        cautions=AT_THE_SAW,
         profiles=[section(plan, profile, [one for one in entries if one.profile == k], write)
                   for k, profile in enumerate(plan.profiles) if packet.has(profile.profile)],
         cards=cards_section(cards if whole else (), write), packing=packing(plan, cards, write) if whole else [])

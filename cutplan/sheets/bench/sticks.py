@@ -11,6 +11,7 @@ from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import ProfilePlan
 from cutplan.sheets.bench.bars import Bar, bar
 from cutplan.sheets.clamps import care
+from cutplan.sheets.handling import handling_words
 from cutplan.sheets.lifts import Group, lifts, numbers, setups
 from cutplan.sheets.slopes import lost_to_angles, near_marks, sawn
 from cutplan.sheets.squaring import shortage_words, squaring_words
@@ -46,8 +47,12 @@ class Run:
 
 @dataclass(frozen=True)
 class Sticks:
-    """Sticks cut alike, marks included; `lifts` are the boxes of all that lie in one lift with these or after them."""
+    """Sticks cut alike, marks included; `lifts` are the boxes of all that lie in one lift with these or after them.
 
+    `again`: they are cut at the places of those before them, so that only what they are for is told anew.
+    """
+
+    again: bool
     which: str
     source: str
     sawn_first: bool
@@ -55,6 +60,7 @@ class Sticks:
     lifts: list[TickBox]
     boxes: list[TickBox]
     bar: Bar
+    minded: list[str]
     begun: str
     runs: list[Run]
     left: LeftOver
@@ -93,21 +99,32 @@ def section(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], write
 def sticks_of(plan: Plan, profile: ProfilePlan, group: Group, longest: Fraction, write: Writer) -> Iterable[Sticks]:
     """The entries of a group; the boxes of its lifts stand before the first."""
     boxes = lift_boxes(group, plan.stack) if plan.stack > 1 else []
+    told = None
     for k, one in enumerate(group):
-        yield sticks(plan, profile, one, [] if k else boxes, longest, write)
+        yield sticks(plan, profile, one, told == left_by(one), [] if k else boxes, longest, write)
+        told = left_by(one)
 
 
-def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, boxes: list[TickBox], longest: Fraction,
+def left_by(one: Numbered) -> tuple[object, ...]:
+    """What is told of a stick besides its places and what it is for."""
+    stick = one.stick
+    return stick.source, stick.offcut, stick.keep, stick.tail_trim
+
+
+def sticks(plan: Plan, profile: ProfilePlan, one: Numbered, again: bool, boxes: list[TickBox], longest: Fraction,
            write: Writer) -> Sticks:
     stick = one.stick
     pieces = list(marked(profile, stick, write.tape))
     begun = "" if profile.routing is None else squaring_words(profile, stick, profile.routing, write)
     return Sticks(
+        again=again,
         which=f"Stick {one.first}" if stick.count == 1 else f"Sticks {one.first} to {one.last}, cut alike",
         source="new" if stick.source == "new" else f"from the rack: {stick.tag or ''}",
         sawn_first=profile.begins_sawn(stick), sawn_last=profile.ends_sawn(stick),
         lifts=boxes, boxes=stick_boxes(one) if plan.stack == 1 else [],
-        bar=bar(profile, stick, longest, write), begun=sentence(begun), runs=list(runs(plan, profile, pieces, write)),
+        bar=bar(profile, stick, longest, write),
+        minded=[sentence(said) for said in handling_words(plan, profile, stick, write)], begun=sentence(begun),
+        runs=list(runs(plan, profile, pieces, write)),
         left=left(profile, stick, care(pieces[-1], plan).behind, write),
         lost=sentence(lost_to_angles(stick, profile, write)),
         running=running_marks(profile, pieces, write), near=near_marks(profile, pieces, write),

@@ -8,6 +8,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+import time
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -83,12 +84,19 @@ class Browser:
         self.call("Emulation.setDeviceMetricsOverride", width=width, height=1000, deviceScaleFactor=1, mobile=False)
         self.events.clear()
         self.call("Page.navigate", url=file.as_uri())
-        self.wait_for("Page.loadEventFired")
+        self.wait_until_there()
 
     def reload(self) -> None:
         self.events.clear()
         self.call("Page.reload")
+        self.wait_until_there()
+
+    def wait_until_there(self) -> None:
+        """Whole, its script run: on a busy machine the event of the page before may come late, and be taken for this
+        one's."""
         self.wait_for("Page.loadEventFired")
+        while self.evaluate("document.readyState") != "complete":
+            time.sleep(0.02)
 
     def evaluate(self, code: str) -> Any:
         """The value of an expression in the page."""

@@ -1,0 +1,39 @@
+"""What a whole stick asks for before its first cut: somebody or something to bear it, and a look with the tape."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan, Stick
+from cutplan.sheets.words import Writer
+
+# With how little to spare a stick is measured first: 1/8 in, or as much in mm. Common practice, no source.
+LITTLE = {"in": Fraction(1, 8), "mm": Fraction(127, 40)}
+
+
+def to_spare(profile: ProfilePlan, stick: Stick) -> Fraction | None:
+    """How much shorter than it is told a stick may be, and its pieces come off it all the same; None where an offcut
+    is kept, which is then as much shorter."""
+    if stick.keep:
+        return None
+    if profile.one_per_stick:
+        return stick.offcut
+    last = stick.cuts[-1]
+    return stick.length - stick.tail_trim - (max(last.end, last.near_end) if last.angled else last.end)
+
+
+def handling_words(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> Iterator[str]:
+    """Sentences; none of a stick that is easy to handle and has length to spare."""
+    if plan.bench is not None and stick.length > plan.bench:
+        yield (f"{write.length(stick.length - plan.bench)} {write.unit} longer than the bench: bear its far end, level "
+               "with the saw's table")
+    spare = to_spare(profile, stick)
+    if spare is None or spare > LITTLE[plan.unit]:
+        return
+    if not spare and not stick.tail_trim and not profile.one_per_stick:
+        yield "measure this stick first: its last piece ends on the stick's own end, and nothing is to spare"
+    else:
+        said = f"only {write.length(spare)} is" if spare else "nothing is"
+        yield f"measure this stick first: {said} to spare"
