@@ -27,12 +27,17 @@ def sheets(
     labels: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write a label for each piece and offcut: .html or .csv.")
     ] = None,
+    each: Annotated[
+        bool, typer.Option("--each", help="A label for each piece, not one for all like pieces together.")
+    ] = False,
     grid: Annotated[
-        str, typer.Option(metavar="ROWSxCOLUMNS", help="How many labels are on a sheet.")
-    ] = "10x3",
+        str | None,
+        typer.Option(metavar="ROWSxCOLUMNS", help="Labels on a sheet: 10x3 on letter, 8x3 on a4 unless you say."),
+    ] = None,
     margins: Annotated[
-        tuple[float, float], typer.Option(metavar="TOP SIDE", help="The sheet's margins in mm.")
-    ] = (12.7, 5.0),
+        tuple[float, float] | None,
+        typer.Option(metavar="TOP SIDE", help="Their margins in mm: 12.7 5 on letter, 4.5 0 on a4 unless you say."),
+    ] = None,
     only: Annotated[
         list[str] | None, typer.Option(metavar="PROFILE", help="Only this profile's sticks, for one saw of several.")
     ] = None,
@@ -53,14 +58,14 @@ def sheets(
         if not (out or labels or sequence):
             raise typer.BadParameter("nothing is asked for; give --out, --labels or --sequence")
         files = Files([plan], outputs={"--out": out, "--labels": labels})
-        sheet = read_grid(grid, margins)
+        sheet = read_grid(grid, margins, paper)
         files.refuse()
         read = sound.read_plan(plan)
         name = os.path.splitext(os.path.basename(plan))[0]
         refuse_unknown(only or (), read)
         day = str(date.today()) if made is None else made
         texts = {out: page_of(read, plan, name, day, paper, tuple(only or ()))} if out else {}
-        texts |= {labels: labels_of(read, labels, name, sheet, paper)} if labels else {}
+        texts |= {labels: labels_of(read, labels, name, sheet, paper, each)} if labels else {}
         said = [f"{target}: written" for target in texts] + ([sequence_of(read)] if sequence else [])
         files.deliver(texts, "\n".join(said))
 
@@ -75,13 +80,16 @@ def refuse_unknown(names: Sequence[str], plan: Plan) -> None:
             raise typer.BadParameter(f"--only {printable(name)}: the plan cuts no such profile; {suggest(name, known)}")
 
 
-def read_grid(grid: str, margins: tuple[float, float]) -> Grid:
+def read_grid(grid: str | None, margins: tuple[float, float] | None, paper: str) -> Grid:
+    """The paper's usual grid, but for what is said."""
     from cutplan.sheets.bench import labels
 
+    usual = labels.USUAL_GRID[paper]
+    margins = margins or (float(usual.top), float(usual.side))
     if any(not 0 <= margin <= 100 for margin in margins):
         raise typer.BadParameter("--margins are in mm, from 0 to 100")
     try:
-        return labels.grid(grid, Fraction(margins[0]), Fraction(margins[1]))
+        return labels.grid(grid or f"{usual.rows}x{usual.columns}", Fraction(margins[0]), Fraction(margins[1]))
     except ValueError as error:
         raise typer.BadParameter(f"--grid {error}") from None
 
@@ -102,13 +110,13 @@ def page_of(plan: Plan, file: str, name: str, made: str, paper: str, only: tuple
     return packet_page(plan, Packet(name, identity(plan), made, paper, only), cards)
 
 
-def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str) -> str:
+def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str, each: bool) -> str:
     from cutplan.sheets.bench.labels import labels_csv, labels_page
 
     if target.lower().endswith(".csv"):
-        return labels_csv(plan)
+        return labels_csv(plan, each)
     try:
-        return labels_page(plan, name, sheet, paper)
+        return labels_page(plan, name, sheet, paper, each)
     except ValueError as error:
         raise typer.BadParameter(f"--grid {error}") from None
 

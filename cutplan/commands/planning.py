@@ -150,12 +150,14 @@ def load(shop: str, work: Sequence[str], files: Files) -> tuple[Shop, Sequence[O
     """What the files say. InputProblems also where an output could not be written, before any long work."""
     from cutplan.orders import load_inputs
     from cutplan.problems import InputProblems
+    from cutplan.takeoff import misfits
 
     problems = files.problems()
     try:
         loaded = load_inputs(shop, *work)
     except InputProblems as wrong:
-        raise InputProblems([*problems, *wrong.problems]) from None
+        read, entries = wrong.sound
+        raise InputProblems([*problems, *wrong.problems, *(misfits(entries, read) if read else ())]) from None
     if problems:
         raise InputProblems(problems)
     return loaded

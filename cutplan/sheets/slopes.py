@@ -47,10 +47,14 @@ def setting(slope: Fraction, angles: Angles, write: Writer) -> str:
     """The saw's angle from square, in degrees and as rise:run, and which way it leans."""
     if not slope:
         return "square"
-    ratio = abs(slope) / angles.face
+    return f"{leaning(slope)} {slope_text(abs(slope) / angles.face, write)}"
+
+
+def slope_text(ratio: Fraction, write: Writer) -> str:
+    """A rise over a run in degrees and as rise:run."""
     runs = [run for run in RUNS[write.unit] if nearest(run * ratio, write.tape) == run * ratio]
     run = runs[0] if runs else max(RUNS[write.unit])
-    return f"{leaning_degrees(slope, angles)} deg ({write.length(run * ratio)}:{run})"
+    return f"{degrees(ratio)} deg ({write.length(run * ratio)}:{run})"
 
 
 def leaning_degrees(slope: Fraction, angles: Angles | None) -> str:

@@ -11,7 +11,7 @@ from cutplan.plans.records import Tier, purchases, total
 from cutplan.plans.sawtime import lifts_of
 from cutplan.sheets.pages import fractions
 from cutplan.sheets.sawtime import time_words
-from cutplan.sheets.words import Writer, counted, percent
+from cutplan.sheets.words import Writer, counted, percent, stretches
 
 ON_PAPER = 4  # characters of it on paper: enough to tell the plans of a week apart
 
@@ -87,22 +87,11 @@ def summary(plan: Plan, packet: Packet, entries: Sequence[Numbered]) -> str:
     setups = sum(profile.totals.patterns for profile in profiles)
     lifts = sum(lifts_of(profile.sticks, plan.stack) for profile in profiles)
     at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
-    numbers = f"numbers {numbers_text(entries)}, " if sticks > 1 else ""
+    numbers = f"numbers {stretches((one.first, one.last) for one in entries)}, " if sticks > 1 else ""
     return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once} ({numbers}"
             f"{counted(setups, 'set-up')}); {percent(total(profiles).waste_percent)} % of what is drawn is not pieces. "
             + known_of_cost([profile.tiers[0] for profile in profiles])
             + time_words(replace(plan, profiles=tuple(profiles))))
-
-
-def numbers_text(entries: Sequence[Numbered]) -> str:
-    """The stretches of numbers, each as 5 to 8."""
-    stretches: list[list[int]] = []
-    for one in entries:
-        if stretches and stretches[-1][1] == one.first - 1:
-            stretches[-1][1] = one.last
-        else:
-            stretches.append([one.first, one.last])
-    return ", ".join(f"{first} to {last}" if first < last else str(first) for first, last in stretches)
 
 
 def known_of_cost(tiers: Sequence[Tier]) -> str:

@@ -1,9 +1,10 @@
-"""Labels, one for each piece and each offcut that is kept: as sheets to print, and as CSV for a label printer."""
+"""Labels, one for each bundle of like pieces and each offcut that is kept: as sheets to print, and as CSV for a label
+printer."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -14,23 +15,25 @@ from cutplan.sheets.bench.measure import LINE, height
 from cutplan.sheets.bench.paper import PAPERS, page_size
 from cutplan.sheets.pages import page
 from cutplan.sheets.slopes import ends_text, setting
-from cutplan.sheets.words import Writer
+from cutplan.sheets.words import Writer, stretches
 from cutplan.shop import Angles
 from cutplan.tables import safe, table
 
-COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends")
+COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends", "qty", "exact")
 ANGLED_COLUMNS = ("left_in", "right_in")
 Said = tuple[str, str, str]  # the paragraphs of a label
 SCALES = (Fraction(1), Fraction(7, 5), Fraction(1))  # how much larger than the rest each is written
 SIZES = [Fraction(n, 2) for n in range(20, 13, -1)]  # points, 10 to 7: smaller is not read at arm's length
 SIDE, TOP = Fraction(3), Fraction(3, 2)  # mm, a cell's own margins
+MOST_STRETCHES = 3  # of numbers of sticks on a label
 MOST = 99  # rows or columns of a grid
 GRID = re.compile(r"(\d{1,2}) ?[x×] ?(\d{1,2})")  # noqa: RUF001
 
 
 @dataclass(frozen=True)
 class Label:
-    """What is written on one label; an offcut's has a tag and no mark, and says how many of its ends are sawn.
+    """What is written on one label, of `many` like pieces from the `sticks` of these numbers; an offcut's has a tag and
+    no mark, and says how many of its ends are sawn.
 
     `left_in` and `right_in` are what its ends are set in over the face of `angles`; of an offcut the left one is the
     end that the last cut made.
@@ -39,8 +42,9 @@ class Label:
     mark: str
     length: Fraction
     gate: str
-    stick: int
+    sticks: tuple[int, ...]
     profile: str
+    many: int = 1
     tag: str = ""
     sawn: int = 0
     left_in: Fraction = Fraction(0)
@@ -58,20 +62,35 @@ class Grid:
     side: Fraction
 
 
-def labels(plan: Plan) -> Iterator[Label]:
-    """In the order in which they are cut: each stick's pieces, then its offcut."""
+# How sheets of labels are divided unless somebody says: rows, columns, margins at the top and the side in mm; from
+# memory, as sheets of 30 and of 24 are sold.
+USUAL_GRID = {"letter": Grid(10, 3, Fraction(127, 10), Fraction(5)), "a4": Grid(8, 3, Fraction(9, 2), Fraction(0))}
+
+
+def labels(plan: Plan, each: bool = False) -> list[Label]:
+    """In the order in which they are cut: each stick's pieces, then its offcut. Like pieces share one label, that comes
+    with the first of them, unless `each` piece is to have its own."""
+    if each:
+        return list(each_label(plan))
+    bundles: dict[Label, list[int]] = {}
+    for one in each_label(plan):
+        bundles.setdefault(replace(one, sticks=()), []).extend(one.sticks)
+    return [replace(one, many=len(sticks), sticks=tuple(sorted(set(sticks)))) for one, sticks in bundles.items()]
+
+
+def each_label(plan: Plan) -> Iterator[Label]:
     for one in numbered(plan):
         profile = plan.profiles[one.profile]
         gates = {entry.mark: entry.for_ for entry in profile.demand}
         for k in range(one.stick.count):
             for cut in one.stick.cuts:
                 left_in, right_in = cut.asked_ends
-                yield Label(cut.mark, cut.length, gates[cut.mark], one.first + k, profile.profile,
+                yield Label(cut.mark, cut.length, gates[cut.mark], (one.first + k,), profile.profile,
                             left_in=left_in, right_in=right_in, angles=profile.angles)
             if one.stick.keep and one.stick.offcut_tags:
                 left = profile.left_by(one.stick)
-                yield Label("", left.length, "", one.first + k, profile.profile, one.stick.offcut_tags[k], left.sawn,
-                            left_in=-one.stick.cuts[-1].right_in, angles=profile.angles)
+                yield Label("", left.length, "", (one.first + k,), profile.profile, tag=one.stick.offcut_tags[k],
+                            sawn=left.sawn, left_in=-one.stick.cuts[-1].right_in, angles=profile.angles)
 
 
 def grid(said: str, top: Fraction, side: Fraction) -> Grid:
@@ -82,10 +101,10 @@ def grid(said: str, top: Fraction, side: Fraction) -> Grid:
     return Grid(int(match[1]), int(match[2]), top, side)
 
 
-def labels_page(plan: Plan, name: str, sheet: Grid, paper: str) -> str:
+def labels_page(plan: Plan, name: str, sheet: Grid, paper: str, each: bool = False) -> str:
     """Sheets of labels, filled row by row. ValueError where one would not be whole, with the largest grids that do."""
     write = Writer(plan.unit, plan.tape)
-    every, fit = [said(one, write) for one in labels(plan)], sheet.rows * sheet.columns
+    every, fit = [said(one, write) for one in labels(plan, each)], sheet.rows * sheet.columns
     size = type_size(set(every), sheet, paper)
     wide, high = page_size(paper).split()
     return page(
@@ -104,9 +123,18 @@ def said(one: Label, write: Writer) -> tuple[str, str, str]:
     """The three paragraphs of a label: what it is, its length, and what it comes from and is for."""
     ends = "" if one.tag or one.angles is None else ends_text(one.left_in, one.right_in, one.angles, write)
     along = " along its top edge" if ends else " along its shorter edge" if one.left_in else ""
-    return (f"{one.tag} offcut, {sawn_ends(one, write)}" if one.tag else one.mark,
+    many = f"{one.many} x " if one.many > 1 else ""
+    return (f"{one.tag} offcut, {sawn_ends(one, write)}" if one.tag else f"{many}{one.mark}",
             f"{write.length(one.length)} {write.unit}{along}",
-            " \u00b7 ".join(filter(None, (one.profile, one.gate, f"stick {one.stick}", ends))))
+            " \u00b7 ".join(filter(None, (one.profile, one.gate, from_sticks(one.sticks), ends))))
+
+
+def from_sticks(sticks: Sequence[int]) -> str:
+    """Their numbers; of very scattered ones only the first and the last."""
+    if len(sticks) == 1:
+        return f"stick {sticks[0]}"
+    said = stretches((n, n) for n in sticks)
+    return f"sticks {said}" if said.count(",") < MOST_STRETCHES else f"among sticks {sticks[0]} to {sticks[-1]}"
 
 
 def sawn_ends(one: Label, write: Writer) -> str:
@@ -165,10 +193,12 @@ def highest(every: Collection[Said], size: Fraction, wide: Fraction) -> Fraction
     return max((height(zip(map(plain, one), SCALES, strict=True), size, wide) for one in every), default=Fraction(0))
 
 
-def labels_csv(plan: Plan) -> str:
-    """One row for each label, for a label printer."""
+def labels_csv(plan: Plan, each: bool = False) -> str:
+    """One row for each label, for a label printer: the length as the tape reads, and as it is."""
+    write = Writer(plan.unit, plan.tape)
     angled = any(profile.angles for profile in plan.profiles)
     return table((*COLUMNS, *(ANGLED_COLUMNS if angled else ())), (
-        (safe(one.mark), exact_decimal(one.length), safe(one.gate), str(one.stick), safe(one.profile), one.tag,
-         str(one.sawn) if one.tag else "", *(map(exact_decimal, (one.left_in, one.right_in)) if angled else ()))
-        for one in labels(plan)))
+        (safe(one.mark), write.length(one.length), safe(one.gate), stretches((n, n) for n in one.sticks),
+         safe(one.profile), one.tag, str(one.sawn) if one.tag else "", str(one.many), exact_decimal(one.length),
+         *(map(exact_decimal, (one.left_in, one.right_in)) if angled else ()))
+        for one in labels(plan, each)))

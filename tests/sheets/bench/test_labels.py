@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import random
 import re
+from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,9 +15,9 @@ import pytest
 
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
-from cutplan.plans.plan import Plan
+from cutplan.plans.plan import Plan, numbered
 from cutplan.running.budget import Budget
-from cutplan.sheets.bench.labels import Grid, labels_page
+from cutplan.sheets.bench.labels import Grid, labels_csv, labels_page
 from tests.rack.workshop import SHOP
 from tests.sheets.bench.browser import FOUND, Browser
 
@@ -46,6 +50,33 @@ def spilt(browser: Browser, file: Path, page: str) -> object:
     assert browser.evaluate(TYPE) >= 7 * 96 / 72 - 0.01  # 7 points, in pixels
     assert browser.evaluate("document.querySelectorAll('section').length") >= 1
     return browser.evaluate(SPILT)
+
+
+def test_every_piece_has_its_label_or_its_bundle() -> None:
+    """Counted again off the sticks; lengths as a tape reads them, and exactly beside."""
+    for seed in range(4):
+        plan = replace(random_plan(seed), tape=F(1, 8))
+        cut: Counter[tuple[str, str, F]] = Counter()
+        on: dict[tuple[str, str, F], set[int]] = {}
+        for one in numbered(plan):
+            for piece in one.stick.cuts:
+                key = plan.profiles[one.profile].profile, piece.mark, piece.length
+                cut[key] += one.stick.count
+                on.setdefault(key, set()).update(range(one.first, one.last + 1))
+        for each in (False, True):
+            rows = list(csv.DictReader(io.StringIO(labels_csv(plan, each))))
+            told: Counter[tuple[str, str, F]] = Counter()
+            sticks: dict[tuple[str, str, F], set[int]] = {}
+            for row in rows:
+                key = row["profile"], row["mark"].removeprefix("'"), F(row["exact"])
+                told[key] += int(row["qty"])
+                for span in row["stick"].split(", "):
+                    ends = list(map(int, span.split(" to ")))
+                    sticks.setdefault(key, set()).update(range(ends[0], ends[-1] + 1))
+                reading = sum(map(F, row["length"].removeprefix("~").split()))
+                assert (reading == key[2]) == (not row["length"].startswith("~")) and abs(reading - key[2]) <= F(1, 16)
+            assert told == cut and sticks == on
+            assert len(rows) == (sum(cut.values()) if each else len(cut))
 
 
 @pytest.mark.skipif(FOUND is None, reason="there is no chromium on this machine")
