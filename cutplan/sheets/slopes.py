@@ -159,7 +159,7 @@ def again(one: Marked, recut: Recut, write: Writer) -> str:
 def how(one: Marked, write: Writer) -> str:
     """Along which edge a piece is marked, how long the other is, where its long points are, and how it lies."""
     cut = one.cut
-    if not cut.angled:
+    if not cut.lies:
         return "both ends square"
     far, near = write.length(one.end - one.start), write.length(one.near_end - one.near_start)
     edge, other, there = ("near", "far", far) if cut.upside_down else ("far", "near", near)
