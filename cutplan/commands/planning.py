@@ -84,11 +84,16 @@ def cut(
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
     ] = 60.0,
+    use_on_hand: Annotated[
+        bool, typer.Option("--use-on-hand", help="Cut the counted sticks of the rack before any is bought.")
+    ] = False,
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
         files = Files([shop, *work], [rack], {"--json": json, "--csv": csv})
         check_limit(limit)
+        if use_on_hand and rack is None:
+            raise typer.BadParameter("--use-on-hand needs the rack that the sticks are counted on; give --rack FILE")
         loaded, wanted = load(shop, work, files)
         from cutplan.orders import notes_of
         from cutplan.plans.plan import to_json
@@ -100,7 +105,7 @@ def cut(
             tell(note)
         with going(limit) as budget:
             plan = (planned(wanted, loaded, budget) if rack is None
-                    else planned_from(rack, wanted, loaded, budget, bool(json)))
+                    else planned_from(rack, wanted, loaded, budget, bool(json), use_on_hand))
             budget.tell("the plan is written")
             makers = {target: make for target, make in ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)))
                       if target}
@@ -182,13 +187,15 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Plan:
     return result.plan
 
 
-def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool) -> Plan:
-    """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
+def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool,
+                 on_hand: bool = False) -> Plan:
+    """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs, with
+    `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop, tags)
+    found = on_rack(rack, work, shop, tags, on_hand)
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)

@@ -384,14 +384,14 @@ class Purchase:
 
 
 def purchases(profile: ProfilePlan) -> list[Purchase]:
-    """The new sticks of a profile; what is there of a length goes to its first price first."""
+    """The new sticks of a profile; what is there of a length goes to those that cost nothing, then its first price."""
     drawn: Counter[tuple[Ratio, Ratio]] = Counter()
     for stick in profile.sticks:
         if stick.source == "new":
             drawn[stick.length.as_integer_ratio(), stick.price.as_integer_ratio()] += stick.count
     there = dict(profile.on_hand)
     found = []
-    for (ratio, price), count in drawn.items():
+    for (ratio, price), count in sorted(drawn.items(), key=lambda one: one[0][1] != (0, 1)):
         length = Fraction(*ratio)
         taken = min(count, there.get(length, 0))
         there[length] = there.get(length, 0) - taken

@@ -48,7 +48,8 @@ def rule_of(profile: ProfilePlan, unit: str) -> dict[str, Any]:
         **({} if profile.most_trim is None else {"most_trim": profile.most_trim}),
         "routing": routing and {"pitch": routing.pitch, "first": routing.first},
         **({"angles": {"face": angles.face, "may_turn": angles.may_turn, "step": angles.step}} if angles else {}),
-        "stock": [{"length": length, "price": price} for length, price in sorted(new)],
+        "stock": [{"length": length, "price": price} for length, price in sorted(new)
+                  if price or not any(one == length and other for one, other in new)],  # what was there cost nothing
     }
 
 

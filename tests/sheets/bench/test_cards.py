@@ -64,7 +64,7 @@ def test_every_part_is_drawn_to_scale_within_half_a_pixel(cards, tmp_path: Path)
     more = list(take_off(orders, shop).cards)  # type: ignore[arg-type]
     for card in (*cards, *more):
         parts = opening(card)["parts"]
-        svg = re.search(r'<svg class="card".*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
+        svg = re.search(r'<svg class="card .*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
         drawn = [(look, [tuple(map(float, point.split(","))) for point in points.split()]) for look, points in
                  re.findall(r'<polygon class="(\w+)" points="([^"]+)"', svg)]
         placed = [[(float(x), float(y)) for x, y in part["outline"]] for part in parts]
@@ -100,7 +100,7 @@ def test_a_run_is_drawn_with_its_setting_out_marks(tmp_path: Path) -> None:
     week.write_text(RUNS, encoding="utf-8")
     shop, orders = load_inputs(SHOP, week)
     for card in take_off(orders, shop).cards:  # type: ignore[arg-type]
-        svg = re.search(r'<svg class="card".*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
+        svg = re.search(r'<svg class="card .*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
         drawn = [[tuple(map(float, point.split(","))) for point in points.split()]
                  for points in re.findall(r'<polygon class="side" points="([^"]+)"', svg)]
         drawn += [[tuple(map(float, point.split(","))) for point in points.split()]
