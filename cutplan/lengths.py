@@ -288,12 +288,17 @@ def added(counted: Iterable[tuple[int, Fraction]]) -> Fraction:
     return Fraction(sum(top * (common // bottom) for bottom, top in tops.items()), common)
 
 
-def show_sqrt(square: Fraction, unit: str, tape: Fraction) -> str:
-    """`show` of the square root of `square` (in the unit squared, not negative), by whole-number arithmetic.
+def nearest_root(square: Fraction, tape: Fraction) -> Fraction:
+    """The multiple of `tape` nearest to the square root of `square` (not negative), ties up, by whole numbers alone.
 
     The nearest n with x = sqrt(square) / tape is floor(x + 1/2) = floor((floor(2x) + 1) / 2).
     """
-    reading = (math.isqrt(math.floor(4 * square / tape**2)) + 1) // 2 * tape
+    return (math.isqrt(math.floor(4 * square / tape**2)) + 1) // 2 * tape
+
+
+def show_sqrt(square: Fraction, unit: str, tape: Fraction) -> str:
+    """`show` of the square root of `square` (in the unit squared, not negative)."""
+    reading = nearest_root(square, tape)
     return ("" if reading**2 == square else "~") + written(reading, unit)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -21,9 +22,10 @@ WEEK = ("mark", "kind", "system", "qty", "opening", "height")
 WEEK_OPTIONAL = ("leaves", "hinges", "opening_bottom", "rake", "ends")
 HINGES = ("left", "right")
 ENDS = ("walls", "posts")
-FOR_GATES = ("leaves", "hinges", "rake")
+FOR_GATES = ("leaves", "hinges")
 PIECES = ("mark", "profile", "length", "qty")
 PIECES_OPTIONAL = ("for", "each", "centred", "from_plan", "left_in", "right_in")
+SLOPE_STEP = Fraction(1, 10_000)  # to which the slope of an angle is rounded: over 10 ft a hundredth of an inch
 EITHER = "either"
 CENTRINGS = ("hole", "space", EITHER)
 AND = " and "
@@ -35,8 +37,9 @@ class Order:
     """One line of the week: `qty` gates or bays (`kind`) of a system, with the file and line it came from.
 
     `opening` is measured at the top, `opening_bottom` at the bottom (None: alike). A gate has one or two `leaves`, hung
-    on the `hinges` side where it has one. `rake` is how much the ground rises to the right for each unit of its run.
-    A run lies between two walls or has end posts of its own, its `ends`. `extra` are the columns that only people read.
+    on the `hinges` side where it has one. `rake` is how much the ground rises to the right for each unit of its run;
+    the rails of a bay or run go with it. A run lies between two walls or has end posts of its own, its `ends`. `extra`
+    are the columns that only people read.
     """
 
     mark: str
@@ -53,6 +56,11 @@ class Order:
     opening_bottom: Fraction | None = None
     rake: Fraction = Fraction(0)
     ends: str = "walls"
+
+    @property
+    def slope(self) -> Fraction:
+        """How much its rails rise to the right for each unit of their run: the leaves of a gate stay level."""
+        return Fraction(0) if self.kind == "gate" else self.rake
 
     @property
     def size(self) -> tuple[object, ...]:
@@ -79,7 +87,8 @@ class Piece:
     `centred` is what a rail's middle must fall on where there are holes, one of CENTRINGS; "": not said. `origins`:
     the rest it was listed in, and those that one stood for itself. `each`: how many of them belong to one gate or bay,
     which matters where they are turned from blanks; 0: not said. `left_in`, `right_in`: what its ends are set in (see
-    cutplan.ends); `notes`: what is to be said of how they were read.
+    cutplan.ends); `notes`: what is to be said of how they were read. `rounded`: its length stands for one that is on no
+    tape.
     """
 
     mark: str
@@ -95,6 +104,7 @@ class Piece:
     left_in: Fraction = Fraction(0)
     right_in: Fraction = Fraction(0)
     notes: tuple[str, ...] = field(default=(), compare=False)
+    rounded: bool = field(default=False, compare=False)
 
     @property
     def bottom(self) -> Fraction:
@@ -110,13 +120,14 @@ class Piece:
 def load_inputs(shop_path: str | Path, *paths: str | Path) -> tuple[Shop, tuple[Order | Piece, ...]]:
     """Shop and work, from week files and pieces files that are cut together.
 
-    InputProblems holds everything wrong in all of them together.
+    InputProblems holds everything wrong in all of them together; its `sound` are the shop, if it can be read, and the
+    work that can.
     """
     shop, weeks, problems = read_files(shop_path, paths)
     work = tuple(entry for week in weeks for entry in week)
     problems += clashing(work)
     if shop is None or problems:
-        raise InputProblems(problems)
+        raise InputProblems(problems, sound=(shop, work))
     return shop, work
 
 
@@ -153,6 +164,7 @@ def read_files(shop_path: str | Path, paths: Sequence[str | Path]
             weeks.append(load_orders(path, shop))
         except InputProblems as error:
             problems += error.problems
+            weeks.append(tuple(error.sound))
     return shop, weeks, problems
 
 
@@ -259,9 +271,10 @@ def file_kind(table: Table) -> str:
 def read_week(table: Table, shop: Shop | None) -> tuple[Order, ...]:
     table = table.expect(WEEK, WEEK_OPTIONAL, closed=False)
     lines: dict[str, int] = {}  # the line each mark was first seen on
-    orders = [read_order(table.reader(row), shop, lines) for row in table.rows]
-    table.findings.raise_any()
-    return tuple(order for order in orders if order)
+    orders = [order for row in table.rows if (order := read_order(table.reader(row), shop, lines))]
+    if table.findings.problems:
+        raise InputProblems(table.findings.problems, table.findings.most, orders)
+    return tuple(orders)
 
 
 def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order | None:
@@ -312,12 +325,13 @@ def read_form(row: Reader, shop: Shop | None, kind: str | None) -> OpeningForm |
     ends = row.read("ends", read_ends) if said["ends"] else "walls"
     for name in FOR_GATES if kind in ("bay", "run") else ():
         if said[name]:
-            why = ": bays are set out level" if name == "rake" else ""
-            row.report(name, f"is for gates only{why}; leave it empty")
+            row.report(name, "is for gates only; leave it empty")
     if said["ends"] and kind in ("gate", "bay"):
         row.report("ends", "is for runs only; leave it empty")
     if said["opening_bottom"] and kind == "run":
         row.report("opening_bottom", "is for gates and bays; a run has its own posts, so set them plumb")
+    if said["opening_bottom"] and kind == "bay" and rake:
+        row.report("opening_bottom", "a raked bay is made between plumb posts; make them plumb and leave it empty")
     if leaves == 2 and said["hinges"]:
         row.report("hinges", "two leaves hang one on each side; leave it empty")
     if leaves is None or hinges is None or rake is None or ends is None or len(row.table.findings.problems) > before:
@@ -417,7 +431,8 @@ def read_ends(text: str) -> str:
 
 
 def read_slope(text: str, decimal_comma: bool = False) -> Fraction:
-    """How much a slope rises for each unit of its run: "7 5/8:10" or "5 %", falling to the right with a minus."""
+    """How much a slope rises for each unit of its run: "7 5/8:10", "5 %" or "37 deg" (45 alone is exact), falling to
+    the right with a minus."""
     sign, plain = (-1, text.strip()[1:]) if text.strip().startswith("-") else (1, text.strip())
     rise, colon, run = plain.partition(":")
     try:
@@ -426,13 +441,22 @@ def read_slope(text: str, decimal_comma: bool = False) -> Fraction:
                      / read_length(run, "in", decimal_comma=decimal_comma))
         elif plain.endswith("%"):
             slope = read_number(plain[:-1], decimal_comma=decimal_comma) / 100
+        elif plain.endswith("deg"):
+            slope = of_degrees(read_number(plain[:-3], decimal_comma=decimal_comma))
         else:
             raise ValueError("is no slope")
     except ValueError:
-        raise ValueError(f"{quoted(text)} is no slope; write rise:run, such as 7 5/8:10, or 5 %") from None
+        raise ValueError(f"{quoted(text)} is no slope; write rise:run, such as 7 5/8:10, or 5 % or 37 deg") from None
     if slope > STEEPEST:
         raise ValueError(f"{quoted(text)} is steeper than {STEEPEST}:1; check the rise and the run")
     return sign * slope
+
+
+def of_degrees(angle: Fraction) -> Fraction:
+    """The rise for each unit of run, to the nearest SLOPE_STEP."""
+    if angle >= 90:
+        raise ValueError("is no slope")
+    return Fraction(angle == 45) or round(math.tan(math.radians(angle)) / float(SLOPE_STEP)) * SLOPE_STEP
 
 
 def read_centring(text: str) -> str:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TextIO
+from typing import Any, TextIO
 
 
 @dataclass(frozen=True, order=True)
@@ -30,10 +30,12 @@ class Problem:
 class InputProblems(Exception):
     """Everything that is wrong in the input, in the order of file and line. Never empty.
 
-    Its text says no more than the first `most` (None: all of it), and how many there are besides.
+    Its text says no more than the first `most` (None: all of it), and how many there are besides. `sound` is what of
+    the input could be read all the same, in which more may be found wrong.
     """
 
-    def __init__(self, problems: Iterable[Problem], most: int | None = None) -> None:
+    def __init__(self, problems: Iterable[Problem], most: int | None = None, sound: Sequence[Any] = ()) -> None:
+        self.sound = sound
         self.problems, self.most = tuple(sorted(set(problems))), most
         told, rest = list(self.problems[:most]), self.problems[len(self.problems[:most]):]
         if rest:

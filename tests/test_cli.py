@@ -297,3 +297,14 @@ def test_the_stop_key_ends_the_search_and_prints_the_best_plan_so_far(tmp_path: 
         assert process.returncode == 0
         assert b"What is proven" in output
         assert time.monotonic() - began < 20
+
+
+def test_what_does_not_fit_is_told_beside_what_cannot_be_read(tmp_path: Path) -> None:
+    """Three lines, three problems of two kinds: one list, for whoever mends the file."""
+    week = tmp_path / "week.csv"
+    week.write_text("mark,kind,system,qty,opening,height,leaves\nG1,gate,lantern,1,40,42,3\nB1,bay,lantern,1,72,4,\n"
+                    "G2,gate,lantern,1,1,42,\nB2,bay,lantern,1,72,42,\n")
+    answer = run("cut", str(week), "--shop", SHOP)
+    assert answer.exit_code == 2
+    lines = [re.match(r".*week\.csv:(\d+): (\w+)", line) for line in answer.stderr.splitlines()]
+    assert {(found[1], found[2]) for found in lines if found} == {("2", "leaves"), ("3", "height"), ("4", "opening")}

@@ -32,7 +32,7 @@ def test_the_lengths_come_with_a_summary_first(tmp_path: Path) -> None:
     page = tmp_path / "lengths.html"
     said = run("lengths", WEEK, "--shop", SHOP, "--profile", "lantern-upright", "--choose", "2", "--html", page)
     assert said.exit_code == 0
-    assert said.stdout.startswith("lantern-upright: carry ")
+    assert said.stdout.startswith("lantern-upright: to stay with ")
     assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 
@@ -62,7 +62,7 @@ def test_the_stop_key_gives_the_best_so_far_with_its_gap() -> None:
         going.send_signal(signal.SIGINT)
         said = going.stdout.read()
     assert going.returncode == 0
-    assert said.startswith("lantern-cap: carry ") and "ended early" in said
+    assert said.startswith("lantern-cap: to stay with ") and "ended early" in said
 
 
 def test_a_mill_length_alone() -> None:

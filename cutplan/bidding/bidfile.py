@@ -29,7 +29,8 @@ RUN_FORM = "write it as: run = 300 ft, max_bay = 8 ft"
 class BidLine:
     """One line of a bid: everything that its `qty`, `opening` and `height` may turn out to be, each equally likely.
 
-    Its gates have so many `leaves`; `opening_bottom` is the other end of an opening that is measured already.
+    Its gates have so many `leaves`; `opening_bottom` is the other end of an opening that is measured already, `rake`
+    and `ends` are as of an `Order`.
     `opening` holds openings, or, where `max_bay` is given, runs to be divided into bays no wider than that. Lengths in
     the shop's unit, rising. `alike`: all of a line have one opening; else each has its own.
     """
@@ -47,6 +48,7 @@ class BidLine:
     leaves: int = 1
     opening_bottom: Fraction | None = None
     ends: str = "walls"
+    rake: Fraction = Fraction(0)
 
     def order(self, mark: str, qty: int, opening: Fraction, height: Fraction, tape: Fraction) -> Order:
         """`qty` openings as an order, or `qty` runs as the bays that they come to."""
@@ -54,7 +56,7 @@ class BidLine:
             bays, opening = divided(opening, self.max_bay, tape)
             qty *= bays
         return Order(mark, self.kind, self.system, qty, opening, height, {}, self.file, self.line, self.leaves,
-                     opening_bottom=self.opening_bottom, ends=self.ends)
+                     opening_bottom=self.opening_bottom, rake=self.rake, ends=self.ends)
 
 
 def divided(run: Fraction, max_bay: Fraction, tape: Fraction) -> tuple[int, Fraction]:
@@ -112,7 +114,7 @@ def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> BidLine | None:
         return None
     assert mark and kind and system and qty and found and height and alike is not None and form
     return BidLine(mark, kind, system, qty, found[0], height, found[1], alike, row.table.findings.file, row.row.line,
-                   form.leaves, form.opening_bottom, form.ends)
+                   form.leaves, form.opening_bottom, form.ends, form.rake)
 
 
 def read_quantities(text: str, comma: bool = False) -> tuple[int, ...]:

@@ -6,11 +6,13 @@ here. Where one of the lengths has no price, all are compared by length: money b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 
-from cutplan.shop import Profile, Stock
+from cutplan.buying.terms import supplier_of
+from cutplan.shop import Profile, Stock, Supplier
 
 
 @dataclass(frozen=True, order=True)
@@ -32,7 +34,8 @@ class Market:
 
     `offers` are the candidates and `today` the lengths of the shop file, shortest first. `in_money` says that prices
     are money; else they are lengths. `carrying` is what each length carried costs a week. `unpriced` are lengths that
-    no price is known of, where others have one.
+    no price is known of, where others have one. `entries` are the shop file's, as they are sold, and `suppliers` what
+    these ask of an order; `ranged` says that the candidates were asked for, and are not the shop file's own.
     """
 
     profile: Profile
@@ -41,13 +44,34 @@ class Market:
     in_money: bool
     carrying: Fraction
     unpriced: tuple[Fraction, ...] = ()
+    entries: tuple[Stock, ...] = ()
+    suppliers: Mapping[str, Supplier] = field(default_factory=dict)
+    ranged: bool = False
+
+    @cached_property
+    def under_terms(self) -> bool:
+        """Whether an order may cost something else than its sticks one by one."""
+        asks = [supplier_of(self.suppliers, entry.supplier) for entry in self.entries]
+        return self.in_money and any(
+            entry.bundle > 1 or entry.min_order > 1 or entry.breaks or one.freight or one.minimum
+            for entry, one in zip(self.entries, asks, strict=True))
+
+    def sold(self, offer: Offer) -> tuple[Stock, ...]:
+        """How a length can be bought: by the shop file's entries, else singly by length."""
+        return tuple(entry for entry in self.entries if entry.length == offer.length) or (offer.stock,)
+
+    def edge(self, offers: Sequence[Offer]) -> tuple[Offer, ...]:
+        """Those of some offers that are the shortest or the longest of the candidates that were asked for."""
+        ends = {self.offers[0], self.offers[-1]} if self.ranged and len(self.offers) > 1 else set()
+        return tuple(offer for offer in offers if offer in ends)
 
     def every(self) -> tuple[Offer, ...]:
         """Candidates and today's lengths, longest first."""
         return tuple(sorted({*self.offers, *self.today}, reverse=True))
 
 
-def market(profile: Profile, lengths: Sequence[Fraction] | None, by_length: bool = False) -> Market:
+def market(profile: Profile, lengths: Sequence[Fraction] | None, by_length: bool = False,
+           suppliers: Mapping[str, Supplier] | None = None) -> Market:
     """The profile's market; without `lengths` its own are the candidates. `by_length`: whatever the prices are."""
     own = prices(profile)
     wanted = sorted(own if lengths is None else set(lengths))
@@ -61,7 +85,8 @@ def market(profile: Profile, lengths: Sequence[Fraction] | None, by_length: bool
 
     mixed = lacking if len(lacking) < len(known) and not by_length else ()
     return Market(profile, offers(wanted), offers(sorted(own)), in_money,
-                  profile.carrying if in_money else Fraction(0), mixed)
+                  profile.carrying if in_money else Fraction(0), mixed,
+                  tuple(replace(entry, qty=None) for entry in new_stock(profile)), suppliers or {}, lengths is not None)
 
 
 def prices(profile: Profile) -> dict[Fraction, Fraction | None]:

@@ -180,12 +180,14 @@ class OrderQuestion:
     tidy: bool = False
 
 
-def asked(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates, together: bool, weekly: bool) -> OrderQuestion:
+def asked(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates, together: bool, weekly: bool,
+          tidy: bool = False) -> OrderQuestion:
     """`together`: all weeks are cut as one, by when the first is due."""
     if together:
         pieces = tuple(piece for week in weeks for piece in week)
-        return OrderQuestion((pieces,), shop, on_hand, replace(dates, due=together_due(dates.due)))
-    return OrderQuestion(tuple(map(tuple, weeks)), shop, on_hand, dates, weekly)
+        return OrderQuestion((pieces,), shop, on_hand, replace(dates, due=together_due(dates.due)),
+                             tidy=tidy)
+    return OrderQuestion(tuple(map(tuple, weeks)), shop, on_hand, dates, weekly, tidy)
 
 
 def bought(question: OrderQuestion, without: Sequence[str], budget: Budget

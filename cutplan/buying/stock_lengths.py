@@ -16,6 +16,7 @@ from cutplan.buying.length_sets import LengthSearch, LengthSets, SetSearchParams
 from cutplan.buying.offers import selling
 from cutplan.buying.question import BestSet, Choice, LengthsAnswer, Question
 from cutplan.buying.set_plan import heap_of
+from cutplan.buying.under_terms import choose_under_terms
 from cutplan.cutting import instance_of
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
@@ -27,6 +28,8 @@ def choose(question: Question, most: int, budget: Budget, params: SetSearchParam
 
     Raises NoPlan where a piece fits none of the candidates, or no set of `most` of them fits all pieces.
     """
+    if question.market.under_terms:
+        return choose_under_terms(question, most, budget)
     params = params or SetSearchParams()
     with Workers(budget, params.batch) as workers:
         search = LengthSearch(question, budget, workers, params)

@@ -23,6 +23,7 @@ from cutplan.commands.shared import (
 
 if TYPE_CHECKING:
     from datetime import date
+    from fractions import Fraction
 
     from cutplan.buying.dates import Dates
     from cutplan.orders import Order, Piece
@@ -52,6 +53,15 @@ def buy(
     today: Annotated[
         str | None, typer.Option(metavar="DATE", help="The day of the order, which lead times count from; today.")
     ] = None,
+    budget: Annotated[
+        str | None, typer.Option(metavar="AMOUNT", help="Spend no more, and say for which gates that is enough.")
+    ] = None,
+    plans: Annotated[
+        str | None, typer.Option(metavar="DIR", help="Write each week's plan into DIR, a new or empty folder.")
+    ] = None,
+    sheets: Annotated[
+        str | None, typer.Option(metavar="DIR", help="Write a sheet for each supplier into DIR, a new or empty folder.")
+    ] = None,
     json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the order to FILE as JSON; - prints.")] = None,
     csv: Csv = None,
     limit: Annotated[
@@ -60,17 +70,23 @@ def buy(
 ) -> None:
     """What to order for these weeks: the cheapest order over all entries and suppliers, at their terms and freight."""
     with plainly():
-        files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv})
+        files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv}, [plans, sheets])
         check_limit(limit)
         if weekly and together:
             raise typer.BadParameter("--weekly and --together contradict each other; give one of them")
+        if budget is not None and (weekly or without):
+            raise typer.BadParameter("--budget is for one order from all suppliers; leave --weekly and --without out")
 
+        from cutplan.buying.plans import week_plans
         from cutplan.buying.purchase import asked, bought
+        from cutplan.buying.within import affordable
+        from cutplan.plans.plan import to_json
         from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_text
         from cutplan.sheets.hardware import totals_of
+        from cutplan.sheets.order_sheets import supplier_sheets
         from cutplan.sheets.words import Writer
 
-        options = BuyOptions(start, today, tuple(without or ()))
+        options = BuyOptions(start, today, tuple(without or ()), budget)
         loaded, work, dates = load(shop, weeks, options, files)
         on_hand = {}
         if rack:
@@ -78,23 +94,37 @@ def buy(
             loaded, on_hand = found.shop, dict(found.on_hand)
         for note in loaded.notes:
             tell(note)
-        with going(limit) as budget:
-            taken = [all_taken(week, loaded, budget.share(2 * len(work))) for week in work]
-            question = asked([one.pieces for one in taken], loaded, on_hand, dates, together, weekly)
-            made, whole = bought(question, options.without, budget)
-        sheet = OrderSheet(tuple(made), totals_of(card for one in taken for card in one.cards),
-                           Without(options.without, whole.money, whole.bound) if whole is not None else None)
+        with going(limit) as time:
+            taken = [all_taken(week, loaded, time.share(2 * len(work))) for week in work]
+            question = asked([one.pieces for one in taken], loaded, on_hand, dates, together, weekly, bool(plans))
+            cards = [one.cards for one in taken]
+            within, made, whole = None, [], None
+            if options.amount is not None:
+                within = affordable(question, options.amount, time)
+                made = [within.order] if within.order is not None else []
+                cards = [tuple(card for card in own if card.mark in within.now) for own in cards]
+            else:
+                made, whole = bought(question, options.without, time)
+            done = week_plans(made, cards, loaded, time, rack) if plans and made else []
+        sheet = OrderSheet(tuple(made), totals_of(card for own in cards for card in own),
+                           Without(options.without, whole.money, whole.bound) if whole is not None else None, within)
         texts = asked_for((json, lambda: order_json(sheet, loaded.unit, loaded.currency)),
                           (csv, lambda: order_csv(sheet)))
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
-        files.deliver(texts, order_text(sheet, write))
+        folders: dict[str, dict[str, str]] = {}
+        if plans:
+            folders[plans] = {f"week-{k}.json": to_json(plan) for k, plan in enumerate(done, start=1)}
+        if sheets:
+            folders[sheets] = supplier_sheets(sheet, loaded, dates, write)
+        files.deliver(texts, order_text(sheet, write), folders)
 
 
 class BuyOptions:
     """What the options say; `check` finds what is wrong in them."""
 
-    def __init__(self, start: str | None, today: str | None, without: tuple[str, ...]) -> None:
-        self.start, self.today, self.without = start, today, without
+    def __init__(self, start: str | None, today: str | None, without: tuple[str, ...], budget: str | None) -> None:
+        self.start, self.today, self.without, self.budget = start, today, without, budget
+        self.amount: Fraction | None = None
 
     def dates(self, work: Sequence[Sequence[Order | Piece]], problems: list[Problem]) -> Dates:
         from datetime import date
@@ -111,8 +141,10 @@ class BuyOptions:
         return read(option, text, read_date, problems)
 
     def check(self, shop: Shop, problems: list[Problem]) -> None:
+        from cutplan.lengths import read_money
         from cutplan.problems import Problem, suggest
 
+        self.amount = read("--budget", self.budget, read_money, problems)
         named = {entry.supplier for profile in shop.profiles.values() for entry in profile.stock if entry.supplier}
         for name in self.without:
             if name not in named:

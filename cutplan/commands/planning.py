@@ -96,6 +96,9 @@ def cut(
     html: Annotated[
         str | None, typer.Option(metavar="FILE", help="With --trade: write it to FILE as a page with a picture.")
     ] = None,
+    use_on_hand: Annotated[
+        bool, typer.Option("--use-on-hand", help="Cut the counted sticks of the rack before any is bought.")
+    ] = False,
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
@@ -104,6 +107,8 @@ def cut(
         share = spared(spare)
         if html and not trade:
             raise typer.BadParameter("--html is the page of --trade; give that too; sheets makes pages to cut from")
+        if use_on_hand and rack is None:
+            raise typer.BadParameter("--use-on-hand needs the rack that the sticks are counted on; give --rack FILE")
         loaded, wanted = load(shop, work, files)
         from cutplan.orders import notes_of
         from cutplan.plans.plan import to_json
@@ -116,8 +121,8 @@ def cut(
         for note in (*loaded.notes, *notes_of(wanted)):
             tell(note)
         with going(limit) as budget:
-            plan = (planned(wanted, loaded, budget, share, points) if rack is None
-                    else planned_from(rack, wanted, loaded, budget, bool(json), share, points))
+            plan = (planned(wanted, loaded, budget, share, points) if rack is None else
+                    planned_from(rack, wanted, loaded, budget, bool(json), use_on_hand, share, points))
             budget.tell("the plan is written")
             outputs = ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)),
                        (html, partial(trade_page, plan, work[0])))
@@ -168,12 +173,14 @@ def load(shop: str, work: Sequence[str], files: Files) -> tuple[Shop, Sequence[O
     """What the files say. InputProblems also where an output could not be written, before any long work."""
     from cutplan.orders import load_inputs
     from cutplan.problems import InputProblems
+    from cutplan.takeoff import misfits
 
     problems = files.problems()
     try:
         loaded = load_inputs(shop, *work)
     except InputProblems as wrong:
-        raise InputProblems([*problems, *wrong.problems]) from None
+        read, entries = wrong.sound
+        raise InputProblems([*problems, *wrong.problems, *(misfits(entries, read) if read else ())]) from None
     if problems:
         raise InputProblems(problems)
     return loaded
@@ -212,13 +219,14 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, spare: Fr
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool,
-                 spare: Fraction | None = None, trade: Sequence[Fraction] = ()) -> Plan:
-    """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs."""
+                 on_hand: bool = False, spare: Fraction | None = None, trade: Sequence[Fraction] = ()) -> Plan:
+    """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs, with
+    `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop, tags)
+    found = on_rack(rack, work, shop, tags, on_hand)
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated
 
@@ -50,6 +51,9 @@ def lengths(
     ] = None,
     profile: Annotated[str | None, typer.Option(metavar="NAME", help="Only this profile.")] = None,
     together: Annotated[bool, typer.Option("--together", help="Cut all weeks as one, not in turn.")] = False,
+    weeks_a_year: Annotated[
+        int | None, typer.Option(metavar="N", min=1, max=53, help="Say what a choice saves in a year of N such weeks.")
+    ] = None,
     limit: Annotated[float, typer.Option(metavar="SECONDS", help="Look no longer than this.")] = 60.0,
     json: Json = None,
     csv: Csv = None,
@@ -68,7 +72,7 @@ def lengths(
         asked = LengthOptions(choose, from_, range_, mill, profile, together)
         loaded, work = load(shop, weeks, asked, files)
         with going(limit) as budget:
-            report = answered(loaded, work, asked, budget)
+            report = replace(answered(loaded, work, asked, budget), weeks_a_year=weeks_a_year)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: lengths_json(report, loaded.unit, loaded.currency)),
                           (csv, lambda: lengths_csv(report)), (html, lambda: lengths_page(report, write, loaded.name)))
@@ -193,11 +197,12 @@ def questions(shop: Shop, weeks: Sequence[Sequence[Piece]], asked: LengthOptions
     for profile in shop.profiles.values():
         if asked.profile not in (None, profile.name):
             continue
-        offered = market(profile, asked.candidates)
+        offered = market(profile, asked.candidates, suppliers=shop.suppliers)
         if asked.carries and (found := question(offered, weeks, asked.together)):
             note_prices(offered)
             carry.append((found, asked.most(offered)))
-        if asked.from_mill and (found := question(market(profile, asked.from_mill, True), weeks, asked.together)):
+        made = market(profile, asked.from_mill, True)
+        if asked.from_mill and (found := question(made, weeks, asked.together)):
             make.append(found)
     if not carry and not make:
         option, what = ("--profile", asked.profile) if asked.profile else ("file", "any profile")

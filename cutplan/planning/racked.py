@@ -11,13 +11,13 @@ from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
 from cutplan.rack import replacing
 from cutplan.rack.store import changing, reading
-from cutplan.rack.supply import Supply, supply, tagged, with_on_hand
+from cutplan.rack.supply import Supply, on_hand_first, supply, tagged, with_on_hand
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
 
-def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool) -> Supply:
-    """The shop with what is free on the rack, which is made where it is not there.
+def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on_hand: bool = False) -> Supply:
+    """The shop with what is free on the rack, which is made where it is not there; `on_hand`: its counted sticks first.
 
     Raises InputProblems for a rack that is damaged or of another unit, for a rest that was booked since, and with
     `tags` for a rack that cannot be written: no long work is to be lost to that.
@@ -26,7 +26,8 @@ def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool) ->
         if tags:
             open_rack.write()
         replacing.refuse_stale(open_rack, work)
-        return supply(shop, open_rack)
+        found = supply(shop, open_rack)
+    return on_hand_first(found) if on_hand else found
 
 
 def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool, *,

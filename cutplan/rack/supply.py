@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from cutplan.lengths import exact_decimal, factor
 from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan
 from cutplan.problems import nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Counted, Offcut
@@ -98,6 +99,18 @@ def strange_notes(shop: Shop, names: Collection[str]) -> Iterator[str]:
         yield f"{name}: is on the rack, but the shop file has no such profile; nothing of it is used{asked}"
 
 
+def on_hand_first(found: Supply) -> Supply:
+    """The same, with the counted sticks as stock that costs nothing: a plan then cuts what is there before it buys."""
+    profiles = {}
+    for name, profile in found.shop.profiles.items():
+        there = dict(found.on_hand.get(name, ()))
+        bought = (entry for entry in profile.stock
+                  if entry.tag is not None or entry.qty is None or entry.length not in there)
+        free = (Stock(length, Fraction(0), n) for length, n in there.items() if n)
+        profiles[name] = replace(profile, stock=(*free, *bought))
+    return replace(found, shop=replace(found.shop, profiles=profiles))
+
+
 def with_on_hand(plan: Plan, found: Supply) -> Plan:
     """The plan, which then says what need not be bought."""
     return replace(plan, profiles=tuple(
@@ -106,9 +119,28 @@ def with_on_hand(plan: Plan, found: Supply) -> Plan:
 
 def tagged(plan: Plan, rack: Rack) -> Plan:
     """The plan with a new tag for each offcut it keeps, to be written on at the saw; the rack learns its rules."""
-    rules.learn(rack, plan)
-    return replace(plan, profiles=tuple(
-        replace(profile, sticks=tuple(
-            replace(stick, offcut_tags=tuple(shelf.new_tags(rack, stick.count))) if stick.keep else stick
-            for stick in profile.sticks))
-        for profile in plan.profiles))
+    return tagged_in_turn([plan], rack)[0]
+
+
+def tagged_in_turn(plans: Sequence[Plan], rack: Rack) -> list[Plan]:
+    """As `tagged`, of plans of which each may cut offcuts that those before it keep: these go by their new tags too."""
+    names: dict[tuple[str, str], str] = {}
+    found = []
+    for plan in plans:
+        rules.learn(rack, plan)
+        found.append(replace(plan, profiles=tuple(tagged_profile(one, rack, names) for one in plan.profiles)))
+    return found
+
+
+def tagged_profile(profile: ProfilePlan, rack: Rack, names: dict[tuple[str, str], str]) -> ProfilePlan:
+    """`names` are the new tags of offcuts that had other names, by profile."""
+    def known(tag: str | None) -> str | None:
+        return tag and names.get((profile.profile, tag), tag)
+
+    stock = [{**entry, "tag": known(entry["tag"])} for entry in profile.certificate.get("stock", ())]
+    sticks = []
+    for stick in profile.sticks:
+        tags = tuple(shelf.new_tags(rack, stick.count)) if stick.keep else ()
+        names |= dict(zip([(profile.profile, old) for old in stick.offcut_tags], tags, strict=False))
+        sticks.append(replace(stick, tag=known(stick.tag), offcut_tags=tags))
+    return replace(profile, sticks=tuple(sticks), certificate={**profile.certificate, "stock": stock})

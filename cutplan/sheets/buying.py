@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, left_of, total
+from cutplan.buying.within import Affordable
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.plans.records import waste_percent
@@ -38,7 +39,7 @@ class OrderSheet:
     orders: tuple[PlacedOrder, ...]
     hardware: tuple[FittingTotal, ...] = ()
     without: Without | None = None
-    notes: tuple[str, ...] = ()
+    within: Affordable | None = None
 
     @property
     def weekly(self) -> bool:
@@ -46,19 +47,21 @@ class OrderSheet:
 
     @property
     def bound(self) -> Fraction | None:
-        return None if self.weekly else self.orders[0].bound
+        return self.orders[0].bound if len(self.orders) == 1 else None
 
 
 def order_text(sheet: OrderSheet, write: Writer) -> str:
     """What to order, what it costs and leaves over, and what is proven of it; and the hardware of these weeks."""
-    parts = [wrapped(first_line(sheet, write)), *map(wrapped, sheet.notes), write.legend()]
+    parts = [wrapped(line) for line in [*within_lines(sheet, write), first_line(sheet, write)] if line]
+    parts.append(write.legend())
     for one in sheet.orders:
         title = f"To order for week {one.weeks[0]}" if sheet.weekly else "To order"
         parts.append(f"{titled(title)}\n{order_table(one, write)}")
         if bills := bill_lines(one, write):
             parts.append(bulleted(bills))
-    parts.append(f"{titled('What is proven')}\n{bulleted(proof_lines(sheet, write))}")
-    parts.append(wrapped(WEEKLY if sheet.weekly else BOUNDED))
+    if sheet.orders:
+        parts.append(f"{titled('What is proven')}\n{bulleted(proof_lines(sheet, write))}")
+        parts.append(wrapped(WEEKLY if sheet.weekly else BOUNDED))
     if sheet.hardware:
         parts.append(hardware_table(sheet.hardware, write))
         parts.append(wrapped(hardware_line(sheet, write)))
@@ -69,7 +72,24 @@ WEEKLY = ("Each week is ordered for alone, with what those before it left. Nothi
           "all of them may be cheaper, and is what is looked for without --weekly.")
 
 
+def within_lines(sheet: OrderSheet, write: Writer) -> list[str]:
+    """For which gates and bays the money is enough, and for which not."""
+    if (found := sheet.within) is None:
+        return []
+    said = f"{write.money_named(found.amount)} is enough for sticks and freight of"
+    now = ", ".join(map(plain, found.now))
+    if not found.wait:
+        return [f"{said} all: {now}."]
+    lines = [f"{said} {now}: these can be cut." if now else
+             f"{write.money_named(found.amount)} is not enough for the first, {plain(found.wait[0])}."]
+    proven = (f"No order for so much is enough for {plain(found.wait[0])} as well: proven by search." if found.proven
+              else f"Whether it could be enough for {plain(found.wait[0])} as well is not proven.")
+    return [*lines, f"To wait: {', '.join(map(plain, found.wait))}.", proven]
+
+
 def first_line(sheet: OrderSheet, write: Writer) -> str:
+    if not sheet.orders:
+        return ""
     spare = left_of(sheet.orders)
     rest = f"sticks that cost {write.money_named(spare)} are left over" if spare else "nothing of it is left over"
     what = f"{len(sheet.orders)} orders" if sheet.weekly else "Order"
@@ -180,6 +200,8 @@ def order_json(sheet: OrderSheet, unit: str, currency: str) -> str:
         "profiles": profiles_of(sheet),
         **({"without": {"suppliers": list(sheet.without.suppliers), "money": sheet.without.money,
                         "bound": sheet.without.bound}} if sheet.without else {}),
+        **({"budget": {"amount": sheet.within.amount, "now": list(sheet.within.now), "wait": list(sheet.within.wait),
+                       "proven": sheet.within.proven}} if sheet.within else {}),
         **({"hardware": as_json(sheet.hardware)} if sheet.hardware else {}),
     }) + "\n"
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 from cutplan.lengths import places, show_sqrt
 from cutplan.sheets.gaps import gaps_text
 from cutplan.sheets.holes import holes_text
-from cutplan.sheets.slopes import set_in_text
+from cutplan.sheets.slopes import set_in_text, slope_text
 from cutplan.sheets.words import Writer
 from cutplan.shop.figures import weight_text
 from cutplan.shop.systems import RAILS
@@ -83,16 +83,23 @@ def size(card: Card, write: Writer) -> Iterator[Fact]:
     said = write.length
     leaning = "" if card.opening_bottom in (None, card.opening) else (
         f" at the top, {said(card.opening_bottom)} at the bottom")
-    yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from "
-                          f"the {'higher' if slopes(card) else 'finished'} ground")
-    wide, high = extent(card.squared[0])
+    if card.rake:
+        yield Fact("opening", f"{said(card.opening)} wide, level; {said(card.height)} high, plumb, from the ground or "
+                              "the line of the nosings")
+        yield Fact("rake", f"{slope_text(abs(card.rake), write)} from level, "
+                           f"{'rising' if card.rake > 0 else 'falling'} to the right")
+    else:
+        yield Fact("opening", f"{said(card.opening)} wide{leaning}, {said(card.height)} high from "
+                              f"the {'higher' if slopes(card) else 'finished'} ground")
+    wide, high = spread(card.squared[0])
     if card.kind == "run":
         yield from bays(card, write)
     each = "each leaf " if card.leaves == 2 else "each bay " if card.kind == "run" else ""
     over = "over its uprights" if card.kind == "gate" else "over the outer edges of its rails"
     if card.kind == "bay" and leaning:
         over += ", at the wide end"
-    yield Fact("make size", f"{each}{said(wide)} x {said(high)}, {over}")
+    size = f"{said(wide)} level x {said(high)} plumb" if card.rake else f"{said(wide)} x {said(high)}"
+    yield Fact("make size", f"{each}{size}, {over}")
 
 
 def bays(card: Card, write: Writer) -> Iterator[Fact]:
@@ -112,35 +119,52 @@ def post_edges(card: Card) -> list[tuple[Fraction, Fraction]]:
 def made_of(card: Card, write: Writer) -> Iterator[Fact]:
     """Each kind of part with its number and length, of all leaves together."""
     for name in (*RAILS, "insert", "picket", "upright", "brace", "post"):
-        counts: dict[tuple[str, str, Fraction], int] = {}
+        found: dict[tuple[str, str, Fraction], list[Part]] = {}
         alike = card.of(name)
         many = len({part.length for part in alike}) > 1
         for part in alike:
-            key = part.called if many else name, part.profile, part.length
-            counts[key] = counts.get(key, 0) + part.count
-        for (called, profile, length), count in counts.items():
-            yield Fact(called if count == 1 else f"{called}s", f"{count} x {write.length(length)}, {profile}"
-                       + cut_how(card, name, write))
+            found.setdefault((part.called if many else name, part.profile, part.length), []).append(part)
+        for (called, profile, length), parts in found.items():
+            count = sum(part.count for part in parts)
+            yield Fact(called if count == 1 else f"{called}s",
+                       f"{count} x {write.cut(length, parts[0].rounded)}, {profile}" + cut_how(card, parts[0], write))
     if card.hanging and not card.of("upright"):
         _, high = extent(card.squared[0])
         yield Fact("uprights", f"{2 * card.leaves}, {write.length(high)} long: the shop file cuts none, have your own")
 
 
-def cut_how(card: Card, name: str, write: Writer) -> str:
+def cut_how(card: Card, part: Part, write: Writer) -> str:
     """What is to be known of a part before it is cut."""
-    if name in RAILS:
-        short = card.posts - card.hidden if card.posts else Fraction(0)
+    if part.part in RAILS:
+        level, short = ", level" * bool(card.rake), card.posts - card.hidden if card.posts else Fraction(0)
         room = f", {write.length(short)} short of the end of its pocket" if short else ""
-        return f"; {write.length(card.hidden)} hidden at each end{room}"
-    if name == "picket":
-        return ", trimmed equally at both ends" if card.turned else ""
-    if name == "brace":
+        how = f"; {plumb_ends(part, write)}" if card.rake else ""
+        return f"{how}; {write.length(card.hidden)} hidden at each end{room}{level}"
+    if part.part == "insert" and card.rake:
+        square = "square ends: see that no corner stands out of the rail's plumb end"
+        return f"; {plumb_ends(part, write) if part.left_in else square}"
+    if part.part == "picket":
+        return (", square ends" if card.rake else "") + (", trimmed equally at both ends" if card.turned else "")
+    if part.part == "brace":
         return ", rounded up: its ends are scribed in place"
-    if name == "post":
-        post = card.of("post")[0]
-        below = f", {write.length(-post.low)} below" if post.low else ", nothing below"
-        return f": {write.length(post.high)} above the ground{below}"
+    if part.part == "post":
+        foot, ground, top = post_heights(part)
+        below = f", {write.length(ground - foot)} below" if ground > foot else ", nothing below"
+        return f": {write.length(top - ground)} above the ground{' at its lower face' * bool(card.rake)}{below}"
     return ""
+
+
+def plumb_ends(part: Part, write: Writer) -> str:
+    """How the ends of a raked part are cut."""
+    side = "left" if part.rake > 0 else "right"
+    return (f"ends cut plumb, {slope_text(abs(part.rake), write)} off square, each bottom corner "
+            f"{write.length(abs(part.left_in))} further {side} along it than the top one")
+
+
+def post_heights(post: Part) -> tuple[Fraction, Fraction, Fraction]:
+    """Of the first of these posts: its foot, the lowest ground at it, its top."""
+    xs, ys = zip(*post.outline, strict=True)
+    return min(ys), min(post.rake * x for x in xs), max(ys)
 
 
 # ---- set out ----
@@ -148,12 +172,22 @@ def cut_how(card: Card, name: str, write: Writer) -> str:
 
 def set_out(card: Card, write: Writer) -> Iterator[Fact]:
     if edges := post_edges(card):
-        yield Fact("posts at", "left faces from the run's left end:", tuple(write.length(left) for left, _ in edges))
+        level = ", level" if card.rake else ""
+        yield Fact("posts at", f"left faces from the run's left end{level}:",
+                   tuple(write.length(left) for left, _ in edges))
+        if card.rake:
+            yield Fact("posts along", "the same along the rake:",
+                       tuple(write.along(left, card.rake) for left, _ in edges))
     yield from rails_at(card, write)
     layout = card.layout
     for rails, marks in picket_marks(card):
         where = "a rail's end" if rails == "rails" else f"the end of the {rails}"
-        yield Fact("picket marks", f"centres from {where}:", tuple(map(write.length, marks)))
+        if card.rake:
+            yield Fact("picket marks", "centres along an edge of each rail, from its left end:",
+                       tuple(write.along(mark, card.rake) for mark in marks))
+            where += ", level"
+        yield Fact("level marks" if card.rake else "picket marks", f"centres from {where}:",
+                   tuple(map(write.length, marks)))
     gaps = gaps_text(layout.count, layout.clear, layout.gap, layout.end_gap, card.max_gap, write)
     middle = MIDDLE.get(layout.centred, "")
     if layout.splay:
@@ -161,12 +195,14 @@ def set_out(card: Card, write: Writer) -> Iterator[Fact]:
         gaps += f"; {write.length(layout.wide_end_gap)} {at_ends} where the opening is wider, if both posts lean alike"
         if layout.centred == "gap":
             middle = "the gaps between pickets are equal" if layout.count > 2 else ""
-    yield Fact("gaps", "; ".join(filter(None, (gaps, middle if layout.count else ""))))
+    raked = f"measured level, {write.along(layout.gap, card.rake)} along a rail" if card.rake else ""
+    yield Fact("gaps", "; ".join(filter(None, (gaps, middle if layout.count else "", raked))))
     yield from holes(card, write)
     if card.plugs:
         yield Fact("plugs", f"{card.plugs}, for the empty holes in sight")
     if card.of("picket") and all(rail.sized for rail in card.of(*RAILS)):
-        yield Fact("pickets sit", "; ".join([seated(card.seat, write), *comes_out(card, write)]))
+        sit = [seated(card.seat, write), *slanting(card, write), *comes_out(card, write)]
+        yield Fact("pickets sit", "; ".join(sit))
     yield from inserts_at(card, write)
 
 
@@ -203,7 +239,8 @@ def zeros(card: Card) -> Iterator[tuple[str, Fraction]]:
     """
     if card.hanging and (card.hanging.foot or card.hanging.fall):
         yield "up the uprights", card.hanging.foot
-    yield "above the higher ground" if slopes(card) else "above the ground", Fraction(0)
+    ground = "above the ground" + " straight below" * bool(card.rake)
+    yield "above the higher ground" if slopes(card) else ground, Fraction(0)
 
 
 def height_text(card: Card, heights: Sequence[Fraction], write: Writer) -> str:
@@ -241,10 +278,25 @@ def seated(seat: Fraction, write: Writer) -> str:
         f"between the rails, {'less than a mark of the tape' if short == '~0' else short} short of each")
 
 
+def slanting(card: Card, write: Writer) -> Iterator[str]:
+    """Along a rake, how much less deep a picket with square ends sits at one side."""
+    if less := rise_across(card):
+        least = card.seat - less
+        yield (f"that is in their middles, and at the shallow side {write.length(least)}" if least >= 0 else
+               f"that is in their middles, and a square end leaves a wedge of {write.length(-least)} at its shallow "
+               "side: cut the ends to the rake there")
+
+
+def rise_across(card: Card) -> Fraction:
+    """How much a rake rises from the middle of a picket to its side."""
+    row = card.of("picket", leaf=card.first)[0]
+    return abs(card.rake) * (row.right - row.left) / 2
+
+
 def comes_out(card: Card, write: Writer) -> Iterator[str]:
     """By how much the pickets come out of the far side of the outer rails."""
     for rail in card.of("top rail", "bottom rail", leaf=card.first):
-        out = card.seat - (rail.high - rail.low)
+        out = card.seat + rise_across(card) - (rail.high - rail.low)
         if out > 0:
             yield f"they go right through the {rail.part} and stand {write.length(out)} out of it"
 
@@ -255,7 +307,7 @@ def inserts_at(card: Card, write: Writer) -> Iterator[Fact]:
     inside: dict[Fraction, list[str]] = {}
     for one in card.of("insert", leaf=leaf):
         (rail,) = [rail for rail in card.of(*RAILS, leaf=leaf) if rail.called == one.place]
-        inside.setdefault(one.left - rail.left, []).append(one.place)
+        inside.setdefault((rail.length - one.length) / 2, []).append(one.place)
     for back, rails in inside.items():
         counts = [f"{rails.count(rail)} in the {rail}" for rail in dict.fromkeys(rails)]
         ends = f"{write.length(back)} back from" if back else "flush with"
@@ -277,7 +329,7 @@ def usual_steps(card: Card) -> Iterator[str]:
     if card.of("insert"):
         yield "Push the inserts into their rails."
     if rows:
-        yield "Mark the rails for the pickets, from one end."
+        yield f"Mark the rails for the pickets{' along their edges' * bool(card.rake)}, from one end."
     if not rows:
         yield "Lay out the rails in their order, from the bottom rail to the top rail."
     elif mid and rows < 2:
@@ -291,18 +343,21 @@ def usual_steps(card: Card) -> Iterator[str]:
         yield "Put the uprights on the rails' ends, with each rail at its height."
         yield "Square it by its diagonals, then fix the corners."
     else:
-        yield "Put the rails into the posts, alike at both ends, and fix them when the diagonals are equal."
+        true = "both diagonals are as told" if card.rake else "the diagonals are equal"
+        yield f"Put the rails into the posts, alike at both ends, and fix them when {true}."
     if card.of("brace"):
         yield "Lay the brace over its two corners, scribe both ends to the frame, cut them and fix it."
 
 
 def squared(card: Card, write: Writer) -> Iterator[Fact]:
     outline = card.squared[0]
-    wide, high = extent(outline)
+    wide, high = spread(outline)
     over = f"{write.length(wide)} x {write.length(high)}, " if card.opening_bottom is None or card.leaves else ""
     corners = "the outer corners of each leaf" if card.leaves == 2 else CORNERS.get(card.kind, "")
-    yield Fact("diagonals", (f"{show_sqrt(diagonals_squared(outline)[0], write.unit, write.tape)} each, over {over}"
-                             f"{corners}; square when both are equal"))
+    one, other = (show_sqrt(square, write.unit, write.tape) for square in diagonals_squared(outline))
+    yield Fact("diagonals", f"{one} from the lower left corner to the upper right, {other} from the lower right to the "
+                            f"upper left, between {corners}; true when both are so" if card.rake else
+                            f"{one} each, over {over}{corners}; square when both are equal")
     for brace in card.of("brace", leaf=1):
         yield Fact("brace lies", brace_text(card, brace, write))
 
@@ -394,6 +449,11 @@ def beyond(width: Fraction, reach_squared: Fraction, unit: str) -> str:
     fine = 10**6
     reach = Fraction(math.isqrt(math.floor(reach_squared * fine**2)), fine)
     return f"~{places(reach - width, SWING_PLACES[unit])} {unit}"
+
+
+def spread(outline: Outline) -> tuple[Fraction, Fraction]:
+    """The width over what is squared, and its height at its side."""
+    return extent(outline)[0], outline[3][1] - outline[0][1]
 
 
 def extent(outline: Outline) -> tuple[Fraction, Fraction]:

@@ -47,10 +47,14 @@ def setting(slope: Fraction, angles: Angles, write: Writer) -> str:
     """The saw's angle from square, in degrees and as rise:run, and which way it leans."""
     if not slope:
         return "square"
-    ratio = abs(slope) / angles.face
+    return f"{leaning(slope)} {slope_text(abs(slope) / angles.face, write)}"
+
+
+def slope_text(ratio: Fraction, write: Writer) -> str:
+    """A rise over a run in degrees and as rise:run."""
     runs = [run for run in RUNS[write.unit] if nearest(run * ratio, write.tape) == run * ratio]
     run = runs[0] if runs else max(RUNS[write.unit])
-    return f"{leaning_degrees(slope, angles)} deg ({write.length(run * ratio)}:{run})"
+    return f"{degrees(ratio)} deg ({write.length(run * ratio)}:{run})"
 
 
 def leaning_degrees(slope: Fraction, angles: Angles | None) -> str:
@@ -83,6 +87,11 @@ def set_in_text(piece: Extra, write: Writer) -> str:
     if not piece.left_in and not piece.right_in:
         return ""
     return f" (left end set in {write.length(piece.left_in)}, right end {write.length(piece.right_in)})"
+
+
+def sloped(slope: Fraction, write: Writer) -> str:
+    """The slope of an offcut's end, as rise over run; "" of a square one."""
+    return setting(slope, Angles(Fraction(1), "none", Fraction(1)), write) if slope else ""
 
 
 def slope_left(stick: Stick, angles: Angles | None, write: Writer) -> str:
@@ -150,7 +159,7 @@ def again(one: Marked, recut: Recut, write: Writer) -> str:
 def how(one: Marked, write: Writer) -> str:
     """Along which edge a piece is marked, how long the other is, where its long points are, and how it lies."""
     cut = one.cut
-    if not cut.angled:
+    if not cut.lies:
         return "both ends square"
     far, near = write.length(one.end - one.start), write.length(one.near_end - one.near_start)
     edge, other, there = ("near", "far", far) if cut.upside_down else ("far", "near", near)

@@ -27,6 +27,7 @@ class LengthsReport:
     mills: tuple[Mill, ...]
     together: bool
     stopped: bool = False
+    weeks_a_year: int | None = None
 
 
 # ---- words ----
@@ -52,7 +53,15 @@ def cost_heading(question: Question, write: Writer) -> str:
 
 
 def recommended(answer: LengthsAnswer) -> int:
-    """Which of the best sets is named first: the cheapest, or before it one that the next hardly improves on."""
+    """Which of the best sets is named first: the cheapest, or before it one that the next hardly improves on; but one
+    that saves against today's, where there is one."""
+    k, best = worthwhile(answer), answer.best
+    if answer.today is not None and best[k].choice.cost >= answer.today.cost:
+        return min(range(len(best)), key=lambda k: (best[k].choice.cost, k))
+    return k
+
+
+def worthwhile(answer: LengthsAnswer) -> int:
     best = answer.best
     if answer.question.market.carrying:
         return min(range(len(best)), key=lambda k: (best[k].choice.cost, k))
@@ -67,29 +76,58 @@ def saving(one: Choice, other: Choice) -> Fraction:
     return 100 * (one.cost - other.cost) / one.cost if one.cost else Fraction(0)
 
 
-def summary(answer: LengthsAnswer, write: Writer) -> str:
-    """What to do, in a sentence or two."""
+def summary(answer: LengthsAnswer, write: Writer, weeks_a_year: int | None = None) -> str:
+    """What it costs to stay, and what to do, in a few sentences."""
     k = recommended(answer)
     best, question = answer.best[k], answer.question
-    name = plain(question.market.profile.name)
-    said = [f"{name}: carry {lengths_of(best.choice, write)}: {percent(best.choice.waste_percent)} % waste, "
-            f"{cost_of(question, best.choice.cost, write)}" + ("" if question.market.in_money else " drawn")]
-    said.append(today_words(answer, best.choice, write))
-    if k + 1 < len(answer.best):
-        said.append(next_words(answer.best[k].choice, answer.best[k + 1].choice))
-    return "; ".join(said) + ". " + proof_words(question, best, write)
+    said = [f"{plain(question.market.profile.name)}: {stay_words(answer, write)}"]
+    if answer.today is not None and best.choice.cost >= answer.today.cost:
+        if answer.today.offers == best.choice.offers:
+            said.append("These are the best lengths that were found: stay.")
+        else:
+            said.append(f"Stay: the best that was found, {choice_words(question, best.choice, write)}, saves nothing.")
+    else:
+        saved = saving_words(answer, best.choice, write, weeks_a_year)
+        said.append(f"Carry {choice_words(question, best.choice, write)}{saved}"
+                    + (f"; {next_words(best.choice, answer.best[k + 1].choice)}." if k + 1 < len(answer.best) else "."))
+    return " ".join([*said, proof_words(question, best, write), *edge_words(question, best.choice, write)])
 
 
-def today_words(answer: LengthsAnswer, choice: Choice, write: Writer) -> str:
+def stay_words(answer: LengthsAnswer, write: Writer) -> str:
+    """What today's lengths cost."""
     if answer.today is None:
-        return f"today's lengths cannot cut it ({plain(answer.today_lacks)})"
-    if answer.today.offers == choice.offers:
-        return "these are today's lengths"
-    alone = " alone" if len(answer.today.offers) == 1 else ""
-    more = answer.today.cost - choice.cost
-    dearer = (f"{cost_of(answer.question, more, write)} more" if more > 0
-              else f"{cost_of(answer.question, -more, write)} less" if more < 0 else "the same cost")
-    return f"today's {lengths_of(answer.today, write)}{alone}: {percent(answer.today.waste_percent)} % waste, {dearer}"
+        return f"today's lengths cannot cut it ({plain(answer.today_lacks)})."
+    drawn = "" if answer.question.market.in_money else " drawn"
+    cost, waste = cost_of(answer.question, answer.today.cost, write), percent(answer.today.waste_percent)
+    return f"to stay with {lengths_of(answer.today, write)} costs {cost}{drawn}, {waste} % waste."
+
+
+def choice_words(question: Question, choice: Choice, write: Writer) -> str:
+    drawn = "" if question.market.in_money else " drawn"
+    return (f"{lengths_of(choice, write)}: {cost_of(question, choice.cost, write)}{drawn}, "
+            f"{percent(choice.waste_percent)} % waste")
+
+
+def saving_words(answer: LengthsAnswer, choice: Choice, write: Writer, weeks_a_year: int | None) -> str:
+    """What it saves against staying: in these weeks, and in a year of such."""
+    if answer.today is None:
+        return ""
+    question, saved = answer.question, answer.today.cost - choice.cost
+    said = f", {cost_of(question, saved, write)} less"
+    if weeks_a_year is None:
+        return said
+    yearly = saved / question.weeks * weeks_a_year
+    return f"{said}, {cost_of(question, yearly, write)} in a year of {weeks_a_year} such weeks"
+
+
+def edge_words(question: Question, choice: Choice, write: Writer) -> list[str]:
+    """Where the best lies at the end of what was asked for, and better may lie beyond."""
+    edge = question.market.edge(choice.offers)
+    if not edge:
+        return []
+    ends = {question.market.offers[0]: "shortest", question.market.offers[-1]: "longest"}
+    which = listed([f"{write.spoken(offer.length)} is the {ends[offer]}" for offer in edge])
+    return [f"{which} of the lengths asked for: beyond it may lie a better one."]
 
 
 def next_words(choice: Choice, other: Choice) -> str:
@@ -105,12 +143,13 @@ def proof_words(question: Question, best: BestSet, write: Writer) -> str:
     many = counted(len(best.choice.offers), "length")
     sets = f"{best.sets} sets of {many}" if best.sets > 1 else "the only set there is"
     if best.proven:
-        return f"Proven by search, the best of {sets}: none has a plan that costs less."
+        dearer = "an order" if question.market.under_terms else "a plan"
+        return f"Proven by search, the best of {sets}: none has {dearer} that costs less."
     least = cost_of(question, best.bound, write)
     why = ("; offcuts are carried from week to week, and what that can save at most is not known exactly"
            if question.carried else "")
     looked = f"{best.looked} of {sets} were tried" if best.sets > 1 else f"it is {sets}"
-    return (f"Not proven best: {looked}, and no plan can cost less than {least}, "
+    return (f"Not proven best: {looked}, and none can cost less than {least}, "
             f"{percent(best.gap_percent)} % below{why}.")
 
 
@@ -119,6 +158,7 @@ def mill_words(mill: Mill, write: Writer) -> str:
     best = mill.best
     said = (f"{name}: of all single lengths asked for, {write.spoken(best.offers[0].length)} wastes least: "
             f"{percent(best.waste_percent)} % of {counted(best.sticks, 'stick')}.")
+    said = " ".join([said, *edge_words(mill.question, best, write)])
     if mill.proven:
         return said + " Proven by search: none of them can waste less."
     return said + f" Not proven: none can waste less than {percent(mill.least_waste)} %."
@@ -137,6 +177,9 @@ def how_words(report: LengthsReport) -> list[str]:
         notes.append("Where no prices are known, the length drawn stands for the cost.")
     if any(one.market.carrying for one in questions):
         notes.append(f"Keeping a length in stock is paid for {counted(weeks, 'week')}.")
+    if any(one.market.under_terms for one in questions):
+        notes.append("The cost is that of one order for all weeks at the terms of the shop file, with its freight; a "
+                     "stick's price in the tables is the lowest that they allow.")
     if report.answers:
         notes.append("How many sticks of a length are left (qty) is no limit here.")
     if report.stopped:
@@ -149,7 +192,8 @@ def how_words(report: LengthsReport) -> list[str]:
 
 def lengths_text(report: LengthsReport, write: Writer) -> str:
     """The summaries first, then the tables of each profile."""
-    sums = [summary(answer, write) for answer in report.answers] + [mill_words(one, write) for one in report.mills]
+    sums = [summary(answer, write, report.weeks_a_year) for answer in report.answers]
+    sums += [mill_words(one, write) for one in report.mills]
     parts = ["\n".join(wrapped(one) for one in sums)]
     for answer in report.answers:
         title = titled(f"{plain(answer.question.market.profile.name)}: lengths to carry")

@@ -29,14 +29,14 @@ WASTE = Axis("waste, % of what is drawn", zero=True)
 def lengths_page(report: LengthsReport, write: Writer, shop: str) -> str:
     return page(
         "lengths.html", title=f"{shop}: which lengths to stock", foot=LENGTHS_FOOT, notes=how_words(report),
-        answers=[answer_fields(one, write) for one in report.answers],
+        answers=[answer_fields(one, write, report.weeks_a_year) for one in report.answers],
         mills=[mill_fields(one, write) for one in report.mills])
 
 
-def answer_fields(answer: LengthsAnswer, write: Writer) -> dict[str, object]:
+def answer_fields(answer: LengthsAnswer, write: Writer, weeks_a_year: int | None = None) -> dict[str, object]:
     """What the template shows of one profile; no curve where too few lengths make one."""
     curved = sum(single.eligible for single in answer.singles) > 2
-    return {"name": answer.question.market.profile.name, "summary": summary(answer, write),
+    return {"name": answer.question.market.profile.name, "summary": summary(answer, write, weeks_a_year),
             "trade_off": svg(trade_off(answer, write)), "sets": set_table(answer, write),
             "curve": svg(single_curve(answer, write)) if curved else "", "singles": single_table(answer, write)}
 

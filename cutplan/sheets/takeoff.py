@@ -38,8 +38,8 @@ def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
 def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
     names, ends = end_columns(pieces, write)
     rows = [
-        (plain(piece.mark), plain(piece.profile), write.length(piece.length), *set_in, piece.qty, plain(piece.for_))
-        for piece, set_in in zip(pieces, ends, strict=True)
+        (plain(piece.mark), plain(piece.profile), write.cut(piece.length, piece.rounded), *set_in, piece.qty,
+         plain(piece.for_)) for piece, set_in in zip(pieces, ends, strict=True)
     ]
     headings = ("mark", "profile", f"length, {write.unit}", *names, "qty", "for")
     count = counted(sum(piece.qty for piece in pieces), "piece")

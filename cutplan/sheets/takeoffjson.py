@@ -16,7 +16,8 @@ from cutplan.takeoff.hanging import Hanging, gaps_beside
 
 def takeoff_json(taken: Takeoff, shop: Shop) -> str:
     """Lengths in the shop's unit, exact: x from the left post's face at the top of the opening, y up from the finished
-    ground. Parts and hardware of an opening are those of one; the hardware at the end is that of all."""
+    ground, along a rake from where it is at that face. Parts and hardware of an opening are those of one; the hardware
+    at the end is that of all."""
     return exactjson.written({
         "unit": shop.unit,
         "openings": [opening(card) for card in taken.cards],
@@ -29,6 +30,7 @@ def opening(card: Card) -> Mapping[str, Any]:
     layout = card.layout
     return {
         "mark": card.mark, "kind": card.kind, "system": card.system, "qty": card.qty,
+        **({"rake": card.rake} if card.rake else {}),
         "parts": [placed(card, part, outline) for part in card.parts for outline in part.outlines()],
         "squared": card.squared,
         "gap": layout.gap, "end_gap": layout.end_gap, "wide_end_gap": layout.wide_end_gap,
@@ -48,10 +50,12 @@ def hung(card: Card, one: Hanging) -> Mapping[str, Any]:
 
 
 def placed(card: Card, part: Part, outline: Outline) -> Mapping[str, Any]:
-    """One placed part; `bay` counts those of a run, `place` and `sized` are said where they say something."""
+    """One placed part; `bay` counts those of a run; `place`, `sized`, `left_in` and `right_in` are said where they say
+    something."""
     return {
         "part": part.part, "profile": part.profile, "leaf": part.leaf if card.kind == "gate" else None,
         **({"bay": part.leaf} if card.kind == "run" and part.leaf else {}), "length": part.length,
         **({"place": part.place} if part.place else {}), **({} if part.sized else {"sized": False}),
+        **({"left_in": part.left_in, "right_in": part.right_in} if part.left_in or part.right_in else {}),
         "outline": outline,
     }  # fmt: skip

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
-from cutplan.lengths import exact_decimal, places, rounded_decimal, show, show_reading, written
+from cutplan.lengths import exact_decimal, places, rounded_decimal, show, show_reading, show_sqrt, written
 from cutplan.printable import plain
 
 LINE_WIDTH = 100  # characters
@@ -36,6 +36,14 @@ class Writer:
     def reading(self, reading: Fraction, length: Fraction) -> str:
         """A mark to make on the tape for a length, after "~" where it is not that length."""
         return show_reading(reading, length, self.unit)
+
+    def cut(self, length: Fraction, rounded: bool) -> str:
+        """What a piece is cut to, after "~" also where that stands for a length that is on no tape."""
+        return f"~{self.length(length).removeprefix('~')}" if rounded else self.length(length)
+
+    def along(self, level: Fraction, rake: Fraction) -> str:
+        """A level length along a rake, as a tape reads it."""
+        return show_sqrt(level**2 * (1 + rake**2), self.unit, self.tape)
 
     def exact(self, length: Fraction) -> str:
         """The length as it is, however fine."""

@@ -33,7 +33,8 @@ class CodeLimit:
     strict:  the limit itself is already out ("shall not pass"); else it is still in ("shall not exceed")
     measure: what is looked at to tell whether an opening comes near it: one of `of`, or "rail tops", the least from the
              top of one rail to the top of the next
-    near:    by kind of opening, the span of `measure` in which the reminder is printed, both ends included
+    near:    by kind of opening, the span of `measure` in which the reminder is printed, both ends included; a "rake" is
+             a bay or run along one, and like any bay where nothing is said of it
     source:  the edition and section
     words:   what is printed; a number of inches stands in braces, with a bar the millimetres published for it behind
     known:   how the figures are known, where not from its text: "at second hand" or "from memory"; what is printed
@@ -70,6 +71,7 @@ POOL = both(46)  # heights from which a barrier of 48 may be meant; towns ask fo
 CLOSE_RAILS = Fraction(45)  # the least from one rail's top to the next that makes a barrier hard to climb; 1143 mm
 NEAR_FOUR = both(Fraction(7, 2))  # gaps from half an inch short of a limit
 NEAR_FOUR_EIGHTHS = both(Fraction(31, 8))
+ON_A_RAKE: Mapping[str, NearSpan] = {"rake": (Fraction(0), None)}  # whatever is beside a stair is near its limits
 
 POOL_TOP = CodeLimit(  # both sets of pool barriers have it
     Fraction(48), "height", True, False, "height", POOL, "IRC Appendix G AG105.2(1); ISPSC 305",
@@ -88,7 +90,7 @@ SETS: Mapping[str, tuple[CodeLimit, ...]] = {
             "under a guard's bottom rail a {4|102} sphere shall not pass", mm=Fraction(102),
         ),
         CodeLimit(
-            Fraction(35, 8), "gap", False, True, "gap", NEAR_FOUR_EIGHTHS, "IRC R312.1.3, exceptions",
+            Fraction(35, 8), "gap", False, True, "gap", {**NEAR_FOUR_EIGHTHS, **ON_A_RAKE}, "IRC R312.1.3, exceptions",
             "beside a stair a {35/8|111} sphere shall not pass, nor a {6} sphere through the triangle of tread, "
             "riser and bottom rail", "at second hand", mm=Fraction(111),
         ),
@@ -100,7 +102,7 @@ SETS: Mapping[str, tuple[CodeLimit, ...]] = {
             "at least {36|914} high", mm=Fraction(914),
         ),
         CodeLimit(
-            Fraction(34), "height", True, False, "height", {"bay": (Fraction(0), Fraction(36))},
+            Fraction(34), "height", True, False, "height", {"bay": (Fraction(0), Fraction(36)), **ON_A_RAKE},
             "IRC R312.1.2, exceptions",
             "beside a stair a guard is at least {34} high, and {34} to {38} where its top is also the handrail",
             "at second hand",

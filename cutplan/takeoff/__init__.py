@@ -53,6 +53,15 @@ def take_off(orders: Iterable[Order], shop: Shop, centring: Mapping[str, str] | 
     return Takeoff(tuple(pieces), tuple(cards))
 
 
+def misfits(work: Iterable[Order | Piece], shop: Shop) -> tuple[Problem, ...]:
+    """Everything that does not fit in any of the orders, to be told beside what else is wrong."""
+    try:
+        take_off([entry for entry in work if isinstance(entry, Order)], shop)
+    except InputProblems as found:
+        return found.problems
+    return ()
+
+
 def take_off_all(work: Sequence[Order | Piece], shop: Shop, centring: Mapping[str, str] | None = None) -> Takeoff:
     """As `take_off`, of work with listed pieces among it: these come last, and stand on the card they are for.
 

@@ -44,6 +44,7 @@ class Card:
     plugs:    the holes of all its rails that stay empty and show, in part or whole
     holed:    the rails that have holes, "top rail" and so on; none said: all, where the layout has a pitch
     max_gap:  the system's, which the pitch of the holes may exceed
+    rake:     how much the rails of a bay or run rise to the right for each unit of their run
     """
 
     mark: str
@@ -72,6 +73,7 @@ class Card:
     centrings: tuple[str, ...] = field(default=())
     plugs: int = 0
     holed: tuple[str, ...] = ()
+    rake: Fraction = Fraction(0)
 
     def of(self, *names: str, leaf: int | None = None) -> list[Part]:
         """The parts of these names, of one leaf or of all (None)."""

@@ -10,6 +10,7 @@ from itertools import pairwise
 from cutplan.orders import Order
 from cutplan.problems import Findings, InputProblems
 from cutplan.shop import Shop, System
+from cutplan.takeoff.assembly import along
 from cutplan.takeoff.heights import Heights
 from cutplan.takeoff.panels import Panel, narrowest
 from cutplan.takeoff.pickets import (
@@ -88,6 +89,30 @@ def check_heights(fit: Fit) -> None:
         check_brace(fit)
 
 
+def check_rake(fit: Fit) -> None:
+    """Notes rails that cannot lie along a rake: with holes, without a face to cut the ends over, or too short."""
+    if not fit.order.slope:
+        return
+    names = {"top rail": fit.system.top_rail, "mid rail": fit.system.mid_rail, "bottom rail": fit.system.bottom_rail}
+    for rail, profile in names.items():
+        known = fit.shop.profiles[profile] if profile else None
+        if known is None:
+            continue
+        if known.routing:
+            fit.report("rake", f"the holes of the {rail} '{profile}' are square to it and at a fixed pitch, and the "
+                               "pickets of a raked opening stand plumb; choose a system of rails without routing")
+        elif known.face is None:
+            fit.report("rake", f"the ends of the {rail} are cut plumb over its face, and profile '{profile}' has none; "
+                               f"write face in [profiles.{profile}]")
+        elif known.one_per_stick:
+            fit.report("rake", f"the {rail} '{profile}' is cut from blanks, which have square ends; choose a system of "
+                               "rails without one_per_stick")
+    length = along(fit.panel.clear + 2 * fit.panel.hidden, fit.order.slope, fit.shop.tape)
+    if length <= (fit.system.insert_short if fit.system.insert else 0):
+        fit.report("opening", f"leaves rails of {fit.say(length)} along the rake, and nothing of what lies in them; a "
+                              "wider opening is needed")
+
+
 def check_posts(fit: Fit) -> None:
     """Notes posts that end below the top of the rails they carry."""
     rule, upper = fit.system.run, fit.levels.rails[-1].high
@@ -103,14 +128,17 @@ def check_pickets(fit: Fit) -> None:
     if levels.room <= 0 or levels.picket <= 0:
         return
     low, high = levels.rails[0].high - levels.seat, levels.rails[-1].low + levels.seat
-    under, over = levels.foot - low, high - levels.top
-    if max(under, over) <= 0 or (len(levels.rails) > 2 and system.pickets_at_mid_rail == "between"):
+    slant = abs(fit.order.slope) * system.picket_width / 2  # by which square ends reach on at one side
+    under, over = levels.foot - low + slant, high + slant - levels.top
+    if max(under, over) <= 0:
         return
     foot = "feet of the uprights" if levels.foot else "ground"
     where = (f"would end {fit.say(under)} below the {foot}" if under >= over
              else f"would stand {fit.say(over)} over the height of {fit.say(levels.top)}")
     allowance = system.picket_allowance + 2 * max(under, over)
-    fit.report("height", f"pickets {fit.say(levels.picket)} long {where}; a picket_allowance of at least "
+    rows = len(levels.rails) > 2 and system.pickets_at_mid_rail == "between"
+    which = "pickets between rails" if rows else f"pickets {fit.say(levels.picket)} long"
+    fit.report("height", f"{which} {where}; a picket_allowance of at least "
                          f"{fit.say(allowance)} for '{system.name}' is needed")
 
 

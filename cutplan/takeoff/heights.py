@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from cutplan.orders import Order
 from cutplan.shop import Shop, System
+from cutplan.takeoff.assembly import GRAIN, along
 
 GUESS = Fraction(1, 25)  # of the height: how high a rail is drawn whose face the shop file does not give
 
@@ -14,7 +15,7 @@ GUESS = Fraction(1, 25)  # of the height: how high a rail is drawn whose face th
 @dataclass(frozen=True)
 class RailLevel:
     """One rail: its name, the profile it is cut from, its lower and upper edge; `place` tells mid rails apart, `sized`
-    is as of takeoff.assembly.Part."""
+    is as of takeoff.assembly.Part. Along a rake both edges are measured plumb."""
 
     name: str
     profile: str
@@ -72,14 +73,14 @@ class Heights:
 
 def heights(order: Order, system: System, shop: Shop) -> Heights:
     """The heights of a gate or bay. upright = height - ground_clearance; picket = height - picket_allowance, of a gate
-    less picket_trim."""
+    less picket_trim. Along a rake a face is face x sqrt(1 + rake^2) high, measured plumb, and placed to 1 / GRAIN."""
     gate = system.gate if order.kind == "gate" else None
     top, bottom = order.height - system.above_top_rail, system.below_bottom_rail
-    over, under = (shop.profiles[name].face for name in (system.top_rail, system.bottom_rail))
+    over, under = (tall(shop.profiles[name].face, order.slope) for name in (system.top_rail, system.bottom_rail))
     guess = min(order.height * GUESS, (top - bottom - (over or 0) - (under or 0)) / 4)
     rails = [RailLevel("bottom rail", system.bottom_rail, bottom, bottom + (under or guess), under is not None)]
     if system.mid_rail:
-        face = shop.profiles[system.mid_rail].face or Fraction(0)
+        face = tall(shop.profiles[system.mid_rail].face, order.slope) or Fraction(0)
         places = ranks(len(system.mid_rails_at))
         rails += [RailLevel("mid rail", system.mid_rail, at - face / 2, at + face / 2, True, place)
                   for at, place in zip(system.mid_rails_at, places, strict=True)]
@@ -90,6 +91,11 @@ def heights(order: Order, system: System, shop: Shop) -> Heights:
         top=order.height,
         picket=order.height - system.picket_allowance - (gate.picket_trim if gate else 0),
     )
+
+
+def tall(face: Fraction | None, rake: Fraction) -> Fraction | None:
+    """How high a rail's face is, measured plumb."""
+    return None if face is None else along(face, rake, Fraction(1, GRAIN))
 
 
 def rows(levels: Heights, between: bool) -> list[tuple[str, Fraction, Fraction]]:

@@ -62,7 +62,7 @@ def movements(order: Order, parts: Sequence[Part], system: System, shop: Shop) -
 def ends(order: Order, moves: Movement, system: System, shop: Shop) -> Iterator[str]:
     """The room for it at the ends of a rail."""
     if order.kind != "gate" and system.bay is not None:
-        yield from at_posts(moves, system.bay, shop)
+        yield from at_posts(moves, system.bay, order.slope, shop)
     elif system.gate is not None:
         rule = system.gate
         gaps = rule.latch_gap + rule.hinge_gap if order.leaves == 1 else 2 * rule.hinge_gap + rule.meeting_gap
@@ -71,10 +71,13 @@ def ends(order: Order, moves: Movement, system: System, shop: Shop) -> Iterator[
                f"{enough(gaps >= order.leaves * moves.grows)}.")
 
 
-def at_posts(moves: Movement, rule: BayRule, shop: Shop) -> Iterator[str]:
-    room, held = 2 * rule.end_clearance, 2 * rule.hidden
-    yield f"It grows into end clearances of {read(room, shop)} together: {enough(room >= moves.grows)}."
-    yield f"As it shrinks, the posts hide {read(held, shop)} of it: {enough(held > moves.shrinks)}."
+def at_posts(moves: Movement, rule: BayRule, rake: Fraction, shop: Shop) -> Iterator[str]:
+    """What a bay has at its posts is measured level; along a rake that is sqrt(1 + rake^2) as much."""
+    room, held, more = 2 * rule.end_clearance, 2 * rule.hidden, 1 + rake**2
+    level = ", level," if rake else ""
+    grows, shrinks = room**2 * more >= moves.grows**2, held**2 * more > moves.shrinks**2
+    yield f"It grows into end clearances of {read(room, shop)}{level} together: {enough(grows)}."
+    yield f"As it shrinks, the posts hide {read(held, shop)}{level} of it: {enough(shrinks)}."
 
 
 def insert(rail: Part, moves: Movement, parts: Sequence[Part], system: System, shop: Shop) -> Iterator[str]:

@@ -59,7 +59,8 @@ def between_faces(parts: Sequence[Part], hidden: Fraction) -> Iterator[Fraction]
 
 def reminders(kind: str, found: Inspected, layout: PicketLayout, max_gap: Fraction, limits: Iterable[CodeLimit],
               unit: str) -> tuple[str, ...]:
-    """The reminders for one gate or bay (`kind`). Lengths in `unit`, "in" or "mm" (1 in = 25.4 mm exactly).
+    """The reminders for one gate, bay or raked bay (`kind`: "gate", "bay", "rake"). Lengths in `unit`, "in" or "mm"
+    (1 in = 25.4 mm exactly).
 
     A routed rail's gap between pickets is the maker's, whatever the system's `max_gap`: it is spoken of too.
     """
@@ -96,9 +97,10 @@ def in_unit(words: str, unit: str) -> str:
 
 def is_near(limit: CodeLimit, kind: str, inches: Inspected) -> bool:
     measured = inches[limit.measure]
-    if kind not in limit.near or measured is None:
+    near = limit.near.get(kind, limit.near.get("bay") if kind == "rake" else None)
+    if near is None or measured is None:
         return False
-    low, high = limit.near[kind]
+    low, high = near
     if limit.tops is not None:
         apart, (least, most) = inches["rail tops"], limit.tops
         if apart is not None and (apart < least or (most is not None and apart >= most)):

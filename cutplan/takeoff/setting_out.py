@@ -10,10 +10,10 @@ from cutplan.orders import Order, Piece
 from cutplan.problems import Findings, InputProblems, suggest
 from cutplan.shop import Shop, System
 from cutplan.shop.systems import RAILS
-from cutplan.takeoff.assembly import Outline, Part, box
+from cutplan.takeoff.assembly import Outline, Part, box, raked
 from cutplan.takeoff.audit import audit
 from cutplan.takeoff.cards import Card, Extra
-from cutplan.takeoff.fitting import Fit, check_heights, check_widths, find_layouts, holes_of, plugs
+from cutplan.takeoff.fitting import Fit, check_heights, check_rake, check_widths, find_layouts, holes_of, plugs
 from cutplan.takeoff.hanging import cautions, hanging
 from cutplan.takeoff.hardware import fittings
 from cutplan.takeoff.heights import Heights, heights
@@ -35,10 +35,11 @@ def set_out(order: Order, shop: Shop, centred: str | None = None) -> Card:
     fit = Fit(order, system, shop, panels[0], levels, found, len(panels))
     check_widths(fit)
     check_heights(fit)
+    check_rake(fit)
     layouts = find_layouts(fit)
     layout = next((layout for layout in layouts if layout.centred == centred), layouts[0])
-    parts = (*(part for panel in panels for part in place(
-        panel, levels, layout, system, shop, "right" if panel.leaf == 2 else order.hinges)), *posts_of(order, system))
+    parts = (*(part for panel in panels for part in place(panel, levels, layout, order, shop)),
+             *posts_of(order, system, panels[0].hidden))
     card = card_of(order, shop, panels, levels, layout, parts)
     card = replace(card, centrings=tuple(one.centred for one in layouts if one.centred != "gap"),
                    plugs=sum(plugs(layout, panel, levels, system, shop) for panel in panels))
@@ -68,22 +69,23 @@ def find_panels(order: Order, system: System, found: Findings) -> tuple[Panel, .
     raise InputProblems(found.problems)
 
 
-def posts_of(order: Order, system: System) -> Iterator[Part]:
+def posts_of(order: Order, system: System, hidden: Fraction) -> Iterator[Part]:
     """The posts that are cut for it: those of a run."""
     if order.kind == "run" and system.run:
-        yield from posts(post_spans(order, system.run), system.run)
+        yield from posts(post_spans(order, system.run), order, system.run, hidden)
 
 
 def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, layout: PicketLayout,
             parts: tuple[Part, ...]) -> Card:
     """What is read off the placed parts of one gate or bay."""
     system = shop.systems[order.system]
-    squared = tuple(squared_of(panel, levels) for panel in panels)
+    squared = tuple(raked(squared_of(panel, levels), order.slope) for panel in panels)
     gate = system.gate if order.kind == "gate" else None
     hung = hanging(order, gate, parts, squared, shop) if gate else None
     below = levels.rails[0].low + (hung.fall if hung else 0)
     seen = figures(order, below, parts, squared, panels[0].hidden)
-    told = reminders("gate" if gate else "bay", seen, layout, system.max_gap, shop.codes, shop.unit)
+    form = "gate" if gate else "rake" if order.slope else "bay"
+    told = reminders(form, seen, layout, system.max_gap, shop.codes, shop.unit)
     return Card(
         mark=order.mark, kind=order.kind, system=order.system, qty=order.qty, opening=order.opening,
         height=order.height, opening_bottom=order.opening_bottom, parts=parts, squared=squared, layout=layout,
@@ -93,7 +95,7 @@ def card_of(order: Order, shop: Shop, panels: Sequence[Panel], levels: Heights, 
         remarks=remarks_of(order), assembly=system.assembly,
         cautions=tuple(cautions(order, gate, hung, parts, squared, shop)) if gate and hung else (),
         movement=tuple(movements(order, parts, system, shop)),
-        reminders=told, holed=tuple(holes_of(system, shop)),
+        reminders=told, holed=tuple(holes_of(system, shop)), rake=order.slope,
     )  # fmt: skip
 
 
@@ -123,18 +125,18 @@ def pieces_of(card: Card, order: Order, routed: Collection[str], turned: Collect
     Parts of one name that differ in length are told apart by their place, or are a fault of this module. `routed`
     profiles have holes; pieces of `turned` ones say how many stand side by side.
     """
-    counts: dict[tuple[str, str, Fraction], int] = {}
+    counts: dict[Piece, int] = {}
     for name in dict.fromkeys(part.part for part in in_order(card.parts)):
         alike = card.of(name)
         many = len({part.length for part in alike}) > 1
         for part in alike:
             called = part.called if many else name
-            key = called, part.profile, part.length
-            counts[key] = counts.get(key, 0) + part.count
-    for (called, profile, length), each in counts.items():
-        centred = card.layout.centred if called.endswith("rail") and profile in routed else ""
-        yield Piece(f"{order.mark} {called}", profile, length, each * order.qty, order.mark, order.file, order.line,
-                    centred, each=each if profile in turned else 0)
+            centred = card.layout.centred if called.endswith("rail") and part.profile in routed else ""
+            one = Piece(f"{order.mark} {called}", part.profile, part.length, 0, order.mark, order.file, order.line,
+                        centred, left_in=part.left_in, right_in=part.right_in, rounded=part.rounded)
+            counts[one] = counts.get(one, 0) + part.count
+    for piece, each in counts.items():
+        yield replace(piece, qty=each * order.qty, each=each if piece.profile in turned else 0)
 
 
 def in_order(parts: Sequence[Part]) -> list[Part]:

@@ -136,3 +136,11 @@ def test_three_weeks_of_the_demo_from_two_suppliers_are_within_one_per_cent() ->
     shop, weeks = demo_weeks(3)
     made = order(weeks, two_suppliers(shop), {}, Budget(30))  # type: ignore[arg-type]
     assert made.money - made.bound <= made.money / 100
+
+
+def test_nobody_pays_the_price_of_few_for_many_to_reach_a_minimum() -> None:
+    """By hand: ten at 9.00 each are 90.00, and below the minimum of 95.00; so eleven are bought, 99.00."""
+    entry = Stock(F(100), F(10), breaks=((10, F(9)),), supplier="near")
+    shop = shop_of({"rail": rail("rail", [entry])}, [Supplier("near", F(0), None, F(95))])
+    made = order([pieces_of({"rail": {95: 10}})], shop, {})
+    assert made.money == made.bound == 99 and made.profiles[0].lines[0].ordered == 11

@@ -11,7 +11,7 @@ import random
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from decimal import Decimal
+from decimal import Decimal, localcontext
 from fractions import Fraction as F
 from itertools import pairwise
 from typing import Any
@@ -30,6 +30,7 @@ from tests.sweeps import sweep
 RAILS = ("top rail", "mid rail", "bottom rail")
 PER = ("gate", "leaf", "bay", "rail end", "picket", "post", "run")
 EACH = 100
+RAKES = (F(61, 80), F(3, 4), F(5, 12), F(7, 11), F(1, 50), F(2), F(1, 3))
 Box = tuple[F, F, F, F]  # left, low, right, high
 
 
@@ -44,6 +45,7 @@ def some_shop(chance: random.Random) -> Shop:
     rails = [profile(name, "rail", face=face, routing=Routing(pitch, pitch / 2) if routed and name != "mid" else None)
              for name, face in zip(("top", "mid", "low"), faces, strict=True)]
     brace = profile("brace", "brace", face=length(0.5, 2))
+    bar = profile("bar", "insert", face=chance.choice((None, F(3, 4))))
     mids = sorted(chance.sample(range(9, 26, 6), chance.choice((0, 0, 1, 2))))
     below, clearance = length(3, 5), length(0, 3)
     system = replace(
@@ -61,7 +63,7 @@ def some_shop(chance: random.Random) -> Shop:
         hardware=tuple(Hardware(f"h{k}", per, chance.randint(1, 3), F(k, 4)) for k, per in enumerate(PER)),
     )  # fmt: skip
     made = shop(system)
-    return replace(made, profiles={**made.profiles, **{one.name: one for one in (*rails, brace)}})
+    return replace(made, profiles={**made.profiles, **{one.name: one for one in (*rails, brace, bar)}})
 
 
 def orders(chance: random.Random) -> Iterator[Order]:
@@ -73,6 +75,8 @@ def orders(chance: random.Random) -> Iterator[Order]:
                 "rake": F(chance.randint(-5, 5), 100)} if kind == "gate" else {}
         if kind == "run":
             form = {"ends": chance.choice(("walls", "posts"))}
+        if kind != "gate" and chance.random() < 0.5:
+            lean, form["rake"] = None, chance.choice((1, -1)) * chance.choice(RAKES)
         if form.get("leaves") == 2:
             form["hinges"] = "left"
         yield order(kind, opening, F(chance.randint(40 * 8, 72 * 8), 8), "s", qty=chance.randint(1, 3),
@@ -114,13 +118,16 @@ def test_openings_of_all_forms(seed: int) -> None:
             pieces[piece.profile, piece.length] += piece.qty
         assert pieces == Counter({key: n * one.qty for key, n in Counter(
             (part["profile"], exact(part["length"])) for part in opening["parts"]).items()})
-        made_of[one.kind] += 1
+        made_of["raked " * bool(one.slope) + one.kind] += 1
     assert sum(made_of.values()) == EACH
 
 
 def measure(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
     system = made.systems["s"]
     narrow = min(one.opening, one.opening_bottom or one.opening)
+    assert exact(opening.get("rake", 0)) == (0 if one.kind == "gate" else one.rake)
+    if one.kind != "gate" and one.rake:
+        opening = laid_level(one, made, opening)
     if one.kind == "run":
         run(one, made, opening)
         return
@@ -141,7 +148,7 @@ def measure(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
         for part in parts:
             left, low, right, high = box(part)
             size = right - left if part["part"] in (*RAILS, "insert") else high - low
-            assert part["part"] == "brace" or size == exact(part["length"])
+            assert part["part"] == "brace" or size == exact(part["length"]) or (one.kind == "bay" and one.rake)
             feet = system.gate.ground_clearance if one.kind == "gate" and system.gate else F(0)
             assert feet <= low and high <= one.height
     rule = system.gate
@@ -211,7 +218,10 @@ def run(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
     rule = system.run
     assert rule
     posts = [box(part) for part in opening["parts"] if part["part"] == "post"]
-    assert {(low, high) for _, low, _, high in posts} <= {(-rule.post_below, rule.post_above)}
+    if one.rake:
+        stand(one, system, posts)
+    else:
+        assert {(low, high) for _, low, _, high in posts} <= {(-rule.post_below, rule.post_above)}
     assert all(right - left == rule.post_width for left, _, right, _ in posts)
     edges = [x for left, _, right, _ in posts for x in (left, right)]
     if one.ends == "posts":
@@ -234,6 +244,61 @@ def run(one: Order, made: Shop, opening: Mapping[str, Any]) -> None:
         told(opening, parts)
         at_heights(alone, made, parts)
         nothing_overlaps(parts)
+
+
+def laid_level(one: Order, made: Shop, opening: Mapping[str, Any]) -> dict[str, Any]:
+    """A raked opening with its ground let down to level under each corner, under each picket's middle; as it is raked,
+    its rails are measured here: plumb ends, set in over their faces, and lengths that are the nearest on the tape."""
+    def down(part: Mapping[str, Any]) -> dict[str, Any]:
+        found = corners(part)
+        left, low, right, high = box(part)
+        if part["part"] not in (*RAILS, "insert"):
+            assert set(found) == {(left, low), (right, low), (right, high), (left, high)}
+            assert "left_in" not in part and exact(part["length"]) == high - low
+            by = one.rake * (left + right) / 2 if part["part"] == "picket" else F(0)
+            return {**part, "outline": [[str(x), str(y - by)] for x, y in found]}
+        sloped = one.rake * (right - left)
+        lower, higher = (min(y for x, y in found if x == side) for side in (left, right))
+        assert higher - lower == sloped and {x for x, _ in found} == {left, right}
+        face = made.profiles[part["profile"]].face or F(0)
+        assert (exact(part.get("left_in", 0)), exact(part.get("right_in", 0))) == (-face * one.rake, face * one.rake)
+        if part["part"] != "insert":
+            nearest_on_tape(exact(part["length"]), right - left, one.rake, made.tape)
+            nearest_on_tape(box(part)[3] - box(part)[1] - abs(sloped), face, one.rake, F(1, 1024))
+        return {**part, "outline": [[str(x), str(y - one.rake * x)] for x, y in found]}
+
+    for outline in opening["squared"]:
+        (ax, ay), (bx, by), (cx, cy), (dx, dy) = [(exact(x), exact(y)) for x, y in outline]
+        assert (ax, bx) == (dx, cx) and dy - ay == cy - by and by - ay == one.rake * (bx - ax)
+    rails = {(part.get("bay"), part["part"], part.get("place")): exact(part["length"]) for part in opening["parts"]}
+    for part in opening["parts"]:
+        if part["part"] == "insert":
+            *place, name = part["place"].removesuffix(" rail").split(" ")
+            rail = rails[part.get("bay"), f"{name} rail", " ".join(place) or None]
+            assert rail - exact(part["length"]) == made.systems["s"].insert_short
+    return {**opening, "parts": list(map(down, opening["parts"]))}
+
+
+def nearest_on_tape(length: F, level: F, rake: F, tape: F) -> None:
+    """That a length along a rake is the nearest mark to level x sqrt(1 + rake^2), by decimals of 60 places."""
+    with localcontext(prec=60):
+        square = level**2 * (1 + rake**2)
+        root = (Decimal(square.numerator) / Decimal(square.denominator)).sqrt()
+        away = abs(root - Decimal(length.numerator) / Decimal(length.denominator))
+        assert not length % tape and away <= Decimal(tape.numerator) / Decimal(tape.denominator) / 2 + Decimal("1e-40")
+
+
+def stand(one: Order, system: System, posts: list[Box]) -> None:
+    """Each post by where the rails meet it: its foot post_below under the ground at its lower face, its top post_above
+    over the ground at its higher face, or where the rail of the bay below ends in the last post up."""
+    rule, bay_rule = system.run, system.bay
+    assert rule and bay_rule
+    hidden = bay_rule.rail_insertion - bay_rule.end_clearance
+    for k, (left, low, right, high) in enumerate(posts):
+        lower, upper = (left, right) if one.rake > 0 else (right, left)
+        if one.ends == "posts" and k == (len(posts) - 1 if one.rake > 0 else 0):
+            upper = left + hidden if one.rake > 0 else right - hidden
+        assert low == one.rake * lower - rule.post_below and high == one.rake * upper + rule.post_above
 
 
 def moved(part: Mapping[str, Any], by: F) -> dict[str, Any]:
@@ -301,7 +366,13 @@ def at_heights(one: Order, made: Shop, parts: list[Any]) -> None:
     levels = sorted({(rail[1], rail[3]) for name in RAILS for rail in rails[name]})
     if not rows:
         return
-    if system.mid_rail and system.pickets_at_mid_rail == "between":
+    raked = one.rake if one.kind == "bay" else F(0)
+    if raked and system.mid_rail and system.pickets_at_mid_rail == "between":
+        for (foot, head), (under, over) in zip(rows, pairwise(levels), strict=True):
+            room = over[0] - under[1] + 2 * seat
+            assert foot + head == under[1] + over[0] and not (head - foot) % made.tape
+            assert 0 <= room - (head - foot) < made.tape
+    elif system.mid_rail and system.pickets_at_mid_rail == "between":
         assert rows == [(under[1] - seat, over[0] + seat) for under, over in pairwise(levels)]
     else:
         assert rows == [(low[3] - seat, top[1] + seat)]
@@ -311,7 +382,9 @@ def at_heights(one: Order, made: Shop, parts: list[Any]) -> None:
     assert len(inserts) == wanted
     for left, bottom, right, over in inserts:
         (rail,) = [found for name in RAILS for found in rails[name] if found[1] <= bottom and over <= found[3]]
-        assert left - rail[0] == rail[2] - right == system.insert_short / 2
+        level = float(system.insert_short / 2) / float(1 + raked**2) ** 0.5
+        assert left - rail[0] == rail[2] - right and abs(float(left - rail[0]) - level) < 0.001
+        assert raked or left - rail[0] == system.insert_short / 2
 
 
 def braced(one: Order, made: Shop, leaf: int, parts: list[Any]) -> None:

@@ -341,6 +341,17 @@ def test_pickets_that_come_out_of_the_far_side(face: str, picket_allowance: str,
     assert len(said) == rails
 
 
+def test_pickets_between_rails_stay_out_of_the_ground() -> None:
+    """A bottom rail of 1/4 on the ground, pickets that sit 1/2 deep: they would be 1/4 in it."""
+    made = shop('[profiles.thin]\nkind = "rail"\nface = "1/4"\nstock = [ { length = 192 } ]\n', **BETWEEN,
+                bottom_rail='"thin"', below_bottom_rail="0", above_top_rail="0", picket_allowance='"1 1/4"')
+    with pytest.raises(InputProblems) as caught:
+        take(made, "B1,bay,box,1,60,42,,,")
+    [problem] = caught.value.problems
+    assert "pickets between rails would end 1/4 in below the ground; a picket_allowance of at least 1 3/4 in" in (
+        problem.message)
+
+
 def test_listed_pieces_are_said_to_be_for_all() -> None:
     made = shop()
     pads = [Piece(f"D{k}", "stile", F(20), 2, mark, "more.csv", 2) for k, mark in enumerate(("G1", "B1"))]

@@ -63,11 +63,12 @@ def write_terms(model: cp_model.CpModel, market: OrderMarket) -> Terms:
     for k, sale in market.sales:
         entry, most = sale.stock, most_bundles(market, market.tasks[k], sale)
         chosen, numbers = [], []
-        for level in levels(entry):
+        sold_at = levels(entry)
+        for level, dearer_to in zip(sold_at, [*(cheaper.bundles - 1 for cheaper in sold_at[1:]), most], strict=True):
             if level.bundles > most:
                 continue
             yes, bundles = model.new_bool_var(""), model.new_int_var(0, most, "")
-            model.add(bundles <= most * yes)
+            model.add(bundles <= min(most, dearer_to) * yes)  # nobody pays more for many, to reach a minimum either
             model.add(bundles >= level.bundles * yes)
             chosen.append(yes)
             numbers.append(bundles)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from markupsafe import Markup
 
@@ -20,6 +21,8 @@ EDGE = 34  # pixels about it, for what is written at its sides
 # the last lie in front
 BEHIND = ("picket", "top rail", "mid rail", "bottom rail", "insert", "upright", "post", "brace")
 LOOKS = {"top rail": "rail", "mid rail": "rail", "bottom rail": "rail", "upright": "side", "post": "side"}
+FIGURE_WIDE, TICK = 8, 8  # pixels: the most that a letter of a mark takes, and how long its tick is
+CLOSEST = 15  # pixels between two marks, below which their figures would meet
 MANY = 150  # marks of pickets on a card, where each rail has its own: they are written smaller, to be on one page
 HINGE = Fraction(1, 30)  # of the height: how high a hinge or a latch is drawn, as a mark and to no scale
 
@@ -33,8 +36,21 @@ class DrawnShape:
 
 
 @dataclass(frozen=True)
+class DrawnMark:
+    """A place to set out by: its tick from y to y, and its figure, read upwards: its `anchor`, start or end, at `foot`.
+    """
+
+    x: str
+    tick: tuple[str, str]
+    foot: str
+    anchor: str
+    said: str
+
+
+@dataclass(frozen=True)
 class Drawing:
-    """The elevation of a gate or bay: its parts, a diagonal of each leaf, the ground, its width and height written."""
+    """The elevation of a gate or bay: its parts, a diagonal of each leaf or both of a raked bay, the ground, its width
+    and height written, and where the posts of a run stand."""
 
     label: str
     wide: str
@@ -44,6 +60,7 @@ class Drawing:
     ground: tuple[str, ...]
     below: tuple[str, str, str]
     beside: tuple[str, str, str]
+    marks: list[DrawnMark]
 
 
 def cards_section(cards: Sequence[Card], write: Writer) -> Markup:
@@ -77,27 +94,55 @@ def drawing(one: Card, write: Writer) -> Drawing:
     outlines += [("fitting", outline) for outline in fittings_at(one)]
     fall, low_side = (one.hanging.fall, one.hanging.low_side) if one.hanging else (Fraction(0), "")
     xs = [Fraction(0), one.opening, *(x for _, outline in outlines for x, _ in outline)]
-    ys = [-fall, one.height, *(y for _, outline in outlines for _, y in outline)]
-    left, top = min(xs), max(ys)
-    scale = min(WIDE / float(max(xs) - left), HIGH / float(top - min(ys)))
+    left, right = min(xs), max(xs)
+    ends = [one.rake * x - (fall if low_side == side else 0) for side, x in (("left", left), ("right", right))]
+    ys = [*ends, *([] if one.rake else [one.height]), *(y for _, outline in outlines for _, y in outline)]
+    low, top = min(ys), max(ys)
+    scale = min(WIDE / float(right - left), HIGH / float(top - low))
+    wide, high = float(right - left) * scale, float(top - low) * scale
+    figures = [*marks_at(one, scale, write)]
+    above, under = (max((len(said) * FIGURE_WIDE + TICK for *_, over, said in figures if over == side), default=0)
+                    for side in (True, False))
 
     def at(x: Fraction, y: Fraction) -> tuple[str, str]:
-        return f"{EDGE + float(x - left) * scale:.3f}", f"{EDGE + float(top - y) * scale:.3f}"
+        return f"{EDGE + float(x - left) * scale:.3f}", f"{EDGE + above + float(top - y) * scale:.3f}"
 
     def points(outline: Outline) -> str:
         return " ".join(",".join(at(*point)) for point in outline)
 
     over, up = extent(one.squared[0])
-    ends = [-fall if low_side == side else Fraction(0) for side in ("left", "right")]
-    wide, high = (max(xs) - left, top - min(ys))
+    whole = high + 2 * EDGE + above + under
     return Drawing(
-        f"{one.kind} to scale", f"{float(wide) * scale + 2 * EDGE:.0f}", f"{float(high) * scale + 2 * EDGE:.0f}",
+        f"{one.kind} to scale", f"{wide + 2 * EDGE:.0f}", f"{whole:.0f}",
         [DrawnShape(look, points(outline)) for look, outline in outlines],
-        [(*at(*outline[0]), *at(*outline[2])) for outline in one.squared],
-        (*at(left, ends[0]), *at(max(xs), ends[1])),
-        (at((max(xs) + left) / 2, top)[0], f"{float(high) * scale + 2 * EDGE - 10:.1f}",
-         f"{'each leaf ' if one.leaves == 2 else 'each bay ' if one.kind == 'run' else ''}{write.length(over)}"),
-        (f"{EDGE - 14}", at(left, (top + min(ys)) / 2)[1], write.length(up if one.kind == "gate" else one.height)))
+        [(*at(*outline[k]), *at(*outline[k + 2])) for outline in one.squared for k in range(1 + bool(one.rake))],
+        (*at(left, ends[0]), *at(right, ends[1])),
+        (at((right + left) / 2, top)[0], f"{whole - 10:.1f}",
+         f"{'each leaf ' if one.leaves == 2 else 'each bay ' if one.kind == 'run' else ''}{write.length(over)}"
+         + " level" * bool(one.rake)),
+        (f"{EDGE - 14}", at(left, ends[0] + one.height / 2 if one.rake else (top + low) / 2)[1],
+         write.length(up if one.kind == "gate" else one.height)),
+        [drawn_mark(*at(x, y if over else low), over, said) for x, y, over, said in figures])
+
+
+def marks_at(one: Card, scale: float, write: Writer) -> Iterator[tuple[Fraction, Fraction, bool, str]]:
+    """Where the left face and the top of each post of a run are, and its figures from the run's left end: level, to
+    stand under the drawing, and along a rake, to stand over the post. None where they would stand too close."""
+    found = sorted((outline[3] for post in one.of("post") for outline in post.outlines()), key=lambda corner: corner[0])
+    if any(float(after - before) * scale < CLOSEST for (before, _), (after, _) in pairwise(found)):
+        return
+    for x, y in found:
+        yield x, y, False, write.length(x)
+        if one.rake:
+            yield x, y, True, f"{write.along(x, one.rake)} along"
+
+
+def drawn_mark(x: str, y: str, over: bool, said: str) -> DrawnMark:
+    """A figure over what it marks, or under it."""
+    up = float(y)
+    ends = (up - TICK, up) if over else (up, up + TICK)
+    foot = ends[0] - 2 if over else ends[1] + 2
+    return DrawnMark(x, (f"{ends[0]:.3f}", f"{ends[1]:.3f}"), f"{foot:.3f}", "start" if over else "end", said)
 
 
 def posts(one: Card) -> Iterator[Outline]:
@@ -106,6 +151,11 @@ def posts(one: Card) -> Iterator[Outline]:
         return
     lean = Fraction(0) if one.opening_bottom is None else (one.opening - one.opening_bottom) / 2
     nil, wide, high = Fraction(0), one.opening, one.height
+    if one.rake:
+        up = one.rake * wide
+        yield box(-one.posts, nil, nil, high)
+        yield box(wide, up, wide + one.posts, up + high)
+        return
     yield (lean - one.posts, nil), (lean, nil), (nil, high), (-one.posts, high)
     yield (wide - lean, nil), (wide - lean + one.posts, nil), (wide + one.posts, high), (wide, high)
 

@@ -14,6 +14,7 @@ import pytest
 from typer.testing import CliRunner
 
 from cutplan import cli, cut
+from cutplan.lengths import read_length
 from cutplan.orders import load_inputs
 from cutplan.problems import Findings
 from cutplan.sheets.bench.cards import EDGE, HIGH, WIDE, cards_section
@@ -50,6 +51,8 @@ FORMS = """mark,kind,system,qty,opening,height,leaves,hinges,opening_bottom,rake
 G1,gate,lantern,1,42,48,,right,41 1/2,5%
 G2,gate,breakwater,2,96,60,2,,,
 B1,bay,lantern,2,72 1/4,42,,,71 5/8,
+B2,bay,lantern,1,72 1/4,42,,,,7 5/8:10
+B3,bay,breakwater,1,100,42,,,,-1:3
 """
 
 
@@ -61,7 +64,7 @@ def test_every_part_is_drawn_to_scale_within_half_a_pixel(cards, tmp_path: Path)
     more = list(take_off(orders, shop).cards)  # type: ignore[arg-type]
     for card in (*cards, *more):
         parts = opening(card)["parts"]
-        svg = re.search(r'<svg class="card".*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
+        svg = re.search(r'<svg class="card .*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
         drawn = [(look, [tuple(map(float, point.split(","))) for point in points.split()]) for look, points in
                  re.findall(r'<polygon class="(\w+)" points="([^"]+)"', svg)]
         placed = [[(float(x), float(y)) for x, y in part["outline"]] for part in parts]
@@ -80,7 +83,45 @@ def test_every_part_is_drawn_to_scale_within_half_a_pixel(cards, tmp_path: Path)
         faces = [x0, x0 + float(card.opening) * scale]
         for face, post in zip(faces, posts, strict=False):
             assert any(abs(x - face) < 0.5 for x, _ in post)
-        assert svg.count('class="diagonal"') == max(1, card.leaves)
+        assert svg.count('class="diagonal"') == max(1, card.leaves) + bool(card.rake)
+
+
+RUNS = """mark,kind,system,qty,opening,height,rake,ends
+R1,run,ropewalk,1,41 ft 6 in,48,,walls
+R2,run,ropewalk,1,258,45,-1:4,posts
+R3,run,ropewalk,1,300,45,7 5/8:10,walls
+"""
+
+
+def test_a_run_is_drawn_with_its_setting_out_marks(tmp_path: Path) -> None:
+    """A tick and a figure at the left face of each post: level under the drawing, and over it along the rake, which is
+    level x sqrt(1 + rake^2) as a tape of sixteenths has it; the ground and the posts lie as the run does."""
+    week = tmp_path / "week.csv"
+    week.write_text(RUNS, encoding="utf-8")
+    shop, orders = load_inputs(SHOP, week)
+    for card in take_off(orders, shop).cards:  # type: ignore[arg-type]
+        svg = re.search(r'<svg class="card .*?</svg>', cards_section([card], WRITE), re.S)[0]  # type: ignore[index]
+        drawn = [[tuple(map(float, point.split(","))) for point in points.split()]
+                 for points in re.findall(r'<polygon class="side" points="([^"]+)"', svg)]
+        drawn += [[tuple(map(float, point.split(","))) for point in points.split()]
+                  for points in re.findall(r'<polygon class="post" points="([^"]+)"', svg)]
+        placed = [part["outline"] for part in opening(card)["parts"] if part["part"] == "post"]
+        said = re.findall(r'<text class="mark" .*?translate\(([\d.]+) ([\d.]+)\) rotate\(-90\)">([^<]+)<', svg)
+        level = [(float(x), text) for x, _, text in said if "along" not in text]
+        along = [(float(x), text.removesuffix(" along")) for x, _, text in said if "along" in text]
+        assert len(level) == len(placed) and len(along) == (len(placed) if card.rake else 0)
+        for k, outline in enumerate(placed):
+            assert level[k][1] == WRITE.length(outline[0][0])
+            if card.rake:
+                sloped = float(outline[0][0]) * (1 + float(card.rake) ** 2) ** 0.5
+                assert abs(float(read_length(along[k][1].removeprefix("~"), "in", zero_ok=True)) - sloped) <= 1 / 32
+                assert along[k][0] == level[k][0]
+            assert any(abs(level[k][0] - min(x for x, _ in corners)) < 0.01 for corners in drawn)
+        ground = re.findall(r'<line class="ground" x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="([\d.]+)"', svg)
+        x1, y1, x2, y2 = map(float, ground[-1])
+        assert abs((y1 - y2) / (x2 - x1) - float(card.rake)) < 0.001
+        _, _, wide, high = map(float, re.search(r'viewBox="([^"]+)"', svg)[1].split())  # type: ignore[index]
+        assert all(0 < float(x) < wide and 0 < float(y) < high for x, y, _ in said)
 
 
 def span(outlines: list[list[tuple[float, ...]]], of: int) -> tuple[float, float]:

@@ -1,0 +1,62 @@
+"""The plans that orders were proven for, one for each week, as plan files: to be cut once the sticks have come."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from cutplan.buying.order import PlacedOrder
+from cutplan.checking.audit import audit
+from cutplan.planning.sequence import sequenced
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan
+from cutplan.plans.sawtime import timed
+from cutplan.problems import FailedAudit
+from cutplan.rack.store import changing
+from cutplan.rack.supply import tagged_in_turn
+from cutplan.running.budget import Budget
+from cutplan.shop import Shop
+from cutplan.takeoff.cards import Card
+from cutplan.takeoff.carried import as_fields
+
+
+def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], shop: Shop, budget: Budget,
+               rack: str | None = None) -> list[Plan]:
+    """A plan for each week, with its cards. With a rack its offcuts get tags that no others have.
+
+    Raises FailedAudit never, unless cutplan is at fault.
+    """
+    number = sum(len(one.profiles[0].weeks) if one.profiles else 0 for one in orders)
+    weeks: list[list[ProfilePlan]] = [[] for _ in range(number)]
+    first = 0
+    for one in orders:
+        for profile in one.profiles:
+            for k, own in enumerate(profile.weeks):
+                if own is not None:
+                    weeks[first + k].append(replace(own, on_hand=drawn(own)))
+        first += len(one.profiles[0].weeks) if one.profiles else 0
+    if len(cards) != number:  # all weeks are cut as one
+        cards = [[card for own in cards for card in own]]
+    plans: list[Plan] = []
+    for k, (profiles, on_cards) in enumerate(zip(weeks, cards, strict=True)):
+        plan = Plan(shop.unit, tuple(profiles), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
+                    shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench)
+        plan = sequenced(timed(plan), budget.share(number - k))
+        plans.append(replace(plan, cards=tuple(as_fields(card) for card in on_cards)))
+    if rack is not None:
+        with changing(rack) as open_rack:
+            plans = tagged_in_turn(plans, open_rack)
+    if findings := [finding for plan in plans for finding in audit(plan)]:
+        raise FailedAudit("\n".join(["a week's plan failed its own audit; nothing is shown:", *findings]))
+    return plans
+
+
+def drawn(plan: ProfilePlan) -> tuple[tuple[Fraction, int], ...]:
+    """The new sticks of each length that a plan draws: all of them are there once the order has come."""
+    found: Counter[Fraction] = Counter()
+    for stick in plan.sticks:
+        if stick.tag is None:
+            found[stick.length] += stick.count
+    return tuple(found.items())

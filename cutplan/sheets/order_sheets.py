@@ -1,0 +1,140 @@
+"""The order as sheets to send: one for each supplier, as text, as a table for a spreadsheet, and as a page to print."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from cutplan.buying.dates import Dates
+from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
+from cutplan.lengths import exact_decimal
+from cutplan.printable import plain
+from cutplan.sheets.buying import OrderSheet
+from cutplan.sheets.pages import page
+from cutplan.sheets.words import Writer, aligned, titled, wrapped
+from cutplan.shop import Shop
+from cutplan.tables import safe, table
+
+SHEET = ("shop", "date", "supplier", "code", "profile", "length", "sticks", "bundles", "each", "amount", "needed_by")
+NAME = re.compile(r"[^A-Za-z0-9]+")
+
+
+@dataclass(frozen=True)
+class SupplierSheet:
+    """What one supplier is asked for: his lines, each with the profile it is of and by when it is needed."""
+
+    shop: str
+    day: date
+    bill: SupplierBill
+    lines: tuple[tuple[str, OrderLine, str], ...]
+    week: int | None
+
+    @property
+    def file(self) -> str:
+        """A name for its files, of letters that any disk takes."""
+        name = NAME.sub("-", self.bill.supplier).strip("-").lower() or "order"
+        return name if self.week is None else f"{name}-week-{self.week}"
+
+
+def supplier_sheets(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) -> dict[str, str]:
+    """The texts of all sheets, by the names of their files; hardware has a sheet of its own."""
+    day = dates.today or date.today()
+    texts: dict[str, str] = {}
+
+    def add(name: str, text: str, cells: str, html: str) -> None:
+        number, free = 2, name
+        while f"{free}.txt" in texts:  # two suppliers whose names differ in signs alone
+            free, number = f"{name}-{number}", number + 1
+        texts.update({f"{free}.txt": text + "\n", f"{free}.csv": cells, f"{free}.html": html})
+
+    for order in sheet.orders:
+        for bill in order.bills:
+            one = SupplierSheet(shop.name, day, bill, tuple(lines_of(order, bill.supplier)),
+                                order.weeks[0] if sheet.weekly else None)
+            add(one.file, sheet_text(one, write), sheet_csv(one), sheet_page(one, write))
+    if sheet.hardware:
+        add("hardware", *hardware_sheet(sheet, shop, day, write))
+    return texts
+
+
+def lines_of(order: PlacedOrder, supplier: str) -> Iterator[tuple[str, OrderLine, str]]:
+    for one in order.profiles:
+        for line in one.lines:
+            if line.ordered and line.stock.supplier == supplier:
+                yield one.profile, line, needed_by(order, one, line)
+
+
+def needed_by(order: PlacedOrder, one: ProfileOrder, line: OrderLine) -> str:
+    """The first week that cuts new sticks of the length and that these come in time for: its day, or its number."""
+    first = line.ready or 0
+    weeks = [k for k, plan in enumerate(one.weeks) if k >= first and plan is not None
+             and any(stick.tag is None and stick.length == line.stock.length for stick in plan.sticks)]
+    week = min(weeks, default=first)
+    if order.dates.due:
+        return order.dates.due[week].isoformat()
+    return f"week {order.weeks[week]}" if len(order.weeks) > 1 or order.weeks[0] > 1 else ""
+
+
+def bundles_text(line: OrderLine) -> str:
+    if line.stock.bundle == 1:
+        return ""
+    return f"{line.ordered // line.stock.bundle} of {line.stock.bundle}"
+
+
+def table_of(one: SupplierSheet, write: Writer) -> tuple[tuple[str, ...], list[tuple[str, ...]], str]:
+    """Headings, rows and sides; columns that nothing stands in are left out."""
+    headings = ("code", "profile", f"length, {write.unit}", "sticks", "bundles", write.priced("each"),
+                write.priced("amount"), "needed by")
+    rows: list[tuple[str, ...]] = [
+        (plain(line.stock.code), plain(profile), write.stock(line.stock.length), str(line.ordered),
+         bundles_text(line), write.money(line.each), write.money(line.money), by) for profile, line, by in one.lines]
+    used = [k for k in range(len(headings)) if any(row[k] for row in rows)]
+    sums = {"sticks": one.bill.goods, "freight": one.bill.freight, "total": one.bill.money}
+    shown = list(sums.items()) if one.bill.freight else [("total", one.bill.goods)]
+    rows += [tuple(name if k == used[0] else write.money(amount) if k == 6 else "" for k in range(len(headings)))
+             for name, amount in shown]
+    sides = "lllrrrrl"
+    return (tuple(headings[k] for k in used), [tuple(row[k] for k in used) for row in rows],
+            "".join(sides[k] for k in used))
+
+
+def heading(one: SupplierSheet) -> str:
+    who = [f"from {plain(one.shop)}"] if one.shop else []
+    who += [f"to {plain(one.bill.supplier)}"] if one.bill.supplier else []
+    week = [] if one.week is None else [f"for week {one.week}"]
+    return ", ".join([" ".join(["Order", *who]), one.day.isoformat(), *week])
+
+
+def sheet_text(one: SupplierSheet, write: Writer) -> str:
+    return "\n\n".join([titled("Order"), wrapped(heading(one)), aligned(*table_of(one, write))])
+
+
+def sheet_csv(one: SupplierSheet) -> str:
+    rows = [(safe(one.shop), one.day.isoformat(), safe(one.bill.supplier), safe(line.stock.code), safe(profile),
+             exact_decimal(line.stock.length), str(line.ordered), str(line.ordered // line.stock.bundle),
+             exact_decimal(line.each), exact_decimal(line.money), by) for profile, line, by in one.lines]
+    if one.bill.freight:
+        rows.append((safe(one.shop), one.day.isoformat(), safe(one.bill.supplier), "", "freight", "", "", "", "",
+                     exact_decimal(one.bill.freight), ""))
+    return table(SHEET, rows)
+
+
+def sheet_page(one: SupplierSheet, write: Writer) -> str:
+    headings, rows, _ = table_of(one, write)
+    return page("order.html", title="Order", heading=heading(one), headings=headings, rows=rows, foot=plain(one.shop))
+
+
+def hardware_sheet(sheet: OrderSheet, shop: Shop, day: date, write: Writer) -> tuple[str, str, str]:
+    """The hardware of all weeks, of which the shop file names no supplier: text, table and page."""
+    who = f"{plain(shop.name)}, {day.isoformat()}" if shop.name else day.isoformat()
+    headings: Sequence[str] = ("hardware", "number", write.priced("amount"))
+    rows = [(plain(one.name), str(one.count), "" if one.amount is None else write.money(one.amount))
+            for one in sheet.hardware]
+    text = "\n\n".join([titled("Hardware"), wrapped(who), aligned(headings, rows, "lrr")])
+    cells = table(("shop", "date", "hardware", "number", "amount"), (
+        (safe(shop.name), day.isoformat(), safe(one.name), str(one.count),
+         "" if one.amount is None else exact_decimal(one.amount)) for one in sheet.hardware))
+    return text, cells, page("order.html", title="Hardware", heading=who, headings=headings, rows=rows,
+                             foot=plain(shop.name))

@@ -1,0 +1,154 @@
+"""If these fail, what was ordered is not enough to cut by, or the plans that go with an order cannot be cut."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import random
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from cutplan.buying.purchase import order
+from cutplan.orders import Piece
+from cutplan.planning.solve import solve
+from cutplan.plans.records import purchases
+from cutplan.rack.supply import Supply, on_hand_first, with_on_hand
+from cutplan.running.budget import Budget
+from tests.buying.exact_orders import F, pieces_of, random_case
+from tests.commands import good, run
+from tests.sweeps import sweep
+
+
+def week_of(seed: int) -> list[Piece]:
+    """A larger week than the exact model could take: up to a hundred pieces of up to ten lengths, in eighths."""
+    chance = random.Random(seed)
+    return [Piece(f"P{k}", "rail", F(chance.randint(8 * 14, 8 * 80), 8), chance.randint(1, 10))
+            for k in range(chance.randint(1, 10))]
+
+
+@pytest.mark.parametrize("seed", sweep(8, 100))
+def test_a_rack_with_what_was_ordered_is_enough_to_cut_from(seed: int) -> None:
+    """Nothing is left to buy, whatever the terms of sale made the buyer take."""
+    shop, *_ = random_case(seed)
+    one = shop.profiles["rail"]
+    pieces = week_of(seed)
+    made = order([pieces], shop, {}, Budget(20))
+    there: dict[Fraction, int] = {}
+    for line in made.profiles[0].lines:
+        there[line.stock.length] = there.get(line.stock.length, 0) + line.ordered
+    found = on_hand_first(Supply(shop, {one.name: tuple(there.items())}, ()))
+    plan = with_on_hand(solve(pieces, found.shop, Budget(20)).plan, found)
+    assert plan.profiles[0].totals.cost == 0
+    assert not any(purchase.missing for purchase in purchases(plan.profiles[0]))
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def rows(file: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(Path(file).read_text(encoding="utf-8"))))
+
+
+def test_counted_sticks_are_cut_before_any_is_bought(here: Path) -> None:
+    """By hand: the dear length that is there serves, though the other would cost less; one more is bought."""
+    Path("shop.toml").write_text('unit = "in"\n[saw]\nkerf = 0\n[profiles.rail]\nkind = "rail"\n'
+                                 'stock = [ { length = 100, price = 10 }, { length = 120, price = 30 } ]\n')
+    Path("week.csv").write_text("mark,profile,length,qty\nA,rail,90,3\n")
+    good("rack", "count", "rail", "120", "2", "--shop", "shop.toml", "--rack", "rack.db")
+    words = ("cut", "week.csv", "--shop", "shop.toml", "--json", "plan.json")
+    good(*words, "--rack", "rack.db")
+    assert {stick["length"] for stick in json.loads(Path("plan.json").read_text())["profiles"][0]["sticks"]} == {100}
+    good(*words, "--rack", "rack.db", "--use-on-hand")
+    sticks = json.loads(Path("plan.json").read_text())["profiles"][0]["sticks"]
+    assert sorted((stick["length"], stick["price"], stick["count"]) for stick in sticks) == [(100, 10, 1), (120, 0, 2)]
+    assert "proven: no plan is cheaper" in good("check", "plan.json")
+    good("book", "plan.json", "--rack", "rack.db")
+    result = run(*words, "--use-on-hand")
+    assert result.exit_code == 2 and "--use-on-hand needs the rack" in " ".join(result.stderr.split())
+
+
+def test_the_plans_of_an_order_are_sound_and_can_be_booked_one_after_the_other(here: Path) -> None:
+    """Weeks that leave offcuts for each other, from a rack that has what was ordered and nothing else."""
+    shop = ('unit = "in"\n[saw]\nkerf = "1/8 in"\n[profiles.rail]\nkind = "rail"\nkeep_from = 20\nhead_trim = 1\n'
+            'stock = [ { length = 120, price = 10 } ]\n')
+    Path("shop.toml").write_text(shop)
+    for name, length in (("a", 60), ("b", 50), ("c", 30)):
+        Path(f"{name}.csv").write_text(f"mark,profile,length,qty\n{name},rail,{length},3\n")
+    good("rack", "add", "rail", "25", "--shop", "shop.toml", "--rack", "rack.db")
+    words = ("buy", "a.csv", "b.csv", "c.csv", "--shop", "shop.toml", "--rack", "rack.db")
+    said = good(*words, "--plans", "plans", "--csv", "order.csv")
+    assert "proven by search, no order for these weeks is cheaper" in said
+    (row,) = rows("order.csv")
+    good("rack", "count", "rail", "120", row["ordered"], "--shop", "shop.toml", "--rack", "rack.db")
+    used = 0
+    for k in (1, 2, 3):
+        good("check", f"plans/week-{k}.json")
+        good("book", f"plans/week-{k}.json", "--rack", "rack.db")
+        used += sum(stick["source"] == "rack" for stick in
+                    json.loads(Path(f"plans/week-{k}.json").read_text())["profiles"][0]["sticks"])
+    assert used >= 3
+    result = run(*words, "--plans", "plans")
+    assert result.exit_code == 2 and "plans:1: file: is a folder with something in it" in result.stderr
+
+
+def test_the_sheets_of_an_order(here: Path) -> None:
+    """One for each supplier, without empty lines, the freight with it; by hand 12 x 9.00, and 4 x 5.00 + 7.00."""
+    Path("shop.toml").write_text(
+        'name = "Tide Mill Gates"\nunit = "in"\ncurrency = "USD"\n[saw]\nkerf = 0\n'
+        '[suppliers."Oak & Sons"]\nfreight = 7\n'
+        '[profiles.rail]\nkind = "rail"\nstock = [ { length = "20 ft", price = 9, supplier = "Cooper", code = "C20", '
+        'bundle = 6 }, { length = "20 ft", price = 19, supplier = "Oak & Sons" } ]\n'
+        '[profiles.post]\nkind = "post"\n'
+        'stock = [ { length = 100, price = 5, supplier = "Oak & Sons", code = "=P" } ]\n')
+    Path("week.csv").write_text("mark,profile,length,qty\nA,rail,230,11\nB,post,90,4\n")
+    good("buy", "week.csv", "--shop", "shop.toml", "--today", "2026-03-02", "--start", "2026-03-09", "--sheets", "out")
+    names = {f"{name}.{end}" for name in ("cooper", "oak-sons") for end in ("txt", "csv", "html")}
+    assert {path.name for path in Path("out").iterdir()} == names
+    text = Path("out/cooper.txt").read_text()
+    for told in ("Tide Mill Gates", "Cooper", "2026-03-02", "C20", "20 ft", "12", "2 of 6", "108.00", "2026-03-09"):
+        assert told in text and told in Path("out/cooper.html").read_text(), told
+    (row,) = rows("out/cooper.csv")
+    assert (row["length"], row["sticks"], row["bundles"], row["amount"]) == ("240", "12", "2", "108")
+    post, freight = rows("out/oak-sons.csv")
+    assert (post["code"], post["amount"], freight["amount"]) == ("'=P", "20", "7")
+    assert "27.00" in Path("out/oak-sons.txt").read_text() and "freight" in Path("out/oak-sons.txt").read_text()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_budget_buys_for_as_many_gates_as_an_order_can(seed: int) -> None:
+    """Beside an order for every number of them."""
+    from cutplan.buying.dates import Dates
+    from cutplan.buying.purchase import asked
+    from cutplan.buying.within import affordable
+
+    chance = random.Random(seed)
+    shop, weeks, there, _ = random_case(seed)
+    work = [pieces_of(week) for week in weeks]
+    lines = [(k, piece) for k, week in enumerate(work) for piece in week]
+    marks = list(dict.fromkeys(piece.mark for _, piece in lines))
+    costs = [order([[piece for piece in week if piece.mark in marks[:n]] for week in work], shop, there).money
+             for n in range(1, len(marks) + 1)]
+    amount = chance.choice(costs) + chance.choice([-1, 0, 1])
+    found = affordable(asked(work, shop, there, Dates(), False, False), amount, Budget(60))
+    number = max((n for n, cost in enumerate(costs, start=1) if cost <= amount), default=0)
+    assert found.now == tuple(marks[:number]) and found.wait == tuple(marks[number:]) and found.proven
+    assert found.order is None if not number else found.order is not None and found.order.money == costs[number - 1]
+
+
+def test_a_budget_is_told_by_gates(here: Path) -> None:
+    Path("shop.toml").write_text('unit = "in"\ncurrency = "USD"\n[saw]\nkerf = 0\n[profiles.rail]\nkind = "rail"\n'
+                                 'stock = [ { length = 100, price = 10 } ]\n')
+    Path("week.csv").write_text("mark,profile,length,qty,for\nA,rail,90,2,G1\nB,rail,95,1,G2\nC,rail,91,1,G1\n")
+    said = " ".join(good("buy", "week.csv", "--shop", "shop.toml", "--budget", "35", "--json", "o.json").split())
+    assert "35.00 USD is enough for sticks and freight of G1: these can be cut. To wait: G2." in said
+    assert "Order for 30.00 USD" in said and json.loads(Path("o.json").read_text())["budget"]["wait"] == ["G2"]
+    said = " ".join(good("buy", "week.csv", "--shop", "shop.toml", "--budget", "5").split())
+    assert "5.00 USD is not enough for the first, G1." in said
+    result = run("buy", "week.csv", "--shop", "shop.toml", "--budget", "much")
+    assert result.exit_code == 2 and "--budget: " in result.stderr
