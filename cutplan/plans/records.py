@@ -74,10 +74,6 @@ class Cut:
     lies: str = ""
 
     @property
-    def angled(self) -> bool:
-        return bool(self.lies)
-
-    @property
     def near_start(self) -> Fraction:
         """Where the edge begins that does not lie on top."""
         return self.start + self.left_in
@@ -100,7 +96,7 @@ class Cut:
     @property
     def middle(self) -> Fraction:
         """The length halfway up its face."""
-        return self.end - self.start - (self.left_in + self.right_in) / 2 if self.angled else self.length
+        return self.end - self.start - (self.left_in + self.right_in) / 2 if self.lies else self.length
 
     @property
     def asked_ends(self) -> tuple[Fraction, Fraction]:
@@ -113,7 +109,7 @@ class Cut:
     @property
     def saw_setting(self) -> tuple[Ratio, ...]:
         """What the saw is set to for it, whichever way it lies: its length and, where not square, its ends."""
-        ends = self.asked_ends if self.angled else ()
+        ends = self.asked_ends if self.lies else ()
         return self.length.as_integer_ratio(), *(end.as_integer_ratio() for end in ends)
 
 
@@ -162,7 +158,7 @@ class Stick:
     def places(self) -> Hashable:
         """What sticks must share to be cut in one lift: length, squaring cut, holes, which end is first, every cut."""
         marks = [end.as_integer_ratio() for cut in self.cuts for end in (cut.start, cut.end)]
-        marks += [end.as_integer_ratio() for cut in self.cuts if cut.angled for end in (cut.left_in, cut.right_in)]
+        marks += [end.as_integer_ratio() for cut in self.cuts if cut.lies for end in (cut.left_in, cut.right_in)]
         first = self.first and self.first.as_integer_ratio()
         return self.length.as_integer_ratio(), self.head_trim.as_integer_ratio(), first, self.turned, tuple(marks)
 
@@ -213,7 +209,7 @@ def slivers(stick: Stick, kerf: Fraction) -> Fraction:
 
 def wedges(stick: Stick) -> Fraction:
     """The scrap between ends that are cut at unlike slopes, halfway up the face; both ends of the stick are square."""
-    if not any(cut.angled for cut in stick.cuts):
+    if not any(cut.lies for cut in stick.cuts):
         return Fraction(0)
     slopes = [Fraction(0), *(slope for cut in stick.cuts for slope in (cut.left_in, -cut.right_in)), Fraction(0)]
     return sum((abs(one - other) / 2 for one, other in zip(slopes[::2], slopes[1::2], strict=True)), Fraction(0))
@@ -226,7 +222,7 @@ def gap(one: Cut, other: Cut) -> Fraction:
 
 def slope_kerf(stick: Stick, kerf: Fraction) -> Fraction:
     """What the kerfs along slopes take more than square ones; of the last as much as is on the usable stick."""
-    if not any(cut.angled for cut in stick.cuts):
+    if not any(cut.lies for cut in stick.cuts):
         return Fraction(0)
     gaps = [gap(one, other) for one, other in pairwise(stick.cuts)]
     taken = stick.length - trimmed(stick) - sum(cut.middle for cut in stick.cuts)
@@ -276,12 +272,14 @@ def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Tota
 
 @dataclass(frozen=True)
 class Left:
-    """An offcut that is kept: where its first hole is, how many ends are sawn, how much of its far end has no holes."""
+    """An offcut that is kept: where its first hole is, how many ends are sawn square, how much of its far end has no
+    holes; and the slope of the end that the last cut made: how far it is set in over the face, as rise over run."""
 
     length: Fraction
     first: Fraction | None
     sawn: int
     plain: Fraction = Fraction(0)
+    slope: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -361,8 +359,8 @@ class ProfilePlan:
         """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
         own = stick.tail_trim != self.tail_trim
         sawn = 2 if own and not stick.tail_trim else 1
-        if stick.cuts and stick.cuts[-1].right_in:  # counted by its shorter edge, and squared again
-            sawn -= 1
+        if self.angles and stick.cuts and stick.cuts[-1].right_in:  # counted by its shorter edge, and squared again
+            return Left(stick.offcut, None, sawn - 1, slope=-stick.cuts[-1].right_in / self.angles.face)
         if self.routing is None or stick.first is None:
             return Left(stick.offcut, None, sawn)
         plain = stick.first - self.routing.pitch if stick.turned else stick.tail_trim if own else Fraction(0)
