@@ -170,41 +170,6 @@ def test_which_ends_are_sawn_is_said_by_hand() -> None:
     assert blank.exit_code == 2 and "a blank is turned down at both ends" in blank.stderr
 
 
-ANGLED = """unit = "in"
-[saw]
-kerf = "1/8 in"
-[profiles.flat]
-kind = "rail"
-face = "2 in"
-head_trim = "1/2 in"
-keep_from = "20 in"
-stock = [ { length = "100 in" } ]
-"""
-
-
-def test_an_end_sawn_at_a_slope_is_known_on_the_rack() -> None:
-    """By hand: one piece with its right end set in 2 leaves an offcut whose near end is set in 2, its shorter edge in
-    hand, and neither end square: the next plan squares it with the whole trim."""
-    Path("angled.toml").write_text(ANGLED, encoding="utf-8")
-    Path("pieces.csv").write_text("mark,profile,length,qty,right_in\nA,flat,50,1,-2\n", encoding="utf-8")
-    good("cut", "pieces.csv", "--shop", "angled.toml", "--rack", "rack.db", "--json", "plan.json")
-    (said,) = json.loads(Path("plan.json").read_text())["profiles"][0]["sticks"]
-    good("book", "plan.json")
-    (row,) = csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-")))
-    assert (row["sawn_ends"], abs(float(row["slope"])), row["length"]) == ("0", abs(said["cuts"][-1]["right_in"]),
-                                                                           str(said["offcut"]))
-    assert "at a slope, in by" in good("rack", "show")
-    good("sheets", "plan.json", "--labels", "labels.html")
-    assert "one end sawn" in Path("labels.html").read_text(encoding="utf-8")
-    Path("pieces.csv").write_text("mark,profile,length,qty\nB,flat,30,1\n", encoding="utf-8")
-    good("cut", "pieces.csv", "--shop", "angled.toml", "--rack", "rack.db", "--json", "next.json")
-    (stick,) = json.loads(Path("next.json").read_text())["profiles"][0]["sticks"]
-    assert stick["tag"] == row["tag"] and stick["cuts"][0]["start"] == 0.5
-    good("rack", "add", "flat", "40", "--slope", "1", "--sawn", "one", "--shop", "angled.toml")
-    wrong = run("rack", "add", "flat", "40", "--slope", "1", "--sawn", "both", "--shop", "angled.toml")
-    assert wrong.exit_code == 2 and "--slope: both ends are sawn square" in wrong.stderr
-
-
 def test_on_a_terminal_the_ends_are_asked(monkeypatch: pytest.MonkeyPatch) -> None:
     import typer
 
@@ -217,8 +182,8 @@ def test_on_a_terminal_the_ends_are_asked(monkeypatch: pytest.MonkeyPatch) -> No
     asked: list[str] = []
     monkeypatch.setattr(racking.sys, "stdin", Terminal())
     monkeypatch.setattr(typer, "prompt", lambda text, **_: asked.append(text) or "one")
-    assert racking.asked_ends(None, None) == "one" and len(asked) == 1
-    assert racking.asked_ends("both", None) == "both" and racking.asked_ends(None, "1") is None and len(asked) == 1
+    assert racking.asked_ends(None) == "one" and len(asked) == 1
+    assert racking.asked_ends("both") == "both" and len(asked) == 1
 
 
 def test_the_labels_of_offcuts_say_that_an_end_is_sawn() -> None:

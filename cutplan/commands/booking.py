@@ -17,7 +17,6 @@ from cutplan.commands.racking import (
     ProfileName,
     RackFile,
     SawnEnds,
-    Slope,
     asked_ends,
     load,
     read_known,
@@ -122,7 +121,6 @@ def spoil(
         str | None, typer.Option(metavar="LENGTH", help="What is left of it goes to the rack, as long as this.")
     ] = None,
     sawn: SawnEnds = None,
-    slope: Slope = None,
     first_hole: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end of what is left, a sawn one if "
                                                         "there is any, to its first hole.")
@@ -137,9 +135,9 @@ def spoil(
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import spoiled_text
 
-        if left is None and (sawn or first_hole or slope):
-            raise typer.BadParameter("--sawn, --slope and --first-hole are of what is left; give --left too")
-        sawn = asked_ends(sawn, slope) if left is not None else None
+        if left is None and (sawn or first_hole):
+            raise typer.BadParameter("--sawn and --first-hole are of what is left; give --left too")
+        sawn = asked_ends(sawn) if left is not None else None
         what = known(plan, rack)
         with changing(rack, what.plan.unit) as open_rack:
             rules.learn(open_rack, what.plan)
@@ -149,7 +147,7 @@ def spoil(
             remains = None
             if left is not None:
                 remains = spoiling.Remains(said.length("--left", left), said.first_hole(first_hole, left),
-                                           said.sawn(sawn), said.slope(slope, sawn))
+                                           said.sawn(sawn))
             said.found.raise_any()
             notes = older_copy(open_rack, what)
             booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
@@ -215,6 +213,10 @@ def recut(
     centred: Annotated[
         str, typer.Option(metavar="WHERE", help="Of a routed rail: its middle on a hole, a space or either.")
     ] = "",
+    left_in: Annotated[
+        str, typer.Option("--left-in", metavar="END", help="How far its left end is set in: a length, slope or angle.")
+    ] = "",
+    right_in: Annotated[str, typer.Option("--right-in", metavar="END", help="The same of its right end.")] = "",
     rack: RackFile = RACK,
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="How the profile is cut, where the rack never saw it.")
@@ -244,9 +246,12 @@ def recut(
             found = (supply(loaded, open_rack) if loaded
                      else supply(recutting.shop_of(open_rack, profile), open_rack, remembered=True))
             whole *= factor(open_rack.unit, found.shop.unit)
+            ends = said.ends({"--left-in": left_in, "--right-in": right_in}, found.shop)
+            said.found.raise_any()
         for note in found.notes:
             tell(note)
-        plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred))
+        plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred, left_in=ends[0],
+                                                right_in=ends[1]))
         if look:
             show(saw_text(plan) + "\n")
             return

@@ -44,10 +44,6 @@ SawnEnds = Annotated[
     str | None, typer.Option(metavar="ENDS", help="Ends that are sawn square: none, one (which --first-hole is "
                                                   "measured from) or both; on a terminal you are asked.")
 ]
-Slope = Annotated[
-    str | None, typer.Option(metavar="LENGTH", help="One end is sawn at a slope and set in so far; the offcut's "
-                                                    "length is then that of its shorter edge.")
-]
 Longer = Annotated[bool, typer.Option("--longer", help="It is longer than any that is sold, and is meant so.")]
 
 
@@ -59,7 +55,6 @@ def add(
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end to its first hole.")
     ] = None,
     sawn: SawnEnds = None,
-    slope: Slope = None,
     note: Note = "",
     rack: RackFile = RACK,
     shop: MaybeShop = None,
@@ -76,9 +71,9 @@ def add(
             said.check_profile(new)
             whole, first = said.length("LENGTH", length), said.first_hole(first_hole, length)
             said.check_longest(whole, longer)
-            ends, set_in = said.sawn(asked_ends(sawn, slope)), said.slope(slope, sawn)
+            ends = said.sawn(asked_ends(sawn))
         with changed(said) as open_rack:
-            added = shelf.add(open_rack, profile, whole, qty, first, note, ends, set_in)
+            added = shelf.add(open_rack, profile, whole, qty, first, note, ends)
             text = added_text(added, open_rack.unit)
         show(text + "\n")
 
@@ -251,9 +246,9 @@ def load(shop: str | None) -> Shop | None:
     return load_shop(shop) if shop else None
 
 
-def asked_ends(sawn: str | None, slope: str | None) -> str | None:
+def asked_ends(sawn: str | None) -> str | None:
     """Which ends of an offcut are sawn square; asked of whoever sits at a terminal and did not say."""
-    if sawn is None and slope is None and sys.stdin is not None and sys.stdin.isatty():
+    if sawn is None and sys.stdin is not None and sys.stdin.isatty():
         sawn = str(typer.prompt("Ends that are sawn square (none, one, both)", default="none", err=True))
     return sawn
 
@@ -424,6 +419,21 @@ class NamedLengths:
             self.found.add(1, column, f"{text} of what? Write inches or millimetres, or give --shop or --unit")
         return length
 
+    def ends(self, said: dict[str, str], shop: Shop) -> list[Fraction]:
+        """What the ends of a piece are set in, in the shop's unit; a text that is empty is a square end."""
+        from cutplan.ends import read_end
+
+        found = []
+        for option, text in said.items():
+            try:
+                set_in, note = read_end(text, shop.unit, shop.profiles[self.profile].face) if text else (0, "")
+                found.append(Fraction(set_in))
+                if note:
+                    tell(note)
+            except ValueError as error:
+                self.found.add(1, option, str(error))
+        return found
+
     def first_hole(self, text: str | None, length: str) -> Fraction | None:
         """Where the first hole is; it must be said of a profile that is known to have holes, and of no other."""
         routed = self.known is not None and self.known.routing is not None
@@ -447,14 +457,6 @@ class NamedLengths:
         elif self.known is not None and self.known.one_per_stick:
             self.found.add(1, "--sawn", "a blank is turned down at both ends, sawn or not; leave it out")
         return SAWN.get(text, 0)
-
-    def slope(self, text: str | None, sawn: str | None) -> Fraction:
-        """How far an end is set in that is sawn at a slope; 0 where none is, or it is wrong."""
-        if text is None:
-            return Fraction(0)
-        if sawn == "both":
-            self.found.add(1, "--slope", "both ends are sawn square; write --sawn one, or leave it out")
-        return self.length("--slope", text)
 
 
 def note_strange(rack: Rack, profile: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from cutplan.orders import Order, Piece
 from cutplan.planning.result import Result
@@ -34,14 +35,15 @@ def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on
     return on_hand_first(found) if on_hand else found
 
 
-def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool, name: str = ""
+def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool, *,
+                  name: str = "", spare: Fraction | None = None, trade: Sequence[Fraction] = ()
                   ) -> tuple[Result, tuple[str, ...]]:
     """As `solve`, with what `on_rack` found; and what there is to say of the plan on this rack.
 
     With `tags` the offcuts that are kept get theirs, which the rack gives to no others from then on, and the rack
     knows the plan, by the `name` of its file.
     """
-    result = solve(work, found.shop, budget)
+    result = solve(work, found.shop, budget, spare=spare, trade=trade)
     plan = with_on_hand(result.plan, found)
     with reading(rack) as open_rack:
         plan = replace(plan, first=register.next_number(open_rack, plan.replaces))

@@ -17,7 +17,7 @@ from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem, suggest
 from cutplan.rack import booking, changing, holding, inhand, register, replacing
-from cutplan.rack.changing import Change, Laid
+from cutplan.rack.changing import Change, ToRack
 from cutplan.rack.claims import Done, Known, claim, known
 from cutplan.rack.inhand import InHand
 from cutplan.rack.shelf import Offcut
@@ -99,7 +99,7 @@ class Free:
     tags: tuple[str, ...]
 
 
-def free_without(rack: str, plans: Sequence[Known], shop: Shop, tags: bool, laid: Sequence[Laid] = ()) -> Free:
+def free_without(rack: str, plans: Sequence[Known], shop: Shop, tags: bool, laid: Sequence[ToRack] = ()) -> Free:
     """What there is to cut from once these plans are retired, and these pieces laid on the rack."""
     come: list[Offcut] = []
 
@@ -160,12 +160,13 @@ def change_of(served: Served, shop: Shop) -> Change:
     return Change(made, tuple(laid(over, shop) for over in served.over if over.kept))
 
 
-def laid(over: Over, shop: Shop) -> Laid:
+def laid(over: Over, shop: Shop) -> ToRack:
     """A piece as an offcut: its shorter edge, its first hole, its ends."""
     begin, end = inside(over.cut)
-    ends, routing = ends_in(over.cut.lies), shop.profiles[over.cut.profile].routing
-    first = None if routing is None else first_hole(over.cut, routing.pitch)
-    return Laid(over.cut, over.qty, end - begin, first, sum(not one for one in ends), max(map(abs, ends)))
+    ends, profile = ends_in(over.cut.lies), shop.profiles[over.cut.profile]
+    first = None if profile.routing is None else first_hole(over.cut, profile.routing.pitch)
+    slope = next((end / profile.face for end in ends if end and profile.face), Fraction(0))
+    return ToRack(over.cut, over.qty, end - begin, first, sum(not one for one in ends), slope)
 
 
 def replan_week(plans: Sequence[Known], serving: Serving, change: Change, free: Free, budget: Budget) -> Replanned:

@@ -19,7 +19,7 @@ from cutplan.problems import Problem
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off_all
 
-RULES = {"kerf": "kerf", "head_trim": "trim at the head", "tail_trim": "trim at the tail",
+RULE_WORDS = {"kerf": "kerf", "head_trim": "trim at the head", "tail_trim": "trim at the tail",
          "keep_from": "length from which on offcuts are kept", "most_trim": "most that a blank may lose at an end"}
 AGAIN = "plan again with cutplan cut, or what is left with cutplan replan"
 
@@ -52,7 +52,7 @@ def untied(plan: Plan, file: str, shop: Shop, week: Sequence[Order | Piece]) -> 
 
 def rules(one: ProfilePlan, profile: Profile, inward: Fraction) -> Iterator[str]:
     """By which other rules the shop cuts a profile now."""
-    for name, words in RULES.items():
+    for name, words in RULE_WORDS.items():
         then, now = getattr(one, name), getattr(profile, name)
         then = None if then is None else then * inward
         if then != now:

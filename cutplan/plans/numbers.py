@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 
 STRETCH = re.compile(r"([0-9]{1,9})(?: *- *([0-9]{1,9}))?")
-MOST_STICKS = 10**6  # sticks; no plan has as many
+MOST_NUMBERED = 10**6  # sticks; no plan has as many
 
 
 def runs(numbers: Iterable[int]) -> list[tuple[int, int]]:
@@ -47,7 +47,7 @@ def read_numbers(text: str) -> frozenset[int]:
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first:
             raise ValueError(f"{part.strip()} runs backwards; write the smaller number first, like 7-12")
-        if last - first >= MOST_STICKS:
+        if last - first >= MOST_NUMBERED:
             raise ValueError(f"{part.strip()} is more sticks than any plan has; write them like 3,7-12")
         stretches.append((first, last))
     return spanned(stretches)

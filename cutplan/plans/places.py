@@ -12,7 +12,7 @@ from cutplan.plans.numbers import sticks
 from cutplan.problems import Problem
 
 STEP = re.compile(r"(\w+)(?:\[(\d+)\])?")
-NAMED = {"profiles": "profile", "demand": "mark", "cards": "mark"}  # what an entry of a list is called by
+CALLED = {"profiles": "profile", "demand": "mark", "cards": "mark"}  # what an entry of a list is called by
 
 
 def in_words(problems: Iterable[Problem], text: str) -> list[Problem]:
@@ -40,8 +40,8 @@ def words(path: str, fields: Any) -> Iterator[str]:
         here = entry(here, int(index))
         if key == "sticks" and k is not None:
             yield stick_words(fields, k, int(index))
-        elif key in NAMED:
-            name = entry(here, NAMED[key])
+        elif key in CALLED:
+            name = entry(here, CALLED[key])
             yield name if isinstance(name, str) and name else f"{key} {int(index) + 1}"
         else:
             yield f"{key.removesuffix('s')} {int(index) + 1}"

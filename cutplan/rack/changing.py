@@ -17,7 +17,7 @@ from cutplan.rack.store import Rack
 
 
 @dataclass(frozen=True)
-class Laid:
+class ToRack:
     """`qty` pieces that are laid on the rack, each as an offcut of this length, with its first hole and its ends."""
 
     cut: InHand
@@ -33,14 +33,14 @@ class Change:
     """What becomes of pieces in hand, in a plan's unit: `made` counts them, fewer than none of those that are gone."""
 
     made: Counter[InHand]
-    laid: tuple[Laid, ...]
+    laid: tuple[ToRack, ...]
 
 
-def lay(rack: Rack, laid: Sequence[Laid], name: str, unit: str) -> list[Offcut]:
+def lay(rack: Rack, laid: Sequence[ToRack], name: str, unit: str) -> list[Offcut]:
     """Puts pieces on the rack as offcuts, under new tags."""
     inward = factor(unit, rack.unit)
     come = [Offcut(tag, one.cut.profile, one.length * inward, None if one.first is None else one.first * inward,
-                   rack.now, f"{name}, piece {one.cut.mark}", sawn=one.sawn, slope=one.slope * inward)
+                   rack.now, f"{name}, piece {one.cut.mark}", sawn=one.sawn, slope=one.slope)
             for one in laid for tag in shelf.new_tags(rack, one.qty)]
     shelf.put(rack, come)
     return come

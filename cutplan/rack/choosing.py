@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from cutplan.damage import plain_json
-from cutplan.plans.numbers import MOST_STICKS, spanned, sticks
+from cutplan.plans.numbers import MOST_NUMBERED, spanned, sticks
 from cutplan.plans.plan import numbered
 from cutplan.problems import Findings, InputProblems, read_text, suggest
 from cutplan.rack.claims import Done, Known, refuse
@@ -143,7 +143,7 @@ def parsed_ticks(text: str, found: Findings) -> dict[str, Any]:
 
 def is_stick(value: Any) -> bool:
     return not isinstance(value, bool | str | list | dict) and value is not None and (
-        value.denominator == 1 and 1 <= value <= MOST_STICKS)
+        value.denominator == 1 and 1 <= value <= MOST_NUMBERED)
 
 
 def ticked(rack: Rack, what: Known, ticks: Ticks) -> Meant:

@@ -11,11 +11,11 @@ from typing import Any
 from cutplan.damage import LONGEST_NUMBER, TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
 from cutplan.plans.digest import DIGITS
-from cutplan.plans.numbers import MOST_STICKS
+from cutplan.plans.numbers import MOST_NUMBERED
 from cutplan.plausible import LONGEST
 from cutplan.rack.ledger import Ledger
 from cutplan.rack.tags import is_tag, number_of, tag_of
-from cutplan.shop import UNITS
+from cutplan.shop import TURNS, UNITS
 
 STATES = ("here", "used", "scrapped", "taken back")
 EVENTS = ("added", "kept", "taken back", "cut up", "scrapped", "put back", "counted", "delivered", "drawn")
@@ -45,6 +45,11 @@ def place(value: Any) -> bool:
     return number(value) and Fraction(value) <= max(FARTHEST.values())
 
 
+def slope(value: Any) -> bool:
+    """A slope that an end can have, either way."""
+    return text(value) and number(value.removeprefix("-"))
+
+
 def figure(value: Any, least: int = 0) -> bool:
     """A number in JSON: zero or more, exact, or p/q as text."""
     if isinstance(value, str):
@@ -58,12 +63,14 @@ def rule(value: Any) -> bool:
         return False
     try:
         said = plain_json(value)
-        routing, stock = said["routing"], said["stock"]
+        routing, stock, angles = said["routing"], said["stock"], said.get("angles")
         return (
             said["unit"] in UNITS and isinstance(said["one_per_stick"], bool)
             and all(figure(said[name]) for name in ("kerf", "head_trim", "tail_trim"))
             and (said["keep_from"] is None or figure(said["keep_from"]))
             and (routing is None or (positive(routing["pitch"]) and figure(routing["first"])))
+            and (angles is None or (positive(angles["face"]) and positive(angles["step"])
+                                    and angles["may_turn"] in TURNS))
             and isinstance(stock, list) and all(positive(one["length"]) and figure(one["price"]) for one in stock)
         )  # fmt: skip
     except (ValueError, TypeError, KeyError):
@@ -105,8 +112,7 @@ RACK_TABLES = {
         "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
-        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place,
-        "slope": place}),
+        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place, "slope": slope}),
     "counted": TableRule({"profile": text, "length": reach, "qty": whole}),
     "bookings": TableRule({
         "id": whole, "plan": fingerprint, "name": text, "at": time, "undone": or_none(time), "left_over": pieces,
@@ -169,7 +175,7 @@ CONTRADICTIONS = [
      "lies HAVING total(qty) < 0", "more of {} was made something else of than there was"),
     ("SELECT booking FROM booked WHERE booking NOT IN (SELECT id FROM bookings)",
      "sticks are booked by booking {}, which is lost"),
-    (f"SELECT booking FROM booked WHERE first < 1 OR last < first OR last - first >= {MOST_STICKS}",
+    (f"SELECT booking FROM booked WHERE first < 1 OR last < first OR last - first >= {MOST_NUMBERED}",
      "booking {} is of no stick"),
     ("SELECT booking FROM booked WHERE good IS NOT NULL AND first != last", "booking {} has spoiled more than a stick"),
     ("SELECT id, sticks, (SELECT total(last - first + 1) FROM booked WHERE booking = id) AS there FROM bookings "

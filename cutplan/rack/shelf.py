@@ -23,7 +23,8 @@ class Offcut:
     held:    the name of the plan that it is held for; "" for none
     sawn:    how many of its ends are sawn square, 0 to 2
     plain:   how much of its other end has no holes, where holes do not begin at that end
-    slope:   how far one end is set in that is sawn at a slope, beside the shorter edge; such an end is not sawn square
+    slope:   of the end that was sawn at an angle, its left one: how far its lower corner lies after its upper one, as
+             rise over run; it is squared again before the offcut is used, and its shorter edge is the length
     """
 
     tag: str
@@ -144,10 +145,9 @@ def new_tags(rack: Rack, qty: int) -> list[str]:
 
 
 def add(rack: Rack, profile: str, length: Fraction, qty: int = 1, first: Fraction | None = None,
-        note: str = "", sawn: int = 0, slope: Fraction = Fraction(0)) -> list[Offcut]:
+        note: str = "", sawn: int = 0) -> list[Offcut]:
     """Puts `qty` offcuts of a length on the rack, in its unit, and gives them tags."""
-    added = [Offcut(tag, profile, length, first, rack.now, "by hand", note, sawn=sawn, slope=slope)
-             for tag in new_tags(rack, qty)]
+    added = [Offcut(tag, profile, length, first, rack.now, "by hand", note, sawn=sawn) for tag in new_tags(rack, qty)]
     put(rack, added)
     remember(rack, "added", added, note=note)
     return added
@@ -162,8 +162,7 @@ def put(rack: Rack, come: Iterable[Offcut]) -> None:
         "first = excluded.first, came = excluded.came, source = excluded.source, note = excluded.note, "
         "sawn = excluded.sawn, plain = excluded.plain, slope = excluded.slope",
         [(one.tag, one.profile, exact_decimal(one.length), None if one.first is None else exact_decimal(one.first),
-          one.came, one.source, one.note, one.sawn, exact_decimal(one.plain), exact_decimal(one.slope))
-         for one in come])
+          one.came, one.source, one.note, one.sawn, *map(exact_decimal, (one.plain, one.slope))) for one in come])
 
 
 def scrap(rack: Rack, tags: Sequence[str], note: str = "") -> list[Offcut]:

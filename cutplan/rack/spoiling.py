@@ -28,7 +28,6 @@ class Remains:
     length: Fraction
     first: Fraction | None = None
     sawn: int = 0
-    slope: Fraction = Fraction(0)
 
 
 def number_of_stick(what: Known, said: str) -> int:
@@ -80,8 +79,7 @@ def spoil(rack: Rack, what: Known, number: int, good: int = 0, left: Remains | N
     if left is not None:
         (tag,) = shelf.new_tags(rack, 1)
         kept = (Offcut(tag, what.plan.profiles[one.profile].profile, left.length, left.first, rack.now,
-                       f"{what.file}, stick {number}", note, sawn=left.sawn,
-                       slope=left.slope),)
+                       f"{what.file}, stick {number}", note, sawn=left.sawn),)
     taken = Claimed((one,), (offcut,) if offcut and not fault else (),
                     tuple(all_new(rack, what, [one], frozenset([number]))))
     return enter(rack, what, taken, Entry(frozenset([number]), what.file, kept, good)), pieces[good:]

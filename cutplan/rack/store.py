@@ -56,6 +56,9 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (  # the tag given out last, for plans that are not booked too; not known until another is given out
         "ALTER TABLE rack ADD COLUMN last_tag TEXT",
     ),
+    (  # before, no end was sloped
+        "ALTER TABLE offcuts ADD COLUMN slope TEXT NOT NULL DEFAULT '0'",
+    ),
     (  # any sticks of a plan may be booked, in stretches; `sticks` is how many they are together, and of a stick that
        # was spoiled so many pieces are `good`
         "CREATE TABLE booked (booking INTEGER NOT NULL REFERENCES bookings (id), first INTEGER NOT NULL, "
@@ -87,9 +90,6 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     ),
     (  # how often the rack was changed: a plan that was made later than that was not made with this file as it is
         "ALTER TABLE rack ADD COLUMN changes INTEGER NOT NULL DEFAULT 0",
-    ),
-    (  # how far an end is set in that is sawn at a slope; of offcuts that lay there before it is not known
-        "ALTER TABLE offcuts ADD COLUMN slope TEXT NOT NULL DEFAULT '0'",
     ),
     (  # the pieces that were cut; fewer than none where a change of the week took them away, or made others of them
         "CREATE TABLE pieces (booking INTEGER NOT NULL REFERENCES bookings (id), profile TEXT NOT NULL, "

@@ -18,13 +18,13 @@ from cutplan.rack.holding import Held
 from cutplan.rack.register import PlanState
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
-from cutplan.sheets.slopes import end_columns
+from cutplan.sheets.slopes import end_columns, sloped
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
 from cutplan.tables import safe, table, yes_or_no
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end",
-         "slope")
+         "end_slope")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")
 PLANS = ("name", "plan", "made", "first", "last", "cut", "spoiled", "left", "state", "held", "rest_of",
          "taken_over_by")
@@ -81,7 +81,7 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
         ("profile", "l", [plain(one.profile) for one in offcuts]),
         (f"length, {write.unit}", "r", [lengths[one.length] for one in offcuts]),
         ("sawn", "l", [SAWN_ENDS[one.sawn] for one in offcuts]),
-        ("at a slope, in by", "r", [write.length(one.slope) if one.slope else "" for one in offcuts]),
+        ("sloped end", "l", [sloped(one.slope, write) for one in offcuts]),
         ("first hole", "r", ["" if one.first is None else write.length(one.first) for one in offcuts]),
         ("plain end", "r", [write.length(one.plain) if one.plain else "" for one in offcuts]),
         ("since", "l", [day(one.came) for one in offcuts]),
@@ -97,7 +97,7 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
 def shelf_csv(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> str:
     """One row for each offcut, and for each length of new stock that was counted, which has no tag."""
     rows = [(one.tag, safe(one.profile), exact_decimal(one.length), "1", exact(one.first), one.came, safe(one.source),
-             safe(one.note), safe(one.held), str(one.sawn), exact_decimal(one.plain), exact_decimal(one.slope))
+             safe(one.note), safe(one.held), str(one.sawn), *map(exact_decimal, (one.plain, one.slope)))
             for one in offcuts]
     rows += [("", safe(one.profile), exact_decimal(one.length), str(one.qty), "", "", "", "",
               str(one.held) if one.held else "", "", "", "") for one in counts]
@@ -119,7 +119,7 @@ def shelf_json(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) 
 def offcut_fields(one: Offcut) -> dict[str, object]:
     return {"tag": one.tag, "profile": one.profile, "length": one.length, "first_hole": one.first, "came": one.came,
             "from": one.source, "note": one.note, "held_for": one.held or None, "sawn_ends": one.sawn,
-            "plain_end": one.plain, "slope": one.slope}
+            "plain_end": one.plain, "end_slope": one.slope}
 
 
 # ---- what happened ----

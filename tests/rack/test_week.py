@@ -242,7 +242,7 @@ class Ledger:
         pieces = self.new_pieces()
         name = f"{len(self.papers)}.json"
         found = on_rack(str(self.rack), pieces, SHOP, tags=True)
-        result, _notes = solve_on_rack(str(self.rack), pieces, found, Budget(20), True, name)
+        result, _notes = solve_on_rack(str(self.rack), pieces, found, Budget(20), True, name=name)
         self.papers[name] = Paper(known(result.plan, name), Counter({(p.mark, p.length): p.qty for p in pieces}), ())
 
     def retire(self, olds: list[Paper], new: replanning.Replanned, wants: Counter[Key], one: Done | None) -> None:
