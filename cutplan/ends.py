@@ -23,7 +23,7 @@ def read_end(text: str, unit: str, face: Fraction | None, decimal_comma: bool = 
     """How far an end is set in, and what is to be said of it ("": nothing): a length, or over the `face` a slope
     (rise:run) or an angle from square (`deg`). ValueError says what would be right."""
     if face is None:
-        raise ValueError("needs the profile's face; write it in the shop file")
+        raise ValueError("needs the profile's face; give the profile one")
     sign, plain = (-1, text.strip()[1:]) if text.strip().startswith("-") else (1, text.strip())
     try:
         if plain.endswith("deg"):

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Any
 
-from cutplan.api.calls import Limit, Listener, budget_of, no_limit
+from cutplan.api.calls import Limit, Listener, Spared, budget_of, no_limit, no_share, share_of
 from cutplan.callers import admit, no_listener, script_line
+from cutplan.ends import read_end
 from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
@@ -110,7 +112,7 @@ class Model:
             `pitch` and `first` of holes that are in its sticks already; None: there are none.
         keys
             `kerf`, `head_trim`, `tail_trim`, `keep_from`, `one_per_stick`, `most_trim`, `price_per_length`, `carrying`,
-            as in a shop file.
+            and for angled ends `face` and `may_turn`, as in a shop file.
 
         Raises
         ------
@@ -128,7 +130,7 @@ class Model:
         return ModelProfile(self, name)
 
     def add_piece(self, profile: ModelProfile | str, length: Given, qty: int = 1, mark: str = "", *, for_: str = "",
-                  centred: str = "", each: int | None = None) -> None:
+                  centred: str = "", each: int | None = None, left_in: Given = None, right_in: Given = None) -> None:
         """Pieces of one length.
 
         Parameters
@@ -147,13 +149,17 @@ class Model:
             Where the profile has holes: what their middle falls on, "hole", "space" or "either".
         each
             How many belong to one gate or bay, where they are turned from blanks.
+        left_in, right_in
+            How far the bottom corner of that end lies inside its top corner, negative: beyond; a length, or over the
+            profile's face a slope such as "7 5/8:10" or an angle such as "45 deg". None: a square end.
 
         Raises
         ------
         InputProblems
             Names the argument.
         """
-        given = said(length=length, qty=qty, mark=mark, for_=for_, centred=centred, each=each)
+        given = said(length=length, qty=qty, mark=mark, for_=for_, centred=centred, each=each, left_in=left_in,
+                     right_in=right_in)
         name = profile.name if isinstance(profile, ModelProfile) else profile
         with Call(given, self.unit) as call:
             section = call.section
@@ -168,13 +174,19 @@ class Model:
                 section.report("centred", f"{lies!r} is nothing to centre on; write {', '.join(CENTRINGS)}")
             called = section.text("mark") or f"{name} {length}"
             opening = section.text("for_")
-        self.pieces.append(Piece(called, name, exact, many, opening, call.file, call.line, lies, each=together or 0))
+            face = self.profiles[name].face if section.sound("profile") else Fraction(1)
+            ends = [section.read(end, (Fraction(0), ""), lambda text: read_end(text, self.unit, face), "")
+                    for end in ("left_in", "right_in")]
+        (left, *_), (right, *_) = ends
+        notes = tuple(note for _, note in ends if note)
+        self.pieces.append(Piece(called, name, exact, many, opening, call.file, call.line, lies, each=together or 0,
+                                 left_in=left, right_in=right, notes=notes))
 
     def shop(self) -> Shop:
         """The model's shop, as `read_shop` would give it."""
         return replace(self._bare, profiles=dict(self.profiles), notes=())
 
-    def solve(self, limit: Limit = 60.0, progress: Listener | None = None) -> Result:
+    def solve(self, limit: Limit = 60.0, progress: Listener | None = None, *, spare: Spared = None) -> Result:
         """The plan for all pieces; see `cutplan.cut`.
 
         Raises
@@ -184,14 +196,14 @@ class Model:
         NoPlan
             A piece is longer than any stick it could come from, or stock that is limited runs out.
         """
-        admit(limit=no_limit(limit), progress=no_listener(progress))
+        admit(limit=no_limit(limit), progress=no_listener(progress), spare=no_share(spare))
         with Call({}, self.unit) as call:
             for name in dict.fromkeys(piece.profile for piece in self.pieces):
                 if not self.profiles[name].stock:
                     call.section.report(name, "has no stock; add a length with add_stock")
             if not self.pieces:
                 call.section.report("pieces", "there is none; add some with add_piece")
-        return solve(self.pieces, self.shop(), budget_of(limit, progress))
+        return solve(self.pieces, self.shop(), budget_of(limit, progress), spare=share_of(spare))
 
 
 def said(**given: Any) -> dict[str, Any]:

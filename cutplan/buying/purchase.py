@@ -13,7 +13,7 @@ from cutplan.buying.dates import together as together_due
 from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
 from cutplan.buying.ordering.laying import Laid, LayingJob, lay
 from cutplan.buying.ordering.numbers import OrderMarket, by_task
-from cutplan.buying.ordering.search import RUNS_OUT, OrderSearch
+from cutplan.buying.ordering.search import OrderSearch
 from cutplan.buying.ordering.task import ProfileTask, Sale, refuse_lacking
 from cutplan.buying.terms import freight, orderable, supplier_of
 from cutplan.buying.weeks import left_of
@@ -26,14 +26,16 @@ from cutplan.shop import Profile, Shop
 
 OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there
 WeekPieces = Sequence[Sequence[Piece]]
+RIGHT = "what can be had, as it is sold and in time, is not enough; allow more of a length, or another supplier"
 SEARCHED = 0.85  # of the time is for the order, the rest for its plans
 
 
 def order(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None = None, dates: Dates = NO_DATES,
-          tidy: bool = False) -> PlacedOrder:
+          tidy: bool = False, before: int = 0) -> PlacedOrder:
     """One order for all these weeks, which are cut one after the other; what one leaves is there for the next.
 
     Give all pieces as one week to cut them as one. `tidy`: the weeks' plans are to be cut from, and worth some time.
+    `before`: weeks that were cut before these, for the names of their offcuts.
     Raises InputProblems and NoPlan as cutting does; FailedAudit never, unless cutplan is at fault.
     """
     budget = budget or Budget()
@@ -45,12 +47,13 @@ def order(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None 
     search = OrderSearch(market, budget.upto(SEARCHED))
     try:
         chosen = search.run()
-    except OutOfTime:
-        raise
     except NoPlan as nothing:
-        raise NoPlan(what_lacks(market) or str(nothing)) from None
+        lacking = what_lacks(market)
+        if lacking or not isinstance(nothing, OutOfTime):
+            raise NoPlan(lacking or f"{nothing}; {RIGHT}") from None
+        raise
     sticks = by_task(market, chosen.sticks)
-    jobs = [LayingJob(task, cut, tuple(own), tidy) for task, cut, own in
+    jobs = [LayingJob(task, cut, tuple(own), tidy, before) for task, cut, own in
             zip(market.tasks, chosen.columns, sticks, strict=True)]
     with Workers(budget, len(jobs)) as workers:
         laid = workers.each(lay, jobs, LayingJob.load, lambda k: -(-(len(jobs) - k) // workers.number))
@@ -67,7 +70,7 @@ def weekly(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None
     there = {name: dict(counts) for name, counts in on_hand.items()}
     for k, pieces in enumerate(weeks):
         own = {name: tuple(counts.items()) for name, counts in there.items()}
-        placed = order([pieces], shop, own, budget.share(len(weeks) - k), dates.of(k), tidy)
+        placed = order([pieces], shop, own, budget.share(len(weeks) - k), dates.of(k), tidy, k)
         placed = replace(placed, weeks=(k + 1,))
         found.append(placed)
         for one in placed.profiles:
@@ -131,8 +134,7 @@ def what_lacks(market: OrderMarket) -> str:
             cheapest_plan(replace(task.profile, stock=(*new, *task.offcuts)), task.heap, Budget(5))
         except NoPlan as nothing:
             told.append(str(nothing))
-    return "\n".join(told) or (f"{RUNS_OUT}: what can be ordered, as it is sold and in time, is not enough; "
-                               "allow more of a length, or another supplier")
+    return "\n".join(told)
 
 
 def most_of(task: ProfileTask, length: Fraction) -> int | None:

@@ -118,6 +118,10 @@ def recut(
     centred: Annotated[
         str, typer.Option(metavar="WHERE", help="Of a routed rail: its middle on a hole, a space or either.")
     ] = "",
+    left_in: Annotated[
+        str, typer.Option("--left-in", metavar="END", help="How far its left end is set in: a length, slope or angle.")
+    ] = "",
+    right_in: Annotated[str, typer.Option("--right-in", metavar="END", help="The same of its right end.")] = "",
     rack: RackFile = RACK,
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="How the profile is cut, where the rack never saw it.")
@@ -147,9 +151,12 @@ def recut(
             found = (supply(loaded, open_rack) if loaded
                      else supply(recutting.shop_of(open_rack, profile), open_rack, remembered=True))
             whole *= factor(open_rack.unit, found.shop.unit)
+            ends = said.ends({"--left-in": left_in, "--right-in": right_in}, found.shop)
+            said.found.raise_any()
         for note in found.notes:
             tell(note)
-        plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred))
+        plan = recutting.recut(found, Piece("recut", profile, whole, qty, centred=centred, left_in=ends[0],
+                                                right_in=ends[1]))
         if look:
             show(saw_text(plan) + "\n")
             return

@@ -354,6 +354,21 @@ class NamedLengths:
             self.found.add(1, column, f"{text} of what? Write inches or millimetres, or give --shop or --unit")
         return length
 
+    def ends(self, said: dict[str, str], shop: Shop) -> list[Fraction]:
+        """What the ends of a piece are set in, in the shop's unit; a text that is empty is a square end."""
+        from cutplan.ends import read_end
+
+        found = []
+        for option, text in said.items():
+            try:
+                set_in, note = read_end(text, shop.unit, shop.profiles[self.profile].face) if text else (0, "")
+                found.append(Fraction(set_in))
+                if note:
+                    tell(note)
+            except ValueError as error:
+                self.found.add(1, option, str(error))
+        return found
+
     def first_hole(self, text: str | None, length: str) -> Fraction | None:
         """Where the first hole is; it must be said of a profile that is known to have holes, and of no other."""
         routed = self.known is not None and self.known.routing is not None

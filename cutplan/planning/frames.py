@@ -21,7 +21,8 @@ CUT_COLUMNS = ("profile", "first", "last", "count", "cut", "mark", "for", "lengt
 PURCHASE_COLUMNS = ("profile", "length", "price", "drawn", "on_hand", "to_buy", "amount")
 OPENING_COLUMNS = ("for", "profile", "net", "waste", "kept", "cost")
 SAW_COLUMNS = ("saw_minutes", "saw_amount")  # where the shop says what work at the saw takes
-LENGTH_COLUMNS = ("length", "start", "end", "offcut", "net", "waste", "kept")
+END_COLUMNS = ("left_in", "right_in", "lies")  # where any piece of the plan has angled ends
+LENGTH_COLUMNS = ("length", "start", "end", "offcut", "net", "waste", "kept", "left_in", "right_in")
 
 
 def sticks(plan: Plan) -> pd.DataFrame:
@@ -34,7 +35,8 @@ def sticks(plan: Plan) -> pd.DataFrame:
 
 def cuts(plan: Plan) -> pd.DataFrame:
     """The cuts of each entry in their order; `start` and `end` from the stick's own end, as in plan.json."""
-    return frame(plan, CUT_COLUMNS, all_cuts(plan))
+    angled = any(profile.angles for profile in plan.profiles)
+    return frame(plan, (*CUT_COLUMNS, *(END_COLUMNS if angled else ())), all_cuts(plan))
 
 
 def all_cuts(plan: Plan) -> Iterator[tuple[Any, ...]]:
@@ -43,7 +45,7 @@ def all_cuts(plan: Plan) -> Iterator[tuple[Any, ...]]:
         opening = {entry.mark: entry.for_ for entry in profile.demand}
         for j, cut in enumerate(one.stick.cuts, start=1):
             yield (profile.profile, one.first, one.last, one.stick.count, j, cut.mark, opening[cut.mark], cut.length,
-                   cut.start, cut.end, cut.centred)
+                   cut.start, cut.end, cut.centred, cut.left_in, cut.right_in, cut.lies)
 
 
 def purchases(plan: Plan) -> pd.DataFrame:

@@ -74,10 +74,6 @@ class Cut:
     lies: str = ""
 
     @property
-    def angled(self) -> bool:
-        return bool(self.lies)
-
-    @property
     def near_start(self) -> Fraction:
         """Where the edge begins that does not lie on top."""
         return self.start + self.left_in
@@ -100,7 +96,7 @@ class Cut:
     @property
     def middle(self) -> Fraction:
         """The length halfway up its face."""
-        return self.end - self.start - (self.left_in + self.right_in) / 2 if self.angled else self.length
+        return self.end - self.start - (self.left_in + self.right_in) / 2 if self.lies else self.length
 
     @property
     def asked_ends(self) -> tuple[Fraction, Fraction]:
@@ -113,7 +109,7 @@ class Cut:
     @property
     def saw_setting(self) -> tuple[Ratio, ...]:
         """What the saw is set to for it, whichever way it lies: its length and, where not square, its ends."""
-        ends = self.asked_ends if self.angled else ()
+        ends = self.asked_ends if self.lies else ()
         return self.length.as_integer_ratio(), *(end.as_integer_ratio() for end in ends)
 
 
@@ -162,7 +158,7 @@ class Stick:
     def places(self) -> Hashable:
         """What sticks must share to be cut in one lift: length, squaring cut, holes, which end is first, every cut."""
         marks = [end.as_integer_ratio() for cut in self.cuts for end in (cut.start, cut.end)]
-        marks += [end.as_integer_ratio() for cut in self.cuts if cut.angled for end in (cut.left_in, cut.right_in)]
+        marks += [end.as_integer_ratio() for cut in self.cuts if cut.lies for end in (cut.left_in, cut.right_in)]
         first = self.first and self.first.as_integer_ratio()
         return self.length.as_integer_ratio(), self.head_trim.as_integer_ratio(), first, self.turned, tuple(marks)
 
@@ -213,7 +209,7 @@ def slivers(stick: Stick, kerf: Fraction) -> Fraction:
 
 def wedges(stick: Stick) -> Fraction:
     """The scrap between ends that are cut at unlike slopes, halfway up the face; both ends of the stick are square."""
-    if not any(cut.angled for cut in stick.cuts):
+    if not any(cut.lies for cut in stick.cuts):
         return Fraction(0)
     slopes = [Fraction(0), *(slope for cut in stick.cuts for slope in (cut.left_in, -cut.right_in)), Fraction(0)]
     return sum((abs(one - other) / 2 for one, other in zip(slopes[::2], slopes[1::2], strict=True)), Fraction(0))
@@ -226,7 +222,7 @@ def gap(one: Cut, other: Cut) -> Fraction:
 
 def slope_kerf(stick: Stick, kerf: Fraction) -> Fraction:
     """What the kerfs along slopes take more than square ones; of the last as much as is on the usable stick."""
-    if not any(cut.angled for cut in stick.cuts):
+    if not any(cut.lies for cut in stick.cuts):
         return Fraction(0)
     gaps = [gap(one, other) for one, other in pairwise(stick.cuts)]
     taken = stick.length - trimmed(stick) - sum(cut.middle for cut in stick.cuts)
@@ -276,12 +272,14 @@ def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Tota
 
 @dataclass(frozen=True)
 class Left:
-    """An offcut that is kept: where its first hole is, how many ends are sawn, how much of its far end has no holes."""
+    """An offcut that is kept: where its first hole is, how many ends are sawn square, how much of its far end has no
+    holes; and the slope of the end that the last cut made: how far it is set in over the face, as rise over run."""
 
     length: Fraction
     first: Fraction | None
     sawn: int
     plain: Fraction = Fraction(0)
+    slope: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -309,6 +307,22 @@ class Tier:
 
 
 @dataclass(frozen=True)
+class Spare:
+    """What a plan may cost more than need be, so that it has fewer set-ups: `share` of the least.
+
+    `least`: what the cheapest plan found costs; `at_most`: no less than that, and `share` more than the proven least.
+    """
+
+    share: Fraction
+    least: Fraction
+    at_most: Fraction
+
+    @classmethod
+    def of(cls, share: Fraction, least: Fraction, bound: Fraction) -> Spare:
+        return cls(share, least, max(least, (1 + share) * bound))
+
+
+@dataclass(frozen=True)
 class SawTime:
     """What the saw has to do: set-ups, lifts, cuts through lifts, the minutes these take, and their `amount` of money
     (None: an hour's is not known)."""
@@ -327,7 +341,8 @@ class ProfilePlan:
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in this room's README.
     `angles` is there where pieces with angled ends are asked for.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
-    `saw` is the time at the saw, where the shop says what work takes.
+    `saw` is the time at the saw, where the shop says what work takes; `spare` what may be spent for fewer set-ups
+    (None: nothing), and `trade` other plans of the same pieces, each with a spare of its own: told, and not written.
     `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
@@ -347,6 +362,8 @@ class ProfilePlan:
     most_trim: Fraction | None = None
     angles: Angles | None = None
     saw: SawTime | None = None
+    spare: Spare | None = None
+    trade: tuple[ProfilePlan, ...] = field(default=(), compare=False)
     faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:
@@ -361,8 +378,8 @@ class ProfilePlan:
         """The offcut that such a stick leaves: its first hole from the end that the last cut made, and its far end."""
         own = stick.tail_trim != self.tail_trim
         sawn = 2 if own and not stick.tail_trim else 1
-        if stick.cuts and stick.cuts[-1].right_in:  # counted by its shorter edge, and squared again
-            sawn -= 1
+        if self.angles and stick.cuts and stick.cuts[-1].right_in:  # counted by its shorter edge, and squared again
+            return Left(stick.offcut, None, sawn - 1, slope=-stick.cuts[-1].right_in / self.angles.face)
         if self.routing is None or stick.first is None:
             return Left(stick.offcut, None, sawn)
         plain = stick.first - self.routing.pitch if stick.turned else stick.tail_trim if own else Fraction(0)

@@ -98,12 +98,14 @@ def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]
         sawn, plain = left.sawn, left.plain * inward
         if one.stick.tag is not None:  # a plan does not tell of its far end where no trim is lost there
             before, turned = used[one.stick.tag], one.stick.turned
-            sawn = 2 if before.sawn == 2 or (before.sawn and turned) else sawn
+            if before.sawn == 2 or (before.sawn and turned):
+                sawn = 1 if left.slope else 2
             plain = plain if turned else max(plain, before.plain)
         for k, tag in enumerate(one.stick.offcut_tags or shelf.new_tags(rack, one.stick.count)):
             refuse_taken(rack, what, f"profiles[{one.profile}].sticks[{one.entry}].offcut_tags", tag)
             source = f"{name}, stick {one.first + k}"
-            yield Offcut(tag, profile.profile, left.length * inward, first, rack.now, source, sawn=sawn, plain=plain)
+            yield Offcut(tag, profile.profile, left.length * inward, first, rack.now, source, sawn=sawn, plain=plain,
+                         slope=left.slope)
 
 
 def refuse_taken(rack: Rack, what: Known, path: str, tag: str) -> None:

@@ -14,7 +14,7 @@ from cutplan.plans.digest import DIGITS
 from cutplan.plausible import LONGEST
 from cutplan.rack.ledger import Ledger
 from cutplan.rack.tags import is_tag, number_of, tag_of
-from cutplan.shop import UNITS
+from cutplan.shop import TURNS, UNITS
 
 STATES = ("here", "used", "scrapped", "taken back")
 EVENTS = ("added", "kept", "taken back", "cut up", "scrapped", "put back", "counted", "delivered", "drawn")
@@ -44,6 +44,11 @@ def place(value: Any) -> bool:
     return number(value) and Fraction(value) <= max(FARTHEST.values())
 
 
+def slope(value: Any) -> bool:
+    """A slope that an end can have, either way."""
+    return text(value) and number(value.removeprefix("-"))
+
+
 def figure(value: Any, least: int = 0) -> bool:
     """A number in JSON: zero or more, exact, or p/q as text."""
     if isinstance(value, str):
@@ -57,12 +62,14 @@ def rule(value: Any) -> bool:
         return False
     try:
         said = plain_json(value)
-        routing, stock = said["routing"], said["stock"]
+        routing, stock, angles = said["routing"], said["stock"], said.get("angles")
         return (
             said["unit"] in UNITS and isinstance(said["one_per_stick"], bool)
             and all(figure(said[name]) for name in ("kerf", "head_trim", "tail_trim"))
             and (said["keep_from"] is None or figure(said["keep_from"]))
             and (routing is None or (positive(routing["pitch"]) and figure(routing["first"])))
+            and (angles is None or (positive(angles["face"]) and positive(angles["step"])
+                                    and angles["may_turn"] in TURNS))
             and isinstance(stock, list) and all(positive(one["length"]) and figure(one["price"]) for one in stock)
         )  # fmt: skip
     except (ValueError, TypeError, KeyError):
@@ -90,7 +97,7 @@ RACK_TABLES = {
     "rack": TableRule({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
-        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place}),
+        "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place, "slope": slope}),
     "counted": TableRule({"profile": text, "length": reach, "qty": whole}),
     "bookings": TableRule({
         "id": whole, "plan": fingerprint, "name": text, "at": time, "first": whole, "last": whole,

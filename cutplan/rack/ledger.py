@@ -171,6 +171,10 @@ class Ledger:
             yield f"offcut {tag} has its first hole beyond its other end"
         if life.by is None and row["plain"] != "0":
             yield f"offcut {tag} was measured by hand, and its other end was not"
+        if life.by is None and row["slope"] != "0":
+            yield f"offcut {tag} was measured by hand, and the slope of its end was not"
+        if row["sawn"] == 2 and row["slope"] != "0":
+            yield f"offcut {tag} has both ends sawn square, and one of them at an angle"
         new = life.by is not None and set(self.parts[life.by]) == {"kept"}  # it was cut from no other offcut
         if new and first is None and row["plain"] != "0":
             yield f"offcut {tag} has no holes, and its other end is said to have none up to {row['plain'][:40]}"

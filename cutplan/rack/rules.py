@@ -20,9 +20,12 @@ def learn(rack: Rack, plan: Plan) -> None:
         pieces = [entry.length * factor(plan.unit, rack.unit) for entry in profile.demand]
         if (before := shortest(rack, profile.profile)) is not None:
             pieces.append(before)
+        rule = rule_of(profile, plan.unit)
+        if profile.angles is None and (angles := angles_before(rack, profile.profile, plan.unit)):
+            rule["angles"] = angles  # this plan had no piece with angled ends, and so does not tell
         rack.do("INSERT INTO rules (profile, rule, shortest) VALUES (?,?,?) ON CONFLICT (profile) "
                 "DO UPDATE SET rule = excluded.rule, shortest = excluded.shortest",
-                profile.profile, written(rule_of(profile, plan.unit)), exact_decimal(min(pieces)))
+                profile.profile, written(rule), exact_decimal(min(pieces)))
 
 
 def shortest(rack: Rack, profile: str) -> Fraction | None:
@@ -32,7 +35,7 @@ def shortest(rack: Rack, profile: str) -> Fraction | None:
 
 
 def rule_of(profile: ProfilePlan, unit: str) -> dict[str, Any]:
-    routing = profile.routing
+    routing, angles = profile.routing, profile.angles
     new = {(Fraction(entry["length"]), Fraction(entry["price"])) for entry in profile.certificate["stock"]
            if entry["tag"] is None}
     return {
@@ -44,9 +47,19 @@ def rule_of(profile: ProfilePlan, unit: str) -> dict[str, Any]:
         "one_per_stick": profile.one_per_stick,
         **({} if profile.most_trim is None else {"most_trim": profile.most_trim}),
         "routing": routing and {"pitch": routing.pitch, "first": routing.first},
+        **({"angles": {"face": angles.face, "may_turn": angles.may_turn, "step": angles.step}} if angles else {}),
         "stock": [{"length": length, "price": price} for length, price in sorted(new)
                   if price or not any(one == length and other for one, other in new)],  # what was there cost nothing
     }
+
+
+def angles_before(rack: Rack, name: str, unit: str) -> dict[str, Any] | None:
+    """What counted when pieces of the profile with angled ends were last cut, in this unit; None where none were."""
+    known = rule(rack, name)
+    if known is None or known.face is None:
+        return None
+    outward = factor(rack.unit, unit)
+    return {"face": known.face * outward, "may_turn": known.may_turn, "step": known.kerf_step * outward}
 
 
 def rule(rack: Rack, name: str) -> Profile | None:
@@ -60,6 +73,9 @@ def rule(rack: Rack, name: str) -> Profile | None:
     def length(value: Any) -> Fraction:
         return Fraction(value) * inward
 
+    angles = said.get("angles")
+    turning = {"face": length(angles["face"]), "may_turn": angles["may_turn"],
+               "kerf_step": length(angles["step"])} if angles else {}
     routing = said["routing"] and Routing(length(said["routing"]["pitch"]), length(said["routing"]["first"]))
     return Profile(
         name=name,
@@ -72,4 +88,5 @@ def rule(rack: Rack, name: str) -> Profile | None:
         one_per_stick=said["one_per_stick"],
         most_trim=length(said["most_trim"]) if "most_trim" in said else None,
         routing=routing,
+        **turning,
     )

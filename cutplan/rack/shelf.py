@@ -23,6 +23,8 @@ class Offcut:
     held:    the name of the plan that it is held for; "" for none
     sawn:    how many of its ends are sawn square, 0 to 2
     plain:   how much of its other end has no holes, where holes do not begin at that end
+    slope:   of the end that was sawn at an angle, its left one: how far its lower corner lies after its upper one, as
+             rise over run; it is squared again before the offcut is used, and its shorter edge is the length
     """
 
     tag: str
@@ -35,6 +37,7 @@ class Offcut:
     held: str = ""
     sawn: int = 0
     plain: Fraction = Fraction(0)
+    slope: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -82,7 +85,7 @@ def offcuts(rack: Rack, profile: str | None = None) -> list[Offcut]:
 def offcut(row: sqlite3.Row) -> Offcut:
     first = None if row["first"] is None else Fraction(row["first"])
     return Offcut(row["tag"], row["profile"], Fraction(row["length"]), first, row["came"], row["source"], row["note"],
-                  row["held"] or "", row["sawn"], Fraction(row["plain"]))
+                  row["held"] or "", row["sawn"], Fraction(row["plain"]), Fraction(row["slope"]))
 
 
 def counts(rack: Rack, profile: str | None = None) -> list[Counted]:
@@ -153,13 +156,13 @@ def add(rack: Rack, profile: str, length: Fraction, qty: int = 1, first: Fractio
 def put(rack: Rack, come: Iterable[Offcut]) -> None:
     """Offcuts that are on the rack from now on; a booking taken back may bring the same ones again."""
     rack.many(
-        "INSERT INTO offcuts (tag, profile, length, first, came, source, note, sawn, plain, state) "
-        "VALUES (?,?,?,?,?,?,?,?,?,'here') "
+        "INSERT INTO offcuts (tag, profile, length, first, came, source, note, sawn, plain, slope, state) "
+        "VALUES (?,?,?,?,?,?,?,?,?,?,'here') "
         "ON CONFLICT (tag) DO UPDATE SET state = 'here', profile = excluded.profile, length = excluded.length, "
         "first = excluded.first, came = excluded.came, source = excluded.source, note = excluded.note, "
-        "sawn = excluded.sawn, plain = excluded.plain",
+        "sawn = excluded.sawn, plain = excluded.plain, slope = excluded.slope",
         [(one.tag, one.profile, exact_decimal(one.length), None if one.first is None else exact_decimal(one.first),
-          one.came, one.source, one.note, one.sawn, exact_decimal(one.plain)) for one in come])
+          one.came, one.source, one.note, one.sawn, *map(exact_decimal, (one.plain, one.slope))) for one in come])
 
 
 def scrap(rack: Rack, tags: Sequence[str], note: str = "") -> list[Offcut]:

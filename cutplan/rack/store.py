@@ -56,6 +56,9 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (  # the tag given out last, for plans that are not booked too; not known until another is given out
         "ALTER TABLE rack ADD COLUMN last_tag TEXT",
     ),
+    (  # before, no end was sloped
+        "ALTER TABLE offcuts ADD COLUMN slope TEXT NOT NULL DEFAULT '0'",
+    ),
 ]
 
 

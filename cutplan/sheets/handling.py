@@ -21,7 +21,7 @@ def to_spare(profile: ProfilePlan, stick: Stick) -> Fraction | None:
     if profile.one_per_stick:
         return stick.offcut
     last = stick.cuts[-1]
-    return stick.length - stick.tail_trim - (max(last.end, last.near_end) if last.angled else last.end)
+    return stick.length - stick.tail_trim - (last.furthest if last.lies else last.end)
 
 
 def handling_words(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> Iterator[str]:

@@ -14,11 +14,12 @@ from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
 from cutplan.sheets.listing import Listing, as_csv, listing, measure, number
-from cutplan.sheets.slopes import end_columns
+from cutplan.sheets.slopes import end_columns, sloped
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
 
-SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end")
+SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end",
+         "end_slope")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")
 FLOW = ("came", "came_length", "went", "went_length", "left", "left_length", "worth")
 SAWN_ENDS = ("", "one end", "both ends")
@@ -73,6 +74,7 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
         ("profile", "l", [plain(one.profile) for one in offcuts]),
         (f"length, {write.unit}", "r", [lengths[one.length] for one in offcuts]),
         ("sawn", "l", [SAWN_ENDS[one.sawn] for one in offcuts]),
+        ("sloped end", "l", [sloped(one.slope, write) for one in offcuts]),
         ("first hole", "r", ["" if one.first is None else write.length(one.first) for one in offcuts]),
         ("plain end", "r", [write.length(one.plain) if one.plain else "" for one in offcuts]),
         ("since", "l", [day(one.came) for one in offcuts]),
@@ -93,8 +95,9 @@ def shelf_listing(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> Listi
     """One row for each offcut, and for each length of new stock that was counted, which has no tag."""
     return listing("rack", SHOWN, [
         *((one.tag, one.profile, measure(one.length), 1, measure(one.first), one.came, one.source, one.note, one.held,
-           one.sawn, measure(one.plain)) for one in offcuts),
-        *(("", one.profile, measure(one.length), one.qty, "", "", "", "", one.held or "", "", "") for one in counts)])
+           one.sawn, measure(one.plain), number(one.slope)) for one in offcuts),
+        *(("", one.profile, measure(one.length), one.qty, "", "", "", "", one.held or "", "", "", "")
+          for one in counts)])
 
 
 def shelf_json(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) -> str:
@@ -108,7 +111,7 @@ def shelf_json(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) 
 def offcut_fields(one: Offcut) -> dict[str, object]:
     return {"tag": one.tag, "profile": one.profile, "length": one.length, "first_hole": one.first, "came": one.came,
             "from": one.source, "note": one.note, "held_for": one.held or None, "sawn_ends": one.sawn,
-            "plain_end": one.plain}
+            "plain_end": one.plain, "end_slope": one.slope}
 
 
 # ---- what happened ----

@@ -89,6 +89,11 @@ def set_in_text(piece: Extra, write: Writer) -> str:
     return f" (left end set in {write.length(piece.left_in)}, right end {write.length(piece.right_in)})"
 
 
+def sloped(slope: Fraction, write: Writer) -> str:
+    """The slope of an offcut's end, as rise over run; "" of a square one."""
+    return setting(slope, Angles(Fraction(1), "none", Fraction(1)), write) if slope else ""
+
+
 def slope_left(stick: Stick, angles: Angles | None, write: Writer) -> str:
     """The slope of the end of an offcut that the last cut made; "" of a square one."""
     slope = -stick.cuts[-1].right_in
@@ -154,7 +159,7 @@ def again(one: Marked, recut: Recut, write: Writer) -> str:
 def how(one: Marked, write: Writer) -> str:
     """Along which edge a piece is marked, how long the other is, where its long points are, and how it lies."""
     cut = one.cut
-    if not cut.angled:
+    if not cut.lies:
         return "both ends square"
     far, near = write.length(one.end - one.start), write.length(one.near_end - one.near_start)
     edge, other, there = ("near", "far", far) if cut.upside_down else ("far", "near", near)

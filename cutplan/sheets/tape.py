@@ -79,7 +79,7 @@ class Marked:
     @property
     def shorter(self) -> Fraction:
         """The length of its shorter edge, by which it is held."""
-        return min(self.end - self.start, self.near_end - self.near_start) if self.cut.angled else self.cut.length
+        return min(self.end - self.start, self.near_end - self.near_start) if self.cut.lies else self.cut.length
 
 
 def squared_end(profile: ProfilePlan, stick: Stick) -> Fraction:

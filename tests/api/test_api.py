@@ -108,6 +108,33 @@ def test_frames_say_what_the_plan_file_does(files: tuple[str, str], tmp_path: Pa
         assert Fraction(length) == cp.Model().add_profile("x").add_stock(text).model.profiles["x"].stock[0].length
 
 
+def test_angled_ends_said_in_python_are_those_of_the_files(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text("""unit = "in"
+saw.kerf = "1/8 in"
+[profiles.rail]
+kind = "other"
+face = 2
+may_turn = "both"
+stock = [ { length = 240, price = 50 } ]
+""")
+    (tmp_path / "pieces.csv").write_text("mark,profile,length,qty,left_in,right_in\nF,rail,40,6,45 deg,2\n"
+                                         "S,rail,61 1/2,2,-7 5/8:10,7 5/8:10\nQ,rail,18,1,,\n")
+    m = cp.Model(unit="in", kerf="1/8 in")
+    rail = m.add_profile("rail", face=2, may_turn="both").add_stock(240, price=50)
+    m.add_piece(rail, 40, qty=6, mark="F", left_in="45 deg", right_in=2)
+    m.add_piece(rail, "61 1/2", qty=2, mark="S", left_in=Fraction(-61, 40), right_in="7 5/8:10")
+    m.add_piece(rail, 18, mark="Q")
+    by_file, by_model = cp.cut(tmp_path / "pieces.csv", tmp_path / "shop.toml"), m.solve()
+    by_file.plan.save(tmp_path / "a.json")
+    by_model.plan.save(tmp_path / "b.json")
+    assert (tmp_path / "a.json").read_bytes() == (tmp_path / "b.json").read_bytes()
+    cuts = by_model.cuts()
+    asked = {"F": {(2.0, 2.0), (-2.0, -2.0)}, "S": {(-1.525, 1.525), (1.525, -1.525)}, "Q": {(0.0, 0.0)}}
+    for mark, left, right, lies in zip(cuts["mark"], cuts["left_in"], cuts["right_in"], cuts["lies"], strict=True):
+        assert (left, right) in asked[mark] and bool(lies) == (mark != "Q")
+    assert "left_in" not in built().solve().cuts()
+
+
 WRONG: list[tuple[Callable[[cp.Model], object], str, str]] = [
     (lambda m: m.add_piece("rail", 34.875), "length", "float 34.875"),
     (lambda m: m.add_piece("rial", "34"), "profile", "did you mean 'rail'"),
@@ -116,6 +143,11 @@ WRONG: list[tuple[Callable[[cp.Model], object], str, str]] = [
     (lambda m: m.add_piece("rail", "34 in", centred="left"), "centred", "hole, space, either"),
     (lambda m: m.add_piece("rail", "3 furlong"), "length", "unknown unit"),
     (lambda m: m.add_piece("rail", "34", mark="a\x1b[31m"), "mark", "cannot be printed"),
+    (lambda m: m.add_piece("rail", "34", left_in="45 deg"), "left_in", "needs the profile's face"),
+    (lambda m: m.add_piece(m.add_profile("x", face=2), "34", right_in="95 deg"), "right_in", "no angle from square"),
+    (lambda m: m.add_piece(m.add_profile("x", face=2), "34", right_in=0.5), "right_in", "float 0.5"),
+    (lambda m: m.add_profile("x", may_turn="both"), "may_turn", "need the profile's face"),
+    (lambda m: m.add_profile("x", face=2, may_turn="left"), "may_turn", "none, ends, over, both"),
     (lambda m: m.add_profile("rail"), "name", "there already"),
     (lambda m: m.add_profile("new", colour="red"), "colour", "not a key"),
     (lambda m: m.add_profile("new", routing={"pitch": 0, "first": 1}), "routing.pitch", "zero"),

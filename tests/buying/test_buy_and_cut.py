@@ -152,3 +152,19 @@ def test_a_budget_is_told_by_gates(here: Path) -> None:
     assert "5.00 USD is not enough for the first, G1." in said
     result = run("buy", "week.csv", "--shop", "shop.toml", "--budget", "much")
     assert result.exit_code == 2 and "--budget: " in result.stderr
+
+
+def test_orders_week_by_week_have_plans_that_lean_on_each_other_too(here: Path) -> None:
+    """The second week cuts what the first keeps, by its name there."""
+    Path("shop.toml").write_text('unit = "in"\n[saw]\nkerf = 0\n[profiles.rail]\nkind = "rail"\nkeep_from = 20\n'
+                                 'stock = [ { length = 100, price = 10 } ]\n')
+    for name, length in (("a", 60), ("b", 40), ("c", 60), ("d", 40)):
+        Path(f"{name}.csv").write_text(f"mark,profile,length,qty\n{name},rail,{length},2\n")
+    good("buy", *(f"{name}.csv" for name in "abcd"), "--shop", "shop.toml", "--weekly", "--plans", "plans")
+    kept: set[str] = set()
+    for k in (1, 2, 3, 4):
+        good("check", f"plans/week-{k}.json")
+        sticks = json.loads(Path(f"plans/week-{k}.json").read_text())["profiles"][0]["sticks"]
+        assert {stick["tag"] for stick in sticks if stick["tag"]} <= kept
+        assert (k % 2 == 0) == any(stick["tag"] for stick in sticks)
+        kept |= {tag for stick in sticks for tag in stick.get("offcut_tags", ())}

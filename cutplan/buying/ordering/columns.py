@@ -159,7 +159,8 @@ class Columns:
     def every(self, most: int) -> list[Column] | None:
         """All columns to which no piece can be added; None where they are more than `most`, or cannot all be named."""
         if self.instance.blanks is not None:
-            mixed = any(each > 1 for each in self.task.sets) and len(self.task.offcuts) > 0
+            lengths = [self.instance.sticks[s].length for s in self.task.sticks]
+            mixed = any(each > 1 for each in self.task.sets) and len(set(lengths)) < len(lengths)
             return None if mixed or len(self.of_blanks) > most else list(self.of_blanks)
         if not self.instance.arrangement.additive:
             return None

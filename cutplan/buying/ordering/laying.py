@@ -24,13 +24,14 @@ class LayingJob:
     """The columns of one task with how often each is cut, from so many sticks ordered of what it is sold.
 
     `tidy`: plans on which no later week leans are cut anew, with what there is, for less length used up and few
-    set-ups.
+    set-ups. `before`: weeks that went before those of the task, for the names of offcuts.
     """
 
     task: ProfileTask
     columns: tuple[tuple[Column, int], ...]
     sticks: tuple[int, ...]
     tidy: bool
+    before: int = 0
 
     def load(self) -> int:
         return len(self.task.heap)
@@ -91,9 +92,11 @@ class Laying:
         if self.job.tidy and not leaned_on:
             plan = finish(cheapest_plan(profile, demand, self.budget.share(2), given), self.budget)
             self.give_back(stock, plan)
-            return plan
+            return self.named(t, plan)
         plan = as_given(profile, demand, given)
-        return self.remembered(t, plan, demand, names)
+        plan = self.named(t, plan)
+        self.remember(t, plan, demand, names)
+        return plan
 
     def drawn(self, s: int, before: WeekCounts, t: int, n: int) -> list[tuple[Stock, int]]:
         """Where so many sticks of a kind come from in week t: offcuts, what is there, what has come by then."""
@@ -132,21 +135,23 @@ class Laying:
                     n -= some
             self.there[length] += n
 
-    def remembered(self, t: int, plan: ProfilePlan, demand: Sequence[Demand], names: dict[str, History]
-                   ) -> ProfilePlan:
-        """The plan, its offcuts named for the weeks to come."""
-        sticks = []
-        for place, stick in enumerate(plan.sticks, start=1):
-            own = counted(self.task, t, stick.cuts, demand)
-            s, before = (names[stick.tag] if stick.tag is not None else (self.task.kind[stick.length], ()))
+    def named(self, t: int, plan: ProfilePlan) -> ProfilePlan:
+        """With a name for each offcut that is kept, as `buying.weeks.left_of` has it."""
+        week = f"week {self.job.before + t + 1}"
+        return replace(plan, sticks=tuple(
+            replace(stick, offcut_tags=tuple(f"{week}, {place}.{k}" for k in range(1, stick.count + 1)))
+            if stick.keep else stick for place, stick in enumerate(plan.sticks, start=1)))
+
+    def remember(self, t: int, plan: ProfilePlan, demand: Sequence[Demand], names: dict[str, History]) -> None:
+        """Keeps what is left of the sticks for the weeks to come."""
+        for stick in plan.sticks:
             if stick.keep:
+                own = counted(self.task, t, stick.cuts, demand)
+                s, before = (names[stick.tag] if stick.tag is not None else (self.task.kind[stick.length], ()))
                 left = plan.left_by(stick)
-                tags = tuple(f"week {t + 1}, {place}.{k}" for k in range(1, stick.count + 1))
                 self.offcuts.setdefault((s, (*before, *own)), []).extend(
-                    self.task.profile.offcut(tag, left.length, left.first, left.sawn, left.plain) for tag in tags)
-                stick = replace(stick, offcut_tags=tags)
-            sticks.append(stick)
-        return replace(plan, sticks=tuple(sticks))
+                    self.task.profile.offcut(tag, left.length, left.first, left.sawn, left.plain)
+                    for tag in stick.offcut_tags)
 
 
 def solution(instance: Instance, task: ProfileTask, parts: Sequence[tuple[Stock, WeekCounts, int]]) -> Solution:

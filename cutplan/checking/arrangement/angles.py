@@ -129,7 +129,7 @@ class AngledTwin:
         return tuple(number.as_integer_ratio() for number in (cut.length, *turned_back(cut)))
 
     @cached_property
-    def _unit(self) -> int:
+    def unit(self) -> int:
         """Parts of a length of one, so that every size, half a set-in and kerf is a whole number of them."""
         numbers = [self.profile.kerf]
         for entry in self.profile.demand:
@@ -139,13 +139,13 @@ class AngledTwin:
 
     def best_on_kinds(self, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
                       floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
-        unit = self._unit
+        unit = self.unit
         shapes: dict[tuple[int, int], LeaningShape] = {}
         pieces = []
         for (length, lies), qty in demand.items():
             left, right = ends_in(lies)
             ends = int(left * unit), int(right * unit)
-            shape = shapes.setdefault(ends, LeaningShape(len(shapes), self._ways(*ends)))
+            shape = shapes.setdefault(ends, LeaningShape(len(shapes), self.ways(*ends)))
             middle = int((length - (left + right) / 2) * unit)
             pieces.append(Leaning(middle, duals.get((length, lies), 0), qty, shape))
         kerfs = {abs(end): int(self.kerf(Fraction(abs(end), unit)) * unit) for ends in shapes for end in ends}
@@ -157,7 +157,7 @@ class AngledTwin:
         best = best_leaning(pieces, list(shapes.values()), kerfs, least, step)
         return {kind: best[room] for kind, room in rooms.items()}
 
-    def _ways(self, left: int, right: int) -> tuple[tuple[int, int], ...]:
+    def ways(self, left: int, right: int) -> tuple[tuple[int, int], ...]:
         """What the ends are set in, in each way that such a piece may lie."""
         turn = self.angles.may_turn
         ways = {(left, right)}

@@ -78,6 +78,9 @@ class Filled:
     def best(self) -> int:
         return self.table.best(self.capacity)
 
+    def may_beat(self, value: float) -> bool:
+        return self.best() > value
+
     def patterns(self, above: float, many: int) -> list[Counts]:
         return self.table.patterns(self.capacity, above, many)
 

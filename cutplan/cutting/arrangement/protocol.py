@@ -40,6 +40,9 @@ class Priced(Protocol):
     def best(self) -> int:
         """The best value of any pattern, or more: a bound rests on it."""
 
+    def may_beat(self, value: float) -> bool:
+        """Whether `best` may be more than this, quickly told: where it is, it may be."""
+
     def patterns(self, above: float, many: int) -> list[Counts]:
         """Up to `many` patterns worth more than `above`, the best first."""
 

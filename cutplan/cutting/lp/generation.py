@@ -116,7 +116,7 @@ def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,
     added = 0
     for w, way in enumerate(objective.ways):
         hopeful = max(0.0, charge(objective, way, near) + limits[w] - duals.scale * way.base / 50)
-        if found[w].best() <= hopeful:
+        if not found[w].may_beat(hopeful):
             continue
         least = charge(objective, way, duals) + limits[w] + duals.scale * 1e-7 * max(1, way.base)
         for counts in found[w].patterns(hopeful, many):

@@ -81,7 +81,7 @@ def bar(profile: ProfilePlan, stick: Stick, longest: Fraction, write: Writer) ->
     parts += [part("trim", start, end, whole) for start, end in trims(profile, stick) if end > start]
     if stick.keep:
         parts.append(kept(stick, profile.kerf))
-    angled = any(cut.angled for cut in stick.cuts)
+    angled = any(cut.lies for cut in stick.cuts)
     slanted = [corners(cut, whole) for cut in stick.cuts] if angled else []
     parts += [] if angled else [part("piece", cut.start, cut.end, whole) for cut in stick.cuts]
     labels = [label(cut, stick, room, write) for cut in stick.cuts if (room := room_for(cut, longest, write))]
@@ -89,7 +89,7 @@ def bar(profile: ProfilePlan, stick: Stick, longest: Fraction, write: Writer) ->
     holed = profile.routing is not None
     middles = [middle(cut, stick) for cut in stick.cuts] if holed and stick.first is not None else []
     return Bar(len(stick.cuts), share(whole, longest), share(zero, longest), share(zero, whole), parts, slanted,
-               [own_corner(cut, whole) for cut in stick.cuts if cut.angled], labels, holed, holes, middles)
+               [own_corner(cut, whole) for cut in stick.cuts if cut.lies], labels, holed, holes, middles)
 
 
 def part(kind: str, start: Fraction, end: Fraction, whole: Fraction) -> BarPart:
@@ -136,7 +136,7 @@ def trims(profile: ProfilePlan, stick: Stick) -> Iterator[tuple[Fraction, Fracti
 def room_for(cut: Cut, longest: Fraction, write: Writer) -> int:
     """How wide a page must be for the piece to hold its length; 0 where none is."""
     needed = LETTER * len(write.length(cut.length)) + 8
-    shorter = min(cut.end - cut.start, cut.near_end - cut.near_start) if cut.angled else cut.length
+    shorter = min(cut.end - cut.start, cut.near_end - cut.near_start) if cut.lies else cut.length
     return next((width for width in WIDTHS if float(shorter / longest) * width >= needed), 0)
 
 
@@ -145,7 +145,7 @@ def label(cut: Cut, stick: Stick, room: int, write: Writer) -> BarLabel:
 
 
 def middle(cut: Cut, stick: Stick) -> str:
-    return share((cut.start + cut.end + cut.near_start + cut.near_end) / 4 if cut.angled else (cut.start + cut.end) / 2,
+    return share((cut.start + cut.end + cut.near_start + cut.near_end) / 4 if cut.lies else (cut.start + cut.end) / 2,
                  stick.length)
 
 

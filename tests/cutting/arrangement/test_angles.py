@@ -34,7 +34,7 @@ from cutplan.plans.reading import read_json
 from cutplan.plans.records import Cut, ProfilePlan
 from cutplan.problems import Findings, InputProblems, NoPlan
 from cutplan.running.budget import Budget
-from cutplan.shop import Profile
+from cutplan.shop import Profile, Stock
 from tests.cutting.shops import profile, shop
 
 getcontext().prec = 60
@@ -185,6 +185,65 @@ def test_the_same_optimum_as_every_order_and_way_of_lying(may_turn: str) -> None
         assert (cost.value, used.value) == best, (rail, pieces)
         assert cost.bound <= best[0] and used.bound <= best[1]
         compared += 1
+
+
+Ends = tuple[Fraction, Fraction]  # what a stick loses at its two ends
+
+
+def ways_round(rail: Profile, stick: Stock) -> list[Ends]:
+    """An offcut that is sawn at one end may lie either way."""
+    head, tail = rail.trims(stick)
+    one_sawn = (stick.head_trim, stick.tail_trim) != (None, None) and (head == 0) != (tail == 0)
+    return [(head, tail), (rail.head_trim, Fraction(0)), (Fraction(0), rail.tail_trim)] if one_sawn else [(head, tail)]
+
+
+def best_of_limited(rail: Profile, pieces: Sequence[Piece]) -> tuple[Fraction, Fraction] | None:
+    """As `best_plan`, where only so many of a stick are there: stick by stick, over every set of pieces for it."""
+    reach = best_on_one_stick(rail, pieces)
+    sticks = [stick for stick in rail.stock for _ in range(stick.qty or 0)]
+    best: dict[int, tuple[Fraction, Fraction]] = {0: (Fraction(0), Fraction(0))}
+    for stick in sticks:
+        alone: dict[int, Fraction] = {}
+        for those, (end, cut) in reach.items():
+            for head, tail in ways_round(rail, stick):
+                if end - rail.head_trim + head <= stick.length - tail:
+                    offcut = max(Fraction(0), stick.length - cut + rail.head_trim - head)
+                    kept = rail.keep_from is not None and offcut >= rail.keep_from
+                    used = stick.length - offcut * kept
+                    alone[those] = min(used, alone.get(those, used))
+        further = dict(best)
+        for done, (cost, used) in best.items():
+            for those, length in alone.items():
+                if not done & those:
+                    value = cost + stick.price, used + length
+                    further[done | those] = min(value, further.get(done | those, value))
+        best = further
+    return best.get((1 << len(pieces)) - 1)
+
+
+@pytest.mark.parametrize("may_turn", ["none", "ends", "over", "both"])
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(1, 6))])
+def test_limited_stock_and_offcuts_by_trying_everything(may_turn: str, seed: int) -> None:
+    """Up to five pieces; one or two of each new stick, and offcuts sawn at no end, at one or at both."""
+    chance = random.Random(f"{may_turn} {seed}")
+    kinds = [Fraction(0), Fraction(1), Fraction(3, 2), Fraction(61, 40), Fraction(2)]
+    compared = refused = 0
+    while compared < 10:
+        rail, pieces = random_rail(chance, may_turn), random_pieces(chance, 5, chance.sample(kinds, 3))
+        stock = [replace(stick, qty=chance.randint(1, 2)) for stick in rail.stock]
+        stock += [rail.offcut(f"T{k}", Fraction(chance.randint(25, 60)), None, chance.randint(0, 2)) for k in range(2)]
+        rail = replace(rail, stock=tuple(stock))
+        best = best_of_limited(rail, pieces)
+        if best is None:
+            refused += 1
+            with pytest.raises(NoPlan):
+                cut(rail, pieces)
+            continue
+        cost, used, setups = cut(rail, pieces).tiers
+        assert (cost.value, used.value) == best, (rail, pieces)
+        assert cost.bound <= best[0] and used.bound <= best[1] and setups.bound <= setups.value
+        compared += 1
+    assert refused < 200
 
 
 def angled_instance(rail: Profile, pieces: Sequence[Piece]) -> Instance:

@@ -129,6 +129,9 @@ class Listed:
     def best(self) -> int:
         return max([0, *(worth for worth, _ in self.all()[:1])])
 
+    def may_beat(self, value: float) -> bool:
+        return self.best() > value
+
     def patterns(self, above: float, many: int) -> list[Counts]:
         return [counts for worth, counts in self.all() if worth > above][:many]
 

@@ -20,10 +20,12 @@ class LevelParams:
 
     counts: numbers of pieces of each shape that are looked at; beyond so many a plain bound is taken (`by_steepest`)
     levels: sets of shapes that have a knapsack of their own
+    near: two sets share one where what they lose differs by no more than the longest stick over so many
     """
 
     counts: int = 4_000
     levels: int = 8
+    near: int = 4_000
 
 
 @dataclass(frozen=True)
@@ -54,12 +56,14 @@ def levels(nesting: Nesting, kerf: int, smallest: Sequence[int], room: int,
     """
     there = list(counted(smallest, room, params.counts))
     if len(there) > params.counts:
-        return Levels(at_both_ends(nesting), tuple(merged(list(by_steepest(nesting, kerf)), params.levels)), False)
+        steepest = list(by_steepest(nesting, kerf))
+        return Levels(at_both_ends(nesting), tuple(merged(steepest, params.levels, room // params.near)), False)
     lost = {counts: nesting.lost(counts).end + kerf for counts in there}
     found = [(each, by_shapes(lost, each)) for each in (at_both_ends(nesting), alone(nesting))]
     each, least = max(found, key=lambda entry: sum(
         dot(entry[0], counts) + entry[1][shapes_of(counts)] for counts in there))
-    return Levels(each, tuple(merged([Level(shapes, b) for shapes, b in least.items()], params.levels)))
+    every = [Level(shapes, b) for shapes, b in least.items()]
+    return Levels(each, tuple(merged(every, params.levels, room // params.near)))
 
 
 def counted(smallest: Sequence[int], room: int, most: int) -> Iterator[ShapeCounts]:
@@ -115,11 +119,18 @@ def by_shapes(lost: dict[ShapeCounts, int], each: Sequence[int]) -> dict[frozens
     return least
 
 
-def merged(found: list[Level], most: int) -> list[Level]:
-    """As few levels as may be: one whose shapes are all in another that loses no more is in that one already."""
+def merged(found: list[Level], most: int, near: int) -> list[Level]:
+    """As few levels as may be: one whose shapes are all in another that loses no more is in that one already, and one
+    that loses hardly less shares the other's knapsack."""
     while True:
         found = [level for level in found if not any(
             level.shapes < other.shapes and other.lost <= level.lost for other in found)]
+        alike = next(((k, j) for k, level in enumerate(found) for j, other in enumerate(found)
+                      if level.shapes < other.shapes and other.lost - level.lost <= near), None)
+        if alike:
+            less, more = (found[k] for k in alike)
+            found = [level for level in found if level not in (less, more)] + [Level(more.shapes, less.lost)]
+            continue
         if len(found) <= most:
             return sorted(found, key=lambda level: (level.lost, sorted(level.shapes)))
         found.sort(key=lambda level: (level.lost, sorted(level.shapes)))

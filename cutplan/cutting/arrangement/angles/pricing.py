@@ -13,8 +13,8 @@ from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.patterns import Counts
 from cutplan.cutting.pricing import knapsack
 
-TRIED = 4  # patterns of the knapsacks for each that is wanted: some do not fit
-LISTED = 2_000  # patterns that may be worth more than the best known, before the knapsack's word is taken
+TRIED = 4  # patterns of the knapsacks for each that must fit: some do not
+LISTED = 200  # patterns that may be worth more than the best known, before the knapsack's word is taken
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,9 @@ class Nested:
         """The best value of any pattern; what the knapsacks say where too many would have to be looked at."""
         return self._found()[0]
 
+    def may_beat(self, value: float) -> bool:
+        return max((table.most() for table in self.tables), default=0) > value
+
     def _found(self) -> tuple[int, Counts]:
         """The best value, and the best pattern that was looked at."""
         if self._best is None:
@@ -83,7 +86,7 @@ class Nested:
 
     def patterns(self, above: float, many: int) -> list[Counts]:
         """Up to `many` patterns worth more than `above`, the best first."""
-        found = {counts: worth for worth, counts in self._fitting(above, TRIED * many) if worth > above}
+        found = {counts: worth for worth, counts in self._fitting(above, many) if worth > above}
         if not found and (best := self._found()[1]) and (self.worth(best) or 0) > above:
             return [best]
         return sorted(found, key=lambda counts: (-found[counts], counts))[:many]

@@ -152,6 +152,9 @@ class Chains:
         """The best value of any pattern, or a little more; 0 where cutting nothing is best."""
         return max([0, *(int(begun.table.rest[0, begun.used, 0]) + begun.worth for begun in self.begun)])
 
+    def may_beat(self, value: float) -> bool:
+        return self.best() > value
+
     def patterns(self, above: float, many: int) -> list[Counts]:
         """Up to `many` patterns worth more than `above`, each the best with its first item; the best of all first."""
         need = int(above) + 1
