@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from fractions import Fraction
 from pathlib import Path
 
 from cutplan.api.inputs import (
@@ -23,12 +24,13 @@ from cutplan.planning import solve as solving
 from cutplan.planning.racked import on_rack, solve_on_rack
 from cutplan.planning.result import Result
 from cutplan.problems import Source
-from cutplan.running.budget import Budget, no_time
+from cutplan.running.budget import Budget, no_time, read_share
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff, take_off_all
 
 Limit = float | Budget | None
 Listener = Callable[[str], None]
+Spared = str | Fraction | None
 
 
 def take_off(week: WorkInput | Iterable[WorkInput], shop: Source | Shop) -> Takeoff:
@@ -53,7 +55,7 @@ def take_off(week: WorkInput | Iterable[WorkInput], shop: Source | Shop) -> Take
 
 
 def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Limit = 60.0,
-        rack: str | Path | None = None, progress: Listener | None = None) -> Result:
+        rack: str | Path | None = None, progress: Listener | None = None, spare: Spared = None) -> Result:
     """What `cutplan cut` does: take off, centre, cut, put in sequence, audit.
 
     Parameters
@@ -68,6 +70,9 @@ def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Li
         A rack's file, whose free offcuts and counted sticks are stock too; kept offcuts get their tags from it.
     progress
         Called with each word of progress, in the thread that called.
+    spare
+        The share of the least cost that each profile may cost more to have the fewest set-ups, then lifts: "1%" or
+        Fraction(1, 100). None: set-ups come last, after cost and length used up.
 
     Returns
     -------
@@ -82,13 +87,14 @@ def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Li
     """
     works = several(work)
     admit(work=no_work(works), shop=no_shop_nor_file(shop), limit=no_limit(limit), progress=no_listener(progress),
-          rack="" if rack is None else no_path(rack))
+          rack="" if rack is None else no_path(rack), spare=no_share(spare))
     shop = shop if isinstance(shop, Shop) else read_shop(shop)
     wanted = read_all(works, shop)
     budget = budget_of(limit, progress)
     if rack is None:
-        return solving.solve(wanted, shop, budget)
-    return solve_on_rack(str(rack), wanted, on_rack(str(rack), wanted, shop, tags=True), budget, tags=True)[0]
+        return solving.solve(wanted, shop, budget, spare=share_of(spare))
+    return solve_on_rack(str(rack), wanted, on_rack(str(rack), wanted, shop, tags=True), budget, tags=True,
+                         spare=share_of(spare))[0]
 
 
 def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:
@@ -149,6 +155,16 @@ def no_limit(limit: object) -> str:
     """What is wrong with what is to be a limit."""
     right = "seconds, more than 0, or a Budget"
     return "" if isinstance(limit, Budget) else no_time(limit, right, zero_ok=False)
+
+
+def no_share(spare: object) -> str:
+    """What is wrong with what may be spared."""
+    return "" if spare is None else read_share(spare)[1]
+
+
+def share_of(spare: Spared) -> Fraction | None:
+    """The share that a sound argument says."""
+    return None if spare is None else read_share(spare)[0]
 
 
 def budget_of(limit: Limit, progress: Listener | None) -> Budget:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from cutplan.api.calls import Limit, Listener, budget_of, no_limit
+from cutplan.api.calls import Limit, Listener, Spared, budget_of, no_limit, no_share, share_of
 from cutplan.callers import admit, no_listener, script_line
 from cutplan.ends import read_end
 from cutplan.orders import CENTRINGS, Piece
@@ -186,7 +186,7 @@ class Model:
         """The model's shop, as `read_shop` would give it."""
         return replace(self._bare, profiles=dict(self.profiles), notes=())
 
-    def solve(self, limit: Limit = 60.0, progress: Listener | None = None) -> Result:
+    def solve(self, limit: Limit = 60.0, progress: Listener | None = None, *, spare: Spared = None) -> Result:
         """The plan for all pieces; see `cutplan.cut`.
 
         Raises
@@ -196,14 +196,14 @@ class Model:
         NoPlan
             A piece is longer than any stick it could come from, or stock that is limited runs out.
         """
-        admit(limit=no_limit(limit), progress=no_listener(progress))
+        admit(limit=no_limit(limit), progress=no_listener(progress), spare=no_share(spare))
         with Call({}, self.unit) as call:
             for name in dict.fromkeys(piece.profile for piece in self.pieces):
                 if not self.profiles[name].stock:
                     call.section.report(name, "has no stock; add a length with add_stock")
             if not self.pieces:
                 call.section.report("pieces", "there is none; add some with add_piece")
-        return solve(self.pieces, self.shop(), budget_of(limit, progress))
+        return solve(self.pieces, self.shop(), budget_of(limit, progress), spare=share_of(spare))
 
 
 def said(**given: Any) -> dict[str, Any]:

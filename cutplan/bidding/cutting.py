@@ -67,8 +67,8 @@ class VersionTask:
     turn: int
     of: int
     steps: int | None
-    saw: SawRates | None
-    stack: int
+    saw: SawRates | None = None
+    stack: int = 1
 
     def load(self) -> int:
         return -self.turn  # the workers begin with the greatest load: the versions in their order

@@ -272,6 +272,15 @@ def tiers(profile: ProfilePlan) -> Iterator[str]:
     if [tier.name for tier in profile.tiers] != list(values):
         yield f"tiers: {', '.join(values)} would be right, in this order"
         return
+    if (spare := profile.spare) is not None:
+        cost = profile.tiers[0]
+        if spare.share < 0 or not cost.bound <= spare.least <= cost.value:
+            yield f"spare.least: {said(spare.least)}; from the proven least to what the plan costs would be right"
+        most = max(spare.least, cost.bound + cost.bound * spare.share)
+        if spare.at_most != most:
+            yield f"spare.at_most: {said(spare.at_most)}, but {said(most)} would be right"
+        if cost.value > spare.at_most:
+            yield f"tiers[0].value: {said(cost.value)} is more than {said(spare.at_most)}, which may be spent"
     for k, tier in enumerate(profile.tiers):
         if tier.value != values[tier.name]:
             yield f"tiers[{k}].value: {said(tier.value)}, but {said(values[tier.name])} would be right"

@@ -8,17 +8,18 @@ Comp. 4 (2012) 363-381; Farley, Oper. Res. 38 (1990) 922-923), rounded up to the
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from typing import Any
 
-from cutplan.checking.arrangement import arrangement_of
 from cutplan.checking.arrangement.knapsack import halves
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
-from cutplan.ends import lies_of
+from cutplan.checking.kinds import asked_for, best_on_kinds, kind_of
+from cutplan.checking.setups import SetupClaim
 from cutplan.lengths import exact_decimal, rounded_decimal
+from cutplan.plans.certificate import lies_in
 from cutplan.plans.grounds import least_setups, least_used
 from cutplan.plans.records import ProfilePlan, Tier
 
@@ -40,7 +41,8 @@ class Proved:
 def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
     """Proves the bound of the first tier from the certificate; every claim in it is worked out again.
 
-    Of the other two tiers only the plain floors are proven; what a search claims beyond them is named as such.
+    Of the length used up only the plain floor is proven, of set-ups what counting and the certificate's multipliers do;
+    what a search claims beyond that is named as such.
     `tell` hears of progress, many times a second.
     """
     tier, claim, name = profile.tiers[0], Claim(profile, tell), profile.profile
@@ -50,6 +52,10 @@ def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
         return Proved(False, f"{name}: the certificate proves only {at_least(shown)} of the bound {at_least(stated)}")
     if shown < stated:
         words += f"; by search, not checked here: {no_cheaper(stated, tier.value)}"
+    if "setups" in profile.certificate:
+        said = f"{name}: checking the proof of the set-ups"
+        if not SetupClaim(profile, partial(tell, said)).holds():
+            return Proved(False, f"{name}: the certificate's multipliers for the set-ups do not hold for every stick")
     return Proved(True, words, tuple(later_tiers(profile)))
 
 
@@ -66,8 +72,14 @@ def later_tiers(profile: ProfilePlan) -> Iterator[str]:
         else f"no plan of this cost uses up less than {length(bound)}"))
     yield f"{int(setups.value)} set-up{'s' * (setups.value != 1)}: " + ground(
         setups, Fraction(least_setups(profile)), lambda bound: (
-            "no plan as good in cost and length has fewer" if bound >= setups.value
-            else f"no plan has fewer than {int(bound)}"))
+            f"no plan {good_enough(profile)} has fewer" + f" than {int(bound)}" * (bound < setups.value)))
+
+
+def good_enough(profile: ProfilePlan) -> str:
+    """Which plans a bound on set-ups speaks of."""
+    if profile.spare is None:
+        return "as good in cost and length"
+    return f"that costs at most {at_least(profile.spare.at_most)}"
 
 
 def ground(tier: Tier, floor: Fraction, words: Callable[[Fraction], str]) -> str:
@@ -106,12 +118,11 @@ class Claim:
 
     def __init__(self, profile: ProfilePlan, tell: Tell = lambda text: None) -> None:
         self.profile = profile
-        self.cost, self.stated = profile.tiers[0].value, profile.tiers[0].bound
+        # a plan that costs less than what is stated costs less than this, too: no other need be looked at
+        self.stated = profile.tiers[0].bound
+        self.cost = profile.tiers[0].value if profile.spare is None else min(profile.tiers[0].value, self.stated)
         self.coin = Fraction(profile.certificate["coin"])
-        self.demand: dict[PieceKind, int] = {}
-        for entry in profile.demand:
-            key = entry.length, entry.lies
-            self.demand[key] = self.demand.get(key, 0) + entry.qty
+        self.demand = asked_for(profile)
         self._stock = self._all_there()
         self._tell = tell
         self._best: dict[tuple[GivenDuals, bool], dict[StickKind, int]] = {}  # many boxes have the same duals
@@ -191,33 +202,6 @@ class Claim:
     def _charge(self, duals: GivenDuals, kind: StickKind) -> Fraction:
         """What a pattern must be worth to pay for its stick."""
         return duals.scale * kind[1] / self.coin
-
-
-def lies_in(entry: Mapping[str, Any]) -> str:
-    """How a piece that a dual speaks of is asked to lie."""
-    return lies_of(entry.get("centred", ""), Fraction(entry.get("left_in", 0)), Fraction(entry.get("right_in", 0)))
-
-
-def kind_of(profile: ProfilePlan, entry: Mapping[str, Any], new: bool) -> StickKind:
-    """The kind of stick that an entry names; at its ends it loses what the entry says, else what the profile does."""
-    trims = (Fraction(entry.get("head_trim", profile.head_trim)), Fraction(entry.get("tail_trim", profile.tail_trim)))
-    return Fraction(entry["length"]), Fraction(entry["price"]), new, Fraction(entry.get("first", 0)), trims
-
-
-def best_on_kinds(profile: ProfilePlan, duals: Mapping[PieceKind, int], demand: Mapping[PieceKind, int],
-                  floors: Mapping[StickKind, int], step: Pulse) -> dict[StickKind, int]:
-    """The best value of a pattern on a stick of each kind, or the kind's floor where that is more."""
-    if profile.one_per_stick:
-        return {kind: best_of_one(profile, kind, duals) for kind in floors}
-    return arrangement_of(profile).best_on_kinds(duals, demand, floors, step)
-
-
-def best_of_one(profile: ProfilePlan, kind: StickKind, duals: Mapping[PieceKind, int]) -> int:
-    """The most that one piece is worth of those that the stick may be turned to."""
-    length, trims = kind[0], kind[4]
-    room = length - 2 * max(trims)
-    least = Fraction(0) if profile.most_trim is None else length - 2 * profile.most_trim
-    return max((pi for (piece, _), pi in duals.items() if least <= piece <= room), default=0)
 
 
 def least_cost(limits: Limits) -> Fraction:

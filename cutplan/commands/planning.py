@@ -26,6 +26,8 @@ from cutplan.commands.shared import (
 from cutplan.printable import printable
 
 if TYPE_CHECKING:
+    from fractions import Fraction
+
     from cutplan.checking.proof import Proved
     from cutplan.orders import Order, Piece
     from cutplan.planning.centring import Chosen
@@ -84,14 +86,27 @@ def cut(
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
     ] = 60.0,
+    spare: Annotated[
+        str | None, typer.Option(metavar="SHARE", help="Each profile may cost so much more, such as 1%, and has the "
+                                 "fewest set-ups, then lifts, at that price.")
+    ] = None,
+    trade: Annotated[
+        bool, typer.Option("--trade", help="Also how many set-ups 0, 0.25, 0.5, 1 and 2 % more would save.")
+    ] = False,
+    html: Annotated[
+        str | None, typer.Option(metavar="FILE", help="With --trade: write it to FILE as a page with a picture.")
+    ] = None,
     use_on_hand: Annotated[
         bool, typer.Option("--use-on-hand", help="Cut the counted sticks of the rack before any is bought.")
     ] = False,
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
-        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv})
+        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv, "--html": html})
         check_limit(limit)
+        share = spared(spare)
+        if html and not trade:
+            raise typer.BadParameter("--html is the page of --trade; give that too; sheets makes pages to cut from")
         if use_on_hand and rack is None:
             raise typer.BadParameter("--use-on-hand needs the rack that the sticks are counted on; give --rack FILE")
         loaded, wanted = load(shop, work, files)
@@ -100,15 +115,18 @@ def cut(
         from cutplan.running.workers import side_by_side
         from cutplan.sheets.csvout import cuts_csv
         from cutplan.sheets.plan import plan_text
+        from cutplan.sheets.trade import TRADED, trade_page
 
+        points = TRADED if trade else ()
         for note in (*loaded.notes, *notes_of(wanted)):
             tell(note)
         with going(limit) as budget:
-            plan = (planned(wanted, loaded, budget) if rack is None
-                    else planned_from(rack, wanted, loaded, budget, bool(json), use_on_hand))
+            plan = (planned(wanted, loaded, budget, share, points) if rack is None else
+                    planned_from(rack, wanted, loaded, budget, bool(json), use_on_hand, share, points))
             budget.tell("the plan is written")
-            makers = {target: make for target, make in ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)))
-                      if target}
+            outputs = ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)),
+                       (html, partial(trade_page, plan, work[0])))
+            makers = {target: make for target, make in outputs if target}
             *texts, table = side_by_side([*makers.values(), partial(plan_text, plan)])
             files.deliver(dict(zip(makers, texts, strict=True)), table)
 
@@ -178,17 +196,30 @@ def check_orders(work: Sequence[Order | Piece], file: str) -> None:
         raise InputProblems([Problem(file, 1, "file", f"is a list of pieces; {right}")])
 
 
-def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget) -> Plan:
+def spared(said: str | None) -> Fraction | None:
+    """The share that may be spared for fewer set-ups; None where nothing is said."""
+    from cutplan.running.budget import read_share
+
+    if said is None:
+        return None
+    share, wrong = read_share(said)
+    if wrong:
+        raise typer.BadParameter(f"--spare {said} is no share from 0 to 1; write one such as 1% or 0.01")
+    return share
+
+
+def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, spare: Fraction | None = None,
+            trade: Sequence[Fraction] = ()) -> Plan:
     """The plan, which has passed its own audit; says what there is to say of it."""
     from cutplan.planning.solve import solve
 
-    result = solve(work, shop, budget)
+    result = solve(work, shop, budget, spare=spare, trade=trade)
     tell_of(result)
     return result.plan
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool,
-                 on_hand: bool = False) -> Plan:
+                 on_hand: bool = False, spare: Fraction | None = None, trade: Sequence[Fraction] = ()) -> Plan:
     """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs, with
     `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
@@ -201,7 +232,7 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
             tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    result, notes = solve_on_rack(rack, work, found, budget, tags)
+    result, notes = solve_on_rack(rack, work, found, budget, tags, spare=spare, trade=trade)
     tell_of(result)
     for note in notes:
         tell(note)

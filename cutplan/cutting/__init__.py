@@ -16,13 +16,13 @@ want less of each plan:
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cutplan.cutting.arrangement.protocol import Asked, Priced, Use
     from cutplan.cutting.exact.cpsat import solved
-    from cutplan.cutting.exact.setups import set_ups
     from cutplan.cutting.lp.pool import DualPool
     from cutplan.cutting.patterns import Counts, Pattern, Solution
     from cutplan.cutting.problem.demand import (
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
         refuse_misplaced,
     )
     from cutplan.cutting.problem.instance import Instance, build_instance
+    from cutplan.cutting.setup import set_ups
     from cutplan.cutting.tiers import (
         CuttingParams,
         Job,
@@ -57,7 +58,7 @@ __all__ = [
 ]  # fmt: skip
 
 PLACES = {  # where each name lives; loaded when it is first asked for, because the solvers take their time to load
-    "arrangement.protocol": ("Asked", "Priced", "Use"), "exact.cpsat": ("solved",), "exact.setups": ("set_ups",),
+    "arrangement.protocol": ("Asked", "Priced", "Use"), "exact.cpsat": ("solved",), "setup": ("set_ups",),
     "lp.pool": ("DualPool",), "patterns": ("Counts", "Pattern", "Solution"),
     "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_hopeless", "refuse_misplaced"),
     "problem.instance": ("Instance", "build_instance"),
@@ -66,17 +67,21 @@ PLACES = {  # where each name lives; loaded when it is first asked for, because 
 
 
 def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None,
-               params: CuttingParams | None = None) -> Plan:
+               params: CuttingParams | None = None, *, spare: Fraction | None = None,
+               trade: Sequence[Fraction] = ()) -> Plan:
     """The best plan found for these pieces with this budget (None: to the end), and what is proven of it.
 
-    `params`: what the methods are set to (None: as ever).
+    `params`: what the methods are set to (None: as ever). `spare`: the share of the least cost that each profile may
+    cost more to have fewer set-ups (None: set-ups come last); `trade`: the shares of other plans to compare with, which
+    each profile's plan then has with it.
     Raises NoPlan where a piece is longer than any stick yields or the stock runs out, InputProblems for a profile
     that cannot be cut.
     """
-    from cutplan.cutting.tiers import CuttingParams, cut_profiles
+    from cutplan.cutting.tiers import CuttingParams, SawAims, cut_profiles
     from cutplan.running.budget import Budget
 
-    return cut_profiles(pieces, shop, budget or Budget(), params or CuttingParams())
+    return cut_profiles(pieces, shop, budget or Budget(), params or CuttingParams(),
+                        SawAims(shop.stack, spare, tuple(trade)))
 
 
 def __getattr__(name: str) -> Any:

@@ -11,6 +11,7 @@ from typing import Any
 from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, proven_alone, proven_by
 from cutplan.cutting.lp import bounds
+from cutplan.cutting.lp.setup_bound import SetupBound
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest
 from cutplan.ends import lying
@@ -22,8 +23,9 @@ def proven_cost(instance: Instance, first: Optimum, cost: int) -> int:
     return min(first.bound, proven_by(cheapest(instance), first.root, cost, searches=True))
 
 
-def write(profile: Profile, instance: Instance, first: Optimum, cost: int, bound: int) -> dict[str, Any]:
-    """The stock the bound speaks of, and the tree of boxes with each leaf's duals.
+def write(profile: Profile, instance: Instance, first: Optimum, cost: int, bound: int,
+          setups: SetupBound | None = None) -> dict[str, Any]:
+    """The stock the bound speaks of, the tree of boxes with each leaf's duals, and the multipliers for the set-ups.
 
     `cost` and `bound` in coins: the plan's own, and what is stated of it.
     """
@@ -36,7 +38,24 @@ def write(profile: Profile, instance: Instance, first: Optimum, cost: int, bound
         ],
         "coin": instance.coin,
         "tree": Tree(profile, instance, cost, bound).branch(first.root, None),
+        **({} if setups is None else {"setups": multipliers(profile, instance, setups)}),
     }
+
+
+def multipliers(profile: Profile, instance: Instance, setups: SetupBound) -> dict[str, Any]:
+    """What proves a bound on set-ups; `limits` stand in the order of the stock."""
+    duals = setups.duals
+    limits = {entry: duals.limits[s] for s, group in enumerate(instance.stock) for entry in group}
+    return {
+        "scale": duals.scale, "unit": instance.unit, "cost": duals.cost, "used": duals.used,
+        "duals": dual_fields(instance, duals.sizes), "limits": [limits[entry] for entry in profile.stock],
+    }
+
+
+def dual_fields(instance: Instance, duals: Sequence[int]) -> list[dict[str, Any]]:
+    """What a piece of each length and way of lying is worth, where that is something."""
+    return [{"length": length, "value": pi, **lying(lies)}
+            for (length, lies), pi in by_asked(instance, duals).items() if pi]
 
 
 @dataclass(frozen=True)
@@ -78,10 +97,7 @@ class Tree:
         instance = self.instance
         written: dict[str, Any] = {"scale": 1, "duals": []} if dual is None or self.proves(box, None) else {
             "scale": dual.duals.scale,
-            "duals": [
-                {"length": length, "value": pi, **lying(lies)}
-                for (length, lies), pi in by_asked(instance, dual.duals.sizes).items() if pi
-            ],
+            "duals": dual_fields(instance, dual.duals.sizes),
         }
         if box.searched is not None and not self.proves(box, dual):
             written["search"] = min(box.searched, self.cost) * instance.coin

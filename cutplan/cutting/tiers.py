@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -9,6 +10,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from cutplan.checking.audit import audit
+from cutplan.checking.setups import SetupClaim
 from cutplan.cutting import certificate, layout
 from cutplan.cutting.exact import blanks, setups
 from cutplan.cutting.exact.branch_and_bound import Optimum, Wording, unsearched
@@ -19,12 +21,13 @@ from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
+from cutplan.cutting.setup import set_ups
 from cutplan.ends import SQUARE, ends_in
 from cutplan.lengths import exact_decimal, listed
 from cutplan.orders import Piece
-from cutplan.plans.grounds import grounded, raised
+from cutplan.plans.grounds import certified_setups, counted_setups, grounded, raised
 from cutplan.plans.plan import Plan
-from cutplan.plans.records import Demand, ProfilePlan, Tier, sum_up
+from cutplan.plans.records import Demand, ProfilePlan, Spare, Tier, sum_up
 from cutplan.plans.sawtime import timed
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
@@ -48,15 +51,30 @@ class CuttingParams:
     line: float = 3e-4
 
 
-def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: CuttingParams) -> Plan:
+@dataclass(frozen=True)
+class SawAims:
+    """What counts at the saw besides stock: how many sticks lie in one lift, and what share of the least cost may be
+    spared for fewer set-ups (None: nothing). `trade`: the shares of other plans to compare with, rising."""
+
+    stack: int = 1
+    spare: Fraction | None = None
+    trade: tuple[Fraction, ...] = ()
+
+    @property
+    def shares(self) -> list[Fraction]:
+        """All that are asked for, rising: each plan is where the next begins."""
+        return sorted({*self.trade, *([] if self.spare is None else [self.spare])})
+
+
+def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: CuttingParams, aims: SawAims) -> Plan:
     """Every profile through its tiers, side by side; see cutplan.cutting.cut_pieces."""
     refuse_misplaced(pieces, shop)
-    tasks = [Task(profile, tuple(demand), params) for profile in shop.profiles.values()
+    tasks = [Task(profile, tuple(demand), params, aims) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
     with Workers(budget, len(tasks)) as workers:
         # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
         jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
-        plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), laid_out, grace)
+        plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), ended, grace)
     return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
                       shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench))
 
@@ -68,6 +86,7 @@ class Task:
     profile: Profile
     demand: tuple[Demand, ...]
     params: CuttingParams
+    aims: SawAims = SawAims()
 
     def load(self) -> int:
         return len(self.demand) * len(self.profile.stock)
@@ -83,6 +102,7 @@ class Job:
     first: Optimum
     share: float = 1.0
     params: CuttingParams = field(default_factory=CuttingParams)
+    aims: SawAims = SawAims()
 
     def load(self) -> int:
         return len(self.instance.sizes) * len(self.instance.sticks)
@@ -100,7 +120,7 @@ def grace(work: Task | Job) -> float:
 def cheapest_or_none(task: Task, budget: Budget) -> Job | NoPlan:
     """One profile's first tier, or why it has no plan."""
     try:
-        return cheapest_plan(task.profile, task.demand, budget, params=task.params)
+        return replace(cheapest_plan(task.profile, task.demand, budget, params=task.params), aims=task.aims)
     except NoPlan as nothing:
         return nothing
 
@@ -112,7 +132,7 @@ def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
         refuse_missing(task.profile, instance, first, task.demand)
     except NoPlan as nothing:
         return nothing
-    return Job(task.profile, task.demand, instance, first, params=task.params)
+    return Job(task.profile, task.demand, instance, first, params=task.params, aims=task.aims)
 
 
 def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
@@ -168,12 +188,78 @@ def finish(job: Job, budget: Budget) -> ProfilePlan:
                           f"({type(fault).__name__}: {fault})")
             return None
 
-    second = attempt("less length used up", lambda: uses_least(job, budget)) or as_cheap(job)
+    shares = job.aims.shares
+    second = attempt("less length used up", lambda: uses_least(job, budget.upto(BEFORE_SPARING) if shares else budget)
+                     ) or as_cheap(job)
     as_found = setups.as_they_are(job.instance, second.plan)
-    plan = (attempt("fewer set-ups", lambda: sound(job, second, fewest_setups(job, second, budget)))
-            or attempt("less length used up", lambda: sound(job, second, as_found))
-            or laid_out(job, as_cheap(job)))
+    plan, third = attempt("fewer set-ups", lambda: with_fewest_setups(job, second, part_of(budget, len(shares)))) or (
+        attempt("less length used up", lambda: sound(job, second, as_found)) or laid_out(job, as_cheap(job)), as_found)
+    if shares:
+        plan = attempt("set-ups to spare", lambda: with_spare(job, second, third, plan, budget)) or plan
     return replace(plan, faults=tuple(faults))
+
+
+def ended(job: Job, second: Optimum) -> ProfilePlan:
+    """As `finish`, with the best plan of a search that had to be ended."""
+    plan = laid_out(job, second)
+    if not job.aims.shares:
+        return plan
+    return with_spare(job, second, setups.as_they_are(job.instance, second.plan), plan, Budget(0))
+
+
+def with_spare(job: Job, second: Optimum, third: setups.Setups, plan: ProfilePlan, budget: Budget) -> ProfilePlan:
+    """The plan that costs more where that may be spared, else this one; with it those of the trade."""
+    others = spared_plans(job, second, third, budget)
+    chosen = plan if job.aims.spare is None else others[job.aims.spare]
+    return replace(chosen, trade=tuple(others[share] for share in job.aims.trade))
+
+
+BEFORE_SPARING = 0.5  # of the time that is left for the second tier, where plans with fewer set-ups are to follow
+
+
+def part_of(budget: Budget, later: int) -> Budget:
+    """The next of equal parts, where so many more are to come."""
+    return budget.share(1 + later) if later else budget
+
+
+def with_fewest_setups(job: Job, second: Optimum, budget: Budget) -> tuple[ProfilePlan, setups.Setups]:
+    """The third tier, laid out. Raises Unsound where the plan fails its audit."""
+    third = fewest_setups(job, second, budget)
+    return sound(job, second, third), third
+
+
+def spared_plans(job: Job, second: Optimum, third: setups.Setups, budget: Budget) -> dict[Fraction, ProfilePlan]:
+    """A plan for each share of the least cost that may be spared: the fewest set-ups, then lifts, of plans within it.
+
+    What is proven of a larger share holds of a smaller one.
+    """
+    shares, instance, first = job.aims.shares, job.instance, job.first
+    found: dict[Fraction, setups.Setups] = {}
+    before, known = third, [*first.patterns, *second.patterns]
+    allowed = {share: within(job, share) for share in shares}
+    for k, share in enumerate(shares):
+        budget.tell(f"{job.profile.name}: set-ups for {float(100 * share):g} % more")
+        enough = setups.GoodEnough(cheapest(instance), allowed[share], first.root.dual)
+        before = setups.spared(enough, before, known, budget.share(len(shares) - k), job.share, job.aims.stack,
+                               job.params.setups)
+        known += before.plan
+        found[share] = before
+    plans, least = {}, 0
+    for share in reversed(shares):
+        one = found[share]
+        least = max(least, one.bound)
+        plans[share] = sound(job, second, replace(one, bound=min(least, set_ups(one.plan, instance))), share)
+    return plans
+
+
+def within(job: Job, share: Fraction) -> int:
+    """What a plan may cost, in coins, that costs at most such a share more than the least."""
+    return math.floor(Spare.of(share, Fraction(job.first.value), Fraction(least_proven(job))).at_most)
+
+
+def least_proven(job: Job) -> int:
+    """What is proven of the cost, in coins."""
+    return certificate.proven_cost(job.instance, job.first, job.first.value)
 
 
 class Unsound(Exception):
@@ -207,24 +293,28 @@ def as_cheap(job: Job) -> Optimum:
 
 def fewest_setups(job: Job, second: Optimum, budget: Budget) -> setups.Setups:
     """The third tier."""
-    return setups.fewest(job.aim(job.instance), job.first, second, budget, job.share, job.params.setups)
+    return setups.fewest(job.aim(job.instance), job.first, second, budget, job.share, job.aims.stack,
+                         job.params.setups)
 
 
-def sound(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
-    """The plan laid out. Raises Unsound where it fails its audit."""
-    plan = in_shop_terms(job, second, third)
+def sound(job: Job, second: Optimum, third: setups.Setups, share: Fraction | None = None) -> ProfilePlan:
+    """The plan laid out, for which such a share may be spared. Raises Unsound where it fails its audit."""
+    plan = in_shop_terms(job, second, third, share)
     if findings := audit(Plan("in", (plan,))):
         raise Unsound(findings[0])
     return plan
 
 
-def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePlan:
+def in_shop_terms(job: Job, second: Optimum, third: setups.Setups, share: Fraction | None = None) -> ProfilePlan:
     """One profile's plan with its sticks, and what is proven of each tier."""
     profile, instance, first = job.profile, job.instance, job.first
     sticks = layout.lay_out(profile, instance, third.plan, job.demand)
     totals = sum_up(sticks, profile.kerf, profile.one_per_stick)
-    cost = int(totals.cost / instance.coin)
+    cost = first.value if share is not None else int(totals.cost / instance.coin)
     bound = certificate.proven_cost(instance, first, cost)
+    spare = None if share is None else Spare.of(share, first.value * instance.coin, bound * instance.coin)
+    multipliers = third.proof if third.proof and third.proof.checkable else None
+    used = second.bound * instance.unit if share is None else Fraction(0)  # that speaks of cheaper plans only
     plan = ProfilePlan(
         profile=profile.name,
         kerf=profile.kerf,
@@ -238,15 +328,25 @@ def in_shop_terms(job: Job, second: Optimum, third: setups.Setups) -> ProfilePla
         tiers=(
             Tier("cost", totals.cost, bound * instance.coin),
             # a plan below the proven least cost is impossible; above it, a cheaper one might use up less
-            Tier("used up", totals.drawn - totals.kept, second.bound * instance.unit),
+            Tier("used up", totals.drawn - totals.kept, used),
             Tier("patterns", Fraction(totals.patterns), Fraction(third.bound)),
         ),
-        certificate=certificate.write(profile, instance, first, cost, bound),
+        certificate=certificate.write(profile, instance, first, cost, bound, multipliers),
         routing=profile.routing,
         most_trim=profile.most_trim,
         angles=profile.angles if any(ends_in(entry.lies) != SQUARE for entry in job.demand) else None,
+        spare=spare,
     )
-    return grounded(raised(plan))
+    return grounded(raised(held(plan)))
+
+
+def held(plan: ProfilePlan) -> ProfilePlan:
+    """The plan without multipliers for its set-ups that prove nothing, or that `check` would not accept."""
+    if "setups" not in plan.certificate:
+        return plan
+    if certified_setups(plan) > counted_setups(plan) and SetupClaim(plan).holds():
+        return plan
+    return replace(plan, certificate={key: part for key, part in plan.certificate.items() if key != "setups"})
 
 
 def in_words(profile: str, aim: str, step: Fraction) -> Wording:

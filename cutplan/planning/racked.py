@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from cutplan.orders import Order, Piece
 from cutplan.planning.result import Result
@@ -29,13 +30,13 @@ def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on
     return on_hand_first(found) if on_hand else found
 
 
-def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool
-                  ) -> tuple[Result, tuple[str, ...]]:
+def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool, *,
+                  spare: Fraction | None = None, trade: Sequence[Fraction] = ()) -> tuple[Result, tuple[str, ...]]:
     """As `solve`, with what `on_rack` found; and what there is to say of the plan on this rack.
 
     With `tags` the offcuts that are kept get theirs, which the rack gives to no others from then on.
     """
-    result = solve(work, found.shop, budget)
+    result = solve(work, found.shop, budget, spare=spare, trade=trade)
     plan = with_on_hand(result.plan, found)
     with reading(rack) as open_rack:
         notes = tuple(replacing.doubts(open_rack, plan))

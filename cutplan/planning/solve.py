@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from cutplan.checking.audit import audit
 from cutplan.cutting import cut_pieces, refuse_hopeless
@@ -23,10 +24,13 @@ from cutplan.takeoff.carried import as_fields
 AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
 
 
-def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:
+def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None, *, spare: Fraction | None = None,
+          trade: Sequence[Fraction] = ()) -> Result:
     """The plan that cuts this work for least cost of stock, then least length used up, then fewest set-ups.
 
     Lengths are in the shop's unit; the budget (None: to the end) counts from when it was made. The plan is audited.
+    With a `spare` each profile may cost that share more than the least, and has the fewest set-ups, then lifts, at
+    that price; `trade` are the shares of other plans to compare with, each in `trade` of its profile's plan.
     Raises InputProblems for what is wrong with the work, NoPlan where a piece is longer than any stick it could come
     from or stock runs out, and FailedAudit never, unless cutplan is at fault.
     """
@@ -34,7 +38,7 @@ def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = Non
     taken, chosen = taken_off(work, shop, budget.share(2))
     lines = len(taken.pieces)
     budget.tell(f"{lines} lines of pieces")
-    found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines))
+    found = cut_pieces(taken.pieces, shop, budget.before(AFTER_SEARCH * lines), spare=spare, trade=trade)
     plan = sequenced(found, budget.before(AFTER_ORDER * lines))
     budget.tell("the plan is made, and gone through once more")
     cards = tuple(as_fields(card) for card in taken.cards)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 from typing import Any
 
+from cutplan.ends import lies_of
 from cutplan.orders import CENTRINGS
 from cutplan.plans.place import Place, as_number, shown
 from cutplan.plans.records import SOURCES
@@ -20,6 +21,25 @@ def check_certificate(place: Place) -> None:
     place.get("coin").length()
     kinds = set(place.get("stock").each(read_kind, least=1))
     check_box(place.get("tree"), kinds)
+    place.maybe("setups", None).or_none(check_setups)
+    listed, limits = place.get("stock").value, place.maybe("setups", None).value
+    if isinstance(listed, list) and isinstance(limits, dict) and isinstance(limits.get("limits"), list):
+        endless = [isinstance(entry, dict) and entry.get("qty") is None for entry in listed]
+        if len(endless) != len(limits["limits"]):
+            place.get("setups").get("limits").report(f"are {len(limits['limits'])}; one for each entry of the stock "
+                                                     "is needed")
+        elif any(limit and no_end for limit, no_end in zip(limits["limits"], endless, strict=True)):
+            place.get("setups").get("limits").report("charge for sticks of which there is no end; 0 is needed there")
+
+
+def check_setups(place: Place) -> None:
+    """The multipliers that prove a bound on set-ups."""
+    place.get("scale").whole(1)
+    place.get("unit").length()
+    place.get("cost").whole(0)
+    place.get("used").whole(0)
+    place.get("duals").each(check_dual)
+    place.get("limits").each(lambda limit: limit.whole(0))
 
 
 def read_kind(place: Place) -> CertifiedKind:
@@ -50,6 +70,11 @@ def check_box(place: Place, kinds: Collection[CertifiedKind]) -> None:
         place.get("scale").whole(1)
         place.get("duals").each(check_dual)
         place.maybe("search", 0).number()
+
+
+def lies_in(entry: Mapping[str, Any]) -> str:
+    """How a piece that a dual speaks of is asked to lie."""
+    return lies_of(entry.get("centred", ""), Fraction(entry.get("left_in", 0)), Fraction(entry.get("right_in", 0)))
 
 
 def check_dual(place: Place) -> None:

@@ -14,7 +14,9 @@ from functools import lru_cache
 from typing import Any
 
 from cutplan.lengths import added
+from cutplan.plans.certificate import lies_in
 from cutplan.plans.records import ProfilePlan
+from cutplan.sums import granule
 
 MOST_AMOUNTS = 200_000  # of the table of what amounts buy; beyond them only the pieces' own length is a floor
 
@@ -124,7 +126,34 @@ def bought(kinds: tuple[tuple[int, int], ...], amount: int) -> tuple[tuple[int, 
 
 
 def least_setups(profile: ProfilePlan) -> int:
-    """No plan has fewer set-ups: each cuts only so many different lengths, and every length is cut somewhere."""
+    """No plan as good has fewer set-ups: what the certificate's multipliers come to, or plain counting if that is more.
+
+    `check` looks whether the multipliers hold.
+    """
+    return max(counted_setups(profile), certified_setups(profile))
+
+
+def certified_setups(profile: ProfilePlan) -> int:
+    """What the multipliers of the certificate come to; 0 where it has none."""
+    given = profile.certificate.get("setups")
+    if not given:
+        return 0
+    worths = {(Fraction(entry["length"]), lies_in(entry)): int(entry["value"]) for entry in given["duals"]}
+    worth = Fraction(sum(entry.qty * worths.get((entry.length, entry.lies), 0) for entry in profile.demand))
+    stock = profile.certificate["stock"]
+    spent = profile.tiers[0].value
+    if profile.spare is not None:
+        step = granule(Fraction(entry["price"]) for entry in stock)
+        spent = profile.spare.at_most // step * step
+    worth -= given["cost"] * spent / Fraction(profile.certificate["coin"])
+    worth -= given["used"] * profile.tiers[1].value / Fraction(given["unit"])
+    worth -= sum(limit * (entry["qty"] or 0) for entry, limit in zip(stock, given["limits"], strict=True))
+    least: int = math.ceil(worth / given["scale"])
+    return max(0, least)
+
+
+def counted_setups(profile: ProfilePlan) -> int:
+    """No plan at all has fewer set-ups: each cuts only so many different lengths, and each is cut somewhere."""
     settings = {(entry.length.as_integer_ratio(), entry.ends): entry.middle for entry in profile.demand}
     lengths = sorted(settings.values())
     if profile.one_per_stick:

@@ -26,6 +26,7 @@ from cutplan.plans.records import (
     Demand,
     ProfilePlan,
     SawTime,
+    Spare,
     Stick,
     Tier,
     Totals,
@@ -131,6 +132,7 @@ def read_profile(place: Place) -> ProfilePlan:
         most_trim=place.maybe("most_trim", None).or_none(Place.length),
         angles=place.maybe("angles", None).or_none(read_angles),
         saw=place.maybe("saw", None).or_none(read_saw),
+        spare=place.maybe("spare", None).or_none(read_spare),
     )
     if len(place.found.problems) > before:
         return profile
@@ -157,6 +159,10 @@ def read_saw(place: Place) -> SawTime:
         minutes=place.get("minutes").number(),
         amount=place.maybe("amount", None).or_none(Place.number),
     )
+
+
+def read_spare(place: Place) -> Spare:
+    return Spare(place.get("share").number(), place.get("least").number(), place.get("at_most").number())
 
 
 def read_routing(place: Place) -> Routing:

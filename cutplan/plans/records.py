@@ -307,6 +307,22 @@ class Tier:
 
 
 @dataclass(frozen=True)
+class Spare:
+    """What a plan may cost more than need be, so that it has fewer set-ups: `share` of the least.
+
+    `least`: what the cheapest plan found costs; `at_most`: no less than that, and `share` more than the proven least.
+    """
+
+    share: Fraction
+    least: Fraction
+    at_most: Fraction
+
+    @classmethod
+    def of(cls, share: Fraction, least: Fraction, bound: Fraction) -> Spare:
+        return cls(share, least, max(least, (1 + share) * bound))
+
+
+@dataclass(frozen=True)
 class SawTime:
     """What the saw has to do: set-ups, lifts, cuts through lifts, the minutes these take, and their `amount` of money
     (None: an hour's is not known)."""
@@ -325,7 +341,8 @@ class ProfilePlan:
     `certificate` is what `check` needs to prove the bound of the first tier again; its form is in this room's README.
     `angles` is there where pieces with angled ends are asked for.
     `on_hand` says of lengths of new stock how many lay there uncut when the plan was made: these need not be bought.
-    `saw` is the time at the saw, where the shop says what work takes.
+    `saw` is the time at the saw, where the shop says what work takes; `spare` what may be spent for fewer set-ups
+    (None: nothing), and `trade` other plans of the same pieces, each with a spare of its own: told, and not written.
     `faults` says what failed in a later tier as it was made; it is told, and not written down.
     """
 
@@ -345,6 +362,8 @@ class ProfilePlan:
     most_trim: Fraction | None = None
     angles: Angles | None = None
     saw: SawTime | None = None
+    spare: Spare | None = None
+    trade: tuple[ProfilePlan, ...] = field(default=(), compare=False)
     faults: tuple[str, ...] = field(default=(), compare=False)
 
     def begins_sawn(self, stick: Stick) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from cutplan.plans.records import Cut, Demand, ProfilePlan, SawTime, Stick, Tier, Totals
+from cutplan.plans.records import Cut, Demand, ProfilePlan, SawTime, Spare, Stick, Tier, Totals
 from cutplan.shop import SawRates
 
 
@@ -28,6 +28,7 @@ def profile_fields(profile: ProfilePlan) -> dict[str, Any]:
         "sticks": [stick_fields(stick, profile) for stick in profile.sticks],
         "totals": totals_fields(profile.totals),
         **({} if profile.saw is None else {"saw": saw_fields(profile.saw)}),
+        **({} if profile.spare is None else {"spare": spare_fields(profile.spare)}),
         "proof": {**proof_fields(profile.tiers[0]), "certificate": profile.certificate},
         "tiers": [tier_fields(tier) for tier in profile.tiers],
     }
@@ -102,3 +103,7 @@ def rates_fields(rates: SawRates) -> dict[str, Any]:
 def saw_fields(time: SawTime) -> dict[str, Any]:
     amount = {} if time.amount is None else {"amount": time.amount}
     return {"setups": time.setups, "lifts": time.lifts, "cuts": time.cuts, "minutes": time.minutes, **amount}
+
+
+def spare_fields(spare: Spare) -> dict[str, Any]:
+    return {"share": spare.share, "least": spare.least, "at_most": spare.at_most}

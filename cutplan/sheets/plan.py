@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -9,7 +10,7 @@ from itertools import groupby
 
 from cutplan.lengths import added
 from cutplan.plans.plan import Numbered, Plan, numbered
-from cutplan.plans.records import ProfilePlan, Stick, Tier, Totals, purchases, total, waste_percent
+from cutplan.plans.records import ProfilePlan, Spare, Stick, Tier, Totals, purchases, total, waste_percent
 from cutplan.plans.sawtime import lifts_of
 from cutplan.printable import plain
 from cutplan.sheets.bar import BAR_WORDS, bar
@@ -22,14 +23,15 @@ from cutplan.sheets.slopes import ANGLED_NOTE, SLOPE_WORDS, lost_to_angles, near
 from cutplan.sheets.squaring import shortage_words, squaring_words
 from cutplan.sheets.steps import LeftOver, hole_text, left, off_text, rule_text, running_marks, sticks_text
 from cutplan.sheets.tape import Marked, marked
+from cutplan.sheets.trade import trade_text
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 
 
 def plan_text(plan: Plan) -> str:
     """The whole plan. Lengths in the plan's unit, printed to its tape; money in its currency."""
     write = Writer(plan.unit, plan.tape, plan.currency)
-    parts = [totals_text(plan, write), *times_text(plan, write), proof_text(plan.profiles, write),
-             buying_text(plan.profiles, write)]
+    parts = [totals_text(plan, write), *times_text(plan, write), *trade_text(plan, write),
+             proof_text(plan.profiles, write), buying_text(plan.profiles, write)]
     return "\n\n".join([sawing_text(plan, write), *parts, at_the_saw()])
 
 
@@ -237,14 +239,16 @@ def length_table(rows: Iterable[ProfileRow], write: Writer) -> str:
 def proof_text(profiles: Sequence[ProfilePlan], write: Writer) -> str:
     """What is known of each of the three aims, for each profile."""
     parts = [
-        f"{plain(profile.profile)}\n" + bulleted(tier_text(tier, write) for tier in profile.tiers)
+        f"{plain(profile.profile)}\n" + bulleted(tier_text(tier, profile.spare, write) for tier in profile.tiers)
         for profile in profiles
     ]
     return "\n".join([titled("What is proven"), *parts])
 
 
-def tier_text(tier: Tier, write: Writer) -> str:
+def tier_text(tier: Tier, spare: Spare | None, write: Writer) -> str:
     """One aim in words. The gap is rounded up, so that "at most" is true of it."""
+    if spare is not None:
+        return spared_text(tier, spare, write)
     gap = tier.value - tier.bound
     if tier.name == "cost":
         said = f"cost {write.money_named(tier.value)}"
@@ -261,6 +265,27 @@ def tier_text(tier: Tier, write: Writer) -> str:
     if tier.closed:
         return f"{said}: proven{' by search' * tier.by_search}, {proven}"
     return f"{said}: not proven, {open_}{' (by search)' * tier.by_search}"
+
+
+def spared_text(tier: Tier, spare: Spare, write: Writer) -> str:
+    """The same of a plan that may cost more than the least to have fewer set-ups."""
+    if tier.name == "cost":
+        said, share = f"cost {write.money_named(tier.value)}", f"{percent(100 * spare.share)} %"
+        if tier.closed:
+            search = " by search" * tier.by_search
+            return f"{said}: proven{search}, no plan is cheaper; {share} more might be spent"
+        least = "proven" + " by search" * tier.by_search if tier.bound >= spare.least else "not proven"
+        more = write.money_named(tier.value - spare.least)
+        return (f"{said}, {more} more than need be, of {share} that may be spent for fewer set-ups; that "
+                f"{write.money_named(spare.least)} is the least is {least}")
+    if tier.name == "used up":
+        return f"{write.length(tier.value)} {write.unit} used up: no aim where set-ups come before it"
+    said = counted(int(tier.value), "set-up")
+    price = f"that costs at most {write.money_named(Fraction(math.floor(100 * spare.at_most), 100))}"
+    if tier.closed:
+        return f"{said}: proven{' by search' * tier.by_search}, no plan {price} has fewer"
+    return f"{said}: not proven, a plan {price} could at most have {tier.value - tier.bound} fewer" + (
+        " (by search)" * tier.by_search)
 
 
 # ---- what to buy ----

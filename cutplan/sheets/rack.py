@@ -13,10 +13,10 @@ from cutplan.rack.booking import Booked, Half
 from cutplan.rack.holding import Held
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
+from cutplan.sheets.listing import Listing, as_csv, listing, measure, number
 from cutplan.sheets.slopes import end_columns, sloped
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
-from cutplan.tables import safe, table
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end",
          "end_slope")
@@ -88,17 +88,16 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
 
 
 def shelf_csv(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> str:
+    return as_csv(shelf_listing(offcuts, counts))
+
+
+def shelf_listing(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> Listing:
     """One row for each offcut, and for each length of new stock that was counted, which has no tag."""
-    rows = [(one.tag, safe(one.profile), exact_decimal(one.length), "1", exact(one.first), one.came, safe(one.source),
-             safe(one.note), safe(one.held), str(one.sawn), *map(exact_decimal, (one.plain, one.slope)))
-            for one in offcuts]
-    rows += [("", safe(one.profile), exact_decimal(one.length), str(one.qty), "", "", "", "",
-              str(one.held) if one.held else "", "", "", "") for one in counts]
-    return table(SHOWN, rows)
-
-
-def exact(length: Fraction | None) -> str:
-    return "" if length is None else exact_decimal(length)
+    return listing("rack", SHOWN, [
+        *((one.tag, one.profile, measure(one.length), 1, measure(one.first), one.came, one.source, one.note, one.held,
+           one.sawn, measure(one.plain), number(one.slope)) for one in offcuts),
+        *(("", one.profile, measure(one.length), one.qty, "", "", "", "", one.held or "", "", "", "")
+          for one in counts)])
 
 
 def shelf_json(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) -> str:
@@ -127,8 +126,13 @@ def history_text(events: Sequence[Event], unit: str) -> str:
 
 
 def history_csv(events: Sequence[Event]) -> str:
-    return table(HISTORY, ((event.at, event.what, event.tag, safe(event.profile), exact_decimal(event.length),
-                            str(event.qty), str(event.booking or ""), safe(event.note)) for event in events))
+    return as_csv(history_listing(events))
+
+
+def history_listing(events: Sequence[Event]) -> Listing:
+    return listing("history", HISTORY, (
+        (event.at, event.what, event.tag, event.profile, measure(event.length), event.qty, event.booking or "",
+         event.note) for event in events))
 
 
 def history_json(events: Sequence[Event], unit: str) -> str:
@@ -228,11 +232,15 @@ def flow_table(first: str, flows: Sequence[Flow], write: Writer) -> str:
 
 
 def report_csv(report: Report) -> str:
+    return as_csv(report_listing(report))
+
+
+def report_listing(report: Report) -> Listing:
     """The flows, month by month and by profile."""
-    rows = [(kind, safe(flow.name), str(flow.came), exact_decimal(flow.came_length), str(flow.went),
-             exact_decimal(flow.went_length), str(flow.left), exact_decimal(flow.left_length), exact(flow.worth))
-            for kind, flows in (("month", report.months), ("profile", report.profiles)) for flow in flows]
-    return table(("of", "name", *FLOW), rows)
+    return listing("report", ("of", "name", *FLOW), (
+        (kind, flow.name, flow.came, measure(flow.came_length), flow.went, measure(flow.went_length), flow.left,
+         measure(flow.left_length), number(flow.worth))
+        for kind, flows in (("month", report.months), ("profile", report.profiles)) for flow in flows))
 
 
 def report_json(report: Report, unit: str) -> str:

@@ -271,8 +271,9 @@ def test_what_is_nested_deep_is_refused_with_words(whole: Any, depth: int) -> No
 
 def test_words_that_are_no_json_are_refused(plan: Plan) -> None:
     for mark in ("NaN", "-Infinity", "1e999", "9" * 1001):
-        demand = replace(plan.profiles[1].demand[0], mark=mark)
-        marked = replace(plan, profiles=(plan.profiles[0], replace(plan.profiles[1], demand=(demand,))))
+        first, *others = plan.profiles[1].demand
+        demand = replace(first, mark=mark), *others
+        marked = replace(plan, profiles=(plan.profiles[0], replace(plan.profiles[1], demand=demand)))
         assert from_json(to_json(marked), "plan.json") == marked
         assert refusals(to_json(marked).replace(f'"{mark}"', mark))
 

@@ -81,18 +81,19 @@ def at_the_saw(text: str) -> dict[str, F]:
     return found
 
 
-def test_the_published_week_is_ten_hours_and_two_thirds(demo: Plan) -> None:
+def test_the_demo_week_is_well_over_ten_hours(demo: Plan) -> None:
     """47 set-ups of 3 minutes and 1,497 cuts of 20 seconds are 141 + 499 = 640 minutes: computed beside the project,
-    with assumed times. A plan with other set-ups would still obey the same sum."""
+    with assumed times. The plan may have fewer set-ups by now, never more."""
     times = [one.saw for one in demo.profiles if one.saw]
     setups, cuts = sum(one.setups for one in times), sum(one.cuts for one in times)
     pieces = sum(entry.qty for one in demo.profiles for entry in one.demand)
     assert cuts == pieces + sum(stick.count for one in demo.profiles for stick in one.sticks) == 1497
     assert sum(one.minutes for one in times) == 3 * setups + F(cuts, 3)
-    if setups == 47:
-        assert sum(one.minutes for one in times) == 640
-        assert "640.00 min (~10.67 h), 320.00 USD" in packet_page(demo, Packet("p", "0", "", "a4"))
-        assert re.search(r"total +47 +482 +1497 +640\.00 +320\.00 +4557\.40 +4877\.40", plan_text(demo))
+    assert setups <= 47
+    minutes, money = 640 - 3 * (47 - setups), F(320) - F(3, 2) * (47 - setups)
+    assert f"{minutes}.00 min (" in packet_page(demo, Packet("p", "0", "", "a4"))
+    row = f"total +{setups} +482 +1497 +{minutes}.00 +{float(money):.2f} +4557.40 +{4557.4 + float(money):.2f}"
+    assert re.search(row.replace(".", r"\."), plan_text(demo))
     lifted = [timed(replace(demo, stack=stack)) for stack in (1, 2, 3, 4)]
     lifts = [sum(one.saw.lifts for one in plan.profiles if one.saw) for plan in lifted]
     assert lifts[0] == 482 and lifts == sorted(lifts, reverse=True) and len(set(lifts)) == 4

@@ -334,15 +334,16 @@ class AssignmentModel:
         return self.lengths.plan({key: solver.value(y) for key, y in self.sets.items()}, drawn)
 
 
-def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: float) -> tuple[Solution, int]:
-    """The plan with the fewest set-ups among those as good in cost and length, and the proven least number of them."""
-    instance, start = used.instance, best_used.plan
+def fewest_setups(objective: Objective, start: Solution, ceiling: int, budget: Budget, work: float
+                  ) -> tuple[Solution, int]:
+    """The plan with the fewest set-ups among those worth at most `ceiling`, and the proven least number of them."""
+    instance = objective.instance
     least = len(set(instance.lengths))
     most = len({(instance.sticks[p.stick].length, instance.lengths[i]) for p in start for i, _ in p.counts})
     if most == least or budget.spent():
         return start, least
-    model = AssignmentModel(used)
-    model.model.add(model.cost() <= best_used.value)
+    model = AssignmentModel(objective)
+    model.model.add(model.cost() <= ceiling)
     opened = {(instance.lengths[i], k): model.model.new_bool_var("") for i, k in model.sets}
     for (i, k), y in model.sets.items():
         model.model.add(y <= model.lengths.sets(i) * opened[instance.lengths[i], k])
@@ -350,5 +351,6 @@ def fewest_setups(used: Objective, best_used: Optimum, budget: Budget, work: flo
     found = model.solve(budget, work)
     if found is None:
         return start, least
-    assert spent(instance, found) <= (used.cap or 0) and value(used, found) <= best_used.value
+    assert objective.cap is None or spent(instance, found) <= objective.cap
+    assert value(objective, found) <= ceiling
     return found, model.least if model.proven else least

@@ -1,18 +1,28 @@
-"""Tier 3: the fewest saw set-ups among the plans that are best in cost and in length used up."""
+"""The fewest saw set-ups, then lifts, among plans that are good enough: the third tier, and what a dearer plan spares.
+
+Good enough is worth at most so much by one objective: by the second tier's, which holds the cost, too; or by the first
+tier's alone where money may be spared.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable
+from dataclasses import dataclass, field
+from typing import Any
 
 from cutplan.cutting.exact import blanks
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact.branch_and_bound import Optimum
-from cutplan.cutting.heuristics.first_fit import spent, value
+from cutplan.cutting.exact.sifting import bound_over
+from cutplan.cutting.heuristics.few_setups import FewSetupsParams, few_setups
+from cutplan.cutting.heuristics.first_fit import value
+from cutplan.cutting.lp import bounds
+from cutplan.cutting.lp.setup_bound import SetupBound, SetupLpParams, setup_bound
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.cutting.problem.objective import Objective
+from cutplan.cutting.setup import SetupKey, at_least, set_ups, setup
 from cutplan.running.budget import Budget
 
 
@@ -23,47 +33,58 @@ class SetupParams:
     work:     CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
     ways:     of using sticks: with more, patterns are listed only where that can prove something
     patterns: that are listed at most
+    bound:    the LP that bounds the number
+    first:    the share of the work that goes to known patterns before all that could be listed
+    lifts:    the share of the work that goes to lifts besides
+    spared:   how many times the work is done where money may be spared
+    few:      the heuristic that makes plans of few set-ups
     """
 
     work: float = 1.2
     ways: int = 500
     patterns: int = 4_000
+    bound: SetupLpParams = field(default_factory=SetupLpParams)
+    first: float = 0.25
+    lifts: float = 0.25
+    spared: float = 2.0
+    few: FewSetupsParams = field(default_factory=FewSetupsParams)
+
+
+@dataclass(frozen=True)
+class GoodEnough:
+    """Which plans count: those worth at most `ceiling`. `dual` bounds what any is worth (None: not known)."""
+
+    objective: Objective
+    ceiling: int
+    dual: bounds.Bound | None
+
+    @property
+    def instance(self) -> Instance:
+        return self.objective.instance
 
 
 @dataclass(frozen=True)
 class Setups:
-    """The plan with the fewest set-ups found, and the proven least number."""
+    """The plan with the fewest set-ups found, and the proven least number; `proof` are multipliers that prove some of
+    it (None: there are none)."""
 
     plan: Solution
     bound: int
+    proof: SetupBound | None = None
 
 
-SetupKey = tuple[int, tuple[tuple[int, int], ...]]  # a stick's length; to what the saw is set for it, and how often
+def lift_count(plan: Solution, instance: Instance, stack: int) -> int:
+    """How many lifts a plan's sticks are, `stack` of those that are cut at the same places at a time."""
+    alike: Counter[Hashable] = Counter()
+    for pattern, n in plan.items():
+        alike[places(pattern, instance)] += n
+    return sum(-(-n // stack) for n in alike.values())
 
 
-def setup(pattern: Pattern, instance: Instance) -> SetupKey:
-    """What the saw is set to; where a rail's middle falls is all one to it."""
-    cuts: Counter[int] = Counter()
-    for i, a in pattern.counts:
-        cuts[instance.settings[i]] += a
-    return instance.sticks[pattern.stick].length, tuple(sorted(cuts.items()))
-
-
-def set_ups(plan: Solution, instance: Instance) -> int:
-    """Set-ups of a plan: different lengths of stick, or different lengths cut from it."""
-    return len({setup(p, instance) for p in plan})
-
-
-def at_least(instance: Instance) -> int:
-    """Each set-up cuts only so many different lengths, and every length is cut somewhere."""
-    room = max(stick.capacity for stick in instance.sticks)
-    sizes, different = sorted(dict(zip(instance.settings, instance.sizes, strict=True)).values()), 0
-    for size in sizes:  # the most lengths that share a stick are the smallest ones
-        room -= size
-        if room < 0:
-            break
-        different += 1
-    return -(-len(sizes) // max(1, different))
+def places(pattern: Pattern, instance: Instance) -> Hashable:
+    """What sticks share that are cut at the same places."""
+    stick = instance.sticks[pattern.stick]
+    return stick.length, stick.head, stick.ends, pattern.counts
 
 
 def as_they_are(instance: Instance, plan: Solution) -> Setups:
@@ -71,69 +92,147 @@ def as_they_are(instance: Instance, plan: Solution) -> Setups:
     return Setups(plan, min(at_least(instance), set_ups(plan, instance)))
 
 
-def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, share: float = 1.0,
+def fewest(used: Objective, first: Optimum, second: Optimum, budget: Budget, share: float = 1.0, stack: int = 1,
            params: SetupParams = SetupParams()) -> Setups:
-    """The fewest set-ups over the patterns that a plan as good in both tiers can use.
-
-    Where all of those can be listed and the search ends, the number is proven; else the counting bound stands.
-    `share` of the work for a whole plan is spent.
-    """
+    """The third tier: the fewest set-ups of plans as good in both tiers; `share` of a whole plan's work is spent."""
     instance = used.instance
-    least = at_least(instance)
-    best = second.plan
     if instance.blanks is not None:
-        found, bound = blanks.fewest_setups(used, second, budget, share * params.work)
-        least = bound if first.proven and second.proven else least
-        return Setups(found, min(least, set_ups(found, instance)))
-    if budget.spent() or set_ups(best, instance) <= least:
-        return as_they_are(instance, best)
-    patterns = None
-    if second.root.dual is not None and (second.proven or len(used.ways) <= params.ways):
-        patterns = search.worthwhile(used, second.root.dual, second.value + 1, used.box(second.value), params.patterns)
-    complete = patterns is not None
-    affordable = (p for p in (*first.patterns, *second.patterns) if used.by_stick[p.stick])
-    pool = dict.fromkeys([*best, *(patterns or affordable)])
-    found, bound = search_setups(used, list(pool), best, second.value, budget, share * params.work)
-    if complete and first.proven and second.proven:
-        least = max(least, bound)
-    return Setups(found, min(least, set_ups(found, instance)))
+        found, bound = blanks.fewest_setups(used, second.plan, second.value, budget, share * params.work)
+        return Setups(found, min(bound, set_ups(found, instance)))
+    if budget.spent():
+        return as_they_are(instance, second.plan)
+    enough = GoodEnough(used, second.value, second.root.dual)
+    listable = second.proven or len(used.ways) <= params.ways
+    return search_setups(enough, second.plan, (*first.patterns, *second.patterns), budget, share * params.work, stack,
+                         listable, params)
 
 
-def search_setups(used: Objective, patterns: Sequence[Pattern], start: Solution, ceiling: int,
-                  budget: Budget, work: float) -> tuple[Solution, int]:
-    """The plan with the fewest set-ups over these patterns, no worse than `start`, and its proven bound."""
-    from ortools.sat.python import cp_model
+def spared(enough: GoodEnough, start: Setups, known: Iterable[Pattern], budget: Budget, share: float = 1.0,
+           stack: int = 1, params: SetupParams = SetupParams()) -> Setups:
+    """The fewest set-ups of plans that cost at most so much; never more than `start`, which is one of them, has."""
+    instance = enough.instance
+    work = share * params.work * params.spared
+    if instance.blanks is not None:
+        plan, bound = blanks.fewest_setups(enough.objective, start.plan, enough.ceiling, budget, work)
+        return Setups(plan, min(bound, set_ups(plan, instance)))
+    if budget.spent():
+        return as_they_are(instance, start.plan)
+    return search_setups(enough, start.plan, known, budget, work, stack, True, params)
 
-    from cutplan.cutting.exact.cpsat import solved
 
-    instance = used.instance
-    model = cp_model.CpModel()
-    most = [min(p.often(instance.demands), instance.most(p.stick)) for p in patterns]
-    x = [model.new_int_var(0, m, "") for m in most]
-    opened: dict[SetupKey, cp_model.IntVar] = {}
-    for k, p in enumerate(patterns):
-        y = opened.setdefault(setup(p, instance), model.new_bool_var(""))
-        model.add(x[k] <= most[k] * y)
-        model.add_hint(x[k], start[p])
-    for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
-        model.add(sum(a * x[k] for k, a in cuts) == demand)
-    drawn: dict[int, list[cp_model.IntVar]] = {}
-    for k, p in enumerate(patterns):
-        drawn.setdefault(p.stick, []).append(x[k])
-    for s in sorted(drawn):
-        if (available := instance.sticks[s].available) is not None:
-            model.add(sum(drawn[s]) <= available)
-    costs = [instance.sticks[p.stick].cost for p in patterns]
-    model.add(sum(c * x[k] for k, c in enumerate(costs)) <= spent(instance, start))
-    model.add(sum(used.cost(p) * x[k] for k, p in enumerate(patterns)) <= ceiling)
-    least = at_least(instance)
-    model.add(sum(opened.values()) >= least)
-    model.minimize(sum(opened.values()))
-    solver, status = solved(model, budget, work)
-    bound = max(least, round(solver.best_objective_bound + 0.4999999))
-    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        plan = Counter({p: n for k, p in enumerate(patterns) if (n := solver.value(x[k]))})
-        if set_ups(plan, instance) < set_ups(start, instance):
-            assert value(used, plan) <= ceiling
-            return plan, bound
-    return start, bound
+def search_setups(enough: GoodEnough, start: Solution, known: Iterable[Pattern], budget: Budget, work: float,
+                  stack: int, listable: bool, params: SetupParams) -> Setups:
+    """The fewest set-ups, then lifts, over the patterns that a plan that is good enough can use, if these can be
+    listed; else over those known. Nothing worse than `start`."""
+    instance, objective = enough.instance, enough.objective
+    known = [p for p in known if objective.by_stick[p.stick] and not instance.sticks[p.stick].emergency]
+    proof = setup_bound(objective, enough.ceiling, [*start, *known], set_ups(start, instance), budget, params.bound)
+    least = max(at_least(instance), proof.ceiling if proof else 0)
+    known += proof.patterns if proof else ()
+    listed: list[Pattern] | None = None
+    if enough.dual is not None and listable and (set_ups(start, instance) > least or varied(instance, stack)):
+        box = objective.box(enough.ceiling)  # which may be wider than that in which the bound was found
+        listed = search.worthwhile(objective, bound_over(objective, enough.dual.duals, box), enough.ceiling + 1, box,
+                                   params.patterns)
+    best = start
+    if set_ups(best, instance) > least and enough.dual is not None:
+        for plan in few_setups(objective, enough.dual, enough.ceiling, budget, params.few):
+            known += plan
+            best = min(best, plan, key=lambda one: set_ups(one, instance))
+    model = SetupModel(enough, [*best, *known], stack)
+    if set_ups(best, instance) > least:
+        best = model.fewest(best, least, budget, work if listed is None else work * params.first)
+    if listed is not None:
+        model = SetupModel(enough, [*best, *listed], stack)
+        if set_ups(best, instance) > least:
+            best = model.fewest(best, least, budget, work)
+            least = max(least, model.bound)
+    if varied(instance, stack):
+        best = model.fewest_lifts(best, budget, work * params.lifts)
+    return Setups(best, min(least, set_ups(best, instance)), proof)
+
+
+def varied(instance: Instance, stack: int) -> bool:
+    """Whether plans with as few set-ups may differ in lifts worth a search: sticks of one length that are lifted singly
+    are as many as the plan costs."""
+    return stack > 1 or len({stick.length for stick in instance.sticks}) > 1
+
+
+class SetupModel:
+    """The plans over some patterns that are good enough, in CP-SAT: x_p sticks of pattern p, y_S whether the saw is
+    set to S, and z_l lifts of sticks that are cut at the same places."""
+
+    def __init__(self, enough: GoodEnough, patterns: Iterable[Pattern], stack: int) -> None:
+        from ortools.sat.python import cp_model
+
+        patterns = list(dict.fromkeys(patterns))
+        self.enough, self.patterns, self.stack = enough, patterns, stack
+        self.bound = 0  # set-ups of any plan over these patterns
+        instance, objective = enough.instance, enough.objective
+        self.model = model = cp_model.CpModel()
+        most = [min(p.often(instance.demands), instance.most(p.stick)) for p in patterns]
+        self.x = [model.new_int_var(0, m, "") for m in most]
+        self.opened: dict[SetupKey, Any] = {}
+        for k, p in enumerate(patterns):
+            y = self.opened.setdefault(setup(p, instance), model.new_bool_var(""))
+            model.add(self.x[k] <= most[k] * y)
+        for cuts, demand in zip(by_size(instance, patterns), instance.demands, strict=True):
+            model.add(sum(a * self.x[k] for k, a in cuts) == demand)
+        drawn: dict[int, list[Any]] = {}
+        for k, p in enumerate(patterns):
+            drawn.setdefault(p.stick, []).append(self.x[k])
+        for s in sorted(drawn):
+            if (available := instance.sticks[s].available) is not None:
+                model.add(sum(drawn[s]) <= available)
+        if objective.cap is not None:
+            model.add(sum(instance.sticks[p.stick].cost * self.x[k] for k, p in enumerate(patterns)) <= objective.cap)
+        self.worth = sum(objective.cost(p) * self.x[k] for k, p in enumerate(patterns))
+        model.add(self.worth <= enough.ceiling)
+
+    def fewest(self, start: Solution, least: int, budget: Budget, work: float) -> Solution:
+        """The plan with the fewest set-ups, which are at least `least`; `start` where none has fewer."""
+        number = sum(self.opened.values())
+        self.model.add(number >= least)
+        self.model.minimize(number)
+        found, solver = self._solved(start, budget, work)
+        self.bound = max(least, round(solver.best_objective_bound + 0.4999999))
+        return found if found is not None and set_ups(found, self.enough.instance) < set_ups(
+            start, self.enough.instance) else start
+
+    def fewest_lifts(self, start: Solution, budget: Budget, work: float) -> Solution:
+        """The plan with the fewest lifts that has as few set-ups as `start`; that one where none has fewer."""
+        instance = self.enough.instance
+        if budget.spent():
+            return start
+        self.model.clear_objective()  # type: ignore[no-untyped-call]
+        self.model.add(sum(self.opened.values()) <= set_ups(start, instance))
+        alike: dict[Hashable, list[Any]] = {}
+        for k, p in enumerate(self.patterns):
+            alike.setdefault(places(p, instance), []).append(self.x[k])
+        lifts = []
+        for together in alike.values():
+            if self.stack == 1:
+                lifts += together
+                continue
+            lifts.append(self.model.new_int_var(0, sum(instance.demands), ""))
+            self.model.add(self.stack * lifts[-1] >= sum(together))
+        self.model.minimize(sum(lifts))
+        found, _ = self._solved(start, budget, work)
+        if found is None or set_ups(found, instance) > set_ups(start, instance):
+            return start
+        return min(start, found, key=lambda plan: lift_count(plan, instance, self.stack))
+
+    def _solved(self, start: Solution, budget: Budget, work: float) -> tuple[Solution | None, Any]:
+        from ortools.sat.python import cp_model
+
+        from cutplan.cutting.exact.cpsat import solved
+
+        self.model.clear_hints()  # type: ignore[no-untyped-call]
+        for k, p in enumerate(self.patterns):
+            self.model.add_hint(self.x[k], start[p])
+        solver, status = solved(self.model, budget, work)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None, solver
+        plan = Counter({p: n for k, p in enumerate(self.patterns) if (n := solver.value(self.x[k]))})
+        assert value(self.enough.objective, plan) <= self.enough.ceiling
+        return plan, solver

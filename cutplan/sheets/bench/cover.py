@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.plans.plan import Numbered, Plan, numbered
-from cutplan.plans.records import Tier, purchases, total
+from cutplan.plans.records import ProfilePlan, purchases, total
 from cutplan.plans.sawtime import lifts_of
 from cutplan.sheets.pages import fractions
 from cutplan.sheets.sawtime import time_words
@@ -90,12 +90,15 @@ def summary(plan: Plan, packet: Packet, entries: Sequence[Numbered]) -> str:
     numbers = f"numbers {stretches((one.first, one.last) for one in entries)}, " if sticks > 1 else ""
     return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once} ({numbers}"
             f"{counted(setups, 'set-up')}); {percent(total(profiles).waste_percent)} % of what is drawn is not pieces. "
-            + known_of_cost([profile.tiers[0] for profile in profiles])
+            + known_of_cost(profiles)
             + time_words(replace(plan, profiles=tuple(profiles))))
 
 
-def known_of_cost(tiers: Sequence[Tier]) -> str:
+def known_of_cost(profiles: Sequence[ProfilePlan]) -> str:
     """What is known of the cost of all profiles together."""
+    tiers = [profile.tiers[0] for profile in profiles]
+    if shares := {profile.spare.share for profile in profiles if profile.spare is not None}:
+        return f"Up to {percent(100 * max(shares))} % more than the least cost may be spared for fewer set-ups."
     if not all(tier.closed for tier in tiers):
         return "A cheaper plan is not ruled out."
     return f"Proven{' by search' * any(tier.by_search for tier in tiers)}: no plan is cheaper."
