@@ -25,6 +25,7 @@ ENDS = ("walls", "posts")
 FOR_GATES = ("leaves", "hinges")
 PIECES = ("mark", "profile", "length", "qty")
 PIECES_OPTIONAL = ("for", "each", "centred", "from_plan", "left_in", "right_in")
+PIECES_EXACT = ("length", "left_in", "right_in")  # may stand exactly in another column, where they are rounded
 SLOPE_STEP = Fraction(1, 10_000)  # to which the slope of an angle is rounded: over 10 ft a hundredth of an inch
 EITHER = "either"
 CENTRINGS = ("hole", "space", EITHER)
@@ -348,7 +349,7 @@ def read_form(row: Reader, shop: Shop | None, kind: str | None) -> OpeningForm |
 
 
 def read_pieces(table: Table, shop: Shop | None) -> tuple[Piece, ...]:
-    table = table.expect(PIECES, PIECES_OPTIONAL, closed=True)
+    table = table.expect(PIECES, PIECES_OPTIONAL, closed=True, exact=PIECES_EXACT)
     pieces = [read_piece(table.reader(row), shop) for row in table.rows]
     table.findings.problems += marks_apart(piece for piece in pieces if piece)
     table.findings.raise_any()
@@ -359,7 +360,7 @@ def read_piece(row: Reader, shop: Shop | None) -> Piece | None:
     """One row of the pieces, or None where something was reported."""
     mark = row.read("mark", filled)
     profile = row.read("profile", lambda text: known(text, "profile", shop.profiles if shop else None))
-    length = read_cell(row, "length", shop)
+    length = row.exactly("length", read_cell(row, "length", shop))
     qty = row.read("qty", lambda text: read_whole(text, 1, most=MOST_PIECES, decimal_comma=row.table.comma))
     centred = row.read("centred", read_centring) if row.cells.get("centred") else ""
     come = row.read("from_plan", read_origins) if row.cells.get("from_plan") else ()
@@ -384,7 +385,7 @@ def read_set_in(row: Reader, column: str, shop: Shop | None, profile: str | None
     if not row.cells.get(column):
         return Fraction(0), ""
     if shop is None:
-        return row.read(column, lambda text: read_end(text, "in", Fraction(1), row.table.comma))
+        return read_set_in_over(row, column, "in", Fraction(1))
     if profile is None:
         return None
     known = shop.profiles[profile]
@@ -392,7 +393,14 @@ def read_set_in(row: Reader, column: str, shop: Shop | None, profile: str | None
         what = "blanks that give one piece each" if known.routing is None else "routed rails"
         row.report(column, f"pieces with angled ends are not cut from {what}, as {profile} is; leave it empty")
         return None
-    return row.read(column, lambda text: read_end(text, shop.unit, known.face, row.table.comma))
+    return read_set_in_over(row, column, shop.unit, known.face)
+
+
+def read_set_in_over(row: Reader, column: str, unit: str, face: Fraction | None) -> tuple[Fraction, str] | None:
+    """The same over a face; None where something was reported."""
+    found = row.read(column, lambda text: read_end(text, unit, face, row.table.comma))
+    set_in = row.exactly(column, found[0] if found else None)
+    return None if found is None or set_in is None else (set_in, found[1])
 
 
 def read_cell(row: Reader, column: str, shop: Shop | None) -> Fraction | None:

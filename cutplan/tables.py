@@ -9,15 +9,17 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import lru_cache
 from typing import Any, Protocol, TypeVar, runtime_checkable
 
 from cutplan.lengths import exact_decimal, quoted
-from cutplan.printable import can_be_printed, plain, where_unprintable
+from cutplan.printable import can_be_printed, where_unprintable
 from cutplan.problems import Findings, Source, name_of, nearest, read_text, suggest
 
 T = TypeVar("T")
 SEPARATORS = ",;\t"
+ROUNDED_TO = 6  # decimals, to which a number is rounded that has no finite decimal
+EXACT = "_exact"  # the ending of the column that then has it as p/q
+P_OVER_Q = re.compile(r"-?[0-9]{1,40}/[0-9]{1,40}")
 FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"  # what a formula begins with, the wide forms of it too
 # A text that begins with apostrophes and a formula gets one more, so that taking one off gives it back as it was.
 GUARDED = re.compile(rf"(^|; ?)'(?='*{FORMULA})")
@@ -51,13 +53,14 @@ class Table:
     rows: tuple[Row, ...]
     comma: bool
 
-    def expect(self, required: Sequence[str], optional: Sequence[str] = (), *, closed: bool) -> Table:
+    def expect(self, required: Sequence[str], optional: Sequence[str] = (), *, closed: bool,
+               exact: Sequence[str] = ()) -> Table:
         """The table with its columns under the names expected; reports those missing or written twice.
 
         A column that is not expected is carried on, unless its name is a slip of an optional one's; where the table is
-        `closed` it is reported.
+        `closed` it is reported. Columns of `exact` may have another beside them, see `Reader.exactly`.
         """
-        expected = (*required, *optional)
+        expected = (*required, *optional, *(name + EXACT for name in exact))
         names = tuple(name.lower() if name.lower() in expected else name for name in self.names)
         spare = [name for name in names if name and name not in expected]
         for name in required:
@@ -103,6 +106,11 @@ class Reader:
         """A cell on one line, with one space wherever there are any; "" where the column is missing."""
         return " ".join(self.cells.get(column, "").split())
 
+    def exactly(self, column: str, value: Fraction | None) -> Fraction | None:
+        """The column's `value` as it is, where another column has it exactly; None where something was reported."""
+        exact = self.text(column + EXACT)
+        return self.read(column + EXACT, lambda text: as_rounded(text, value)) if exact and value is not None else value
+
     def read(self, column: str, convert: Callable[[str], T]) -> T | None:
         """What `convert` makes of a cell; None where something of it was reported or the column is missing."""
         if column not in self.table.names or not fit_to_print(self.cells.get(column, "")):
@@ -112,6 +120,18 @@ class Reader:
         except ValueError as error:
             self.report(column, str(error))
             return None
+
+
+def as_rounded(exact: str, value: Fraction) -> Fraction:
+    """The number that a cell has exactly as p/q, beside its column's `value`. ValueError where that is not it, rounded.
+    """
+    top, _, bottom = exact.partition("/")
+    if not P_OVER_Q.fullmatch(exact) or not int(bottom):
+        raise ValueError(f"{quoted(exact)} is not what cutplan writes; leave it as it was written, or empty it")
+    number = Fraction(int(top), int(bottom))
+    if abs(number - value) * 2 * 10**ROUNDED_TO > 1:
+        raise ValueError(f"{quoted(exact)} is another number than the one beside it; empty it where that was changed")
+    return number
 
 
 def read_table(source: Source | FrameLike) -> Table:
@@ -239,36 +259,3 @@ UNCLOSED = (
     'a cell of this row opens with a quote (") that does not close before the row ends; '
     'take the quote away or close it, and write inches without quotes'
 )
-
-
-PLAIN_NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?")
-CELLS_KEPT = 2**16  # texts of cells that are remembered: most stand in many rows
-QUOTED = re.compile('[,;"]')
-
-
-def yes_or_no(flag: bool) -> str:
-    return "yes" if flag else "no"
-
-
-class Safe(str):
-    """A cell that is safe already; made so once more it would be another."""
-
-    __slots__ = ()
-
-
-@lru_cache(CELLS_KEPT)
-def safe(text: str) -> str:
-    """A name that a spreadsheet takes for text, not for a formula, and a terminal for nothing else; on one line."""
-    return Safe(guarded(plain(text)))
-
-
-def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Every cell but a number is made safe here; names that may look like one, where they are given."""
-    return "".join(",".join(map(cell, row)) + "\n" for row in (headings, *rows))
-
-
-@lru_cache(CELLS_KEPT, typed=True)  # a text and the same one made safe are two things
-def cell(text: str) -> str:
-    """In quotes wherever a reader could take a character for a separator."""
-    text = text if isinstance(text, Safe) or PLAIN_NUMBER.fullmatch(text) else safe(text)
-    return '"' + text.replace('"', '""') + '"' if QUOTED.search(text) else text

@@ -30,9 +30,9 @@ from cutplan.lengths import exact_decimal, places
 from cutplan.plans.sawtime import MINUTES
 from cutplan.plans.shares import Share, by_owner, together
 from cutplan.printable import plain
+from cutplan.sheets.listing import Entry, Listing, as_csv, estimate, listing, measure, number
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.shop import SawRates
-from cutplan.tables import safe, table
 
 USUAL = (Fraction(50), Fraction(80), Fraction(95))
 BIDS = ("profile", "enough_in", "net", "waste_percent_of_net", "low", "high", "waste_percent_of_bought", "sticks",
@@ -157,7 +157,7 @@ def sticks_text(sheet: Sheet) -> str:
     """Whole sticks to buy, and how many of them are waste."""
     headings = ("profile", "mean", *(f"{exact_decimal(p)} of 100" for p in sheet.chances), "wasted of them")
     rows = [(sheet.title(one), places(one.mean(sticks), 1),
-             *(str(one.enough(sticks, p).value) for p in sheet.chances),
+             *(number(one.enough(sticks, p).value) for p in sheet.chances),
              up(one.enough(wasted_sticks, sheet.chance).value, 1)) for one in sheet.all]
     note = (f"The last column is the waste counted in sticks, enough in {exact_decimal(sheet.chance)} of 100: a small "
             "job is whole sticks, whatever the per cent.")
@@ -273,24 +273,23 @@ def reading(sheet: Sheet) -> Iterator[str]:
 
 
 def bid_csv(sheet: Sheet) -> str:
-    """A row for each profile and chance, in six decimals: a spreadsheet would take an exact 1/3 for a date."""
-    rows = []
+    return as_csv(bid_listing(sheet))
+
+
+def bid_listing(sheet: Sheet) -> Listing:
+    """A row for each profile and chance."""
+    rows: list[Sequence[Entry]] = []
     for one in sheet.all:
         for p in sheet.chances:
             found = one.enough(waste_of_net, p)
             rows.append((
-                safe(one.name), exact_decimal(p), decimal(one.mean(lambda outcome: outcome.net)),
-                decimal(found.value), decimal(found.low), decimal(found.high),
-                decimal(one.enough(waste_of_bought, p).value), str(one.enough(sticks, p).value),
-                decimal(one.enough(wasted_sticks, p).value), decimal(one.enough(cost, p).value),
-                decimal(one.to_add(p)), str(len(one.outcomes)),
-                *(() if sheet.saw is None else (decimal(one.enough(minutes, p).value),))))
-    return table((*BIDS, *(() if sheet.saw is None else (SAW_MINUTES,))), rows)
-
-
-def decimal(number: Fraction | None) -> str:
-    """For a spreadsheet: six decimals, nothing where it is not known."""
-    return "" if number is None else places(number, 6)
+                one.name, number(p), estimate(one.mean(lambda outcome: outcome.net)),
+                estimate(found.value), estimate(found.low), estimate(found.high),
+                estimate(one.enough(waste_of_bought, p).value), number(one.enough(sticks, p).value),
+                estimate(one.enough(wasted_sticks, p).value), estimate(one.enough(cost, p).value),
+                estimate(one.to_add(p)), len(one.outcomes),
+                *(() if sheet.saw is None else (estimate(one.enough(minutes, p).value),))))
+    return listing("bid", (*BIDS, *(() if sheet.saw is None else (SAW_MINUTES,))), rows)
 
 
 def bid_json(sheet: Sheet, unit: str, currency: str) -> str:
@@ -360,11 +359,15 @@ def shares_text(found: Sequence[Share], write: Writer) -> str:
 
 
 def shares_csv(found: Sequence[Share]) -> str:
+    return as_csv(shares_listing(found))
+
+
+def shares_listing(found: Sequence[Share]) -> Listing:
     timed = any(one.minutes for one in found)
-    return table((*SHARES, *((SAW_MINUTES, SAW_AMOUNT) if timed else ())), (
-        (safe(one.for_), safe(one.profile), exact_decimal(one.net), exact_decimal(one.waste), exact_decimal(one.kept),
-         decimal(one.of_net), decimal(one.of_bought), exact_decimal(one.cost),
-         *((decimal(one.minutes), decimal(one.sawing)) if timed else ())) for one in found))
+    return listing("shares", (*SHARES, *((SAW_MINUTES, SAW_AMOUNT) if timed else ())), (
+        (one.for_, one.profile, measure(one.net), measure(one.waste), measure(one.kept), estimate(one.of_net),
+         estimate(one.of_bought), number(one.cost),
+         *((estimate(one.minutes), estimate(one.sawing)) if timed else ())) for one in found))
 
 
 def shares_json(found: Sequence[Share], unit: str, currency: str) -> str:

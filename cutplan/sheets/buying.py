@@ -9,12 +9,11 @@ from fractions import Fraction
 from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, left_of, total
 from cutplan.buying.within import Affordable
 from cutplan.exactjson import written
-from cutplan.lengths import exact_decimal
 from cutplan.plans.records import waste_percent
 from cutplan.printable import plain
 from cutplan.sheets.hardware import as_json, hardware_table
+from cutplan.sheets.listing import Listing, as_csv, listing, measure, number
 from cutplan.sheets.words import Writer, aligned, bulleted, percent, titled, wrapped
-from cutplan.tables import safe, table
 from cutplan.takeoff.hardware import FittingTotal
 
 ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over",
@@ -173,12 +172,15 @@ def hardware_line(sheet: OrderSheet, write: Writer) -> str:
 
 
 def order_csv(sheet: OrderSheet) -> str:
+    return as_csv(order_listing(sheet))
+
+
+def order_listing(sheet: OrderSheet) -> Listing:
     """`week` is empty where one order is for all weeks."""
-    return table(ORDER, (
-        (safe(one.profile), exact_decimal(line.stock.length), str(line.needed), str(line.there), str(line.ordered),
-         str(line.stock.bundle), str(line.stock.min_order), exact_decimal(line.each), exact_decimal(line.money),
-         str(line.left), safe(line.stock.supplier), safe(line.stock.code),
-         str(order.weeks[0]) if sheet.weekly else "")
+    return listing("order", ORDER, (
+        (one.profile, measure(line.stock.length), line.needed, line.there, line.ordered, line.stock.bundle,
+         line.stock.min_order, number(line.each), number(line.money), line.left, line.stock.supplier, line.stock.code,
+         order.weeks[0] if sheet.weekly else "")
         for order in sheet.orders for one in order.profiles for line in one.lines))
 
 

@@ -9,13 +9,12 @@ from datetime import date
 
 from cutplan.buying.dates import Dates
 from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
-from cutplan.lengths import exact_decimal
 from cutplan.printable import plain
 from cutplan.sheets.buying import OrderSheet
+from cutplan.sheets.listing import as_csv, listing, measure, number
 from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer, aligned, titled, wrapped
 from cutplan.shop import Shop
-from cutplan.tables import safe, table
 
 SHEET = ("shop", "date", "supplier", "code", "profile", "length", "sticks", "bundles", "each", "amount", "needed_by")
 NAME = re.compile(r"[^A-Za-z0-9]+")
@@ -112,13 +111,11 @@ def sheet_text(one: SupplierSheet, write: Writer) -> str:
 
 
 def sheet_csv(one: SupplierSheet) -> str:
-    rows = [(safe(one.shop), one.day.isoformat(), safe(one.bill.supplier), safe(line.stock.code), safe(profile),
-             exact_decimal(line.stock.length), str(line.ordered), str(line.ordered // line.stock.bundle),
-             exact_decimal(line.each), exact_decimal(line.money), by) for profile, line, by in one.lines]
-    if one.bill.freight:
-        rows.append((safe(one.shop), one.day.isoformat(), safe(one.bill.supplier), "", "freight", "", "", "", "",
-                     exact_decimal(one.bill.freight), ""))
-    return table(SHEET, rows)
+    head = one.shop, one.day.isoformat(), one.bill.supplier
+    freight = [(*head, "", "freight", "", "", "", "", number(one.bill.freight), "")] if one.bill.freight else []
+    return as_csv(listing("order", SHEET, [
+        *((*head, line.stock.code, profile, measure(line.stock.length), line.ordered, line.ordered // line.stock.bundle,
+           number(line.each), number(line.money), by) for profile, line, by in one.lines), *freight]))
 
 
 def sheet_page(one: SupplierSheet, write: Writer) -> str:
@@ -133,8 +130,7 @@ def hardware_sheet(sheet: OrderSheet, shop: Shop, day: date, write: Writer) -> t
     rows = [(plain(one.name), str(one.count), "" if one.amount is None else write.money(one.amount))
             for one in sheet.hardware]
     text = "\n\n".join([titled("Hardware"), wrapped(who), aligned(headings, rows, "lrr")])
-    cells = table(("shop", "date", "hardware", "number", "amount"), (
-        (safe(shop.name), day.isoformat(), safe(one.name), str(one.count),
-         "" if one.amount is None else exact_decimal(one.amount)) for one in sheet.hardware))
+    cells = as_csv(listing("hardware", ("shop", "date", "hardware", "number", "amount"), (
+        (shop.name, day.isoformat(), one.name, one.count, number(one.amount)) for one in sheet.hardware)))
     return text, cells, page("order.html", title="Hardware", heading=who, headings=headings, rows=rows,
                              foot=plain(shop.name))

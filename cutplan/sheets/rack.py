@@ -18,10 +18,10 @@ from cutplan.rack.holding import Held
 from cutplan.rack.register import PlanState
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
+from cutplan.sheets.listing import Listing, as_csv, listing, measure, number, yes_or_no
 from cutplan.sheets.slopes import end_columns, sloped
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
-from cutplan.tables import safe, table, yes_or_no
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end",
          "end_slope")
@@ -95,17 +95,16 @@ def offcut_table(offcuts: Sequence[Offcut], write: Writer) -> str:
 
 
 def shelf_csv(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> str:
+    return as_csv(shelf_listing(offcuts, counts))
+
+
+def shelf_listing(offcuts: Sequence[Offcut], counts: Sequence[Counted]) -> Listing:
     """One row for each offcut, and for each length of new stock that was counted, which has no tag."""
-    rows = [(one.tag, safe(one.profile), exact_decimal(one.length), "1", exact(one.first), one.came, safe(one.source),
-             safe(one.note), safe(one.held), str(one.sawn), *map(exact_decimal, (one.plain, one.slope)))
-            for one in offcuts]
-    rows += [("", safe(one.profile), exact_decimal(one.length), str(one.qty), "", "", "", "",
-              str(one.held) if one.held else "", "", "", "") for one in counts]
-    return table(SHOWN, rows)
-
-
-def exact(length: Fraction | None) -> str:
-    return "" if length is None else exact_decimal(length)
+    return listing("rack", SHOWN, [
+        *((one.tag, one.profile, measure(one.length), 1, measure(one.first), one.came, one.source, one.note, one.held,
+           one.sawn, measure(one.plain), number(one.slope)) for one in offcuts),
+        *(("", one.profile, measure(one.length), one.qty, "", "", "", "", one.held or "", "", "", "")
+          for one in counts)])
 
 
 def shelf_json(offcuts: Sequence[Offcut], counts: Sequence[Counted], unit: str) -> str:
@@ -134,8 +133,13 @@ def history_text(events: Sequence[Event], unit: str) -> str:
 
 
 def history_csv(events: Sequence[Event]) -> str:
-    return table(HISTORY, ((event.at, event.what, event.tag, safe(event.profile), exact_decimal(event.length),
-                            str(event.qty), str(event.booking or ""), safe(event.note)) for event in events))
+    return as_csv(history_listing(events))
+
+
+def history_listing(events: Sequence[Event]) -> Listing:
+    return listing("history", HISTORY, (
+        (event.at, event.what, event.tag, event.profile, measure(event.length), event.qty, event.booking or "",
+         event.note) for event in events))
 
 
 def history_json(events: Sequence[Event], unit: str) -> str:
@@ -240,10 +244,10 @@ def stick_numbers(one: PlanState) -> str:
 
 
 def plans_csv(plans: Sequence[PlanState]) -> str:
-    return table(PLANS, ((safe(one.name), one.plan, one.made, str(one.first), "" if one.last is None else str(one.last),
-                          str(len(one.done.cut)), str(len(one.done.spoiled)), "" if one.left is None else str(one.left),
-                          one.state, yes_or_no(one.held), safe(" and ".join(one.earlier)),
-                          safe(one.by.name) if one.by else "") for one in plans))
+    return as_csv(listing("plans", PLANS, (
+        (one.name, one.plan, one.made, one.first, "" if one.last is None else one.last, len(one.done.cut),
+         len(one.done.spoiled), "" if one.left is None else one.left, one.state, yes_or_no(one.held),
+         " and ".join(one.earlier), one.by.name if one.by else "") for one in plans)))
 
 
 def plans_json(plans: Sequence[PlanState]) -> str:
@@ -308,11 +312,15 @@ def flow_table(first: str, flows: Sequence[Flow], write: Writer) -> str:
 
 
 def report_csv(report: Report) -> str:
+    return as_csv(report_listing(report))
+
+
+def report_listing(report: Report) -> Listing:
     """The flows, month by month and by profile."""
-    rows = [(kind, safe(flow.name), str(flow.came), exact_decimal(flow.came_length), str(flow.went),
-             exact_decimal(flow.went_length), str(flow.left), exact_decimal(flow.left_length), exact(flow.worth))
-            for kind, flows in (("month", report.months), ("profile", report.profiles)) for flow in flows]
-    return table(("of", "name", *FLOW), rows)
+    return listing("report", ("of", "name", *FLOW), (
+        (kind, flow.name, flow.came, measure(flow.came_length), flow.went, measure(flow.went_length), flow.left,
+         measure(flow.left_length), number(flow.worth))
+        for kind, flows in (("month", report.months), ("profile", report.profiles)) for flow in flows))
 
 
 def report_json(report: Report, unit: str) -> str:

@@ -9,10 +9,10 @@ from fractions import Fraction
 from cutplan.buying.mill import Mill
 from cutplan.buying.question import BestSet, Choice, LengthsAnswer, Question, Single
 from cutplan.exactjson import written
-from cutplan.lengths import exact_decimal, listed
+from cutplan.lengths import listed
 from cutplan.printable import plain
+from cutplan.sheets.listing import Entry, Listing, as_csv, listing, measure, number, several, yes_or_no
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
-from cutplan.tables import safe, table, yes_or_no
 
 ROWS = ("profile", "what", "lengths", "sticks", "drawn", "cost", "bound", "waste_percent", "carrying", "planned")
 WORTH_IT = Fraction(1)  # percent of the cost that one more length must save to be named first, where carrying is free
@@ -266,38 +266,41 @@ def mill_note(mill: Mill) -> str:
 
 
 def lengths_csv(report: LengthsReport) -> str:
-    return table(ROWS, (row for row in [*answer_rows(report), *mill_rows(report)]))
+    return as_csv(lengths_listing(report))
 
 
-def answer_rows(report: LengthsReport) -> Iterator[Sequence[str]]:
+def lengths_listing(report: LengthsReport) -> Listing:
+    return listing("lengths", ROWS, [*answer_rows(report), *mill_rows(report)])
+
+
+def answer_rows(report: LengthsReport) -> Iterator[Sequence[Entry]]:
     for answer in report.answers:
-        name = safe(answer.question.market.profile.name)
+        name = answer.question.market.profile.name
         for best in answer.best:
-            yield csv_row(name, "best", best.choice, best.choice.cost, best.bound)
+            yield listed_row(name, "best", best.choice, best.choice.cost, best.bound)
         for single in answer.singles:
             if single.eligible:
-                yield (csv_row(name, "single", single.choice, single.choice.cost, single.bound) if single.choice
-                       else (name, "single", exact_decimal(single.offer.length), "", "", "",
-                             exact_decimal(single.bound), "", "", "no"))
+                yield (listed_row(name, "single", single.choice, single.choice.cost, single.bound) if single.choice
+                       else (name, "single", measure(single.offer.length), "", "", "", number(single.bound), "", "",
+                             "no"))
         if answer.today:
-            yield csv_row(name, "today", answer.today, answer.today.cost, None)
+            yield listed_row(name, "today", answer.today, answer.today.cost, None)
 
 
-def mill_rows(report: LengthsReport) -> Iterator[Sequence[str]]:
+def mill_rows(report: LengthsReport) -> Iterator[Sequence[Entry]]:
     for mill in report.mills:
-        name = safe(mill.question.market.profile.name)
+        name = mill.question.market.profile.name
         for point in mill.points:
             if point.choice:
-                yield csv_row(name, "mill", point.choice, point.choice.length, point.least)
+                yield listed_row(name, "mill", point.choice, point.choice.length, point.least)
             else:
-                yield (name, "mill", exact_decimal(point.length), "", "", "", exact_decimal(point.least), "", "", "no")
+                yield (name, "mill", measure(point.length), "", "", "", number(point.least), "", "", "no")
 
 
-def csv_row(name: str, what: str, choice: Choice, cost: Fraction, bound: Fraction | None) -> Sequence[str]:
-    return (name, what, " ".join(exact_decimal(offer.length) for offer in choice.offers),
-            " ".join(map(str, choice.drawn)), exact_decimal(choice.length), exact_decimal(cost),
-            "" if bound is None else exact_decimal(bound), exact_decimal(round(choice.waste_percent, 4)),
-            exact_decimal(choice.carrying), yes_or_no(True))
+def listed_row(name: str, what: str, choice: Choice, cost: Fraction, bound: Fraction | None) -> Sequence[Entry]:
+    drawn = choice.drawn[0] if len(choice.drawn) == 1 else " ".join(map(str, choice.drawn))
+    return (name, what, several(offer.length for offer in choice.offers), drawn, measure(choice.length), number(cost),
+            number(bound), number(round(choice.waste_percent, 4)), number(choice.carrying), yes_or_no(True))
 
 
 def lengths_json(report: LengthsReport, unit: str, currency: str) -> str:

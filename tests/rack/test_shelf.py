@@ -51,7 +51,8 @@ def test_all_three_ways_show_the_same_offcuts(rack: Path) -> None:
     rows = list(csv.DictReader(io.StringIO(sheets.shelf_csv(offcuts, counts))))
     text = sheets.shelf_text(offcuts, counts, "in")
     assert [one["tag"] for one in read["offcuts"]] == [row["tag"] for row in rows if row["tag"]]
-    assert {row["length"] for row in rows} == {"289/7", "50", "240"}
+    assert {row["length"] for row in rows} == {"41.285714", "50", "240"}
+    assert {row["length_exact"] for row in rows} == {"289/7", ""}
     assert [row["qty"] for row in rows if not row["tag"]] == ["7"] and read["counted"][0]["qty"] == 7
     assert all(one.tag in text for one in offcuts) and "3 offcuts" in text and "~41 5/16" in text
 

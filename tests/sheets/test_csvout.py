@@ -12,7 +12,7 @@ from cutplan.orders import Piece, load_inputs, load_pieces
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import Cut, ProfilePlan, Stick, Tier, Totals
 from cutplan.sheets.csvout import cuts_csv, pieces_csv
-from cutplan.tables import safe, table
+from cutplan.sheets.listing import as_csv, listing
 
 F = Fraction
 DEMO = Path(__file__).resolve().parents[2] / "data" / "demo"
@@ -36,7 +36,8 @@ def rows(text: str) -> list[dict[str, str]]:
 
 def test_each_cut_has_a_row_with_exact_lengths() -> None:
     first, second = rows(cuts_csv(plan()))
-    assert (first["length"], first["start"], first["end"]) == ("34/3", "0", "34/3")  # from the end squared first
+    assert (first["length"], first["start"], first["end"]) == ("11.333333", "0", "11.333333")
+    assert (first["length_exact"], first["end_exact"]) == ("34/3", "34/3")  # from the end squared first
     assert first["squared_off"] == "0.5"
     assert (second["length"], second["stock_length"], second["price"], second["offcut"]) == (
         "60",
@@ -93,6 +94,6 @@ def test_a_text_is_guarded_whether_or_not_it_looks_like_another_that_is_guarded(
     for first in (True, False):  # whichever comes first
         mark = f"{first}=x;=y"
         guarded = mark.replace(";", ";'")
-        cells = {True: safe(mark), False: guarded}
-        text = {of: table(["a"], [[cells[of]]]).splitlines()[1].strip('"') for of in (first, not first)}
+        cells = {True: mark, False: guarded}
+        text = {of: as_csv(listing("", ["a"], [[cells[of]]])).splitlines()[1].strip('"') for of in (first, not first)}
         assert text == {True: guarded, False: guarded.replace(";'", ";''")}

@@ -13,11 +13,11 @@ from cutplan.plans.plan import Plan, numbered
 from cutplan.printable import plain
 from cutplan.sheets.bench.measure import LINE, height
 from cutplan.sheets.bench.paper import PAPERS, page_size
+from cutplan.sheets.listing import as_csv, listing, measure
 from cutplan.sheets.pages import page
 from cutplan.sheets.slopes import ends_text, setting
 from cutplan.sheets.words import Writer, stretches
 from cutplan.shop import Angles
-from cutplan.tables import safe, table
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends", "qty", "exact")
 ANGLED_COLUMNS = ("left_in", "right_in")
@@ -197,8 +197,8 @@ def labels_csv(plan: Plan, each: bool = False) -> str:
     """One row for each label, for a label printer: the length as the tape reads, and as it is."""
     write = Writer(plan.unit, plan.tape)
     angled = any(profile.angles for profile in plan.profiles)
-    return table((*COLUMNS, *(ANGLED_COLUMNS if angled else ())), (
-        (safe(one.mark), write.length(one.length), safe(one.gate), stretches((n, n) for n in one.sticks),
-         safe(one.profile), one.tag, str(one.sawn) if one.tag else "", str(one.many), exact_decimal(one.length),
-         *(map(exact_decimal, (one.left_in, one.right_in)) if angled else ()))
-        for one in labels(plan, each)))
+    return as_csv(listing("labels", (*COLUMNS, *(ANGLED_COLUMNS if angled else ())), (
+        (one.mark, write.length(one.length), one.gate, stretches((n, n) for n in one.sticks),
+         one.profile, one.tag, one.sawn if one.tag else "", one.many, exact_decimal(one.length),
+         *(map(measure, (one.left_in, one.right_in)) if angled else ()))
+        for one in labels(plan, each))))
