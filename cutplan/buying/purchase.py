@@ -11,7 +11,8 @@ from cutplan.buying.audit import audit
 from cutplan.buying.dates import NO_DATES, Dates
 from cutplan.buying.dates import together as together_due
 from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
-from cutplan.buying.ordering.laying import Laid, LayingJob, lay
+from cutplan.buying.ordering.columns import Columns
+from cutplan.buying.ordering.laying import Laid, LayingJob, dealt, drawn_by, lay
 from cutplan.buying.ordering.numbers import OrderMarket, by_task
 from cutplan.buying.ordering.search import OrderSearch
 from cutplan.buying.ordering.task import ProfileTask, Sale, refuse_lacking
@@ -22,7 +23,7 @@ from cutplan.orders import Piece
 from cutplan.problems import FailedAudit, NoPlan, OutOfTime
 from cutplan.running.budget import Budget
 from cutplan.running.workers import Workers
-from cutplan.shop import Profile, Shop
+from cutplan.shop import Profile, Shop, Stock
 
 OnHand = Mapping[str, Sequence[tuple[Fraction, int]]]  # by profile, the new sticks of a length that are there
 WeekPieces = Sequence[Sequence[Piece]]
@@ -44,7 +45,8 @@ def order(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None 
     market = market_of(weeks, shop, on_hand, dates)
     if not market.tasks:
         return PlacedOrder(tuple(range(1, len(weeks) + 1)), (), (), Fraction(0), dates)
-    search = OrderSearch(market, budget.upto(SEARCHED))
+    blind = len(weeks) > 1 and any(task.carries and not Columns(task).carries for task in market.tasks)
+    search = OrderSearch(market, budget.upto(SEARCHED / 2 if blind else SEARCHED))
     try:
         chosen = search.run()
     except NoPlan as nothing:
@@ -58,6 +60,9 @@ def order(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None 
     with Workers(budget, len(jobs)) as workers:
         laid = workers.each(lay, jobs, LayingJob.load, lambda k: -(-(len(jobs) - k) // workers.number))
     placed = placed_order(market, sticks, laid, chosen.bound, len(weeks), dates)
+    if blind and not placed.proven:
+        apart = merged(market, weekly(weeks, shop, on_hand, budget, dates, tidy), search, chosen.bound, dates)
+        placed = placed if apart is None or apart.money >= placed.money else apart
     if findings := audit(placed, weeks, shop, on_hand):
         raise FailedAudit("\n".join(["the order failed its own audit; nothing is shown:", *findings]))
     return placed
@@ -81,20 +86,41 @@ def weekly(weeks: WeekPieces, shop: Shop, on_hand: OnHand, budget: Budget | None
     return found
 
 
+def merged(market: OrderMarket, orders: Sequence[PlacedOrder], search: OrderSearch, bound: Fraction, dates: Dates
+           ) -> PlacedOrder | None:
+    """One order for the plans of orders week by week: what it is where a profile's offcuts serve later weeks in ways
+    that the search of one order has no columns for. None where their sticks cannot be had in one."""
+    plans = [tuple(next((one.weeks[0] for one in order.profiles if one.profile == task.profile.name), None)
+                   for order in orders) for task in market.tasks]
+    found = search.numbers_for([drawn_by(task, own) for task, own in zip(market.tasks, plans, strict=True)])
+    if found is None:
+        return None
+    sticks = by_task(market, found)
+    laid = [dealt(task, own, bought) for task, own, bought in zip(market.tasks, plans, sticks, strict=True)]
+    return placed_order(market, sticks, laid, bound, len(orders), dates)
+
+
 def after(shop: Shop, placed: PlacedOrder, week: int) -> Shop:
     """The shop once an order has come and its week is cut: fewer sticks left to buy, other offcuts."""
     profiles = dict(shop.profiles)
     for one in placed.profiles:
         profile = profiles[one.profile]
-        bought = {line.place: line.ordered for line in one.lines}
         profile = replace(profile, stock=tuple(
-            entry if entry.qty is None or entry.tag is not None else replace(entry, qty=entry.qty - bought.get(k, 0))
+            entry if entry.qty is None or entry.tag is not None else replace(entry, qty=still(entry, k, one))
             for k, entry in enumerate(profile.stock)))
         for plan in one.weeks:
             if plan is not None:
                 profile = left_of(profile, plan, f"week {week}")
         profiles[one.profile] = profile
     return replace(shop, profiles=profiles)
+
+
+def still(entry: Stock, place: int, one: ProfileOrder) -> int:
+    """How many sticks of an entry there are in all after an order: what can still be had, and what then lies there."""
+    alike = [line for line in one.lines if line.stock.length == entry.length]
+    there, left = sum(line.there for line in alike), sum(line.left for line in alike)
+    ordered = sum(line.ordered for line in alike if line.place == place)
+    return max(0, (entry.qty or 0) - there) - ordered + left
 
 
 def market_of(weeks: WeekPieces, shop: Shop, on_hand: OnHand, dates: Dates) -> OrderMarket:

@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -14,11 +15,12 @@ from cutplan.buying.audit import audit
 from cutplan.buying.dates import Dates
 from cutplan.buying.order import PlacedOrder
 from cutplan.buying.ordering.columns import Columns, Full
-from cutplan.buying.purchase import market_of, order
-from cutplan.orders import load_weeks
+from cutplan.buying.purchase import market_of, order, weekly
+from cutplan.cutting import Pattern
+from cutplan.orders import Piece, load_weeks
 from cutplan.planning.solve import taken_off
 from cutplan.running.budget import Budget
-from cutplan.shop import Shop, Stock, Supplier
+from cutplan.shop import Routing, Shop, Stock, Supplier
 from tests.buying.exact_orders import F, least_money, pieces_of, rail, random_case, shop_of
 from tests.sweeps import sweep
 
@@ -144,3 +146,45 @@ def test_nobody_pays_the_price_of_few_for_many_to_reach_a_minimum() -> None:
     shop = shop_of({"rail": rail("rail", [entry])}, [Supplier("near", F(0), None, F(95))])
     made = order([pieces_of({"rail": {95: 10}})], shop, {})
     assert made.money == made.bound == 99 and made.profiles[0].lines[0].ordered == 11
+
+
+def routed_weeks(seed: int) -> tuple[Shop, list[list[Piece]]]:
+    """Rails with holes, of which offcuts are kept; one to three weeks."""
+    chance = random.Random(seed)
+    stock = [Stock(F(length), F(chance.randint(length - 9, length + 9), 4)) for length in (96, 150)]
+    one = rail("rail", stock, routing=Routing(F(19, 4), F(19, 8)), keep_from=F(20))
+    weeks = [[Piece(f"M{week}{k}", "rail", F(chance.randint(18, 66)), chance.randint(1, 3),
+                    centred=chance.choice(["hole", "space", "either"])) for k in range(3)]
+             for week in range(1 + seed % 3)]
+    return shop_of({"rail": one}), weeks
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_all_ways_to_cut_rails_with_holes_are_listed(seed: int) -> None:
+    """Beside every number of pieces, each asked of the arrangement alone."""
+    shop, weeks = routed_weeks(3 * seed)
+    (task,) = market_of(weeks, shop, {}, Dates()).tasks
+    listed = Columns(task).every(10**5)
+    assert listed is not None
+    counts = {(column.stick, tuple((i, a) for _, i, a in column.counts)) for column in listed}
+    for s in task.sticks:
+        for amounts in product(*(range(d + 1) for d in task.demands[0])):
+            own = tuple((i, a) for i, a in enumerate(amounts) if a)
+            assert not own or ((s, own) in counts) == task.instance.fits(Pattern(s, own))
+
+
+@pytest.mark.parametrize("seed", sweep(3, 6))
+def test_one_order_is_never_dearer_than_one_for_each_week(seed: int) -> None:
+    """Also where what an offcut with holes serves in later weeks is found week by week alone."""
+    shop, weeks = routed_weeks(seed)
+    made, apart = order(weeks, shop, {}, Budget(4)), weekly(weeks, shop, {}, Budget(4))
+    assert made.bound <= made.money <= sum(one.money for one in apart)
+
+
+def test_what_was_limited_and_is_bought_or_cut_is_gone_in_later_weeks() -> None:
+    """By hand: of 4 in all 2 lie there, so 2 can be had; three weeks of two each then take two dear ones."""
+    stock = [Stock(F(100), F(10), 4), Stock(F(101), F(50))]
+    shop, weeks = shop_of({"rail": rail("rail", stock)}), [pieces_of({"rail": {95: 2}})] * 3
+    there = {"rail": [(F(100), 2)]}
+    assert [one.money for one in weekly(weeks, shop, there)] == [0, 20, 100]
+    assert order(weeks, shop, there).money == 120

@@ -163,7 +163,7 @@ class Columns:
             mixed = any(each > 1 for each in self.task.sets) and len(set(lengths)) < len(lengths)
             return None if mixed or len(self.of_blanks) > most else list(self.of_blanks)
         if not self.instance.arrangement.additive:
-            return None
+            return None if self.task.carries else self.by_week(most)
         found: dict[Column, None] = {}
         for s, ready in self.classes():
             full = Full(self, s, ready, most)
@@ -171,6 +171,21 @@ class Columns:
                 return None
             found.update(dict.fromkeys(self.column(s, counts) for counts in full.found))
         return list(found) if len(found) <= most else None
+
+    def by_week(self, most: int) -> list[Column] | None:
+        """All columns that serve one week each, as the arrangement lists them."""
+        found: list[Column] = []
+        uses = [Use(s, self.instance.sticks[s].capacity) for s in self.task.sticks]
+        for t in self.weeks:
+            priced = self.instance.price(uses, self.demands[t], [1] * len(self.instance.sizes), every=True)
+            for s, patterns in zip(self.task.sticks, priced, strict=True):
+                if not any(ready <= t for ready in self.task.ready[s]):
+                    continue
+                own = patterns.above(1, most - len(found))
+                if own is None or len(found) + len(own) > most:
+                    return None
+                found += [self.column(s, tuple((t, i, a) for i, a in counts)) for counts in own if counts]
+        return found
 
 
 class Full:

@@ -66,6 +66,9 @@ class Laying:
         plans: list[ProfilePlan | None] = []
         for t, demand in enumerate(self.task.weeks):
             plans.append(self.week(t, demand, histories) if demand else None)
+        return self.laid(plans)
+
+    def laid(self, plans: Sequence[ProfilePlan | None]) -> Laid:
         there = tuple((length, n - self.there[length]) for length, n in self.task.there)
         drawn = tuple(n - left for n, left in zip(self.job.sticks, self.left, strict=True))
         return Laid(tuple(plans), there, drawn)
@@ -152,6 +155,27 @@ class Laying:
                 self.offcuts.setdefault((s, (*before, *own)), []).extend(
                     self.task.profile.offcut(tag, left.length, left.first, left.sawn, left.plain)
                     for tag in stick.offcut_tags)
+
+
+def drawn_by(task: ProfileTask, plans: Sequence[ProfilePlan | None]) -> dict[Column, int]:
+    """What the plans of the weeks draw of new sticks, as columns of which only that is known."""
+    found: Counter[Column] = Counter()
+    for t, plan in enumerate(plans):
+        for stick in plan.sticks if plan is not None else ():
+            if stick.tag is None:
+                s = task.kind[stick.length]
+                found[Column(s, max(ready for ready in task.ready[s] if ready <= t), ())] += stick.count
+    return dict(found)
+
+
+def dealt(task: ProfileTask, plans: Sequence[ProfilePlan | None], sticks: Sequence[int]) -> Laid:
+    """The plans of the weeks, made elsewhere, with the sticks that they draw."""
+    laying = Laying(LayingJob(task, (), tuple(sticks), False), Budget())
+    for t, plan in enumerate(plans):
+        for stick in plan.sticks if plan is not None else ():
+            if stick.tag is None:
+                laying.drawn(task.kind[stick.length], (), t, stick.count)
+    return laying.laid(plans)
 
 
 def solution(instance: Instance, task: ProfileTask, parts: Sequence[tuple[Stock, WeekCounts, int]]) -> Solution:

@@ -27,7 +27,7 @@ from cutplan.buying.ordering.in_turn import in_turn
 from cutplan.buying.ordering.numbers import EnoughRow, OrderMarket, by_task, write_rows, write_terms
 from cutplan.buying.ordering.relaxed import OrderLp, RelaxedParams
 from cutplan.buying.ordering.task import ProfileTask
-from cutplan.buying.terms import levels
+from cutplan.buying.terms import freight, levels, supplier_of
 from cutplan.cutting import solved
 from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import Budget
@@ -188,8 +188,20 @@ class OrderSearch:
 
     def settle(self, cuts: Sequence[ColumnCounts]) -> None:
         """Takes the cheapest numbers of sticks that these plans can be cut from."""
-        if len(cuts) < len(self.below):
-            return
+        if len(cuts) == len(self.below) and (sticks := self.numbers_for(cuts)) is not None:
+            self.offer(self.amount_of(sticks), sticks, cuts)
+
+    def amount_of(self, sticks: Sequence[int]) -> int:
+        """What these numbers of sticks cost."""
+        goods: dict[str, Fraction] = {}
+        for (_, sale), n in zip(self.market.sales, sticks, strict=True):
+            goods[sale.stock.supplier] = goods.get(sale.stock.supplier, Fraction(0)) + n * sale.stock.each(n)
+        whole = sum((amount + freight(supplier_of(self.market.suppliers, name), amount)
+                     for name, amount in goods.items()), Fraction(0))
+        return int(whole / self.coin)
+
+    def numbers_for(self, cuts: Sequence[ColumnCounts]) -> list[int] | None:
+        """The cheapest numbers of sticks that these columns can be cut from; None where there are none."""
         model = cp_model.CpModel()
         terms = write_terms(model, self.market)
         for one, cut, own in zip(self.below, cuts, by_task(self.market, terms.sticks), strict=True):
@@ -197,7 +209,8 @@ class OrderSearch:
         model.minimize(terms.money)
         solver, status = solved(model, Budget(), self.params.numbers, linear=2)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            self.offer(round(solver.objective_value), [solver.value(n) for n in terms.sticks], cuts)
+            return [solver.value(n) for n in terms.sticks]
+        return None
 
     def offer(self, money: int, sticks: Sequence[int], cuts: Sequence[ColumnCounts]) -> None:
         if self.best is None or money < self.best[0]:
