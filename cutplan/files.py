@@ -25,14 +25,14 @@ def not_writable(target: str) -> list[Problem]:
             return [refused(target, "is not an ordinary file; give a file, or - for standard output")]
         if place.exists() and not os.access(place, os.W_OK):
             return [refused(target, "may not be written to; give another name")]
-        prepared(place, b"").unlink()
+        prepared(place, "").unlink()
     except (OSError, ValueError) as error:
         return [refused(target, reason(error))]
     return []
 
 
-def write_whole(texts: Mapping[str, str]) -> None:
-    """Writes each text to its file in UTF-8; all are on the disk before any of them takes its place.
+def write_whole(texts: Mapping[str, str | bytes]) -> None:
+    """Writes each to its file, a text in UTF-8; all are on the disk before any of them takes its place.
 
     InputProblems where a file cannot be written; what stood under its name is then still there.
     """
@@ -40,7 +40,7 @@ def write_whole(texts: Mapping[str, str]) -> None:
     target = ""
     try:
         for target, text in texts.items():
-            waiting[target] = prepared(Path(os.path.realpath(target)), text.encode())
+            waiting[target] = prepared(Path(os.path.realpath(target)), text)
         for target in texts:
             place = Path(os.path.realpath(target))
             os.replace(waiting[target], place)
@@ -74,11 +74,11 @@ def not_fillable(folder: str) -> list[Problem]:
         if place.is_dir():
             if any(place.iterdir()):
                 return [refused(folder, "is a folder with something in it that might be lost; give a new one")]
-            prepared(place / "file", b"").unlink()
+            prepared(place / "file", "").unlink()
         elif os.path.lexists(place):
             return [refused(folder, "is no folder; give the name of a new one")]
         else:
-            prepared(place, b"").unlink()
+            prepared(place, "").unlink()
     except (OSError, ValueError) as error:
         return [refused(folder, reason(error))]
     return []
@@ -94,12 +94,12 @@ def write_in_new(folder: str, texts: Mapping[str, str]) -> None:
     write_whole({os.path.join(folder, name): text for name, text in texts.items()})
 
 
-def prepared(place: Path, data: bytes) -> Path:
-    """The data in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
+def prepared(place: Path, text: str | bytes) -> Path:
+    """The text in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
     beside = place.parent / f".cutplan-{secrets.token_hex(6)}.part"
     try:
         with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
-            file.write(data)
+            file.write(text.encode() if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         if place.exists():

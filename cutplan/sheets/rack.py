@@ -244,10 +244,14 @@ def stick_numbers(one: PlanState) -> str:
 
 
 def plans_csv(plans: Sequence[PlanState]) -> str:
-    return as_csv(listing("plans", PLANS, (
+    return as_csv(plans_listing(plans))
+
+
+def plans_listing(plans: Sequence[PlanState]) -> Listing:
+    return listing("plans", PLANS, (
         (one.name, one.plan, one.made, one.first, "" if one.last is None else one.last, len(one.done.cut),
          len(one.done.spoiled), "" if one.left is None else one.left, one.state, yes_or_no(one.held),
-         " and ".join(one.earlier), one.by.name if one.by else "") for one in plans)))
+         " and ".join(one.earlier), one.by.name if one.by else "") for one in plans))
 
 
 def plans_json(plans: Sequence[PlanState]) -> str:
