@@ -56,7 +56,7 @@ def book(rack: Rack, what: Known, meant: Meant = EVERYTHING, name: str | None = 
     if not numbers:
         return Booked(0, name, numbers, (), (), {}, {}, what.numbers - before.gone, (), tuple(notes))
     taken = claim(rack, what, numbers)
-    return enter(rack, what, taken, Entry(numbers, name, tuple(keep(rack, what, taken, name)), notes=tuple(notes)))
+    return enter(rack, what, taken, SticksCut(numbers, name, tuple(keep(rack, what, taken, name)), notes=tuple(notes)))
 
 
 def begun(rack: Rack, what: Known) -> Done:
@@ -69,7 +69,7 @@ def begun(rack: Rack, what: Known) -> Done:
 
 
 @dataclass(frozen=True)
-class Entry:
+class SticksCut:
     """Sticks of a plan to be booked as cut, the offcuts they leave, and under which name.
 
     good: None, or of one stick that was spoiled how many of its pieces are good
@@ -82,7 +82,7 @@ class Entry:
     notes: tuple[str, ...] = ()
 
 
-def enter(rack: Rack, what: Known, taken: Claimed, entry: Entry) -> Booked:
+def enter(rack: Rack, what: Known, taken: Claimed, entry: SticksCut) -> Booked:
     """Writes a booking down: all that it changes on the rack, and between plans."""
     name, begins = entry.name, not done(rack, what.id).gone
     register(rack, what, name)

@@ -13,7 +13,7 @@ from cutplan.plans.numbers import sticks
 from cutplan.plans.plan import Numbered, numbered
 from cutplan.plans.records import Cut
 from cutplan.rack import shelf
-from cutplan.rack.booking import Booked, Entry, begun, enter
+from cutplan.rack.booking import Booked, SticksCut, begun, enter
 from cutplan.rack.choosing import booked_on, refuse_strange
 from cutplan.rack.claims import Claimed, Known, all_new, chosen, refuse, there
 from cutplan.rack.shelf import Offcut
@@ -82,4 +82,4 @@ def spoil(rack: Rack, what: Known, number: int, good: int = 0, left: Remains | N
                        f"{what.file}, stick {number}", note, sawn=left.sawn),)
     taken = Claimed((one,), (offcut,) if offcut and not fault else (),
                     tuple(all_new(rack, what, [one], frozenset([number]))))
-    return enter(rack, what, taken, Entry(frozenset([number]), what.file, kept, good)), pieces[good:]
+    return enter(rack, what, taken, SticksCut(frozenset([number]), what.file, kept, good)), pieces[good:]
