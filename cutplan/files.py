@@ -29,8 +29,8 @@ def not_writable(target: str) -> list[Problem]:
     return []
 
 
-def write_whole(texts: Mapping[str, str]) -> None:
-    """Writes each text to its file in UTF-8; all are on the disk before any of them takes its place.
+def write_whole(texts: Mapping[str, str | bytes]) -> None:
+    """Writes each to its file, a text in UTF-8; all are on the disk before any of them takes its place.
 
     InputProblems where a file cannot be written; what stood under its name is then still there.
     """
@@ -77,12 +77,12 @@ def write_in_new(folder: str, texts: Mapping[str, str]) -> None:
     write_whole({os.path.join(folder, name): text for name, text in texts.items()})
 
 
-def prepared(place: Path, text: str) -> Path:
+def prepared(place: Path, text: str | bytes) -> Path:
     """The text in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
     beside = place.parent / f".cutplan-{secrets.token_hex(6)}.part"
     try:
         with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
-            file.write(text.encode())
+            file.write(text.encode() if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         if place.exists():

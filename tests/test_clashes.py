@@ -178,7 +178,7 @@ def test_the_rack_and_the_store_are_no_other_file_of_the_command() -> None:
 
 @pytest.mark.parametrize(("option", "right"), [
     ("--csv", (".csv",)), ("--json", (".json",)), ("--html", (".html",)), ("--out", (".html",)),
-    ("--labels", (".html", ".csv")),
+    ("--labels", (".html", ".csv")), ("--xlsx", (".xlsx",)),
 ])
 def test_a_name_that_says_something_else_is_refused(option: str, right: tuple[str, ...]) -> None:
     before = contents()

@@ -10,6 +10,7 @@ from cutplan.commands.racking import supplied
 from cutplan.commands.shared import (
     Files,
     FromRack,
+    Xlsx,
     asked_for,
     check_limit,
     going,
@@ -41,6 +42,7 @@ def bid(
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write them to FILE for a spreadsheet; - prints.")
     ] = None,
+    xlsx: Xlsx = None,
     html: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write a page with pictures to FILE; - prints.")
     ] = None,
@@ -48,12 +50,13 @@ def bid(
 ) -> None:
     """The allowance to bid with, from many versions of a job whose openings are not measured yet."""
     with plainly():
-        files = Files([bid, shop, from_plan], [rack, store], {"--json": json, "--csv": csv, "--html": html})
+        files = Files([bid, shop, from_plan], [rack, store],
+                      {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
         if from_plan is not None:
             if bid or shop or rack or store or html or curve:
-                raise typer.BadParameter("--from-plan takes no BID and only --json and --csv; give one or the other")
-            return measured(from_plan, files, json, csv)
+                raise typer.BadParameter("--from-plan takes no BID and only --json, --csv, --xlsx; give one of them")
+            return measured(from_plan, files, json, csv, xlsx)
         if bid is None or shop is None:
             raise typer.BadParameter("give a BID file and --shop SHOP, or --from-plan PLAN")
         if not 0 < chance < 100:
@@ -69,9 +72,10 @@ def bid(
         from cutplan.bidding.learning import remember_bid
         from cutplan.bidding.store import changing, store_refused
         from cutplan.problems import InputProblems
-        from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_text
+        from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text
         from cutplan.sheets.bidpage import bid_page
         from cutplan.sheets.words import Writer
+        from cutplan.sheets.workbook import workbook
         from cutplan.shop import load_shop
 
         if problems := [*files.problems(), *(store_refused(store) if store else [])]:
@@ -92,7 +96,9 @@ def bid(
         sheet = Sheet(cut, asked, seed, found, loaded.saw)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),
-                          (csv, lambda: bid_csv(sheet)), (html, lambda: bid_page(sheet, bid, write)))
+                          (csv, lambda: bid_csv(sheet)),
+                          (xlsx, lambda: workbook([bid_listing(sheet)], write.length)),
+                          (html, lambda: bid_page(sheet, bid, write)))
         with changing(store, loaded.unit) if store else nullcontext() as db:
             if db is not None:
                 remember_bid(db, bid, seed, cut, asked)
@@ -134,16 +140,18 @@ def learn(
 # ---- what they do ----
 
 
-def measured(plan: str, files: Files, json: str | None, csv: str | None) -> None:
+def measured(plan: str, files: Files, json: str | None, csv: str | None, xlsx: str | None) -> None:
     """The waste of a finished plan on each gate and bay."""
     from cutplan.checking.sound import read_plan
     from cutplan.plans.shares import shares
-    from cutplan.sheets.bid import shares_csv, shares_json, shares_text
+    from cutplan.sheets.bid import shares_csv, shares_json, shares_listing, shares_text
     from cutplan.sheets.words import Writer
+    from cutplan.sheets.workbook import workbook
 
     files.refuse()
     loaded = read_plan(plan)
-    found = shares(loaded)
+    found, write = shares(loaded), Writer(loaded.unit, loaded.tape, loaded.currency)
     texts = asked_for((json, lambda: shares_json(found, loaded.unit, loaded.currency)),
-                      (csv, lambda: shares_csv(found)))
-    files.deliver(texts, shares_text(found, Writer(loaded.unit, loaded.tape, loaded.currency)))
+                      (csv, lambda: shares_csv(found)),
+                      (xlsx, lambda: workbook([shares_listing(found)], write.length)))
+    files.deliver(texts, shares_text(found, write))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.racking import RACK, LengthText, NamedLengths, ProfileName, RackFile, load, refuse_missing
-from cutplan.commands.shared import Files, plainly, show, tell
+from cutplan.commands.shared import Files, Xlsx, asked_for, plainly, show, tell
 
 if TYPE_CHECKING:
     from cutplan.rack.claims import Known
@@ -45,15 +45,17 @@ def rest(
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write them to FILE, for cut to read; - prints.")
     ] = None,
+    xlsx: Xlsx = None,
 ) -> None:
     """The pieces of a plan that are not booked yet, to be planned again."""
     with plainly():
         from cutplan.rack import booking
         from cutplan.rack.store import reading
-        from cutplan.sheets.csvout import pieces_csv
-        from cutplan.sheets.rack import halves_notes, rest_text
+        from cutplan.sheets.csvout import pieces_csv, pieces_listing
+        from cutplan.sheets.rack import halves_notes, rest_text, writer
+        from cutplan.sheets.workbook import workbook
 
-        files = Files([plan], [rack], {"--csv": csv})
+        files = Files([plan], [rack], {"--csv": csv, "--xlsx": xlsx})
         files.refuse()
         what = known(plan, rack)
         with reading(rack) as open_rack:
@@ -63,7 +65,9 @@ def rest(
             tell(note)
         if not pieces and csv == "-":  # else the table says so
             tell("nothing is left to cut: the plan is booked to its last stick")
-        files.deliver({csv: pieces_csv(pieces)} if csv else {}, rest_text(pieces, what.plan.unit))
+        texts = asked_for((csv, lambda: pieces_csv(pieces)),
+                          (xlsx, lambda: workbook([pieces_listing(pieces)], writer(what.plan.unit).length)))
+        files.deliver(texts, rest_text(pieces, what.plan.unit))
 
 
 def unbook(

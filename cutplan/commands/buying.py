@@ -14,6 +14,7 @@ from cutplan.commands.shared import (
     Files,
     FromRack,
     ShopFile,
+    Xlsx,
     asked_for,
     check_limit,
     going,
@@ -64,13 +65,14 @@ def buy(
     ] = None,
     json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the order to FILE as JSON; - prints.")] = None,
     csv: Csv = None,
+    xlsx: Xlsx = None,
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a cheaper order than this.")
     ] = 60.0,
 ) -> None:
     """What to order for these weeks: the cheapest order over all entries and suppliers, at their terms and freight."""
     with plainly():
-        files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv}, [plans, sheets])
+        files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx}, [plans, sheets])
         check_limit(limit)
         if weekly and together:
             raise typer.BadParameter("--weekly and --together contradict each other; give one of them")
@@ -81,10 +83,11 @@ def buy(
         from cutplan.buying.purchase import asked, bought
         from cutplan.buying.within import affordable
         from cutplan.plans.plan import to_json
-        from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_text
+        from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_listing, order_text
         from cutplan.sheets.hardware import totals_of
         from cutplan.sheets.order_sheets import supplier_sheets
         from cutplan.sheets.words import Writer
+        from cutplan.sheets.workbook import workbook
 
         options = BuyOptions(start, today, tuple(without or ()), budget)
         loaded, work, dates = load(shop, weeks, options, files)
@@ -108,9 +111,10 @@ def buy(
             done = week_plans(made, cards, loaded, time, rack) if plans and made else []
         sheet = OrderSheet(tuple(made), totals_of(card for own in cards for card in own),
                            Without(options.without, whole.money, whole.bound) if whole is not None else None, within)
-        texts = asked_for((json, lambda: order_json(sheet, loaded.unit, loaded.currency)),
-                          (csv, lambda: order_csv(sheet)))
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
+        texts = asked_for((json, lambda: order_json(sheet, loaded.unit, loaded.currency)),
+                          (csv, lambda: order_csv(sheet)),
+                          (xlsx, lambda: workbook([order_listing(sheet)], write.length)))
         folders: dict[str, dict[str, str]] = {}
         if plans:
             folders[plans] = {f"week-{k}.json": to_json(plan) for k, plan in enumerate(done, start=1)}

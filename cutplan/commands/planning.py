@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +15,7 @@ from cutplan.commands.shared import (
     FromRack,
     Progress,
     ShopFile,
+    Xlsx,
     asked_for,
     check_limit,
     going,
@@ -49,25 +50,30 @@ def takeoff(
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the pieces to FILE, for cut to read; - prints.")
     ] = None,
+    xlsx: Xlsx = None,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write every part as it is placed to FILE; - prints.")
     ] = None,
 ) -> None:
     """Work out every piece of the week, and a layout card for each gate and bay."""
     with plainly():
-        files = Files([shop, *work], outputs={"--csv": csv, "--json": json})
+        files = Files([shop, *work], outputs={"--csv": csv, "--xlsx": xlsx, "--json": json})
         loaded, entries = load(shop, work, files)
         for note in loaded.notes:
             tell(note)
 
-        from cutplan.sheets.csvout import pieces_csv
+        from cutplan.sheets.csvout import pieces_csv, pieces_listing
         from cutplan.sheets.takeoff import takeoff_text
         from cutplan.sheets.takeoffjson import takeoff_json
+        from cutplan.sheets.words import Writer
+        from cutplan.sheets.workbook import workbook
         from cutplan.takeoff import take_off_all
 
         check_orders(entries, work[0])
         taken = take_off_all(entries, loaded)
-        texts = asked_for((csv, lambda: pieces_csv(taken.pieces)), (json, lambda: takeoff_json(taken, loaded)))
+        tape = Writer(loaded.unit, loaded.tape).length
+        texts = asked_for((csv, lambda: pieces_csv(taken.pieces)), (json, lambda: takeoff_json(taken, loaded)),
+                          (xlsx, lambda: workbook([pieces_listing(taken.pieces)], tape)))
         files.deliver(texts, takeoff_text(taken, loaded))
 
 
@@ -83,6 +89,7 @@ def cut(
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the cut list to FILE; - prints.")
     ] = None,
+    xlsx: Xlsx = None,
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
     ] = 60.0,
@@ -102,7 +109,7 @@ def cut(
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
-        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv, "--html": html})
+        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
         share = spared(spare)
         if html and not trade:
@@ -113,7 +120,7 @@ def cut(
         from cutplan.orders import notes_of
         from cutplan.plans.plan import to_json
         from cutplan.running.workers import side_by_side
-        from cutplan.sheets.csvout import cuts_csv
+        from cutplan.sheets.csvout import cuts_csv, cuts_workbook
         from cutplan.sheets.plan import plan_text
         from cutplan.sheets.trade import TRADED, trade_page
 
@@ -124,11 +131,12 @@ def cut(
             plan = (planned(wanted, loaded, budget, share, points) if rack is None else
                     planned_from(rack, wanted, loaded, budget, bool(json), use_on_hand, share, points))
             budget.tell("the plan is written")
-            outputs = ((json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)),
-                       (html, partial(trade_page, plan, work[0])))
+            outputs: Sequence[tuple[str | None, Callable[[], str | bytes]]] = (
+                (json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)), (xlsx, partial(cuts_workbook, plan)),
+                (html, partial(trade_page, plan, work[0])))
             makers = {target: make for target, make in outputs if target}
-            *texts, table = side_by_side([*makers.values(), partial(plan_text, plan)])
-            files.deliver(dict(zip(makers, texts, strict=True)), table)
+            made: list[str | bytes] = side_by_side([*makers.values(), partial(plan_text, plan)])
+            files.deliver(dict(zip(makers, made, strict=False)), str(made[-1]))
 
 
 def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:

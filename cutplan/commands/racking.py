@@ -13,6 +13,7 @@ from cutplan.commands.shared import (
     Csv,
     Files,
     Json,
+    Xlsx,
     asked_for,
     plainly,
     show,
@@ -106,6 +107,7 @@ def show_rack(
     rack: RackFile = RACK,
     json: Json = None,
     csv: Csv = None,
+    xlsx: Xlsx = None,
     damaged: Annotated[
         bool, typer.Option("--readable", help="Of a damaged rack: what of it can still be read.")
     ] = False,
@@ -114,9 +116,10 @@ def show_rack(
     with plainly():
         from cutplan.rack import shelf
         from cutplan.rack.store import readable, reading
-        from cutplan.sheets.rack import shelf_csv, shelf_json, shelf_text
+        from cutplan.sheets.rack import shelf_csv, shelf_json, shelf_listing, shelf_text, writer
+        from cutplan.sheets.workbook import workbook
 
-        files = asked_of(rack, json, csv)
+        files = asked_of(rack, json, csv, xlsx)
         with readable(rack) if damaged else reading(rack) as open_rack:
             if damaged:
                 tell(f"only what can be read of {rack} is shown")
@@ -126,8 +129,9 @@ def show_rack(
             if profile and profile not in shelf.profiles(open_rack):
                 tell(f"nothing of {profile!r} was ever on this rack")
                 note_strange(open_rack, profile)
-        answer(files, json, lambda: shelf_json(offcuts, counts, unit), csv, lambda: shelf_csv(offcuts, counts),
-               lambda: shelf_text(offcuts, counts, unit))
+        answer(files, lambda: shelf_text(offcuts, counts, unit),
+               (json, lambda: shelf_json(offcuts, counts, unit)), (csv, lambda: shelf_csv(offcuts, counts)),
+               (xlsx, lambda: workbook([shelf_listing(offcuts, counts)], writer(unit).length)))
 
 
 def scrap(
@@ -154,18 +158,21 @@ def history(
     rack: RackFile = RACK,
     json: Json = None,
     csv: Csv = None,
+    xlsx: Xlsx = None,
 ) -> None:
     """Show everything that happened on the rack, or to one offcut."""
     with plainly():
         from cutplan.rack import shelf
         from cutplan.rack.store import reading
-        from cutplan.sheets.rack import history_csv, history_json, history_text
+        from cutplan.sheets.rack import history_csv, history_json, history_listing, history_text, writer
+        from cutplan.sheets.workbook import workbook
 
-        files = asked_of(rack, json, csv)
+        files = asked_of(rack, json, csv, xlsx)
         with reading(rack) as open_rack:
             unit, events = open_rack.unit, shelf.history(open_rack, tag)
-        answer(files, json, lambda: history_json(events, unit), csv, lambda: history_csv(events),
-               lambda: history_text(events, unit))
+        answer(files, lambda: history_text(events, unit),
+               (json, lambda: history_json(events, unit)), (csv, lambda: history_csv(events)),
+               (xlsx, lambda: workbook([history_listing(events)], writer(unit).length)))
 
 
 def report(
@@ -175,21 +182,24 @@ def report(
     ] = None,
     json: Json = None,
     csv: Csv = None,
+    xlsx: Xlsx = None,
 ) -> None:
     """Show what came and went, what it is worth, what has lain over a year, and what to scrap."""
     with plainly():
         from cutplan.rack import report as reports
         from cutplan.rack.store import reading
-        from cutplan.sheets.rack import report_csv, report_json, report_text
+        from cutplan.sheets.rack import report_csv, report_json, report_listing, report_text, writer
+        from cutplan.sheets.workbook import workbook
 
-        files = asked_of(rack, json, csv, shop)
+        files = asked_of(rack, json, csv, xlsx, shop)
         loaded = load(shop)
         with reading(rack) as open_rack:
             unit, made = open_rack.unit, reports.report(open_rack, loaded)
         if loaded is None:
             tell("without --shop nothing can be said of worth, nor of what cannot be used")
-        answer(files, json, lambda: report_json(made, unit), csv, lambda: report_csv(made),
-               lambda: report_text(made, unit, loaded.currency if loaded else ""))
+        answer(files, lambda: report_text(made, unit, loaded.currency if loaded else ""),
+               (json, lambda: report_json(made, unit)), (csv, lambda: report_csv(made)),
+               (xlsx, lambda: workbook([report_listing(made)], writer(unit).length)))
 
 
 # ---- words in ----
@@ -407,14 +417,13 @@ def note_strange(rack: Rack, profile: str) -> None:
 # ---- words out ----
 
 
-def asked_of(rack: str, json: str | None, csv: str | None, shop: str | None = None) -> Files:
+def asked_of(rack: str, json: str | None, csv: str | None, xlsx: str | None, shop: str | None = None) -> Files:
     """The files of a question to the rack. InputProblems for what is wrong with them."""
-    files = Files([shop], [rack], {"--json": json, "--csv": csv})
+    files = Files([shop], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
     files.refuse()
     return files
 
 
-def answer(files: Files, json: str | None, as_json: Callable[[], str], csv: str | None, as_csv: Callable[[], str],
-           as_text: Callable[[], str]) -> None:
-    texts = asked_for((json, as_json), (csv, as_csv))
+def answer(files: Files, as_text: Callable[[], str], *outputs: tuple[str | None, Callable[[], str | bytes]]) -> None:
+    texts = asked_for(*outputs)
     files.deliver(texts, as_text() if "-" not in texts else "")

@@ -29,6 +29,7 @@ FromRack = Annotated[
 ]
 Json = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as JSON; - prints.")]
 Csv = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")]
+Xlsx = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as a workbook; - prints.")]
 ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")]
 
 
@@ -70,8 +71,8 @@ class Files:
         if problems := self.problems():
             raise InputProblems(problems)
 
-    def deliver(self, texts: Mapping[str, str], table: str, filled: Mapping[str, Mapping[str, str]] | None = None
-                ) -> None:
+    def deliver(self, texts: Mapping[str, str | bytes], table: str,
+                filled: Mapping[str, Mapping[str, str]] | None = None) -> None:
         """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table.
 
         `filled` are the texts of each folder, by name.
@@ -96,12 +97,12 @@ def check_limit(limit: float) -> None:
 # ---- words out ----
 
 
-def asked_for(*outputs: tuple[str | None, Callable[[], str]]) -> dict[str, str]:
-    """The texts of the files that were asked for: each output is its target, if any, and what makes its text."""
+def asked_for(*outputs: tuple[str | None, Callable[[], str | bytes]]) -> dict[str, str | bytes]:
+    """What is in the files that were asked for: each output is its target, if any, and what makes it."""
     return {target: make() for target, make in outputs if target}
 
 
-def show(text: str, exactly: bool = False) -> None:
+def show(text: str | bytes, exactly: bool = False) -> None:
     """Prints on standard output, `exactly` and in UTF-8 for other programs. InputProblems if it is full."""
     from cutplan.problems import InputProblems, Problem
     from cutplan.streams import hush
@@ -111,7 +112,10 @@ def show(text: str, exactly: bool = False) -> None:
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8" if exactly else None, errors="replace")
     try:
-        sys.stdout.write(text)
+        if isinstance(text, bytes):
+            sys.stdout.buffer.write(text)
+        else:
+            sys.stdout.write(text)
         sys.stdout.flush()
     except OSError as error:
         hush(sys.stdout)

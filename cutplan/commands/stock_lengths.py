@@ -15,6 +15,7 @@ from cutplan.commands.shared import (
     Files,
     Json,
     ShopFile,
+    Xlsx,
     asked_for,
     check_limit,
     going,
@@ -57,17 +58,19 @@ def lengths(
     limit: Annotated[float, typer.Option(metavar="SECONDS", help="Look no longer than this.")] = 60.0,
     json: Json = None,
     csv: Csv = None,
+    xlsx: Xlsx = None,
     html: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write a page with the curves to FILE; - prints.")
     ] = None,
 ) -> None:
     """Find which lengths to carry: the best one, two, up to K, beside today's; or the best one to have made."""
     with plainly():
-        files = Files([shop, *weeks], outputs={"--json": json, "--csv": csv, "--html": html})
+        files = Files([shop, *weeks], outputs={"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
-        from cutplan.sheets.stock_lengths import lengths_csv, lengths_json, lengths_text
+        from cutplan.sheets.stock_lengths import lengths_csv, lengths_json, lengths_listing, lengths_text
         from cutplan.sheets.stock_lengths_page import lengths_page
         from cutplan.sheets.words import Writer
+        from cutplan.sheets.workbook import workbook
 
         asked = LengthOptions(choose, from_, range_, mill, profile, together)
         loaded, work = load(shop, weeks, asked, files)
@@ -75,7 +78,9 @@ def lengths(
             report = replace(answered(loaded, work, asked, budget), weeks_a_year=weeks_a_year)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: lengths_json(report, loaded.unit, loaded.currency)),
-                          (csv, lambda: lengths_csv(report)), (html, lambda: lengths_page(report, write, loaded.name)))
+                          (csv, lambda: lengths_csv(report)),
+                          (xlsx, lambda: workbook([lengths_listing(report)], write.length)),
+                          (html, lambda: lengths_page(report, write, loaded.name)))
         files.deliver(texts, lengths_text(report, write))
 
 

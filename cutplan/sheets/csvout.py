@@ -15,6 +15,8 @@ from cutplan.sheets.clamps import CLAMP, FALL, HAND_SAW, care
 from cutplan.sheets.listing import Entry, Listing, as_csv, estimate, listing, measure, number, yes_or_no
 from cutplan.sheets.slopes import leaning_degrees
 from cutplan.sheets.tape import Marked, marked, squared_end
+from cutplan.sheets.words import Writer
+from cutplan.sheets.workbook import workbook
 
 PIECES_CSV = ("mark", "profile", "length", "qty", "for")
 CUTS_CSV = (
@@ -51,6 +53,10 @@ def pieces_listing(pieces: Iterable[Piece]) -> Listing:
 
 def cuts_csv(plan: Plan) -> str:
     return as_csv(cuts_listing(plan))
+
+
+def cuts_workbook(plan: Plan) -> bytes:
+    return workbook([cuts_listing(plan)], Writer(plan.unit, plan.tape).length)
 
 
 def cuts_listing(plan: Plan) -> Listing:

@@ -14,8 +14,8 @@ from pathlib import Path
 HERE = Path(__file__).parent
 DEMO = HERE.parent / "demo"
 PICTURES = {  # where each begins and ends in the page, and its height
-    "sticks.png": ('<section class="profile p0"', "</section>", 618),
-    "card.png": ('<article class="card">', "</article>", 840),
+    "sticks.png": ('<section class="profile"', "</section>", 580),
+    "card.png": ('<article class="card">', "</article>", 860),
 }
 SCALE = 0.85  # pixels of a picture for each of the page, so that its file is small
 
