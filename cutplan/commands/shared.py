@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 import typer
 
 from cutplan.printable import printable
+from cutplan.workbooks import file_of
 
 if TYPE_CHECKING:
     from cutplan.problems import Problem
@@ -53,7 +54,7 @@ class Files:
             which = "both" if len(alone) == 2 else "all"
             told = f"{', '.join(alone[:-1])} and {alone[-1]} cannot {which} be {STDOUT}"
             raise typer.BadParameter(f"{told}; only one can, give the others a file")
-        self.reads = [path for path in reads if path is not None]
+        self.reads = [file_of(path) for path in reads if path is not None]
         self.keeps = [path for path in keeps if path is not None]
         self.outputs = {option: target for option, target in outputs.items() if target not in (None, STDOUT)}
         self.folders = [path for path in folders if path is not None]
