@@ -135,8 +135,9 @@ def two_suppliers(shop: Shop) -> Shop:
 
 @pytest.mark.slow
 def test_three_weeks_of_the_demo_from_two_suppliers_are_within_one_per_cent() -> None:
+    """On two cores of their own 30 s are enough; a machine that does other work too gets more."""
     shop, weeks = demo_weeks(3)
-    made = order(weeks, two_suppliers(shop), {}, Budget(30))  # type: ignore[arg-type]
+    made = order(weeks, two_suppliers(shop), {}, Budget(150))  # type: ignore[arg-type]
     assert made.money - made.bound <= made.money / 100
 
 
