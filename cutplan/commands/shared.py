@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 import typer
 
 from cutplan.printable import printable
-from cutplan.workbooks import file_of
 
 if TYPE_CHECKING:
     from cutplan.problems import Problem
@@ -48,6 +47,8 @@ class Files:
 
     def __init__(self, reads: Sequence[str | None], keeps: Sequence[str | None] = (),
                  outputs: Mapping[str, str | None] | None = None, folders: Sequence[str | None] = ()) -> None:
+        from cutplan.workbooks import file_of
+
         outputs = outputs or {}
         alone = [option for option, target in outputs.items() if target == STDOUT]
         if len(alone) > 1:
