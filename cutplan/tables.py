@@ -1,4 +1,4 @@
-"""A CSV file as people save it from a spreadsheet: rows that know their line, cells by column name."""
+"""A table as people keep it, in CSV or in a workbook: rows that know their line, cells by column name."""
 
 from __future__ import annotations
 
@@ -14,11 +14,13 @@ from typing import Any, Protocol, TypeVar, runtime_checkable
 from cutplan.lengths import exact_decimal, quoted
 from cutplan.printable import can_be_printed, where_unprintable
 from cutplan.problems import Findings, Source, name_of, nearest, read_text, suggest
+from cutplan.workbooks import DATED, DateText, is_workbook, read_sheet
 
 T = TypeVar("T")
 SEPARATORS = ",;\t"
 ROUNDED_TO = 6  # decimals, to which a number is rounded that has no finite decimal
 EXACT = "_exact"  # the ending of the column that then has it as p/q
+ON_TAPE = "_tape"  # the ending of a column of a workbook that says what a tape reads; for people, and not read again
 P_OVER_Q = re.compile(r"-?[0-9]{1,40}/[0-9]{1,40}")
 FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"  # what a formula begins with, the wide forms of it too
 # A text that begins with apostrophes and a formula gets one more, so that taking one off gives it back as it was.
@@ -60,7 +62,7 @@ class Table:
         A column that is not expected is carried on, unless its name is a slip of an optional one's; where the table is
         `closed` it is reported. Columns of `exact` may have another beside them, see `Reader.exactly`.
         """
-        expected = (*required, *optional, *(name + EXACT for name in exact))
+        expected = (*required, *optional, *(name + end for name in exact for end in (EXACT, ON_TAPE)))
         names = tuple(name.lower() if name.lower() in expected else name for name in self.names)
         spare = [name for name in names if name and name not in expected]
         for name in required:
@@ -118,7 +120,8 @@ class Reader:
         try:
             return convert(self.text(column))
         except ValueError as error:
-            self.report(column, str(error))
+            cell = self.cells.get(column, "")
+            self.report(column, f"is {quoted(cell)}; {DATED}" if isinstance(cell, DateText) else str(error))
             return None
 
 
@@ -135,13 +138,16 @@ def as_rounded(exact: str, value: Fraction) -> Fraction:
 
 
 def read_table(source: Source | FrameLike) -> Table:
-    """A whole CSV file, or a DataFrame. InputProblems where it cannot be read or its quotes do not close.
+    """A whole CSV file, a sheet of a workbook or a DataFrame. InputProblems where it cannot be read.
 
-    Separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are skipped, cells
+    CSV is separated by commas, semicolons or tabs, whichever the header has most of. Blank rows are skipped, cells
     under no column name reported, and so are those with a character that cannot be printed.
     """
     if isinstance(source, FrameLike):
         return checked(*of_frame(source), comma=False)
+    if is_workbook(source):
+        found, records = read_sheet(str(source))
+        return checked(found, [Row(*record) for record in records], comma=False)
     text = read_text(source)
     findings = Findings(name_of(source))
     head = text.lstrip().partition("\n")[0]

@@ -47,13 +47,15 @@ class Files:
 
     def __init__(self, reads: Sequence[str | None], keeps: Sequence[str | None] = (),
                  outputs: Mapping[str, str | None] | None = None, folders: Sequence[str | None] = ()) -> None:
+        from cutplan.workbooks import file_of
+
         outputs = outputs or {}
         alone = [option for option, target in outputs.items() if target == STDOUT]
         if len(alone) > 1:
             which = "both" if len(alone) == 2 else "all"
             told = f"{', '.join(alone[:-1])} and {alone[-1]} cannot {which} be {STDOUT}"
             raise typer.BadParameter(f"{told}; only one can, give the others a file")
-        self.reads = [path for path in reads if path is not None]
+        self.reads = [file_of(path) for path in reads if path is not None]
         self.keeps = [path for path in keeps if path is not None]
         self.outputs = {option: target for option, target in outputs.items() if target not in (None, STDOUT)}
         self.folders = [path for path in folders if path is not None]

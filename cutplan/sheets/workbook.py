@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 from cutplan.printable import plain
 from cutplan.problems import InputProblems, Problem
 from cutplan.sheets.listing import Entry, Listing, Numeral
+from cutplan.tables import ON_TAPE
 
 if TYPE_CHECKING:
     from openpyxl.cell import Cell, MergedCell
     from openpyxl.worksheet.worksheet import Worksheet
 
-ON_TAPE = "_tape"  # the ending of the columns, behind all of the table's own, that say what a tape reads
 ALWAYS = datetime(1980, 1, 1)  # the one day that every workbook is from, for the same tables are to be the same file
 WIDEST = 60  # letters; a longer cell runs over its column
 MOST_ROWS = 1_048_575  # of a sheet, below its heading (ECMA-376 part 1, 18.3.1.73: rows count to 1,048,576)
