@@ -28,7 +28,7 @@ BID = "mark,kind,system,qty,opening,height\nG1,gate,breakwater,1,40..41,42\n"
 # the words, and what else it needs.
 COMMANDS: dict[str, tuple[list[str], list[str]]] = {
     "takeoff": (["takeoff", "week", "--shop", "shop"], ["week", "shop"]),
-    "cut": (["cut", "week", "--shop", "shop", "--rack", "rack"], ["week", "shop", "rack"]),
+    "cut": (["cut", "week", "--trade", "--shop", "shop", "--rack", "rack"], ["week", "shop", "rack"]),
     "check": (["check", "plan"], ["plan"]),
     "rack check": (["rack", "check", "plan", "--rack", "rack"], ["plan", "rack"]),
     "hold": (["hold", "plan", "--rack", "rack"], ["plan", "rack"]),
