@@ -74,7 +74,7 @@ class Files:
             raise InputProblems(problems)
 
     def deliver(self, texts: Mapping[str, str | bytes], table: str,
-                filled: Mapping[str, Mapping[str, str]] | None = None) -> None:
+                filled: Mapping[str, Mapping[str, str | bytes]] | None = None) -> None:
         """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table.
 
         `filled` are the texts of each folder, by name.
