@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from cutplan.files import not_fillable, not_writable, refused
+from cutplan.files import COMPANIONS, not_fillable, not_writable, refused
 from cutplan.problems import Problem
 
 HTML = (".html", ".htm")
@@ -25,7 +25,6 @@ TELLING = {  # endings that say what is in a file; any other says nothing, and n
     ".xlsm", ".xlsb", ".ods", ".numbers", ".doc", ".docx", ".odt", ".rtf", ".png", ".jpg", ".jpeg", ".gif", ".svg",
     ".zip", ".gz", ".py",
 }  # fmt: skip
-COMPANIONS = ("-journal", "-wal", "-shm")  # what SQLite writes beside a database, and reads after a crash
 DATABASE = b"SQLite format 3\0"  # how one begins (sqlite.org/fileformat.html, 1.3)
 
 

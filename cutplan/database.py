@@ -8,19 +8,23 @@ each other.
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 from typing import NoReturn
 from urllib.parse import quote
 
 from cutplan import damage
+from cutplan.files import COMPANIONS, replace_whole, write_new
 from cutplan.problems import InputProblems, Problem
 
 PATIENCE = 30.0  # seconds to wait for another who is changing the file
+RESTORED = "before-restore"  # in the name of the copy that is kept when an earlier one is put back
 WRITTEN_AT, WAYS = 18, (1, 2)  # where a file's header says how it is written, and the ways there are
 
 
@@ -122,6 +126,8 @@ def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.
         db.execute("ROLLBACK")
         db.execute("BEGIN IMMEDIATE")
         version = version_of(db, path, form)
+    if version:
+        keep_copy(path, db.serialize(), f"form{version}")
     for statements in form.steps[version:]:
         for statement in statements:
             db.execute(statement)
@@ -129,6 +135,88 @@ def begin(db: sqlite3.Connection, path: str, form: Form, new: Callable[[sqlite3.
         new(db)
     db.execute(f"PRAGMA application_id = {form.mark}")
     db.execute(f"PRAGMA user_version = {len(form.steps)}")
+
+
+def keep_copy(path: str, whole: bytes, why: str) -> str:
+    """A copy of a file as it is, beside it under its name and `why`: nothing is ever written over. Gives its name.
+
+    InputProblems where it cannot be kept.
+    """
+    name, ending = os.path.splitext(path)
+    for k in count(1):
+        copy = f"{name}-{why}{f'-{k}' if k > 1 else ''}{ending}"
+        try:
+            if is_there(copy) and Path(copy).read_bytes() == whole:
+                return copy
+            write_new(copy, whole)
+            return copy
+        except FileExistsError:
+            continue
+        except OSError as error:
+            fault = f"a copy of it as it was cannot be kept beside it ({error.strerror})"
+            raise InputProblems([Problem(path, 1, "file", f"{fault}; nothing was changed: make room for it")]) from None
+    raise AssertionError("there is always another name")
+
+
+def copies(path: str | Path) -> list[str]:
+    """The copies that were kept of a file, the last made first."""
+    name, ending = os.path.splitext(os.path.basename(path))
+    kept = re.compile(rf"{re.escape(name)}-(form[0-9]+|{RESTORED})(-[0-9]+)?{re.escape(ending)}")
+    folder = Path(os.path.dirname(os.path.abspath(path)))
+    found = [file for file in folder.iterdir() if kept.fullmatch(file.name)] if folder.is_dir() else []
+    return [os.path.join(os.path.dirname(path), file.name)
+            for file in sorted(found, key=lambda file: (-file.stat().st_mtime, file.name))]
+
+
+def soundness(whole: bytes, path: str | Path, form: Form) -> sqlite3.Connection:
+    """A file's bytes opened in memory and brought up to date there. InputProblems for every damage in them."""
+    db = sqlite3.connect(":memory:", isolation_level=None)
+    db.row_factory = sqlite3.Row
+    try:
+        if not whole:  # for SQLite an empty file is an empty database, but of nothing it makes none
+            raise sqlite3.DatabaseError(f"it is empty, and a {form.name} never is")
+        db.deserialize(whole)
+        version = version_of(db, str(path), form)
+        for statements in form.steps[version:]:
+            for statement in statements:
+                db.execute(statement)
+        found = damage.faults(db, form.tables, form.agree)
+    except (sqlite3.Error, UnicodeError, OverflowError, MemoryError) as error:
+        found = [(1, "file", str(error) or "it is cut off")]
+    if found:
+        db.close()
+        refuse(str(path), form, found)
+    return db
+
+
+def put_back(path: str | Path, whole: bytes, form: Form) -> str:
+    """Makes a file what these bytes are; what was there is kept beside it. Gives the name of that; "" for nothing.
+
+    Whoever waits to change the file is told that it went, and changes nothing. InputProblems where it cannot be
+    written.
+    """
+    kept = ""
+    try:
+        if is_there(path):
+            try:
+                with closing(connect(path, "rw", PATIENCE)) as db:
+                    db.execute("BEGIN EXCLUSIVE")
+                    kept = keep_copy(str(path), db.serialize() if os.path.getsize(path) else b"", RESTORED)
+                    replace_whole(path, whole)
+                    return kept
+            except sqlite3.Error as error:
+                if getattr(error, "sqlite_errorname", "").startswith("SQLITE_BUSY"):
+                    raise InputProblems([Problem(str(path), 1, "file", in_words(error, form.name, True))]) from None
+            kept = keep_copy(str(path), Path(path).read_bytes(), RESTORED)  # it is damaged too much for a lock
+        for companion in COMPANIONS:  # what is left of a change to what was damaged would be put into what is sound
+            beside = f"{os.path.realpath(path)}{companion}"
+            if is_there(beside):
+                os.replace(beside, f"{kept or os.path.realpath(path)}{companion}")
+        replace_whole(path, whole)
+    except OSError as error:
+        fault = f"cannot be written ({error.strerror}); nothing was changed: put it in a folder that can be written to"
+        raise InputProblems([Problem(str(path), 1, "file", fault)]) from None
+    return kept
 
 
 def version_of(db: sqlite3.Connection, path: str, form: Form) -> int:
@@ -197,6 +285,8 @@ def in_words(error: sqlite3.Error, name: str, may_be_read: bool) -> str:
     said = str(error)
     if not may_be_read:
         return f"cannot be read ({said}); nothing was changed: give the {name} rights to be read and written"
+    if getattr(error, "sqlite_errorname", "") == "SQLITE_READONLY_DBMOVED":
+        return f"an earlier copy of the {name} was put back just now; nothing was changed here: try again"
     if "locked" in said or "busy" in said:
         return f"another cutplan is still changing the {name}; nothing was changed here: try again"
     if "full" in said or "disk I/O" in said:

@@ -10,6 +10,8 @@ from pathlib import Path
 
 from cutplan.problems import InputProblems, Problem
 
+COMPANIONS = ("-journal", "-wal", "-shm")  # what SQLite writes beside a database, and reads after a crash
+
 
 def not_writable(target: str) -> list[Problem]:
     """What keeps a file from being written, found by trying."""
@@ -48,6 +50,21 @@ def write_whole(texts: Mapping[str, str | bytes]) -> None:
     finally:
         for leftover in waiting.values():
             leftover.unlink(missing_ok=True)
+
+
+def replace_whole(target: str | Path, data: bytes) -> None:
+    """Puts a file in the place of another, wholly or not at all. OSError as it comes."""
+    place = Path(os.path.realpath(target))
+    os.replace(prepared(place, data), place)
+
+
+def write_new(target: str, data: bytes) -> None:
+    """Writes a file that is not there yet, wholly or not at all. FileExistsError where it is, OSError as it comes."""
+    waiting = prepared(Path(target), data)
+    try:
+        os.link(waiting, target)  # unlike a replacement, it fails where somebody has the name
+    finally:
+        waiting.unlink()
 
 
 def not_fillable(folder: str) -> list[Problem]:

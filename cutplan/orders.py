@@ -30,7 +30,8 @@ SLOPE_STEP = Fraction(1, 10_000)  # to which the slope of an angle is rounded: o
 EITHER = "either"
 CENTRINGS = ("hole", "space", EITHER)
 AND = " and "
-ORIGIN = re.compile(r"([0-9a-f]{16}) after ([0-9]{1,9})")
+CUT_STICKS = re.compile(r"[0-9]{1,9}(?:[-:][0-9]{1,9})?(?:,[0-9]{1,9}(?:[-:][0-9]{1,9})?)*")
+ORIGIN = re.compile(rf"([0-9a-f]{{16}}) (?:after ([0-9]{{1,9}})|with ({CUT_STICKS.pattern}))(?: of ([0-9]{{1,9}}))?")
 
 
 @dataclass(frozen=True)
@@ -72,13 +73,20 @@ class Order:
 
 @dataclass(frozen=True)
 class Origin:
-    """The rest of a plan, known by its fingerprint, that pieces come from: those of its sticks `after` this number."""
+    """The rest of a plan, known by its fingerprint, that pieces come from: of its sticks `after` this number.
+
+    Where other sticks than the first so many are cut, `cut` says which: "20-25,31:2", where of stick 31 two pieces are
+    good and the rest was spoiled. `last` is the number of the plan's last stick; 0: not said.
+    """
 
     plan: str
     after: int
+    cut: str = ""
+    last: int = 0
 
     def __str__(self) -> str:
-        return f"{self.plan} after {self.after}"
+        done = f"with {self.cut}" if self.cut else f"after {self.after}"
+        return f"{self.plan} {done}" + (f" of {self.last}" if self.last else "")
 
 
 @dataclass(frozen=True)
@@ -486,7 +494,7 @@ def read_origins(text: str) -> tuple[Origin, ...]:
     matches = [ORIGIN.fullmatch(part) for part in text.split(AND)]
     if None in matches:
         raise ValueError(f"{quoted(text)} is not what cutplan rest writes; leave it as it was written, or empty it")
-    return tuple(Origin(match[1], int(match[2])) for match in matches if match)
+    return tuple(Origin(match[1], int(match[2] or 0), match[3] or "", int(match[4] or 0)) for match in matches if match)
 
 
 def origins_text(found: Iterable[Origin]) -> str:

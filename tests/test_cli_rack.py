@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -81,12 +82,20 @@ def test_only_a_plan_that_can_be_booked_uses_up_tags() -> None:
 
 
 def test_a_plan_altered_by_hand_is_not_booked() -> None:
+    """And it is said in words: of sticks, cuts and marks, with no place in a file that nobody at the saw ever sees."""
     good("cut", PIECES, "--shop", SHOP, "--rack", "rack.db", "--json", "plan.json")
     plan = Path("plan.json").read_text()
-    Path("plan.json").write_text(plan.replace('"count": ', '"count": 1', 1))
-    for command in ("book", "hold", "rest", "unbook", "release"):
-        result = run(command, "plan.json")
-        assert result.exit_code == 2 and "plan.json:1: profiles[0]" in result.stderr, command
+    for was, now, said in (
+            ('"count": ', '"count": 1', "plan.json:1: sticks 1"), ('"start": 0.5', '"start": 0.6', ", cut 1"),
+            ('"qty": ', '"qty": 1', "plan.json:1: "), ("}", "", "is not JSON")):
+        assert was in plan
+        Path("plan.json").write_text(plan.replace(was, now, 1))
+        for words in (["book", "plan.json"], ["hold", "plan.json"], ["rest", "plan.json"], ["unbook", "plan.json"],
+                      ["release", "plan.json"], ["spoil", "plan.json", "1"], ["rack", "check", "plan.json"],
+                      ["replan", "plan.json", "--shop", SHOP]):
+            result = run(*words)
+            assert result.exit_code == 2 and said in result.stderr, words
+            assert not re.search(r"\w\[\d+\]", result.stderr), (words, result.stderr)
     assert lying() == {}
 
 
@@ -97,7 +106,7 @@ def test_recut_takes_it_and_gives_it_back() -> None:
     assert "stick 1, CCC from the rack: 1 x 40 recut" in good("recut", "box-rail", "40", "--shop", SHOP, "--look")
     assert lying() == before
     text = good("recut", "box-rail", "40", "--shop", SHOP)
-    assert "recut-1: booked" in text and "Came to the rack" in text
+    assert "recut-1: stick 1 booked, the last of it." in text and "Came to the rack" in text
     assert list(lying().values()) == ["59.375"]  # 100 - 1/2 - 40 - 1/8
     good("recut", "box-rail", "50")  # known from the last time
     assert "take that back first" in run("unbook", "recut-1").stderr
@@ -157,9 +166,25 @@ def test_which_ends_are_sawn_is_said_by_hand() -> None:
     assert {row["length"]: row["sawn_ends"] for row in rows} == {"52": "0", "51": "1", "50": "2"}
     assert "both ends" in good("rack", "show")
     wrong = run("rack", "add", "box-rail", "50", "--sawn", "left")
-    assert wrong.exit_code == 2 and "--sawn: 'left' is not one; write one or both" in wrong.stderr
+    assert wrong.exit_code == 2 and "--sawn: 'left' is not one; write none, one or both" in wrong.stderr
     blank = run("rack", "add", "lantern-picket", "40", "--sawn", "one", "--shop", SHOP)
     assert blank.exit_code == 2 and "a blank is turned down at both ends" in blank.stderr
+
+
+def test_on_a_terminal_the_ends_are_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    import typer
+
+    from cutplan.commands import racking
+
+    class Terminal:
+        def isatty(self) -> bool:
+            return True
+
+    asked: list[str] = []
+    monkeypatch.setattr(racking.sys, "stdin", Terminal())
+    monkeypatch.setattr(typer, "prompt", lambda text, **_: asked.append(text) or "one")
+    assert racking.asked_ends(None) == "one" and len(asked) == 1
+    assert racking.asked_ends("both") == "both" and len(asked) == 1
 
 
 def test_the_labels_of_offcuts_say_that_an_end_is_sawn() -> None:

@@ -1,4 +1,4 @@
-"""book, rest, unbook, hold, release and recut: what a working week does to the rack."""
+"""book, rest, spoil, unbook, hold, release and recut: what a working week does to the rack."""
 
 from __future__ import annotations
 
@@ -8,7 +8,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.racking import RACK, LengthText, NamedLengths, ProfileName, RackFile, load, refuse_missing
+from cutplan.commands.planning import tied_to
+from cutplan.commands.racking import (
+    RACK,
+    LengthText,
+    NamedLengths,
+    Note,
+    ProfileName,
+    RackFile,
+    SawnEnds,
+    asked_ends,
+    load,
+    read_known,
+    refuse_missing,
+)
 from cutplan.commands.shared import Files, Xlsx, asked_for, plainly, show, tell
 
 if TYPE_CHECKING:
@@ -22,19 +35,51 @@ def book(
     through: Annotated[
         int | None, typer.Option(metavar="N", help="Only the sticks up to number N are cut yet.")
     ] = None,
+    sticks: Annotated[
+        str | None, typer.Option(metavar="NUMBERS", help="Only these sticks are cut, such as 3,7-12.")
+    ] = None,
+    profile: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Only the sticks of this profile are cut.")
+    ] = None,
+    ticked: Annotated[
+        str | None, typer.Option(metavar="TICKS", help="Only the sticks that were ticked on the page of sheets.")
+    ] = None,
     rack: RackFile = RACK,
+    shop: Annotated[
+        str | None, typer.Option("--shop", metavar="SHOP", help="Book it only if it keeps to this shop's rules.")
+    ] = None,
+    week: Annotated[
+        list[str] | None, typer.Option("--week", metavar="WEEK", help="With --shop: and cuts what this week asks for; "
+                                                                      "may be given again.")
+    ] = None,
 ) -> None:
     """The plan is cut: what it used leaves the rack, what it kept comes to it, new sticks are counted down."""
     with plainly():
-        from cutplan.rack import booking
+        from cutplan.problems import InputProblems
+        from cutplan.rack import booking, choosing
+        from cutplan.rack.register import older_copy
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import booked_text
 
-        what = known(plan, rack)
+        if sum(option is not None for option in (through, sticks, profile, ticked)) > 1:
+            raise typer.BadParameter("--through, --sticks, --profile and --ticked each say what is cut; give one")
+        if week and not shop:
+            raise typer.BadParameter("a week is read with its shop file; give --shop too")
+        what = known(plan, rack, ticked, shop, *(week or []))
+        tied = tied_to(what.plan, plan, shop, week or []) if shop else None
+        if tied and tied.problems:
+            raise InputProblems(tied.problems)
+        meant = (choosing.through(what, through) if through is not None
+                 else choosing.listed(numbers_of(sticks)) if sticks is not None
+                 else choosing.of_profile(what, profile) if profile is not None else choosing.EVERYTHING)
+        ticks = choosing.read_ticks(ticked) if ticked is not None else None
         with changing(rack, what.plan.unit) as open_rack:
-            booked = booking.book(open_rack, what, through)
+            if ticks:
+                meant = choosing.ticked(open_rack, what, ticks)
+            notes = older_copy(open_rack, what)
+            booked = booking.book(open_rack, what, meant)
             text = booked_text(booked, open_rack.unit)
-        for note in booked.notes:
+        for note in (*notes, *booked.notes, *(str(one) for one in (tied.prices if tied else ()))):
             tell(note)
         show(text + "\n")
 
@@ -70,6 +115,52 @@ def rest(
         files.deliver(texts, rest_text(pieces, what.plan.unit))
 
 
+def spoil(
+    plan: PlanFile,
+    stick: Annotated[
+        str, typer.Argument(metavar="STICK", help="The stick's number, or the tag of the offcut it is cut from.")
+    ],
+    good: Annotated[int, typer.Option(metavar="N", help="The first N of its pieces are cut, and good.")] = 0,
+    left: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="What is left of it goes to the rack, as long as this.")
+    ] = None,
+    sawn: SawnEnds = None,
+    first_hole: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end of what is left, a sawn one if "
+                                                        "there is any, to its first hole.")
+    ] = None,
+    note: Note = "",
+    rack: RackFile = RACK,
+) -> None:
+    """A stick of a plan is not there, cracked, short or cut wrong: its pieces are to be cut again, the others stand."""
+    with plainly():
+        from cutplan.rack import rules, spoiling
+        from cutplan.rack.register import older_copy
+        from cutplan.rack.store import changing
+        from cutplan.sheets.rack import spoiled_text
+
+        if left is None and (sawn or first_hole):
+            raise typer.BadParameter("--sawn and --first-hole are of what is left; give --left too")
+        sawn = asked_ends(sawn) if left is not None else None
+        what = known(plan, rack)
+        with changing(rack, what.plan.unit) as open_rack:
+            rules.learn(open_rack, what.plan)
+            number = spoiling.number_of_stick(what, stick)
+            name = what.plan.profiles[spoiling.stick_of(what, number).profile].profile
+            said = NamedLengths(open_rack, None, name, what.plan.unit)
+            remains = None
+            if left is not None:
+                remains = spoiling.Remains(said.length("--left", left), said.first_hole(first_hole, left),
+                                           said.sawn(sawn))
+            said.found.raise_any()
+            notes = older_copy(open_rack, what)
+            booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
+            text = spoiled_text(booked, again, what.plan.unit, open_rack.unit)
+        for one in (*notes, *booked.notes):
+            tell(one)
+        show(text + "\n")
+
+
 def unbook(
     plan: Annotated[str, typer.Argument(metavar="PLAN", help="The plan, or the name of a booking such as recut-3.")],
     rack: RackFile = RACK,
@@ -91,13 +182,17 @@ def hold(plan: PlanFile, rack: RackFile = RACK) -> None:
     """Keep for a plan what it needs of the rack, until it is booked or released."""
     with plainly():
         from cutplan.rack import holding
+        from cutplan.rack.register import older_copy
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import held_text
 
         what = known(plan, rack)
         refuse_missing(rack)
         with changing(rack) as open_rack:
+            notes = older_copy(open_rack, what)
             held = holding.hold(open_rack, what)
+        for note in notes:
+            tell(note)
         show(held_text(held, "on hold") + "\n")
 
 
@@ -173,13 +268,21 @@ def recut(
         tell(f"to take this back: cutplan unbook {name} --rack {rack}")
 
 
-def known(plan: str, rack: str) -> Known:
-    """A sound plan, as a rack knows it. InputProblems also where the two are one file."""
-    from cutplan.checking.sound import read_plan
-    from cutplan.rack import claims
+def numbers_of(text: str) -> frozenset[int]:
+    """Stick numbers from the command line."""
+    from cutplan.plans.numbers import read_numbers
+    from cutplan.problems import InputProblems, Problem
 
-    Files([plan], [rack]).refuse()
-    return claims.known(read_plan(plan), plan)
+    try:
+        return read_numbers(text)
+    except ValueError as error:
+        raise InputProblems([Problem("command line", 1, "--sticks", str(error))]) from None
+
+
+def known(plan: str, rack: str, *more: str | None) -> Known:
+    """A sound plan, as a rack knows it. InputProblems also where the two, or one of `more`, are one file."""
+    Files([plan, *more], [rack]).refuse()
+    return read_known(plan)
 
 
 def is_name(text: str) -> bool:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
     from cutplan.planning.centring import Chosen
     from cutplan.planning.result import Result
+    from cutplan.planning.tied import Untied
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
     from cutplan.running.budget import Budget
@@ -129,7 +130,7 @@ def cut(
             tell(note)
         with going(limit) as budget:
             plan = (planned(wanted, loaded, budget, share, points) if rack is None else
-                    planned_from(rack, wanted, loaded, budget, bool(json), use_on_hand, share, points))
+                    planned_from(rack, wanted, loaded, budget, json, use_on_hand, share, points))
             budget.tell("the plan is written")
             outputs: Sequence[tuple[str | None, Callable[[], str | bytes]]] = (
                 (json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)), (xlsx, partial(cuts_workbook, plan)),
@@ -139,25 +140,49 @@ def cut(
             files.deliver(dict(zip(makers, made, strict=False)), str(made[-1]))
 
 
-def check(plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")]) -> None:
+def check(
+    plan: Annotated[str, typer.Argument(metavar="PLAN", help="A plan written by cut --json.")],
+    work: Annotated[
+        list[str] | None, typer.Argument(metavar="[WEEK...]", help="With --shop: the weeks and pieces it was made of.")
+    ] = None,
+    shop: Annotated[
+        str | None, typer.Option("--shop", metavar="SHOP", help="Whether it keeps to this shop file.")
+    ] = None,
+) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
         from cutplan.checking.sound import read_plan
         from cutplan.plans.place import findings
 
+        if work and not shop:
+            raise typer.BadParameter("a week is read with its shop file; give --shop too")
         found = findings(plan)
         with patiently(f"{plan}: reading it"):
-            profiles = read_plan(plan).profiles
-        results = proved(profiles)
+            read = read_plan(plan)
+        tied = tied_to(read, plan, shop, work or []) if shop else None
+        if tied and (tied.problems or tied.prices):
+            found.problems += [*tied.problems, *tied.prices]
+        results = proved(read.profiles)
         for k, result in enumerate(results):
             if not result.ok:
                 found.add(1, f"profiles[{k}].proof", result.line)
         found.raise_any()
         said = ("\n- ".join([result.line, *result.others]) for result in results)
-        show("\n".join([SOUND, *map(printable, said)]) + "\n")
+        asked = ", and cuts what is asked for" if work else ""
+        of_shop = [f"It keeps to the rules, the lengths and the prices of {shop}{asked}."] if shop else []
+        show("\n".join([SOUND, *of_shop, *map(printable, said)]) + "\n")
 
 
 # ---- what they do ----
+
+
+def tied_to(plan: Plan, file: str, shop: str, work: Sequence[str]) -> Untied:
+    """Where a plan is not of a shop and of weeks. InputProblems for what is wrong in their files."""
+    from cutplan.orders import load_inputs
+    from cutplan.planning.tied import untied
+
+    loaded, wanted = load_inputs(shop, *work)
+    return untied(plan, file, loaded, wanted)
 
 
 def proved(profiles: Sequence[ProfilePlan]) -> list[Proved]:
@@ -226,21 +251,22 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, spare: Fr
     return result.plan
 
 
-def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, tags: bool,
+def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, file: str | None,
                  on_hand: bool = False, spare: Fraction | None = None, trade: Sequence[Fraction] = ()) -> Plan:
-    """The plan with what is on a rack, which is made if it is not there; with `tags` its offcuts get theirs, with
+    """The plan with what is on a rack, which is made if it is not there; for a `file` its offcuts get their tags, with
     `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop, tags, on_hand)
+    found = on_rack(rack, work, shop, bool(file), on_hand)
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)
     for note in found.notes:
         tell(note)
-    result, notes = solve_on_rack(rack, work, found, budget, tags, spare=spare, trade=trade)
+    name = "" if file in (None, "-") else str(file)
+    result, notes = solve_on_rack(rack, work, found, budget, bool(file), name=name, spare=spare, trade=trade)
     tell_of(result)
     for note in notes:
         tell(note)

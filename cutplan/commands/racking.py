@@ -1,7 +1,8 @@
-"""The rack group: add, count, show, scrap, history and report."""
+"""The rack group: add, count, show, scrap, plans, history and report."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
@@ -22,12 +23,13 @@ from cutplan.commands.shared import (
 
 if TYPE_CHECKING:
     from cutplan.problems import Findings
+    from cutplan.rack.claims import Known
     from cutplan.rack.store import Rack
     from cutplan.rack.supply import Supply
     from cutplan.shop import Profile, Shop
 
 RACK = "rack.db"
-SAWN = {"one": 1, "both": 2}
+SAWN = {"none": 0, "one": 1, "both": 2}
 RackFile = Annotated[str, typer.Option("--rack", metavar="FILE", help="The rack's file.")]
 MaybeShop = Annotated[str | None, typer.Option("--shop", metavar="SHOP", help="Check the profile by this shop file.")]
 ProfileName = Annotated[str, typer.Argument(metavar="PROFILE", help="The profile's name in the shop file.")]
@@ -39,6 +41,10 @@ Unit = Annotated[
 Unseen = Annotated[
     bool, typer.Option("--new", help="The rack never saw this profile, and it is meant so all the same.")
 ]
+SawnEnds = Annotated[
+    str | None, typer.Option(metavar="ENDS", help="Ends that are sawn square: none, one (which --first-hole is "
+                                                  "measured from) or both; on a terminal you are asked.")
+]
 Longer = Annotated[bool, typer.Option("--longer", help="It is longer than any that is sold, and is meant so.")]
 
 
@@ -49,10 +55,7 @@ def add(
     first_hole: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Of a routed rail: from one end to its first hole.")
     ] = None,
-    sawn: Annotated[
-        str | None, typer.Option(metavar="ENDS", help="Ends that are sawn square: one (which --first-hole is measured "
-                                                      "from) or both; else both are taken for raw.")
-    ] = None,
+    sawn: SawnEnds = None,
     note: Note = "",
     rack: RackFile = RACK,
     shop: MaybeShop = None,
@@ -69,7 +72,7 @@ def add(
             said.check_profile(new)
             whole, first = said.length("LENGTH", length), said.first_hole(first_hole, length)
             said.check_longest(whole, longer)
-            ends = said.sawn(sawn)
+            ends = said.sawn(asked_ends(sawn))
         with changed(said) as open_rack:
             added = shelf.add(open_rack, profile, whole, qty, first, note, ends)
             text = added_text(added, open_rack.unit)
@@ -202,6 +205,50 @@ def report(
                (xlsx, lambda: workbook([report_listing(made)], writer(unit).length)))
 
 
+def plans(rack: RackFile = RACK, json: Json = None, csv: Csv = None, xlsx: Xlsx = None) -> None:
+    """Show the plans, what was cut of them, and what replaced what."""
+    with plainly():
+        from cutplan.rack import register
+        from cutplan.rack.store import reading
+        from cutplan.sheets.rack import plans_csv, plans_json, plans_listing, plans_text, writer
+        from cutplan.sheets.workbook import workbook
+
+        files = asked_of(rack, json, csv, xlsx)
+        with reading(rack) as open_rack:
+            unit, found = open_rack.unit, register.plans(open_rack)
+        answer(files, lambda: plans_text(found), (json, lambda: plans_json(found)), (csv, lambda: plans_csv(found)),
+               (xlsx, lambda: workbook([plans_listing(found)], writer(unit).length)))
+
+
+def check_rack(
+    plans: Annotated[list[str] | None, typer.Argument(metavar="[PLAN...]", help="Whether these can go on too.")] = None,
+    rack: RackFile = RACK,
+) -> None:
+    """Say what of the rack is damaged, or out of step with plans, and how to mend it."""
+    with plainly():
+        from cutplan.rack import checking
+        from cutplan.sheets.rack import sound_text
+
+        Files(plans or [], [rack]).refuse()
+        sound = checking.check(rack, [read_known(plan) for plan in plans or []])
+        for note in sound.notes:
+            tell(note)
+        show(sound_text(rack, sound, plans or []) + "\n")
+
+
+def restore(
+    copy: Annotated[str, typer.Argument(metavar="COPY", help="An earlier copy of the rack's file.")],
+    rack: RackFile = RACK,
+) -> None:
+    """Put an earlier copy of the rack back; the file that was there is kept beside it."""
+    with plainly():
+        from cutplan.rack import checking
+        from cutplan.sheets.rack import restored_text
+
+        Files([copy], [rack]).refuse()
+        show(restored_text(rack, copy, checking.restore(rack, copy)) + "\n")
+
+
 # ---- words in ----
 
 
@@ -209,6 +256,13 @@ def load(shop: str | None) -> Shop | None:
     from cutplan.shop import load_shop
 
     return load_shop(shop) if shop else None
+
+
+def asked_ends(sawn: str | None) -> str | None:
+    """Which ends of an offcut are sawn square; asked of whoever sits at a terminal and did not say."""
+    if sawn is None and sys.stdin is not None and sys.stdin.isatty():
+        sawn = str(typer.prompt("Ends that are sawn square (none, one, both)", default="none", err=True))
+    return sawn
 
 
 @contextmanager
@@ -260,6 +314,19 @@ def supplied(rack: str, shop: Shop) -> Supply:
     for note in found.notes:
         tell(note)
     return found
+
+
+def read_known(plan: str) -> Known:
+    """A sound plan, as a rack knows it. InputProblems speak of its sticks and marks, not of places in the file."""
+    from cutplan.checking.sound import read_plan
+    from cutplan.plans.places import in_words
+    from cutplan.problems import InputProblems, read_text
+    from cutplan.rack import claims
+
+    try:
+        return claims.known(read_plan(plan), plan)
+    except InputProblems as wrong:
+        raise InputProblems(in_words(wrong.problems, read_text(plan)), wrong.most) from None
 
 
 def is_new(rack: str) -> bool:
@@ -398,7 +465,7 @@ class NamedLengths:
         if text is None:
             return 0
         if text not in SAWN:
-            self.found.add(1, "--sawn", f"{text!r} is not one; write one or both")
+            self.found.add(1, "--sawn", f"{text!r} is not one; write none, one or both")
         elif self.known is not None and self.known.one_per_stick:
             self.found.add(1, "--sawn", "a blank is turned down at both ends, sawn or not; leave it out")
         return SAWN.get(text, 0)

@@ -79,15 +79,23 @@ class Files:
 
         `filled` are the texts of each folder, by name.
         """
+        self.write({target: text for target, text in texts.items() if target != STDOUT}, filled)
+        self.print(texts, table)
+
+    def write(self, texts: Mapping[str, str | bytes],
+              filled: Mapping[str, Mapping[str, str | bytes]] | None = None) -> None:
+        """Writes files among the outputs, all of them or none, and fills folders."""
         from cutplan.files import write_in_new, write_whole
 
-        files = {target: text for target, text in texts.items() if target != STDOUT}
-        assert set(files) <= set(self.outputs.values()), "nothing is written that was not checked"
+        assert set(texts) <= set(self.outputs.values()), "nothing is written that was not checked"
         assert set(filled or {}) <= set(self.folders), "nothing is written that was not checked"
         self.refuse()  # again: links may have been laid since
         for folder, inside in (filled or {}).items():
             write_in_new(folder, inside)
-        write_whole(files)
+        write_whole(texts)
+
+    def print(self, texts: Mapping[str, str | bytes], table: str) -> None:
+        """Prints what of the outputs was asked for on standard output, alone, else the table."""
         show(texts.get(STDOUT, table + "\n"), exactly=STDOUT in texts)
 
 

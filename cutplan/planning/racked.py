@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from cutplan.orders import Order, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
-from cutplan.rack import replacing
-from cutplan.rack.store import changing, reading
+from cutplan.rack import register, replacing
+from cutplan.rack.claims import known
+from cutplan.rack.store import Rack, changing, reading
 from cutplan.rack.supply import Supply, on_hand_first, supply, tagged, with_on_hand
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 
 
-def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on_hand: bool = False) -> Supply:
-    """The shop with what is free on the rack, which is made where it is not there; `on_hand`: its counted sticks first.
+def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on_hand: bool = False,
+            foreseen: Callable[[Rack], object] = lambda rack: None) -> Supply:
+    """The shop with what is free on the rack, which is made where it is not there, once what is `foreseen` is done;
+    `on_hand`: its counted sticks first.
 
     Raises InputProblems for a rack that is damaged or of another unit, for a rest that was booked since, and with
     `tags` for a rack that cannot be written: no long work is to be lost to that.
@@ -26,21 +29,27 @@ def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on
         if tags:
             open_rack.write()
         replacing.refuse_stale(open_rack, work)
-        found = supply(shop, open_rack)
+        with open_rack.as_if():
+            foreseen(open_rack)
+            found = supply(shop, open_rack)
     return on_hand_first(found) if on_hand else found
 
 
 def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool, *,
-                  spare: Fraction | None = None, trade: Sequence[Fraction] = ()) -> tuple[Result, tuple[str, ...]]:
+                  name: str = "", spare: Fraction | None = None, trade: Sequence[Fraction] = ()
+                  ) -> tuple[Result, tuple[str, ...]]:
     """As `solve`, with what `on_rack` found; and what there is to say of the plan on this rack.
 
-    With `tags` the offcuts that are kept get theirs, which the rack gives to no others from then on.
+    With `tags` the offcuts that are kept get theirs, which the rack gives to no others from then on, and the rack
+    knows the plan, by the `name` of its file.
     """
     result = solve(work, found.shop, budget, spare=spare, trade=trade)
     plan = with_on_hand(result.plan, found)
     with reading(rack) as open_rack:
+        plan = replace(plan, first=register.next_number(open_rack, plan.replaces))
         notes = tuple(replacing.doubts(open_rack, plan))
     if tags:
         with changing(rack) as open_rack:
             plan = tagged(plan, open_rack)
+            register.register(open_rack, known(plan, name))
     return replace(result, plan=plan), notes

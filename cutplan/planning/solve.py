@@ -42,7 +42,8 @@ def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = Non
     plan = sequenced(found, budget.before(AFTER_ORDER * lines))
     budget.tell("the plan is made, and gone through once more")
     cards = tuple(as_fields(card) for card in taken.cards)
-    plan = replace(plan, cards=cards, replaces=origins(work))
+    replaces = origins(work)
+    plan = replace(plan, cards=cards, replaces=replaces, first=1 + max((one.last for one in replaces), default=0))
     if findings := audit(plan):
         raise FailedAudit("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))
     return Result(plan, shop, taken, chosen, time.monotonic() - began, budget.stopped)

@@ -26,7 +26,9 @@ class Plan:
     `saw` (what work at it takes) and `bench` (its length) are the shop's, for the sheets.
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
-    `replaces` are the rests of other plans that pieces of this one come from.
+    `replaces` are the rests of other plans that pieces of this one come from. Its sticks are numbered from `first` on:
+    no number stands on two papers of a week. `rack_changes` is how often the rack that it was made with had been
+    changed then; 0: none was.
     """
 
     unit: str
@@ -41,6 +43,13 @@ class Plan:
     shop: str = ""
     bench: Fraction | None = None
     saw: SawRates | None = None
+    first: int = 1
+    rack_changes: int = 0
+
+    @property
+    def last(self) -> int:
+        """The number of its last stick."""
+        return self.first - 1 + sum(stick.count for profile in self.profiles for stick in profile.sticks)
 
     def save(self, path: str | Path) -> None:
         """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
@@ -53,7 +62,8 @@ class Plan:
 
 @dataclass(frozen=True)
 class Numbered:
-    """An entry of a plan's sticks; its first stick is number `first`, counted through the whole plan from 1.
+    """An entry of a plan's sticks; its first stick is number `first`, counted through the whole plan from its own
+    first number.
 
     `profile` and `entry` are its places in the lists of the plan.
     """
@@ -70,7 +80,7 @@ class Numbered:
 
 def numbered(plan: Plan) -> Iterator[Numbered]:
     """The entries of all sticks in the plan's order."""
-    first = 1
+    first = plan.first
     for k, profile in enumerate(plan.profiles):
         for s, stick in enumerate(profile.sticks):
             yield Numbered(first, k, s, stick)
@@ -103,5 +113,16 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         **({"saw": rates_fields(plan.saw)} if plan.saw is not None else {}),
         "profiles": [profile_fields(profile) for profile in plan.profiles],
         **({"cards": list(plan.cards)} if plan.cards else {}),
-        **({"replaces": [{"plan": one.plan, "after": one.after} for one in plan.replaces]} if plan.replaces else {}),
+        **({"replaces": [replaced_fields(one) for one in plan.replaces]} if plan.replaces else {}),
+        **({"first": plan.first} if plan.first != 1 else {}),
+        **({"rack_changes": plan.rack_changes} if plan.rack_changes else {}),
+    }
+
+
+def replaced_fields(one: Origin) -> dict[str, Any]:
+    return {
+        "plan": one.plan,
+        "after": one.after,
+        **({"cut": one.cut} if one.cut else {}),
+        **({"last": one.last} if one.last else {}),
     }

@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
-from cutplan.orders import CENTRINGS, Origin
+from cutplan.orders import CENTRINGS, CUT_STICKS, Origin
 from cutplan.plans.certificate import check_certificate, numbers_again
 from cutplan.plans.changes import report_changes, report_strangers
 from cutplan.plans.grounds import grounded
@@ -78,6 +78,8 @@ def read_plan(root: Place) -> Plan:
         replaces=root.maybe("replaces", []).each(read_replaced),
         stack=root.maybe("stack", 1).whole(1),
         shortest_clamped=root.maybe("shortest_clamped", None).or_none(Place.length),
+        first=root.maybe("first", 1).whole(1),
+        rack_changes=root.maybe("rack_changes", 0).whole(0),
         shop=root.maybe("shop", "").text(),
         bench=root.maybe("bench", None).or_none(Place.length),
         saw=root.maybe("saw", None).or_none(read_rates),
@@ -96,7 +98,11 @@ def read_card(place: Place) -> dict[str, Any]:
 
 
 def read_replaced(place: Place) -> Origin:
-    return Origin(place.get("plan").text(), place.get("after").whole(0))
+    cut = place.maybe("cut", "")
+    if not isinstance(cut.value, str) or (cut.value and not CUT_STICKS.fullmatch(cut.value)):
+        cut.wrong("a list of sticks", 'text like "20-25,31:2"')
+        cut = Place("", cut.path, cut.found)
+    return Origin(place.get("plan").text(), place.get("after").whole(0), cut.value, place.maybe("last", 0).whole(0))
 
 
 def report_doubles(entries: Place, key: str, names: Sequence[str]) -> None:

@@ -10,11 +10,14 @@ from fractions import Fraction
 from cutplan.ends import lies_of, lying
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Origin, Piece
-from cutplan.plans.plan import Plan
+from cutplan.plans.numbers import runs, spanned
+from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack import holding, replacing, rules, shelf
-from cutplan.rack.claims import Claimed, Known, booked_through, claim, refuse, stretch
+from cutplan.rack import holding, inhand, replacing, rules, shelf
+from cutplan.rack.choosing import EVERYTHING, Meant, choose
+from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, origin, refuse
+from cutplan.rack.register import name_of, register
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import is_tag
@@ -22,67 +25,87 @@ from cutplan.rack.tags import is_tag
 
 @dataclass(frozen=True)
 class Booked:
-    """A booking of the sticks from number `first` to `last` of a plan. Lengths in the rack's unit.
+    """A booking of some sticks of a plan, by their `numbers`. Lengths in the rack's unit.
 
-    `drawn` counts the new sticks by profile and length, `left` what is then left of those that are counted.
-    `replaced` names the plans whose rest it takes over; `notes` is what is to be said.
+    `drawn` counts the new sticks by profile and length, `left` what is then left of those that are counted; `waiting`
+    are the plan's sticks that are still to be booked. `replaced` names the plans whose rest it takes over; `notes` is
+    what is to be said; `good` is None, or of a stick that was spoiled how many of its pieces are good.
     """
 
     id: int
     name: str
-    first: int
-    last: int
-    sticks: int
+    numbers: frozenset[int]
     used: tuple[Offcut, ...]
     kept: tuple[Offcut, ...]
     drawn: dict[tuple[str, Fraction], int]
     left: dict[tuple[str, Fraction], int]
+    waiting: frozenset[int] = frozenset()
     replaced: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    good: int | None = None
+
+
+def book(rack: Rack, what: Known, meant: Meant = EVERYTHING, name: str | None = None) -> Booked:
+    """Books the sticks of a plan that are meant. What was ticked may be booked already: then nothing is changed.
+
+    InputProblems where any of it was booked already, or something it uses is not there.
+    """
+    before = begun(rack, what)
+    numbers, notes = choose(rack, what, meant, before)
+    name = name or what.file
+    if not numbers:
+        return Booked(0, name, numbers, (), (), {}, {}, what.numbers - before.gone, (), tuple(notes))
+    taken = claim(rack, what, numbers)
+    return enter(rack, what, taken, SticksCut(numbers, name, tuple(keep(rack, what, taken, name)), notes=tuple(notes)))
+
+
+def begun(rack: Rack, what: Known) -> Done:
+    """What was done of a plan. InputProblems where it may not be gone on with."""
+    before = done(rack, what.id)
+    replacing.refuse_replaced(rack, what)
+    if not before.gone:
+        replacing.refuse_outrun(rack, what)
+    return before
+
+
+@dataclass(frozen=True)
+class SticksCut:
+    """Sticks of a plan to be booked as cut, the offcuts they leave, and under which name.
+
+    good: None, or of one stick that was spoiled how many of its pieces are good
+    """
+
+    numbers: frozenset[int]
+    name: str
+    kept: tuple[Offcut, ...]
+    good: int | None = None
     notes: tuple[str, ...] = ()
 
 
-def book(rack: Rack, what: Known, through: int | None = None, name: str | None = None) -> Booked:
-    """Books the plan from where its last booking ended to stick number `through` (None: to its end).
-
-    InputProblems where that was booked already, or something it uses is not there.
-    """
-    done = booked_through(rack, what.id)
-    replacing.refuse_replaced(rack, what)
-    if not done:
-        replacing.refuse_outrun(rack, what)
-    last = what.sticks if through is None else through
-    refuse_stretch(rack, what, done, last)
-    taken = claim(rack, what, done + 1, last)
-    name = name or what.file
-    id_ = rack.do("INSERT INTO bookings (plan, name, at, first, last) VALUES (?,?,?,?,?)",
-                  what.id, name, rack.now, done + 1, last)
+def enter(rack: Rack, what: Known, taken: Claimed, entry: SticksCut) -> Booked:
+    """Writes a booking down: all that it changes on the rack, and between plans."""
+    name, begins = entry.name, not done(rack, what.id).gone
+    register(rack, what, name)
+    id_ = rack.do("INSERT INTO bookings (plan, name, at, sticks) VALUES (?,?,?,?)",
+                  what.id, name, rack.now, len(entry.numbers))
+    rack.many("INSERT INTO booked (booking, first, last, good) VALUES (?,?,?,?)",
+              [(id_, *run, entry.good) for run in runs(entry.numbers)])
     shelf.leave(rack, [one.tag for one in taken.offcuts], "used")
     shelf.remember(rack, "cut up", taken.offcuts, booking=id_, note=f"for {name}")
-    kept = tuple(keep(rack, what, taken, name))
-    shelf.put(rack, kept)
-    shelf.remember(rack, "kept", kept, booking=id_, note=f"from {name}")
+    shelf.put(rack, entry.kept)
+    shelf.remember(rack, "kept", entry.kept, booking=id_, note=f"from {name}")
     left = dict(draw(rack, taken, id_, name))
-    holding.shorten(rack, what, last)
-    notes = () if done else tuple(replacing.doubts(rack, what.plan))
-    replaced = () if done else tuple(replacing.take_over(rack, what, id_))
-    replacing.remember_left(rack, id_, pieces_left(what.plan, last), what.plan.unit)
+    holding.shorten(rack, what)
+    notes = (*entry.notes, *(replacing.doubts(rack, what.plan) if begins else ()))
+    replaced = tuple(replacing.take_over(rack, what, id_)) if begins else ()
+    after = done(rack, what.id)
+    replacing.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
+    good = Done(cut=entry.numbers) if entry.good is None else Done(spoiled=dict.fromkeys(entry.numbers, entry.good))
+    inhand.write(rack, id_, inhand.cut_from(what.plan, good_sticks(what.plan, good)), what.plan.unit)
     rules.learn(rack, what.plan)
     drawn = {(part.profile, part.length): part.drawn for part in taken.new}
-    return Booked(id_, name, done + 1, last, what.sticks, taken.offcuts, kept, drawn, left, replaced, notes)
-
-
-def refuse_stretch(rack: Rack, what: Known, done: int, last: int) -> None:
-    """InputProblems where the sticks up to number `last` cannot be booked next."""
-    if done >= what.sticks:
-        row = rack.one("SELECT at FROM bookings WHERE plan = ? AND undone IS NULL ORDER BY id DESC", what.id)
-        when = row["at"][:10] if row else ""
-        refuse(what, "plan", f"was booked to its last stick on {when}; nothing is left of it to book")
-    if last <= done:
-        refuse(what, "through", f"sticks 1 to {done} are booked already; a number from {done + 1} to {what.sticks} "
-                                "is needed")
-    if last > what.sticks:
-        refuse(what, "through", f"the plan has {what.sticks} sticks, not {last}; a number from {done + 1} to "
-                                f"{what.sticks} is needed")
+    return Booked(id_, name, entry.numbers, taken.offcuts, entry.kept, drawn, left, what.numbers - after.gone, replaced,
+                  notes, entry.good)
 
 
 def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]:
@@ -102,18 +125,18 @@ def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]
                 sawn = 1 if left.slope else 2
             plain = plain if turned else max(plain, before.plain)
         for k, tag in enumerate(one.stick.offcut_tags or shelf.new_tags(rack, one.stick.count)):
-            refuse_taken(rack, what, f"profiles[{one.profile}].sticks[{one.entry}].offcut_tags", tag)
+            refuse_taken(rack, what, f"stick {one.first + k}", tag)
             source = f"{name}, stick {one.first + k}"
             yield Offcut(tag, profile.profile, left.length * inward, first, rack.now, source, sawn=sawn, plain=plain,
                          slope=left.slope)
 
 
-def refuse_taken(rack: Rack, what: Known, path: str, tag: str) -> None:
+def refuse_taken(rack: Rack, what: Known, stick: str, tag: str) -> None:
     if not is_tag(tag):
-        refuse(what, path, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan cut --rack")
+        refuse(what, stick, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan replan")
     if rack.one("SELECT 1 FROM offcuts WHERE tag = ? AND state != 'taken back'", tag):
-        refuse(what, path, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
-                           "plan again with cutplan cut --rack")
+        refuse(what, stick, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
+                           "plan again with cutplan replan")
 
 
 def draw(rack: Rack, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tuple[str, Fraction], int]]:
@@ -137,7 +160,8 @@ def draw(rack: Rack, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tupl
 
 
 def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
-    """Takes the last booking of a plan back, known by its fingerprint or by the booking's name.
+    """Takes the last booking of a plan back, known by its fingerprint or by the booking's name; where none stands,
+    that it took over what others had left when it was planned.
 
     Gives what it was, and what could not be put back as it was. InputProblems where there is none, or where something
     since depends on it.
@@ -145,7 +169,7 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     row = rack.one("SELECT * FROM bookings WHERE undone IS NULL AND (plan = ? OR name = ?) ORDER BY id DESC",
                    plan, plan)
     if row is None:
-        raise InputProblems([Problem(file, 1, "plan", "has no booking on this rack; nothing is to be taken back")])
+        return unplan(rack, plan, file)
     events = rack.all("SELECT * FROM history WHERE booking = ? ORDER BY id", row["id"])
     tags: dict[str, list[Offcut]] = {"cut up": [], "kept": []}
     problems = [Problem(file, 1, "plan", fault) for fault in replacing.depends(rack, row["plan"])]
@@ -165,7 +189,7 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     shelf.remember(rack, "taken back", tags["kept"], note=note)
     drawn = {(event["profile"], Fraction(event["length"])): event["qty"] for event in events
              if event["what"] == "drawn"}
-    notes = [f"{name} may go on from where it was" for name in replacing.give_back(rack, row["id"])]
+    notes = [f"{name} may go on from where it was" for name in replacing.give_back(rack, row["plan"], row["id"])]
     left = {}
     for (profile, length), qty in drawn.items():
         if recounted(rack, profile, length, events[-1]["id"]):
@@ -176,9 +200,23 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
         rack.remember("put back", profile, exact_decimal(length), qty=qty, note=note)
         left[profile, length] = before + qty
     rack.do("UPDATE bookings SET undone = ? WHERE id = ?", rack.now, row["id"])
-    undone = Booked(row["id"], row["name"], row["first"], row["last"], row["last"], tuple(tags["cut up"]),
-                    tuple(tags["kept"]), drawn, left)
+    booked = rack.all("SELECT first, last FROM booked WHERE booking = ?", row["id"])
+    numbers = spanned((run["first"], run["last"]) for run in booked)
+    undone = Booked(row["id"], row["name"], numbers, tuple(tags["cut up"]), tuple(tags["kept"]), drawn, left)
     return undone, notes
+
+
+def unplan(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
+    """A plan no longer stands for what those it replaces had left: these go on. InputProblems where it never did."""
+    problems = [Problem(file, 1, "plan", fault) for fault in replacing.depends(rack, plan)]
+    if problems:
+        raise InputProblems(problems)
+    names = replacing.give_back(rack, plan, None)
+    if not names:
+        raise InputProblems([Problem(file, 1, "plan", "has no booking on this rack; nothing is to be taken back")])
+    rack.do("DELETE FROM holds WHERE plan = ?", plan)
+    return (Booked(0, name_of(rack, plan), frozenset(), (), (), {}, {}),
+            [f"{name} may go on from where it was" for name in names])
 
 
 def depends(rack: Rack, tag: str, state: str) -> str:
@@ -200,18 +238,43 @@ def recounted(rack: Rack, profile: str, length: Fraction, event: int) -> bool:
 
 def rest(rack: Rack, what: Known) -> list[Piece]:
     """The pieces of a plan that are not booked yet, in the plan's unit. InputProblems where another took them over."""
-    replacing.refuse_replaced(rack, what)
-    done = booked_through(rack, what.id)
-    come = (Origin(what.id, done), *(() if done else what.plan.replaces))  # once booked, it stands for those by itself
-    return [replace(piece, origins=come) for piece in pieces_left(what.plan, done)]
+    come = rest_of(rack, what)
+    return [replace(piece, origins=come) for piece in pieces_left(what.plan, done(rack, what.id))]
 
 
-def pieces_left(plan: Plan, done: int) -> list[Piece]:
-    """The demand, less what the sticks up to number `done` give; a rail free to lie either way gives way last."""
-    cut: Counter[tuple[int, str, Fraction, str]] = Counter()
-    for one in stretch(plan, 1, done):
+def rest_of(rack: Rack, what: Known) -> tuple[Origin, ...]:
+    """What the rest of a plan is called now. InputProblems where another took it over, or it is out of date itself.
+
+    Once it has taken over what it replaces, it stands for that by itself.
+    """
+    begun(rack, what)
+    open_ = [one for one in what.plan.replaces if not replacing.has_taken_over(rack, what.id, one.plan)]
+    return (origin(what, done(rack, what.id)), *open_)
+
+
+CutPieces = Counter[tuple[int, str, Fraction, str]]  # how many, by profile, mark, length and how it lies
+
+
+def pieces_cut(plan: Plan, so_far: Done) -> CutPieces:
+    """What was cut of a plan so far, good pieces of spoiled sticks included."""
+    cut: CutPieces = Counter()
+    for one in good_sticks(plan, so_far):
         for piece in one.stick.cuts:
             cut[one.profile, piece.mark, piece.length, lies_of(piece.centred, *piece.asked_ends)] += one.stick.count
+    return cut
+
+
+def good_sticks(plan: Plan, so_far: Done) -> Iterator[Numbered]:
+    """The sticks that were cut; of those that were spoiled with the pieces that are good."""
+    yield from chosen(plan, so_far.cut)
+    for number, good in so_far.spoiled.items():
+        for one in chosen(plan, frozenset([number])):
+            yield replace(one, stick=replace(one.stick, cuts=one.stick.cuts[:good]))
+
+
+def pieces_left(plan: Plan, so_far: Done) -> list[Piece]:
+    """The demand, less what was cut of it so far; a rail free to lie either way gives way last."""
+    cut = pieces_cut(plan, so_far)
     left = []
     for k, profile in enumerate(plan.profiles):
         bound_first = sorted(range(len(profile.demand)), key=lambda d: profile.demand[d].centred == "either")
@@ -239,9 +302,8 @@ class Half:
 
 def halves(rack: Rack, what: Known) -> list[Half]:
     """The sets of a plan that are booked in part, in the plan's unit."""
-    done = booked_through(rack, what.id)
     cut: Counter[tuple[int, str, Fraction, Fraction]] = Counter()
-    for one in stretch(what.plan, 1, done):
+    for one in good_sticks(what.plan, done(rack, what.id)):
         for piece in one.stick.cuts:
             cut[one.profile, piece.mark, piece.length, one.stick.length] += one.stick.count
     each = {(k, entry.mark, entry.length): entry.each
@@ -250,7 +312,7 @@ def halves(rack: Rack, what: Known) -> list[Half]:
             for (k, mark, length, blank), n in cut.items() if n % each[k, mark, length]]
 
 
-def less(entry: Demand, k: int, cut: Counter[tuple[int, str, Fraction, str]]) -> int:
+def less(entry: Demand, k: int, cut: CutPieces) -> int:
     """How many pieces of an entry are still to be cut; takes those that are from `cut`."""
     wanted = entry.qty
     for lies in ("hole", "space") if entry.centred == "either" else (entry.lies,):

@@ -1,13 +1,16 @@
-"""What a stretch of a plan's sticks takes from the rack, and whether that is still there."""
+"""What some sticks of a plan take from the rack, and whether that is still there."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import NoReturn
 
 from cutplan.lengths import exact_decimal, factor
+from cutplan.orders import Origin
+from cutplan.plans.numbers import runs, spanned, sticks
 from cutplan.plans.plan import Numbered, Plan, identity, numbered
 from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems, Problem
@@ -25,22 +28,61 @@ class Known:
     file: str
 
     @property
-    def sticks(self) -> int:
-        return sum(stick.count for profile in self.plan.profiles for stick in profile.sticks)
+    def numbers(self) -> frozenset[int]:
+        """The numbers of its sticks."""
+        return frozenset(range(self.plan.first, self.plan.last + 1))
 
 
 def known(plan: Plan, file: str) -> Known:
     return Known(plan, identity(plan), file)
 
 
-def refuse(what: Known, column: str, message: str) -> None:
+def refuse(what: Known, column: str, message: str) -> NoReturn:
     raise InputProblems([Problem(what.file, 1, column, message)])
 
 
-def booked_through(rack: Rack, plan: str) -> int:
-    """The number of the last stick of a plan that is booked; 0 for none."""
-    row = rack.one("SELECT max(last) AS last FROM bookings WHERE plan = ? AND undone IS NULL", plan)
-    return int(row["last"] or 0) if row else 0
+@dataclass(frozen=True)
+class Done:
+    """What was done of a plan's sticks: those that are `cut`; of each that was spoiled, how many pieces are good."""
+
+    cut: frozenset[int] = frozenset()
+    spoiled: Mapping[int, int] = field(default_factory=dict)
+
+    @property
+    def gone(self) -> frozenset[int]:
+        """The sticks of which nothing is left to be done."""
+        return self.cut | self.spoiled.keys()
+
+    def __str__(self) -> str:
+        """As an Origin says it: 20-25,31:2."""
+        parts = [(first, str(first) if first == last else f"{first}-{last}") for first, last in runs(self.cut)]
+        parts += [(number, f"{number}:{good}") for number, good in self.spoiled.items()]
+        return ",".join(text for _, text in sorted(parts))
+
+
+def done_by(origin: Origin) -> Done:
+    """What was done of a plan when its rest was listed."""
+    if not origin.cut:
+        return Done(frozenset(range(1, origin.after + 1)))
+    parts = [part.partition(":") for part in origin.cut.split(",")]
+    return Done(spanned((int(first), int(last or first)) for part, good, _ in parts if not good
+                        for first, _, last in [part.partition("-")]),
+                {int(number): int(good) for number, colon, good in parts if colon})
+
+
+def origin(what: Known, so_far: Done) -> Origin:
+    """The rest of a plan as it is now."""
+    (first, last), *others = runs(so_far.cut) or [(1, 0)]
+    plainly = first == 1 and not others and not so_far.spoiled
+    return Origin(what.id, last if first == 1 else 0, "" if plainly else str(so_far), what.plan.last)
+
+
+def done(rack: Rack, plan: str) -> Done:
+    """What the bookings of a plan that stand say of its sticks."""
+    rows = rack.all("SELECT first, last, good FROM booked JOIN bookings ON bookings.id = booking "
+                    "WHERE plan = ? AND undone IS NULL", plan)
+    return Done(spanned((row["first"], row["last"]) for row in rows if row["good"] is None),
+                {row["first"]: row["good"] for row in rows if row["good"] is not None})
 
 
 @dataclass(frozen=True)
@@ -60,44 +102,42 @@ class New:
 
 @dataclass(frozen=True)
 class Claimed:
-    """The sticks from number `first` to `last` of a plan: the offcuts and the new sticks they take."""
+    """Some sticks of a plan: the offcuts and the new sticks they take."""
 
-    first: int
-    last: int
     entries: tuple[Numbered, ...]
     offcuts: tuple[Offcut, ...]
     new: tuple[New, ...]
 
 
-def stretch(plan: Plan, first: int, last: int) -> Iterator[Numbered]:
-    """The entries of the sticks from number `first` to `last`, cut where an entry is only partly among them."""
+def chosen(plan: Plan, numbers: frozenset[int]) -> Iterator[Numbered]:
+    """The entries of the sticks with these numbers, parted where an entry's are not all among them."""
     for one in numbered(plan):
-        begin, end = max(one.first, first), min(one.last, last)
-        if begin <= end:
+        for begin, end in runs(numbers.intersection(range(one.first, one.last + 1))):
             tags = one.stick.offcut_tags[begin - one.first: end - one.first + 1]
             yield replace(one, first=begin, stick=replace(one.stick, count=end - begin + 1, offcut_tags=tags))
 
 
-def claim(rack: Rack, what: Known, first: int, last: int) -> Claimed:
+def claim(rack: Rack, what: Known, numbers: frozenset[int]) -> Claimed:
     """What these sticks take. InputProblems names all that is no longer there, or held for another plan."""
-    entries = tuple(stretch(what.plan, first, last))
+    entries = tuple(chosen(what.plan, numbers))
     problems: list[Problem] = []
     taken = []
     for one in entries:
         if one.stick.tag is not None:
             offcut, fault = there(rack, what, one)
             if offcut is None or fault:
-                path = f"profiles[{one.profile}].sticks[{one.entry}].tag"
-                problems.append(Problem(what.file, 1, path, f"{fault}; plan again with cutplan cut --rack"))
+                problems.append(Problem(what.file, 1, sticks([one.first]),
+                                        f"{fault}; plan again with cutplan replan, or say that it is not there with "
+                                        f"cutplan spoil {what.file} {one.first}, and book the others"))
             else:
                 taken.append(offcut)
-    new = [part for k in range(len(what.plan.profiles)) for part in new_sticks(rack, what, k, entries)]
+    new = all_new(rack, what, entries, numbers)
     for part in new:
         problems += [Problem(what.file, 1, f"{part.profile} {exact_decimal(part.length)}", fault)
                      for fault in missing(rack, what, part)]
     if problems:
         raise InputProblems(problems)
-    return Claimed(first, last, entries, tuple(taken), tuple(new))
+    return Claimed(entries, tuple(taken), tuple(new))
 
 
 def there(rack: Rack, what: Known, one: Numbered) -> tuple[Offcut | None, str]:
@@ -116,22 +156,30 @@ def there(rack: Rack, what: Known, one: Numbered) -> tuple[Offcut | None, str]:
     return replace(offcut, held=""), ""
 
 
-def new_sticks(rack: Rack, what: Known, k: int, entries: tuple[Numbered, ...]) -> Iterator[New]:
-    """The new sticks of the plan's profile k, by length."""
+def all_new(rack: Rack, what: Known, entries: Sequence[Numbered], numbers: frozenset[int]) -> list[New]:
+    """The new sticks among some of a plan's, which have these numbers."""
+    before = done(rack, what.id).gone - numbers
+    return [part for k in range(len(what.plan.profiles)) for part in new_sticks(what, rack.unit, k, entries, before)]
+
+
+def new_sticks(what: Known, unit: str, k: int, entries: Sequence[Numbered], before: frozenset[int]) -> Iterator[New]:
+    """The new sticks of the plan's profile k, by length in a rack's unit; the sticks `before` were drawn already."""
     profile = what.plan.profiles[k]
-    drawn: Counter[Fraction] = Counter()
-    before: Counter[Fraction] = Counter()
-    for one in entries:
-        if one.profile == k and one.stick.tag is None:
-            drawn[one.stick.length] += one.stick.count
-    for one in stretch(what.plan, 1, entries[0].first - 1) if entries else ():
-        if one.profile == k and one.stick.tag is None:
-            before[one.stick.length] += one.stick.count
+    drawn, earlier = drawn_by(entries, k), drawn_by(chosen(what.plan, before), k)
     on_hand = dict(profile.on_hand)
     for length, n in drawn.items():
         limit = limit_of(profile, length)
-        promised = on_hand.get(length, 0) - before[length] if limit is None else n
-        yield New(profile.profile, length * factor(what.plan.unit, rack.unit), n, max(0, min(promised, n)), limit)
+        promised = on_hand.get(length, 0) - earlier[length] if limit is None else n
+        yield New(profile.profile, length * factor(what.plan.unit, unit), n, max(0, min(promised, n)), limit)
+
+
+def drawn_by(entries: Iterable[Numbered], k: int) -> Counter[Fraction]:
+    """How many new sticks of the plan's profile k these are, by length in the plan's unit."""
+    drawn: Counter[Fraction] = Counter()
+    for one in entries:
+        if one.profile == k and one.stick.tag is None:
+            drawn[one.stick.length] += one.stick.count
+    return drawn
 
 
 def limit_of(profile: ProfilePlan, length: Fraction) -> int | None:
@@ -152,4 +200,4 @@ def missing(rack: Rack, what: Known, part: New) -> Iterator[str]:
     if free < part.there:
         held = f" ({count.held} more are held for plans)" if count and count.held else ""
         yield (f"the plan takes {part.there} new sticks that were there, and {free} are free now{held}; "
-               "plan again with cutplan cut --rack, or count them with cutplan rack count")
+               "plan again with cutplan replan, or count them with cutplan rack count")

@@ -8,9 +8,10 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from cutplan.damage import TableRule, length, number, or_none, plain_json, text, time, whole, word
+from cutplan.damage import LONGEST_NUMBER, TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
 from cutplan.plans.digest import DIGITS
+from cutplan.plans.numbers import MOST_NUMBERED
 from cutplan.plausible import LONGEST
 from cutplan.rack.ledger import Ledger
 from cutplan.rack.tags import is_tag, number_of, tag_of
@@ -80,6 +81,19 @@ def positive(value: Any) -> bool:
     return figure(value) and (length(value) if isinstance(value, str) else value > 0)
 
 
+def lies(value: Any) -> bool:
+    """How a piece lies, as `cutplan.ends.lies_of` writes it."""
+    if not isinstance(value, str) or len(value) > 2 * LONGEST_NUMBER:
+        return False
+    return value in ("", "hole", "space") or (
+        value.count(" ") == 1 and all(number(part.removeprefix("-")) for part in value.split(" ")))
+
+
+def more_or_less(value: Any) -> bool:
+    """How many have come, or gone."""
+    return isinstance(value, int) and whole(abs(value))
+
+
 def pieces(value: Any) -> bool:
     """What is left of a plan, as `replacing.remember_left` writes it."""
     if not text(value):
@@ -94,18 +108,26 @@ def pieces(value: Any) -> bool:
 
 
 RACK_TABLES = {
-    "rack": TableRule({"unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag)}, single=True),
+    "rack": TableRule({
+        "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
         "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place, "slope": slope}),
     "counted": TableRule({"profile": text, "length": reach, "qty": whole}),
     "bookings": TableRule({
-        "id": whole, "plan": fingerprint, "name": text, "at": time, "first": whole, "last": whole,
-        "undone": or_none(time), "left_over": pieces}),
-    "replaced": TableRule({"plan": fingerprint, "booking": whole}),
+        "id": whole, "plan": fingerprint, "name": text, "at": time, "undone": or_none(time), "left_over": pieces,
+        "sticks": whole}),
+    "booked": TableRule({"booking": whole, "first": whole, "last": whole, "good": or_none(whole)}),
+    "plans": TableRule({
+        "plan": fingerprint, "name": text, "at": time, "first": whole, "last": or_none(whole)}),
+    "follows": TableRule({"plan": fingerprint, "earlier": fingerprint}),
+    "replaced": TableRule({"plan": fingerprint, "by": fingerprint, "at": time, "booking": or_none(whole)}),
     "holds": TableRule({
         "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,
         "qty": whole}),
+    "pieces": TableRule({
+        "booking": whole, "profile": text, "mark": text, "for_": text, "length": reach, "lies": lies,
+        "qty": more_or_less}),
     "history": TableRule({
         "id": whole, "at": time, "what": word(*EVENTS), "tag": or_none(tag), "profile": text, "length": reach,
         "qty": whole, "booking": or_none(whole), "note": text}),
@@ -120,8 +142,22 @@ CONTRADICTIONS = [
      "a plan holds offcut {}, which is lost"),
     ("SELECT booking FROM history WHERE booking IS NOT NULL AND booking NOT IN (SELECT id FROM bookings)",
      "the history names booking {}, which is lost"),
-    ("SELECT booking FROM replaced WHERE booking NOT IN (SELECT id FROM bookings)",
+    ("SELECT booking FROM replaced WHERE booking IS NOT NULL AND booking NOT IN (SELECT id FROM bookings)",
      "a plan was taken over by booking {}, which is lost"),
+    ("SELECT booking FROM replaced JOIN bookings ON bookings.id = booking WHERE (by, replaced.at) != "
+     "(bookings.plan, bookings.at)", "a plan was taken over by booking {}, which is of another plan or day"),
+    *((f"SELECT {column} FROM {table} WHERE {column} NOT IN (SELECT plan FROM plans)",
+       f"the plan {{}}, of which there are {what}, is lost")
+      for table, column, what in (("bookings", "plan", "bookings"), ("holds", "plan", "holds"),
+                                  ("follows", "plan", "plans it was made of"), ("follows", "earlier", "later plans"),
+                                  ("replaced", "plan", "later plans"), ("replaced", "by", "plans it took over"))),
+    ("SELECT plan FROM replaced WHERE (by, plan) NOT IN (SELECT plan, earlier FROM follows)",
+     "the plan {} was taken over by one that was not made of it"),
+    ("SELECT bookings.id FROM bookings JOIN plans USING (plan) JOIN booked ON booking = bookings.id WHERE "
+     "booked.first < plans.first OR booked.last > plans.last", "booking {} is of sticks that its plan has not"),
+    ("WITH RECURSIVE chain (plan, later) AS (SELECT plan, by FROM replaced UNION SELECT chain.plan, by FROM chain JOIN "
+     "replaced ON replaced.plan = later) SELECT plan FROM chain WHERE plan = later",
+     "the plan {} was taken over by one that it took over itself"),
     ("SELECT max(id), count(*) FROM bookings HAVING max(id) != count(*)",
      "the last booking is number {}, and {} are there: some are lost"),
     ("SELECT max(id), count(*) FROM history HAVING max(id) != count(*)",
@@ -133,7 +169,17 @@ CONTRADICTIONS = [
     ("SELECT id FROM history WHERE tag IS NOT NULL AND qty != 1", "line {} of the history is of one offcut, and not 1"),
     ("SELECT history.id FROM history JOIN bookings ON bookings.id = booking WHERE history.at != bookings.at OR "
      "note != iif(what = 'kept', 'from ', 'for ') || name", "line {} of the history does not belong to its booking"),
-    ("SELECT id FROM bookings WHERE first < 1 OR last < first", "booking {} is of no stick"),
+    ("SELECT booking FROM pieces WHERE booking NOT IN (SELECT id FROM bookings)",
+     "pieces were cut by booking {}, which is lost"),
+    ("SELECT mark FROM pieces JOIN bookings ON id = booking WHERE undone IS NULL GROUP BY profile, mark, for_, length, "
+     "lies HAVING total(qty) < 0", "more of {} was made something else of than there was"),
+    ("SELECT booking FROM booked WHERE booking NOT IN (SELECT id FROM bookings)",
+     "sticks are booked by booking {}, which is lost"),
+    (f"SELECT booking FROM booked WHERE first < 1 OR last < first OR last - first >= {MOST_NUMBERED}",
+     "booking {} is of no stick"),
+    ("SELECT booking FROM booked WHERE good IS NOT NULL AND first != last", "booking {} has spoiled more than a stick"),
+    ("SELECT id, sticks, (SELECT total(last - first + 1) FROM booked WHERE booking = id) AS there FROM bookings "
+     "WHERE sticks != there", "booking {} is of {} sticks, and {:.0f} are there"),
     ("SELECT bookings.id FROM bookings JOIN replaced ON booking = bookings.id WHERE undone IS NOT NULL",
      "booking {} was taken back, and what it took over was not given back"),
     ("SELECT name FROM holds JOIN replaced USING (plan)", "{} holds something, and another plan took it over"),

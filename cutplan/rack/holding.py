@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from cutplan.lengths import exact_decimal
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import replacing
-from cutplan.rack.claims import Claimed, Known, booked_through, claim, refuse
+from cutplan.rack.claims import Claimed, Known, claim, done, refuse
+from cutplan.rack.register import register
 from cutplan.rack.store import Rack
 
 
@@ -22,15 +23,16 @@ class Held:
 
 def hold(rack: Rack, what: Known) -> Held:
     """Keeps for a plan what it still needs of the rack. InputProblems where that is no longer there."""
-    done = booked_through(rack, what.id)
+    gone = done(rack, what.id).gone
     replacing.refuse_replaced(rack, what)
-    if not done:
+    if not gone:
         replacing.refuse_outrun(rack, what)
-    if done >= what.sticks:
+    if what.numbers <= gone:
         refuse(what, "plan", "is booked to its last stick; nothing of it is to be held")
-    if rack.one("SELECT 1 FROM holds WHERE plan = ?", what.id):
+    if holds(rack, what.id):
         refuse(what, "plan", "is on hold already; nothing is to be done")
-    taken = claim(rack, what, done + 1, what.sticks)
+    taken = claim(rack, what, what.numbers - gone)
+    register(rack, what)
     held = write(rack, what, taken)
     if not held.offcuts + held.new:
         refuse(what, "plan", "takes nothing that is on this rack; nothing is to be held")
@@ -56,9 +58,14 @@ def release(rack: Rack, plan: str, file: str) -> Held:
                 sum(row["qty"] for row in rows if row["tag"] is None))
 
 
-def shorten(rack: Rack, what: Known, booked: int) -> None:
-    """Leaves on hold what a plan still needs once its sticks up to number `booked` are cut; nothing if it had none."""
-    held = rack.one("SELECT 1 FROM holds WHERE plan = ?", what.id)
+def holds(rack: Rack, plan: str) -> bool:
+    """Whether a plan has anything on hold."""
+    return rack.one("SELECT 1 FROM holds WHERE plan = ?", plan) is not None
+
+
+def shorten(rack: Rack, what: Known) -> None:
+    """Leaves on hold what a plan still needs once more of it is booked; nothing if it had nothing on hold."""
+    held = holds(rack, what.id)
     rack.do("DELETE FROM holds WHERE plan = ?", what.id)
-    if held and booked < what.sticks:
-        write(rack, what, claim(rack, what, booked + 1, what.sticks))
+    if held and (left := what.numbers - done(rack, what.id).gone):
+        write(rack, what, claim(rack, what, left))

@@ -15,6 +15,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from cutplan.plans.numbers import spanned
+
 CountKey = tuple[str, str]  # a profile and a length
 BECOMES = {  # what an event makes of an offcut in a state
     ("here", "cut up"): "used", ("here", "scrapped"): "scrapped", ("here", "taken back"): "taken back",
@@ -67,6 +69,9 @@ class Ledger:
     def __init__(self, db: sqlite3.Connection) -> None:
         self.db = db
         self.bookings = {row["id"]: row for row in db.execute("SELECT * FROM bookings ORDER BY id")}
+        self.sticks = {id_: spanned(db.execute("SELECT first, last FROM booked WHERE booking = ?", (id_,)))
+                       for id_ in self.bookings}
+        self.spoiled = {row["booking"] for row in db.execute("SELECT booking FROM booked WHERE good IS NOT NULL")}
         self.lives: dict[str, Life] = {}
         self.counts: dict[CountKey, Count] = {}
         self.last_line: dict[int, int] = {}  # by booking
@@ -152,7 +157,9 @@ class Ledger:
                 yield f"offcut {tag} is {life.state} in the history, and {row['state']} on the rack"
             if row["came"] != life.came:
                 yield f"offcut {tag} came at {life.came} by the history, and at {row['came']} by the rack"
-            if not re.fullmatch(self.source(life), row["source"], re.DOTALL):
+            source = re.fullmatch(self.source(life), row["source"], re.DOTALL)
+            sticks = self.sticks[life.by] if life.by is not None else None
+            if source is None or (sticks and int(source[1]) not in sticks):
                 yield f"offcut {tag} came another way than from {row['source'][:40]!r}"
             yield from self.end_faults(row, life)
             if life.by is not None:  # the rails of one plan and profile all have holes, or none has
@@ -181,7 +188,10 @@ class Ledger:
 
     def source(self, life: Life) -> str:
         """What the source of an offcut looks like."""
-        return "by hand" if life.by is None else re.escape(self.bookings[life.by]["name"]) + ", stick [0-9]+"
+        if life.by is None:
+            return "by hand"
+        what = "stick ([0-9]{1,9})" if self.sticks[life.by] else "piece .+"
+        return f"{re.escape(self.bookings[life.by]['name'])}, {what}"
 
     def count_faults(self) -> Iterator[str]:
         there = {(row["profile"], row["length"]): row["qty"] for row in self.db.execute("SELECT * FROM counted")}
@@ -213,20 +223,17 @@ class Ledger:
                 yield f"{row['name']} holds {row['profile']}, of which nothing is left to cut for it"
 
     def booking_faults(self) -> Iterator[str]:
-        """Says so where the bookings of a plan do not follow each other, stick by stick."""
-        done: dict[str, int] = {}
-        lasts: dict[str, set[int]] = {}
-        twins: dict[tuple[str, int, int], int] = {}
+        """Says so where a stick was booked twice, or the same sticks were booked differently."""
+        by: dict[tuple[str, int], int] = {}
+        twins: dict[tuple[str, frozenset[int]], int] = {}
         for id_, row in self.bookings.items():
-            plan, first, last = row["plan"], row["first"], row["last"]
-            before = done.get(plan, 0)
+            plan, sticks = row["plan"], self.sticks[id_]
             if row["undone"] is None:
-                if first != before + 1:
-                    yield f"booking {id_} begins with stick {first}, and {before + 1} is the next of its plan"
-                done[plan] = last
-            elif first > 1 and first - 1 not in lasts.get(plan, set()):
-                yield f"booking {id_} begins with stick {first}, and the one before it is lost"
-            lasts.setdefault(plan, set()).add(last)
-            other = twins.setdefault((plan, first, last), id_)
+                if twice := {by[plan, number] for number in sticks if (plan, number) in by}:
+                    yield f"booking {id_} is of sticks that booking {min(twice)} is of too"
+                by.update(((plan, number), id_) for number in sticks)
+            if id_ in self.spoiled or not sticks:
+                continue
+            other = twins.setdefault((plan, sticks), id_)
             if self.parts[other] != self.parts[id_]:
                 yield f"bookings {other} and {id_} are of the same sticks, and not of the same offcuts"

@@ -5,53 +5,47 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Order, Origin, Piece
+from cutplan.plans.numbers import sticks
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack.claims import Known, booked_through, refuse
+from cutplan.rack.claims import Done, Known, done, done_by, refuse
+from cutplan.rack.register import last_successor, name_of, successor
 from cutplan.rack.store import Rack
 
 Pieces = Counter[tuple[str, str, Fraction]]  # how many, by profile, mark and length in the rack's unit
 
 
-@dataclass(frozen=True)
-class Successor:
-    """The plan that took over what another had left, by its fingerprint, and the day it was first booked."""
-
-    plan: str
-    name: str
-    day: str
-
-
-def successor(rack: Rack, plan: str) -> Successor | None:
-    row = rack.one("SELECT bookings.plan, bookings.name, bookings.at FROM replaced JOIN bookings ON "
-                   "bookings.id = replaced.booking WHERE replaced.plan = ?", plan)
-    return None if row is None else Successor(row["plan"], row["name"], row["at"][:10])
-
-
 def refuse_replaced(rack: Rack, what: Known) -> None:
     """InputProblems where another plan took over what this one had left."""
     if by := successor(rack, what.id):
-        refuse(what, "plan", f"what was left of it was planned again: {by.name}, booked on {by.day}, took it over; "
-                             f"go on with that plan, or take it back with cutplan unbook {by.name}")
+        last = last_successor(rack, what.id)
+        assert last is not None
+        on = "that plan" if last == by else last.name
+        refuse(what, "plan", f"what was left of it was planned again: {by}, took it over; go on with {on}, or take it "
+                             f"back with cutplan unbook {last.name}")
 
 
 def depends(rack: Rack, plan: str) -> Iterator[str]:
     """Why a booking of a plan cannot be taken back; nothing where no other was made of what it left."""
     if by := successor(rack, plan):
-        yield f"{by.name}, booked on {by.day}, was made of what it left; cutplan unbook {by.name} first"
+        last = last_successor(rack, plan)
+        yield f"{by}, was made of what it left; cutplan unbook {last.name if last else by.name} first"
 
 
 def refuse_outrun(rack: Rack, what: Known) -> None:
-    """InputProblems where a plan was made of a rest that is no longer what is left."""
-    for k, origin in enumerate(what.plan.replaces):
-        if fault := outrun(rack, origin):
-            refuse(what, f"replaces[{k}]", fault)
+    """InputProblems where a plan was made of a rest that is no longer what is left, or for a change taken back."""
+    changes = rack.all("SELECT undone FROM bookings WHERE plan = ? AND sticks = 0 ORDER BY id", what.id)
+    if changes and all(row["undone"] is not None for row in changes):
+        refuse(what, "plan", "was made for a week that changed, and that was taken back; plan the week as it is now "
+                             "again, with cutplan replan")
+    for origin in what.plan.replaces:
+        if not has_taken_over(rack, what.id, origin.plan) and (fault := outrun(rack, origin)):
+            refuse(what, "plan", fault)
 
 
 def refuse_stale(rack: Rack, work: Iterable[Order | Piece]) -> None:
@@ -68,38 +62,46 @@ def outrun(rack: Rack, origin: Origin) -> str:
     """Why a rest is no longer what is left of its plan; "" where it is."""
     name = name_of(rack, origin.plan)
     if by := successor(rack, origin.plan):
-        return (f"the rest of {name} was planned again: {by.name}, booked on {by.day}, took it over; "
-                f"list the rest of that plan with cutplan rest, and plan again")
-    done = booked_through(rack, origin.plan)
-    if done == origin.after:
+        return (f"the rest of {name} was planned again: {by}, took it over; plan what is left of that one again, with "
+                "cutplan replan")
+    now, then = done(rack, origin.plan), done_by(origin)
+    if now == then:
         return ""
-    now = f"sticks 1 to {done} are" if done else "none is"
-    then = f"sticks 1 to {origin.after} were" if origin.after else "no stick was"
-    return (f"when the rest of {name} was listed, {then} booked on its rack, and here {now}; "
-            "list it again with cutplan rest, and plan again")
+    return (f"when the rest of {name} was listed, {booked_words(then, 'was', 'were', ' booked')} on its rack, and here "
+            f"{booked_words(now, 'is', 'are')}; plan what is left now again, with cutplan replan")
 
 
-def name_of(rack: Rack, plan: str) -> str:
-    """What a plan was called when it was booked or held; its fingerprint where this rack does not know it."""
-    row = rack.one("SELECT name FROM bookings WHERE plan = ? ORDER BY id DESC", plan)
-    return str(row["name"]) if row else f"the plan {plan}"
+def booked_words(so_far: Done, one: str, more: str, booked: str = "") -> str:
+    """Which sticks are done, before a verb."""
+    if not so_far.gone:
+        return f"{'no stick' if booked else 'none'} {one}{booked}"
+    spoiled = f" ({sticks(so_far.spoiled)} spoiled)" if so_far.spoiled else ""
+    return f"{sticks(so_far.gone)} {one if len(so_far.gone) == 1 else more}{booked}{spoiled}"
 
 
-def take_over(rack: Rack, what: Known, booking: int) -> Iterator[str]:
-    """From its first booking on a plan stands for what those it replaces had left; these hold nothing any more.
+def has_taken_over(rack: Rack, plan: str, earlier: str) -> bool:
+    """Whether a plan stands for what this other had left."""
+    return (by := successor(rack, earlier)) is not None and by.plan == plan
 
-    Gives their names.
+
+def take_over(rack: Rack, what: Known, booking: int | None) -> Iterator[str]:
+    """A plan stands for what those it replaces had left, from its first booking on, or from now on (None); these hold
+    nothing any more.
+
+    Gives the names of those that it had not taken over before.
     """
     for origin in what.plan.replaces:
-        rack.do("INSERT INTO replaced (plan, booking) VALUES (?,?)", origin.plan, booking)
-        rack.do("DELETE FROM holds WHERE plan = ?", origin.plan)
-        yield name_of(rack, origin.plan)
+        if not has_taken_over(rack, what.id, origin.plan):
+            rack.do("INSERT INTO replaced (plan, by, at, booking) VALUES (?,?,?,?)",
+                    origin.plan, what.id, rack.now, booking)
+            rack.do("DELETE FROM holds WHERE plan = ?", origin.plan)
+            yield name_of(rack, origin.plan)
 
 
-def give_back(rack: Rack, booking: int) -> list[str]:
-    """The plans that a booking had taken over, which may go on now that it is taken back, by name."""
-    rows = rack.all("SELECT plan FROM replaced WHERE booking = ?", booking)
-    rack.do("DELETE FROM replaced WHERE booking = ?", booking)
+def give_back(rack: Rack, plan: str, booking: int | None) -> list[str]:
+    """The plans that a plan had taken over by a booking, or when it was planned (None), by name: they may go on now."""
+    rows = rack.all("SELECT plan FROM replaced WHERE by = ? AND booking IS ?", plan, booking)
+    rack.do("DELETE FROM replaced WHERE by = ? AND booking IS ?", plan, booking)
     return [name_of(rack, row["plan"]) for row in rows]
 
 

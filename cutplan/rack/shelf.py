@@ -179,7 +179,8 @@ def scrap(rack: Rack, tags: Sequence[str], note: str = "") -> list[Offcut]:
         if tag not in here:
             problems.append(Problem(rack.path, 1, text, f"{whereabouts(rack, tag)}; leave it out"))
         elif held := here[tag].held:
-            problems.append(Problem(rack.path, 1, text, f"is held for {held}; release that plan first"))
+            problems.append(Problem(rack.path, 1, text, f"is held for {held}; release that plan first, or, if it was "
+                                    f"to be cut for it, say so with cutplan spoil {held} {tag}"))
         else:
             gone[tag] = here[tag]
     if problems:

@@ -59,6 +59,43 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (  # before, no end was sloped
         "ALTER TABLE offcuts ADD COLUMN slope TEXT NOT NULL DEFAULT '0'",
     ),
+    (  # any sticks of a plan may be booked, in stretches; `sticks` is how many they are together, and of a stick that
+       # was spoiled so many pieces are `good`
+        "CREATE TABLE booked (booking INTEGER NOT NULL REFERENCES bookings (id), first INTEGER NOT NULL, "
+        "last INTEGER NOT NULL, good INTEGER)",
+        "CREATE INDEX booked_by ON booked (booking)",
+        "INSERT INTO booked (booking, first, last) SELECT id, first, last FROM bookings",
+        "ALTER TABLE bookings ADD COLUMN sticks INTEGER NOT NULL DEFAULT 0",
+        "UPDATE bookings SET sticks = last - first + 1",
+        "ALTER TABLE bookings DROP COLUMN first",
+        "ALTER TABLE bookings DROP COLUMN last",
+    ),
+    (  # the plans that were made with the rack, and not only those that were booked; what took over the rest of what,
+       # by a booking or when it was planned. How many sticks plans from before have is told when they are seen again
+        "CREATE TABLE plans (plan TEXT PRIMARY KEY, name TEXT NOT NULL, at TEXT NOT NULL, first INTEGER NOT NULL, "
+        "last INTEGER)",
+        "INSERT INTO plans SELECT plan, name, at, 1, NULL FROM bookings WHERE id IN (SELECT min(id) FROM bookings "
+        "GROUP BY plan) ORDER BY id",
+        "INSERT OR IGNORE INTO plans SELECT plan, name, at, 1, NULL FROM holds",
+        "INSERT OR IGNORE INTO plans SELECT replaced.plan, '', at, 1, NULL FROM replaced JOIN bookings ON id = booking",
+        "CREATE TABLE follows (plan TEXT NOT NULL REFERENCES plans (plan), earlier TEXT NOT NULL REFERENCES plans "
+        "(plan), PRIMARY KEY (plan, earlier))",
+        "INSERT INTO follows SELECT bookings.plan, replaced.plan FROM replaced JOIN bookings ON id = booking",
+        "CREATE TABLE taken_over (plan TEXT PRIMARY KEY REFERENCES plans (plan), by TEXT NOT NULL REFERENCES plans "
+        "(plan), at TEXT NOT NULL, booking INTEGER REFERENCES bookings (id))",
+        "INSERT INTO taken_over SELECT replaced.plan, bookings.plan, at, booking FROM replaced JOIN bookings ON id = "
+        "booking",
+        "DROP TABLE replaced",
+        "ALTER TABLE taken_over RENAME TO replaced",
+    ),
+    (  # how often the rack was changed: a plan that was made later than that was not made with this file as it is
+        "ALTER TABLE rack ADD COLUMN changes INTEGER NOT NULL DEFAULT 0",
+    ),
+    (  # the pieces that were cut; fewer than none where a change of the week took them away, or made others of them
+        "CREATE TABLE pieces (booking INTEGER NOT NULL REFERENCES bookings (id), profile TEXT NOT NULL, "
+        "mark TEXT NOT NULL, for_ TEXT NOT NULL, length TEXT NOT NULL, lies TEXT NOT NULL, qty INTEGER NOT NULL)",
+        "CREATE INDEX pieces_by ON pieces (booking)",
+    ),
 ]
 
 
@@ -84,6 +121,21 @@ class Rack:
 
     def many(self, sql: str, rows: list[tuple[Any, ...]]) -> None:
         self.db.executemany(sql, rows)
+
+    @property
+    def changes(self) -> int:
+        """How often the rack was changed before."""
+        return int(self.db.execute("SELECT changes FROM rack").fetchone()["changes"])
+
+    @contextmanager
+    def as_if(self) -> Iterator[None]:
+        """Whatever is changed inside is looked at, and then taken back."""
+        self.do("SAVEPOINT as_if")
+        try:
+            yield
+        finally:
+            self.do("ROLLBACK TO as_if")
+            self.do("RELEASE as_if")
 
     def write(self) -> None:
         """Writes what is there again, to find out whether the file can be written. sqlite3.Error where it cannot."""
@@ -133,7 +185,10 @@ def changing(path: str | Path, unit: str | None = None, clock: Callable[[], str]
         db.execute("INSERT INTO rack (unit, next_tag) VALUES (?, 0)", (unit or UNIT,))
 
     with transaction(path, form(), new) as db:
+        before = db.total_changes
         yield opened(path, db, clock)
+        if db.total_changes != before:
+            db.execute("UPDATE rack SET changes = changes + 1")
 
 
 @contextmanager

@@ -128,7 +128,8 @@ def tagged_in_turn(plans: Sequence[Plan], rack: Rack) -> list[Plan]:
     found = []
     for plan in plans:
         rules.learn(rack, plan)
-        found.append(replace(plan, profiles=tuple(tagged_profile(one, rack, names) for one in plan.profiles)))
+        profiles = tuple(tagged_profile(one, rack, names) for one in plan.profiles)
+        found.append(replace(plan, profiles=profiles, rack_changes=rack.changes + 1))
     return found
 
 

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
+from cutplan.plans.numbers import sticks
+from cutplan.plans.records import Cut
 from cutplan.printable import plain
 from cutplan.rack.booking import Booked, Half
+from cutplan.rack.checking import Restored, Sound
 from cutplan.rack.holding import Held
+from cutplan.rack.register import PlanState
 from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
-from cutplan.sheets.listing import Listing, as_csv, listing, measure, number
+from cutplan.sheets.listing import Listing, as_csv, listing, measure, number, yes_or_no
 from cutplan.sheets.slopes import end_columns, sloped
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
@@ -21,6 +26,8 @@ from cutplan.shop import TAPES
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end",
          "end_slope")
 HISTORY = ("when", "what", "tag", "profile", "length", "qty", "booking", "note")
+PLANS = ("name", "plan", "made", "first", "last", "cut", "spoiled", "left", "state", "held", "rest_of",
+         "taken_over_by")
 FLOW = ("came", "came_length", "went", "went_length", "left", "left_length", "worth")
 SAWN_ENDS = ("", "one end", "both ends")
 WRITE_THEM = "Write its tag on each offcut with a marker, and underline it, so that nobody reads it upside down."
@@ -148,9 +155,11 @@ def history_json(events: Sequence[Event], unit: str) -> str:
 def booked_text(booked: Booked, unit: str) -> str:
     """What a booking changed, and what is to be written on the offcuts."""
     write = writer(unit)
-    whole = booked.last - booked.first + 1 == booked.sticks
-    what = "all" if whole else f"{booked.first} to {booked.last} of"
-    parts = [wrapped(f"{plain(booked.name)}: booked, {what} {counted(booked.sticks, 'stick')}.")]
+    if not booked.numbers:
+        return wrapped(f"{plain(booked.name)}: nothing is booked now; all of this was booked before.")
+    waiting = f"; {sticks(booked.waiting)} still to be booked" if booked.waiting else ", the last of it"
+    how = "booked" if booked.good is None else "spoiled"
+    parts = [wrapped(f"{plain(booked.name)}: {sticks(booked.numbers)} {how}{waiting}.")]
     if booked.replaced:
         parts[0] += "\n" + wrapped(f"It takes over what was left of {plain(' and '.join(booked.replaced))}.")
     if booked.used:
@@ -165,13 +174,27 @@ def booked_text(booked: Booked, unit: str) -> str:
     return "\n\n".join(parts)
 
 
+def spoiled_text(booked: Booked, again: Sequence[Cut], plan_unit: str, unit: str) -> str:
+    """What a spoiled stick changed, and what is to be cut again."""
+    write = writer(plan_unit)
+    pieces = ", ".join(f"{count} x {plain(mark)} {write.length(length)}"
+                       for (mark, length), count in Counter((cut.mark, cut.length) for cut in again).items())
+    cure = f"cutplan replan {plain(booked.name)} plans that again, with what is left of the plan"
+    return f"{booked_text(booked, unit)}\n\n{wrapped(f'To be cut again: {pieces}; {cure}.')}"
+
+
 def unbooked_text(undone: Booked, notes: Sequence[str]) -> str:
+    if not undone.numbers:
+        pieces = " ".join(one.tag for one in undone.kept)
+        again = [f"offcuts that are pieces again: {pieces}"] if pieces else []
+        return "\n".join([wrapped(f"{plain(undone.name)}: nothing of it is booked, and it replaces nothing any more."),
+                          bulleted([*again, *notes])])
     back = " ".join(one.tag for one in undone.used) or "none"
     gone = " ".join(one.tag for one in undone.kept) or "none"
     new = ", ".join(f"{plain(profile)} {exact_decimal(length)}: now {left}"
                     for (profile, length), left in undone.left.items()) or "none changed"
     return "\n".join([
-        wrapped(f"{plain(undone.name)}: sticks {undone.first} to {undone.last} are taken back."),
+        wrapped(f"{plain(undone.name)}: {sticks(undone.numbers)} taken back."),
         bulleted([f"offcuts back on the rack: {back}", f"offcuts that never came to be: {gone}",
                   f"new sticks counted: {new}", *notes]),
     ])
@@ -199,6 +222,67 @@ def halves_notes(halves: Sequence[Half], unit: str) -> list[str]:
     write = writer(unit)
     return [f"{plain(one.mark)}: some are cut; take the {one.more} of {write.length(one.length)} that stand beside "
             f"them from blanks of {write.length(one.blank)} too" for one in halves]
+
+
+def plans_text(plans: Sequence[PlanState]) -> str:
+    """Every plan, what was done of it, and what replaced what."""
+    rows = [(plain(one.name), day(one.made), stick_numbers(one), len(one.done.cut) or "", len(one.done.spoiled) or "",
+             "" if one.by or one.left is None else one.left, one.state + (" (on hold)" if shown_held(one) else ""),
+             plain(" and ".join(one.earlier)), plain(one.by.name) if one.by else "") for one in plans]
+    headings = ("plan", "made", "sticks", "cut", "spoiled", "left", "state", "made of the rest of", "taken over by")
+    return aligned(headings, rows, "lllrrrlll") if rows else "This rack knows of no plan yet."
+
+
+def shown_held(one: PlanState) -> bool:
+    return one.held and one.state != "on hold"
+
+
+def stick_numbers(one: PlanState) -> str:
+    if one.last is None:
+        return ""
+    return f"{one.first}-{one.last}" if one.last >= one.first else "none"
+
+
+def plans_csv(plans: Sequence[PlanState]) -> str:
+    return as_csv(plans_listing(plans))
+
+
+def plans_listing(plans: Sequence[PlanState]) -> Listing:
+    return listing("plans", PLANS, (
+        (one.name, one.plan, one.made, one.first, "" if one.last is None else one.last, len(one.done.cut),
+         len(one.done.spoiled), "" if one.left is None else one.left, one.state, yes_or_no(one.held),
+         " and ".join(one.earlier), one.by.name if one.by else "") for one in plans))
+
+
+def plans_json(plans: Sequence[PlanState]) -> str:
+    return written({"plans": [
+        {"name": one.name, "plan": one.plan, "made": one.made, "first": one.first, "last": one.last,
+         "cut": sorted(one.done.cut), "spoiled": sorted(one.done.spoiled), "left": one.left, "state": one.state,
+         "held": one.held, "rest_of": list(one.earlier), "taken_over_by": one.by.name if one.by else None}
+        for one in plans]}) + "\n"
+
+
+# ---- the file ----
+
+
+def sound_text(path: str, sound: Sound, plans: Sequence[str]) -> str:
+    held = ", ".join([counted(sound.offcuts, "offcut"), counted(sound.counts, "count"), counted(sound.plans, "plan")])
+    said = f"{path} is sound: {held}; it was changed {counted(sound.changes, 'time')}."
+    return wrapped(said + (f" {plain(' and '.join(plans))} can go on with it." if plans else ""))
+
+
+def restored_text(path: str, copy: str, done: Restored) -> str:
+    parts = [f"{path} is what {copy} is, a rack that was changed {counted(done.changes, 'time')}."]
+    if done.kept:
+        parts.append(f"What was there is kept in {done.kept}.")
+    if done.before is not None and done.before > done.changes:
+        parts.append(f"That had been changed {counted(done.before, 'time')}: what the last "
+                     f"{done.before - done.changes} did is not known now. cutplan rack history --rack {done.kept} "
+                     "shows it; book again what was cut since.")
+    elif done.before is None and done.kept:
+        parts.append("It could not be read, so what was done since the copy was made is not known: book again what was "
+                     "cut since.")
+    return wrapped(" ".join(parts))
 
 
 # ---- the report ----

@@ -34,6 +34,7 @@ def work(folder: Path) -> bytes:
     """The bytes of a rack after a week; its files are left in the folder, which is the current one."""
     (folder / "shop.toml").write_text(SHOP)
     (folder / "pieces.csv").write_text("mark,profile,length,qty\nA,rail,50,4\nB,rail,130,1\nC,bar,40,5\n")
+    (folder / "old.csv").write_text("mark,profile,length,qty\nO,rail,47,1\n")
     (folder / "rush.csv").write_text("mark,profile,length,qty\nR,rail,45,2\n")
     for words in (["rack", "add", "rail", "80", "--qty", "3"], ["rack", "add", "bar", "60"],
                   ["rack", "count", "rail", "96", "5"], ["rack", "count", "bar", "120", "4"]):
@@ -44,6 +45,8 @@ def work(folder: Path) -> bytes:
     good("cut", "rush.csv", "--shop", "shop.toml", "--rack", "rack.db", "--json", "rush.json")
     good("recut", "bar", "30")
     good("rack", "scrap", "CKJ", "--note", "bent \u00e9")
+    good("cut", "old.csv", "--shop", "shop.toml", "--rack", "rack.db", "--json", "old.json")
+    good("replan", "old.json", "--shop", "shop.toml", "--json", "later.json")
     return (folder / "rack.db").read_bytes()
 
 
@@ -53,8 +56,12 @@ COMMANDS = [
     ["rack", "report", "--json", "-"], ["rack", "add", "rail", "40"], ["rack", "count", "rail", "96", "2"],
     ["rack", "scrap", "CCC"], ["book", "plan.json"], ["rest", "plan.json"], ["unbook", "plan.json"],
     ["unbook", "recut-1"], ["release", "plan.json"], ["hold", "rush.json"], ["book", "rush.json"],
+    ["rack", "plans"], ["rack", "plans", "--json", "-"], ["rack", "check"], ["rack", "check", "plan.json"],
+    ["spoil", "plan.json", "3", "--left", "20"], ["book", "plan.json", "--sticks", "3"],
 ]  # fmt: skip
 PLANNING = [
+    ["replan", "plan.json", "--shop", "shop.toml", "--json", "again.json"],
+    ["replan", "plan.json", "--week", "rush.csv", "--shop", "shop.toml"],
     ["recut", "rail", "30", "--look"], ["recut", "bar", "30"],
     ["cut", "rush.csv", "--shop", "shop.toml", "--rack", "rack.db", "--json", "new.json"],
     ["buy", "rush.csv", "--shop", "shop.toml", "--rack", "rack.db"],

@@ -14,7 +14,8 @@ from cutplan.planning import recutting
 from cutplan.plans.plan import Plan, numbered
 from cutplan.plans.records import purchases
 from cutplan.problems import InputProblems, NoPlan
-from cutplan.rack import booking, holding, shelf
+from cutplan.rack import booking, choosing, holding, shelf
+from cutplan.rack.choosing import EVERYTHING
 from cutplan.rack.claims import known
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import changing, reading
@@ -37,7 +38,8 @@ def rack(tmp_path: Path) -> Path:
 
 def book(rack: Path, plan: Plan, through: int | None = None, name: str = "plan.json") -> booking.Booked:
     with changing(rack) as now:
-        return booking.book(now, known(plan, name), through)
+        what = known(plan, name)
+        return booking.book(now, what, EVERYTHING if through is None else choosing.through(what, through))
 
 
 def unbook(rack: Path, plan: Plan) -> None:
@@ -135,7 +137,7 @@ def test_part_by_part_comes_to_the_same_as_at_once(rack: Path, tmp_path: Path) -
     sticks = [one.last for one in numbered(plan)][-1]
     book(other, plan)
     for through in range(1, sticks + 1):
-        assert book(rack, plan, through).last == through
+        assert book(rack, plan, through).numbers == {through}
         with reading(rack) as now:
             left = booking.rest(now, known(plan, "plan.json"))
         cut = Counter((cut.mark, cut.length) for one in numbered(plan) for cut in one.stick.cuts
@@ -214,7 +216,7 @@ def test_what_is_held_is_left_to_its_plan(rack: Path) -> None:
         shelf.scrap(now, [str(tag)])
     with pytest.raises(InputProblems, match=r"is held for rush\.json"):
         book(rack, priced_out(plan))
-    assert book(rack, plan, name="rush.json").last == 3
+    assert book(rack, plan, name="rush.json").numbers == {1, 2, 3}
     with changing(rack) as now, pytest.raises(InputProblems, match="is not on hold"):
         holding.release(now, known(plan, "").id, "rush.json")
 

@@ -17,7 +17,7 @@ from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece, load_pieces, origins
 from cutplan.plans.plan import Plan, numbered, to_json
 from cutplan.problems import InputProblems
-from cutplan.rack import booking, holding
+from cutplan.rack import booking, choosing, holding
 from cutplan.rack.claims import Known, known
 from cutplan.rack.store import changing, reading
 from cutplan.rack.supply import supply, tagged, with_on_hand
@@ -78,7 +78,7 @@ def test_what_was_taken_back_is_not_left_out() -> None:
     """Taken back after its rest was listed, the first sticks' pieces would be in no plan at all."""
     good("unbook", "monday.json")
     result = run("book", "wednesday.json")
-    assert result.exit_code == 2 and "list it again" in result.stderr
+    assert result.exit_code == 2 and "plan what is left now again" in result.stderr
     assert run("hold", "wednesday.json").exit_code == 2
 
 
@@ -86,7 +86,7 @@ def test_what_was_taken_back_is_not_left_out() -> None:
 def test_one_rest_goes_into_one_plan() -> None:
     Path("rush.csv").write_text("mark,profile,length,qty\nR,box-rail,50,1\n")
     planned("thursday.json", "rest.csv", "rush.csv")
-    good("book", "wednesday.json", "--through", "1")
+    good("book", "wednesday.json", "--through", "10")
     result = run("book", "thursday.json")
     assert result.exit_code == 2 and "wednesday.json, booked on" in result.stderr
     good("rest", "wednesday.json", "--csv", "later.csv")
@@ -131,7 +131,7 @@ def test_the_plan_file_says_what_it_replaces() -> None:
     (origin,) = wednesday.replaces
     assert (origin.plan, origin.after) == (known(monday, "").id, 2) and not monday.replaces
     said = json.loads(Path("wednesday.json").read_text())
-    assert said["replaces"] == [{"plan": origin.plan, "after": 2}] and "replaces" in said["digest"]
+    assert said["replaces"] == [{"plan": origin.plan, "after": 2, "last": monday.last}] and "replaces" in said["digest"]
     assert from_json(to_json(wednesday), "again") == wednesday
     good("check", "wednesday.json")
     Path("wednesday.json").write_text(Path("wednesday.json").read_text().replace('"after": 2', '"after": 3'))
@@ -157,9 +157,6 @@ def test_any_week_cuts_no_piece_twice(tmp_path: Path) -> None:
             plan = with_on_hand(cut_pieces(pieces, found.shop, Budget(5)), found)
             return tagged(replace(plan, replaces=origins(pieces)), now)
 
-    def booked(k: int) -> int:
-        return max((stick for plan, stick in cut if plan == k), default=0)
-
     for n in range(160):
         what = chance.choice(["new", "rest", "rest", "book", "book", "book", "unbook", "hold"])
         k = chance.randrange(len(plans)) if plans else 0
@@ -176,16 +173,18 @@ def test_any_week_cuts_no_piece_twice(tmp_path: Path) -> None:
                     listed = list(load_pieces(tmp_path / "rest.csv", SHOP))
                     plans.append(known(plan_of(listed), f"{n}.json"))
             elif what == "book" and plans:
-                through = chance.choice([None, booked(k) + 1])
+                every = sorted(plans[k].numbers)
+                some = frozenset(chance.sample(every, chance.randint(1, min(2, len(every)))))
+                meant = chance.choice([choosing.EVERYTHING, choosing.listed(some)])
                 with changing(rack) as now:
-                    made = booking.book(now, plans[k], through)
+                    made = booking.book(now, plans[k], meant)
                 for one in numbered(plans[k].plan):
-                    for stick in range(max(one.first, made.first), min(one.last, made.last) + 1):
+                    for stick in made.numbers.intersection(range(one.first, one.last + 1)):
                         cut[k, stick] = Counter(piece.mark for piece in one.stick.cuts)
             elif what == "unbook" and plans:
                 with changing(rack) as now:
                     back, _ = booking.unbook(now, plans[k].id, "plan")
-                for stick in range(back.first, back.last + 1):
+                for stick in back.numbers:
                     del cut[k, stick]
             elif what == "hold" and plans:
                 with changing(rack) as now:

@@ -124,8 +124,10 @@ def test_a_tag_that_came_from_elsewhere_is_not_given_again(tmp_path: Path) -> No
     """As when a plan made with another rack is booked on this one: its offcuts keep the tags written on them."""
     rack = tmp_path / "rack.db"
     with changing(rack) as now:
-        booking = now.do("INSERT INTO bookings (plan, name, at, first, last) VALUES (?,?,?,1,1)",
+        now.do("INSERT INTO plans (plan, name, at, first, last) VALUES (?,?,?,1,1)", "0" * 16, "other.json", now.now)
+        booking = now.do("INSERT INTO bookings (plan, name, at, sticks) VALUES (?,?,?,1)",
                          "0" * 16, "other.json", now.now)
+        now.do("INSERT INTO booked (booking, first, last) VALUES (?,1,1)", booking)
         shelf.put(now, [shelf.Offcut(tag_of(2), "rail", F(70), None, now.now, "other.json, stick 1")])
         shelf.remember(now, "kept", shelf.offcuts(now), booking=booking, note="from other.json")
         tags = [one.tag for one in shelf.add(now, "rail", F(60), 4)]

@@ -1,0 +1,130 @@
+"""replan: what is left of plans is planned again, and they are retired."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cutplan.commands.booking import known
+from cutplan.commands.planning import tell_of
+from cutplan.commands.racking import RACK, RackFile
+from cutplan.commands.shared import STDOUT, Files, ShopFile, Xlsx, asked_for, check_limit, going, plainly, tell
+
+if TYPE_CHECKING:
+    from cutplan.orders import Order, Piece
+    from cutplan.rack.claims import Known
+    from cutplan.shop import Shop
+
+
+def replan(
+    plans: Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plans that are not cut to their end.")],
+    shop: ShopFile,
+    more: Annotated[
+        list[str] | None, typer.Option("--with", metavar="WEEK", help="A week or pieces that have come since; may be "
+                                                                      "given again.")
+    ] = None,
+    week: Annotated[
+        list[str] | None, typer.Option("--week", metavar="WEEK", help="All that is wanted now, where openings changed "
+                                                                      "or were cancelled; may be given again.")
+    ] = None,
+    rack: RackFile = RACK,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the new plan to FILE, and retire the old ones; without it "
+                                                      "nothing is changed.")
+    ] = None,
+    csv: Annotated[str | None, typer.Option(metavar="FILE", help="Write the cut list to FILE; - prints.")] = None,
+    xlsx: Xlsx = None,
+    limit: Annotated[
+        float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
+    ] = 60.0,
+) -> None:
+    """Plan again what is left of plans, with what has come since or as it is wanted now: the new plan replaces them."""
+    with plainly():
+        if more and week:
+            raise typer.BadParameter("--with adds to what was asked for, --week says all of it anew; give one of them")
+        if json == "-":
+            raise typer.BadParameter("--json - cannot be booked; give it a file")
+        came = [*(more or []), *(week or [])]
+        files = Files([shop, *plans, *came], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
+        check_limit(limit)
+        olds = known_plans(plans, rack, files)
+        loaded, added = load_inputs(shop, came)
+        for note in loaded.notes:
+            tell(note)
+
+        from cutplan.planning import replanning
+        from cutplan.plans.plan import to_json
+        from cutplan.rack.store import changing
+        from cutplan.sheets.changed import laid_text, served_text
+        from cutplan.sheets.csvout import cuts_csv, cuts_workbook
+        from cutplan.sheets.plan import plan_text
+
+        with going(limit) as budget:
+            if week:
+                serving = replanning.serving(rack, olds, added, loaded)
+                change = replanning.change_of(serving.served, loaded)
+                free = replanning.free_without(rack, olds, loaded, bool(json), change.laid)
+                new = replanning.replan_week(olds, serving, change, free, budget)
+                parts = [served_text(serving.served, loaded)]
+            else:
+                work = replanning.with_more(replanning.left_of(rack, olds, loaded), added)
+                free = replanning.free_without(rack, olds, loaded, bool(json))
+                new = replanning.replan(olds, work, free, budget)
+                parts = []
+        for note in free.supply.notes:
+            tell(note)
+        tell_of(new.result)
+        plan = new.plan
+
+        def tables() -> dict[str, str | bytes]:
+            return asked_for((csv, lambda: cuts_csv(plan)), (xlsx, lambda: cuts_workbook(plan)))
+
+        if json is None:
+            tell("this is only a look; --json FILE writes the plan, and retires what it takes the place of")
+        else:
+            with changing(rack) as open_rack:  # whoever is stopped before its end has a file, and the old plans still
+                retired = replanning.retire(open_rack, new, json)
+                plan = retired.plan
+                written = {target: one for target, one in tables().items() if target != STDOUT}
+                files.write({json: to_json(plan), **written})
+                parts += [laid_text(retired.laid, open_rack.unit)] if retired.laid else []
+        if json is None:
+            files.deliver(tables(), "\n\n".join([*parts, plan_text(plan)]))
+        else:
+            files.print(tables(), "\n\n".join([*parts, plan_text(plan)]))
+        for note in retired.notes if json else ():
+            tell(note)
+
+
+# ---- what it does ----
+
+
+def known_plans(plans: Sequence[str], rack: str, files: Files) -> list[Known]:
+    """The plans that are given, all sound and each of them once. InputProblems for everything else."""
+    from cutplan.commands.racking import refuse_missing
+    from cutplan.problems import InputProblems, Problem
+
+    files.refuse()
+    refuse_missing(rack)
+    problems: list[Problem] = []
+    found: dict[str, Known] = {}
+    for plan in plans:
+        try:
+            what = known(plan, rack)
+        except InputProblems as wrong:
+            problems += wrong.problems
+            continue
+        if what.id in found:
+            problems.append(Problem(plan, 1, "file", f"is the same plan as {found[what.id].file}; give it once"))
+        found.setdefault(what.id, what)
+    if problems:
+        raise InputProblems(problems)
+    return list(found.values())
+
+
+def load_inputs(shop: str, came: Sequence[str]) -> tuple[Shop, Sequence[Order | Piece]]:
+    from cutplan import orders
+
+    return orders.load_inputs(shop, *came)

@@ -1,0 +1,102 @@
+"""Whether a rack and the plans made with it are in step; and an earlier copy of it put back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutplan.database import copies, put_back, soundness
+from cutplan.problems import InputProblems, Problem
+from cutplan.rack import register, replacing, shelf
+from cutplan.rack.claims import Known, claim, done
+from cutplan.rack.store import Rack, form, reading
+
+
+@dataclass(frozen=True)
+class Sound:
+    """What is on a sound rack; `notes` is what is to be said of it and of plans."""
+
+    offcuts: int
+    counts: int
+    plans: int
+    changes: int
+    notes: tuple[str, ...]
+
+
+def check(path: str, plans: Sequence[Known]) -> Sound:
+    """Goes through a rack and the plans given. InputProblems for all that is damaged or out of step; how to mend it."""
+    try:
+        with reading(path) as rack:
+            problems = [problem for what in plans for problem in out_of_step(rack, what)]
+            notes = [note for what in plans for note in register.older_copy(rack, what)]
+            found = Sound(len(shelf.offcuts(rack)), len(shelf.counts(rack)), len(register.plans(rack)), rack.changes,
+                          tuple(notes))
+    except InputProblems as wrong:
+        raise InputProblems([*wrong.problems, *mending(path)]) from None
+    if problems:
+        raise InputProblems(problems)
+    return found
+
+
+def mending(path: str) -> list[Problem]:
+    """Which sound copies of a rack there are to go on with."""
+    kept = [copy for copy in copies(path) if is_sound(copy)]
+    right = (f"put an earlier copy back with cutplan rack restore {kept[0]}"
+             + (f" (or {', '.join(kept[1:4])})" if kept[1:] else "") if kept
+             else "put a copy of your own back with cutplan rack restore COPY")
+    return [Problem(path, 1, "file", f"to mend it: {right}; it says what that copy does not know")]
+
+
+def is_sound(copy: str) -> bool:
+    try:
+        soundness(data_of(copy), copy, form()).close()
+    except InputProblems:
+        return False
+    return True
+
+
+def out_of_step(rack: Rack, what: Known) -> list[Problem]:
+    """Why a plan cannot go on with a rack: all of it."""
+    try:
+        replacing.refuse_replaced(rack, what)
+        if not (gone := done(rack, what.id).gone):
+            replacing.refuse_outrun(rack, what)
+        if gone - what.numbers:
+            return [Problem(what.file, 1, "plan", "has fewer sticks than the rack has booked of it")]
+        claim(rack, what, what.numbers - gone)
+    except InputProblems as wrong:
+        return list(wrong.problems)
+    return []
+
+
+@dataclass(frozen=True)
+class Restored:
+    """A copy that was put back: how many changes it knows, how many the rack had seen (None: it could not be read),
+    and the file in which what was there is kept ("": nothing was)."""
+
+    changes: int
+    before: int | None
+    kept: str
+
+
+def restore(path: str, copy: str) -> Restored:
+    """Puts an earlier copy of a rack in its place; what was there is kept beside it. InputProblems where the copy is
+    damaged itself, or is no rack."""
+    whole = data_of(copy)
+    with closing(soundness(whole, copy, form())) as db:
+        changes = int(db.execute("SELECT changes FROM rack").fetchone()["changes"])
+    before = None
+    with suppress(InputProblems), reading(path) as rack:
+        before = rack.changes
+    return Restored(changes, before, put_back(path, whole, form()))
+
+
+def data_of(path: str) -> bytes:
+    try:
+        return Path(path).read_bytes()
+    except (OSError, ValueError) as error:
+        reason = (error.strerror if isinstance(error, OSError) else None) or str(error)
+        fault = f"cannot be read ({reason}); give the path of a rack's copy"
+        raise InputProblems([Problem(path, 1, "file", fault)]) from None

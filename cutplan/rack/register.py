@@ -1,0 +1,149 @@
+"""The plans that a rack knows: what they are called, which of their sticks are done, what replaced what."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from cutplan.orders import Origin
+from cutplan.rack.claims import Done, Known, done
+from cutplan.rack.store import Rack
+
+
+@dataclass(frozen=True)
+class Successor:
+    """The plan that took over what another had left, and how: `booked`, or planned, on a day."""
+
+    plan: str
+    name: str
+    day: str
+    booked: bool
+
+    def __str__(self) -> str:
+        return f"{self.name}, {'booked' if self.booked else 'planned'} on {self.day}"
+
+
+@dataclass(frozen=True)
+class PlanState:
+    """A plan as the rack knows it; `last` is None where that was never told.
+
+    `earlier` names the plans it was made of the rest of, `by` is what took over what it had left; `again` says that
+    pieces of spoiled sticks are to be planned again.
+    """
+
+    plan: str
+    name: str
+    made: str
+    first: int
+    last: int | None
+    done: Done
+    held: bool
+    earlier: tuple[str, ...]
+    by: Successor | None
+    again: bool
+
+    @property
+    def left(self) -> int | None:
+        """How many of its sticks are neither cut nor spoiled."""
+        return None if self.last is None else self.last - self.first + 1 - len(self.done.gone)
+
+    @property
+    def state(self) -> str:
+        """One of retired, done, to be replanned, begun, on hold and planned."""
+        if self.by is not None:
+            return "retired"
+        if self.left == 0:
+            return "to be replanned" if self.again else "done"
+        return "begun" if self.done.gone else "on hold" if self.held else "planned"
+
+
+def register(rack: Rack, what: Known, name: str | None = None) -> None:
+    """Makes a plan known to the rack, under the name of its file (None: as it was read)."""
+    rack.do("INSERT INTO plans (plan, name, at, first, last) VALUES (?,?,?,?,?) ON CONFLICT (plan) DO UPDATE SET "
+            "name = iif(excluded.name = '', name, excluded.name), first = excluded.first, last = excluded.last",
+            what.id, what.file if name is None else name, rack.now, what.plan.first, what.plan.last)
+    for origin in what.plan.replaces:
+        rack.do("INSERT OR IGNORE INTO plans (plan, name, at, first, last) VALUES (?,'',?,1,?)",
+                origin.plan, rack.now, origin.last or None)
+        rack.do("INSERT OR IGNORE INTO follows (plan, earlier) VALUES (?,?)", what.id, origin.plan)
+
+
+def older_copy(rack: Rack, what: Known) -> list[str]:
+    """What is to be said where the rack has seen less than it had when a plan was made with it."""
+    seen, then = rack.changes, what.plan.rack_changes
+    if then <= seen:
+        return []
+    return [f"{rack.path} was changed {seen} times so far, and {what.file} was made when its rack had been changed "
+            f"{then} times: an older copy was put back since, or this is another rack. What was done in between is not "
+            "known here; see cutplan rack plans, and book again what is missing"]
+
+
+def name_of(rack: Rack, plan: str) -> str:
+    """What a plan is called; its fingerprint where this rack does not know it."""
+    row = rack.one("SELECT name FROM plans WHERE plan = ? AND name != ''", plan)
+    return str(row["name"]) if row else f"the plan {plan}"
+
+
+def successor(rack: Rack, plan: str) -> Successor | None:
+    """What took over what a plan had left."""
+    row = rack.one("SELECT by, replaced.at, sticks FROM replaced LEFT JOIN bookings ON id = booking "
+                   "WHERE replaced.plan = ?", plan)
+    if row is None:
+        return None
+    return Successor(row["by"], name_of(rack, row["by"]), row["at"][:10], bool(row["sticks"]))
+
+
+def last_successor(rack: Rack, plan: str) -> Successor | None:
+    """The plan that goes on with what a plan had left, after however many others."""
+    found = None
+    while (after := successor(rack, found.plan if found else plan)) is not None:
+        found = after
+    return found
+
+
+def plans(rack: Rack) -> list[PlanState]:
+    """Every plan that the rack knows, in the order in which they came."""
+    return [plan_state(rack, row) for row in rack.all("SELECT * FROM plans ORDER BY rowid")]
+
+
+def plan_state(rack: Rack, row: sqlite3.Row) -> PlanState:
+    plan = row["plan"]
+    earlier = rack.all("SELECT earlier FROM follows WHERE plan = ? ORDER BY rowid", plan)
+    held = rack.one("SELECT 1 FROM holds WHERE plan = ?", plan) is not None
+    return PlanState(plan, name_of(rack, plan), row["at"], row["first"], row["last"], done(rack, plan), held,
+                     tuple(name_of(rack, one["earlier"]) for one in earlier), successor(rack, plan), waits(rack, plan))
+
+
+def waits(rack: Rack, plan: str) -> bool:
+    """Whether anything was left of a plan after its last booking."""
+    row = rack.one("SELECT left_over FROM bookings WHERE plan = ? AND undone IS NULL ORDER BY id DESC", plan)
+    return row is not None and row["left_over"] != "[]"
+
+
+def next_number(rack: Rack, origins: Sequence[Origin]) -> int:
+    """The number that the first stick of a plan made of these rests has: beyond all that were ever given in its week,
+    that of a plan that was made and then left alone included."""
+    week = week_of(rack, (origin.plan for origin in origins))
+    known = [row["last"] or 0 for row in rack.all("SELECT plan, last FROM plans") if row["plan"] in week]
+    return 1 + max([*known, *(origin.last for origin in origins)], default=0)
+
+
+def stood_for(rack: Rack, those: Iterable[str]) -> list[str]:
+    """Some plans and all whose place they took, after however many others."""
+    found = list(dict.fromkeys(those))
+    for plan in found:  # it grows meanwhile
+        rows = rack.all("SELECT plan FROM replaced WHERE by = ? ORDER BY rowid", plan)
+        found += [row["plan"] for row in rows if row["plan"] not in found]
+    return found
+
+
+def week_of(rack: Rack, those: Iterable[str]) -> set[str]:
+    """Some plans and all that were made of the rest of each other with them."""
+    pairs = [(row["plan"], row["earlier"]) for row in rack.all("SELECT plan, earlier FROM follows")]
+    week, open_ = set(those), True
+    while open_:
+        more = {plan for pair in pairs if week & set(pair) for plan in pair} - week
+        week |= more
+        open_ = bool(more)
+    return week
