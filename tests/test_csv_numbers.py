@@ -91,7 +91,7 @@ def work(tmp_path_factory: pytest.TempPathFactory) -> Path:
             Path(name).write_text(text)
         good("rack", "add", "rail", "289/3", "--sawn", "one", *SHOPPED)
         good("cut", "pieces.csv", *SHOPPED, "--json", "plan.json", "--limit", "5")
-        good("hold", "plan.json")
+        good("book", "plan.json", "--through", "1")
     return folder
 
 
