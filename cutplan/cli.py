@@ -9,14 +9,24 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from cutplan.commands import benching, bidding, booking, buying, planning, racking, replanning, stock_lengths
+from cutplan.commands import (
+    beginning,
+    benching,
+    bidding,
+    booking,
+    buying,
+    planning,
+    racking,
+    replanning,
+    stock_lengths,
+)
 from cutplan.commands.shared import tell
 from cutplan.streams import fill_in, let_go
 
 GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week
     "At the saw": [
-        planning.takeoff, planning.cut, planning.check, benching.sheets, booking.hold, booking.release, booking.book,
-        booking.spoil, booking.rest, replanning.replan, booking.recut, booking.unbook,
+        beginning.new, planning.takeoff, planning.cut, planning.check, benching.sheets, booking.hold, booking.release,
+        booking.book, booking.spoil, booking.rest, replanning.replan, booking.recut, booking.unbook,
     ],
     "For the buyer": [buying.buy, stock_lengths.lengths],
     "For the estimator": [bidding.bid, bidding.learn],

@@ -84,7 +84,7 @@ def not_fillable(folder: str) -> list[Problem]:
     return []
 
 
-def write_in_new(folder: str, texts: Mapping[str, str]) -> None:
+def write_in_new(folder: str, texts: Mapping[str, str | bytes]) -> None:
     """Writes each text to a file of its name in a folder, which is made where it is not there; InputProblems as in
     `write_whole`."""
     try:

@@ -27,6 +27,7 @@ BID = "mark,kind,system,qty,opening,height\nG1,gate,breakwater,1,40..41,42\n"
 # Each command that reads or keeps a file: its words, and which of them are files. An option of an output is added to
 # the words, and what else it needs.
 COMMANDS: dict[str, tuple[list[str], list[str]]] = {
+    "new": (["new", "fresh"], []),
     "takeoff": (["takeoff", "week", "--shop", "shop"], ["week", "shop"]),
     "cut": (["cut", "week", "--trade", "--shop", "shop", "--rack", "rack"], ["week", "shop", "rack"]),
     "check": (["check", "plan"], ["plan"]),

@@ -71,12 +71,14 @@ WRITERS = {  # every command that writes a table: its words
     "bid": ["bid", "bid.csv", *SHOPPED, "--versions", "3"],
     "bid of a plan": ["bid", "--from-plan", "plan.json"],
     "rest": ["rest", "plan.json"],
+    "replan": ["replan", "plan.json", *SHOPPED, "--limit", "5"],
     "rack show": ["rack", "show"],
+    "rack plans": ["rack", "plans"],
     "rack history": ["rack", "history"],
     "rack report": ["rack", "report", *SHOPPED],
 }
 MILLIONTH = Decimal("0.000001")
-ROUGH = {"bid"}  # writes means and estimates alone, whose exact form nobody asks for
+ROUGH = {"bid", "rack plans"}  # means and estimates, whose exact form nobody asks for; counts alone
 
 
 @pytest.fixture(scope="module")
@@ -89,6 +91,7 @@ def work(tmp_path_factory: pytest.TempPathFactory) -> Path:
             Path(name).write_text(text)
         good("rack", "add", "rail", "289/3", "--sawn", "one", *SHOPPED)
         good("cut", "pieces.csv", *SHOPPED, "--json", "plan.json", "--limit", "5")
+        good("book", "plan.json", "--through", "1")
     return folder
 
 

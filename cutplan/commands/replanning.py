@@ -10,7 +10,7 @@ import typer
 from cutplan.commands.booking import known
 from cutplan.commands.planning import tell_of
 from cutplan.commands.racking import RACK, RackFile
-from cutplan.commands.shared import STDOUT, Files, ShopFile, check_limit, going, plainly, tell
+from cutplan.commands.shared import STDOUT, Files, ShopFile, Xlsx, asked_for, check_limit, going, plainly, tell
 
 if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
@@ -35,6 +35,7 @@ def replan(
                                                       "nothing is changed.")
     ] = None,
     csv: Annotated[str | None, typer.Option(metavar="FILE", help="Write the cut list to FILE; - prints.")] = None,
+    xlsx: Xlsx = None,
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
     ] = 60.0,
@@ -46,7 +47,7 @@ def replan(
         if json == "-":
             raise typer.BadParameter("--json - cannot be booked; give it a file")
         came = [*(more or []), *(week or [])]
-        files = Files([shop, *plans, *came], [rack], {"--json": json, "--csv": csv})
+        files = Files([shop, *plans, *came], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
         check_limit(limit)
         olds = known_plans(plans, rack, files)
         loaded, added = load_inputs(shop, came)
@@ -57,7 +58,7 @@ def replan(
         from cutplan.plans.plan import to_json
         from cutplan.rack.store import changing
         from cutplan.sheets.changed import laid_text, served_text
-        from cutplan.sheets.csvout import cuts_csv
+        from cutplan.sheets.csvout import cuts_csv, cuts_workbook
         from cutplan.sheets.plan import plan_text
 
         with going(limit) as budget:
@@ -76,18 +77,23 @@ def replan(
             tell(note)
         tell_of(new.result)
         plan = new.plan
+
+        def tables() -> dict[str, str | bytes]:
+            return asked_for((csv, lambda: cuts_csv(plan)), (xlsx, lambda: cuts_workbook(plan)))
+
         if json is None:
             tell("this is only a look; --json FILE writes the plan, and retires what it takes the place of")
         else:
             with changing(rack) as open_rack:  # whoever is stopped before its end has a file, and the old plans still
                 retired = replanning.retire(open_rack, new, json)
                 plan = retired.plan
-                files.write({json: to_json(plan), **({csv: cuts_csv(plan)} if csv and csv != STDOUT else {})})
+                written = {target: one for target, one in tables().items() if target != STDOUT}
+                files.write({json: to_json(plan), **written})
                 parts += [laid_text(retired.laid, open_rack.unit)] if retired.laid else []
-        if json is None and csv:
-            files.deliver({csv: cuts_csv(plan)}, "\n\n".join([*parts, plan_text(plan)]))
+        if json is None:
+            files.deliver(tables(), "\n\n".join([*parts, plan_text(plan)]))
         else:
-            files.print({csv: cuts_csv(plan)} if csv else {}, "\n\n".join([*parts, plan_text(plan)]))
+            files.print(tables(), "\n\n".join([*parts, plan_text(plan)]))
         for note in retired.notes if json else ():
             tell(note)
 

@@ -74,7 +74,7 @@ class Files:
             raise InputProblems(problems)
 
     def deliver(self, texts: Mapping[str, str | bytes], table: str,
-                filled: Mapping[str, Mapping[str, str]] | None = None) -> None:
+                filled: Mapping[str, Mapping[str, str | bytes]] | None = None) -> None:
         """Writes the outputs, by target, then prints: what was asked for on standard output, alone, else the table.
 
         `filled` are the texts of each folder, by name.
@@ -82,7 +82,8 @@ class Files:
         self.write({target: text for target, text in texts.items() if target != STDOUT}, filled)
         self.print(texts, table)
 
-    def write(self, texts: Mapping[str, str | bytes], filled: Mapping[str, Mapping[str, str]] | None = None) -> None:
+    def write(self, texts: Mapping[str, str | bytes],
+              filled: Mapping[str, Mapping[str, str | bytes]] | None = None) -> None:
         """Writes files among the outputs, all of them or none, and fills folders."""
         from cutplan.files import write_in_new, write_whole
 

@@ -16,6 +16,7 @@ from cutplan.sheets.listing import Entry, Listing, Numeral
 from cutplan.tables import ON_TAPE
 
 if TYPE_CHECKING:
+    from openpyxl import Workbook
     from openpyxl.cell import Cell, MergedCell
     from openpyxl.worksheet.worksheet import Worksheet
 
@@ -27,12 +28,17 @@ FORMULAS = tuple("=+-@")
 
 def workbook(tables: Sequence[Listing], tape: Callable[[Fraction], str]) -> bytes:
     """The file. Behind the columns that the table has as CSV are those of what `tape` makes of its lengths."""
-    from openpyxl import Workbook
+    import openpyxl
 
-    book = Workbook()
+    book = openpyxl.Workbook()
     book.remove(book.worksheets[0])
     for table in tables:
         fill(book.create_sheet(table.title), table, tape)
+    return file_bytes(book)
+
+
+def file_bytes(book: Workbook) -> bytes:
+    """The file of a workbook, the same whenever it is written."""
     book.properties.creator = "cutplan"
     book.properties.created = ALWAYS
     file = io.BytesIO()
