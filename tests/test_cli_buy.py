@@ -49,7 +49,7 @@ def test_one_order_and_one_for_each_week() -> None:
     """By hand: nine sticks, ten bought by fives at 9.00 are 90.00; week by week 45.00 each."""
     said = flat(good("buy", "a.csv", "b.csv", "--shop", "shop.toml"))
     assert "Order for 90.00 USD; sticks that cost 9.00 USD are left over." in said
-    assert "90.00 USD: proven by search, no order for these weeks is cheaper" in said
+    assert "90.00 USD: proven by search, no order for these pieces is cheaper" in said
     assert "far: sticks 90.00 USD, freight 0.00 USD, together 90.00 USD" in said
     said = flat(good("buy", "a.csv", "b.csv", "--shop", "shop.toml", "--weekly"))
     assert "2 orders for 90.00 USD" in said and "Nothing is proven of the sum" in said

@@ -63,11 +63,21 @@ def sheets(
         read = sound.read_plan(plan)
         name = os.path.splitext(os.path.basename(plan))[0]
         refuse_unknown(only or (), read)
-        day = str(date.today()) if made is None else made
+        day = read_day(made)
         texts = {out: page_of(read, plan, name, day, paper, tuple(only or ()))} if out else {}
-        texts |= {labels: labels_of(read, labels, name, sheet, paper, each)} if labels else {}
+        texts |= {labels: labels_of(read, labels, name, sheet, paper, each, only or ())} if labels else {}
         said = [f"{target}: written" for target in texts] + ([sequence_of(read)] if sequence else [])
         files.deliver(texts, "\n".join(said))
+
+
+def read_day(made: str | None) -> str:
+    """The date on the papers as it is printed."""
+    if made is None:
+        return str(date.today())
+    try:
+        return str(date.fromisoformat(made))
+    except ValueError:
+        raise typer.BadParameter(f"--made {printable(made)} is no date; write it like 2026-03-02") from None
 
 
 def refuse_unknown(names: Sequence[str], plan: Plan) -> None:
@@ -110,13 +120,13 @@ def page_of(plan: Plan, file: str, name: str, made: str, paper: str, only: tuple
     return packet_page(plan, Packet(name, identity(plan), made, paper, only), cards)
 
 
-def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str, each: bool) -> str:
+def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str, each: bool, only: Sequence[str]) -> str:
     from cutplan.sheets.bench.labels import labels_csv, labels_page
 
     if target.lower().endswith(".csv"):
-        return labels_csv(plan, each)
+        return labels_csv(plan, each, only)
     try:
-        return labels_page(plan, name, sheet, paper, each)
+        return labels_page(plan, name, sheet, paper, each, only)
     except ValueError as error:
         raise typer.BadParameter(f"--grid {error}") from None
 

@@ -76,6 +76,8 @@ def buy(
         check_limit(limit)
         if weekly and together:
             raise typer.BadParameter("--weekly and --together contradict each other; give one of them")
+        if weekly and without:
+            raise typer.BadParameter("--without compares one order for all weeks; leave --weekly out")
         if budget is not None and (weekly or without):
             raise typer.BadParameter("--budget is for one order from all suppliers; leave --weekly and --without out")
 

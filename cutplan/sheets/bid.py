@@ -191,8 +191,8 @@ def minutes_text(sheet: Sheet, write: Writer) -> Iterator[str]:
             enough = one.enough(minutes, sheet.chance).value
             row += [write.money(one.mean(minutes) * hourly / MINUTES), up(enough * hourly / MINUTES)]
         rows.append((sheet.title(one), *row))
-    note = ("Versions are cut for the least cost of stock, their set-ups as they come: a finished plan has fewer, and "
-            "takes no longer by the same figures.") if not (sheet.cut.whole and sheet.cut.done == 1) else ""
+    note = ("Versions are cut for the least cost of stock, and their set-ups are as they come: these are the minutes "
+            "of such plans, and cut looks for fewer set-ups.") if not (sheet.cut.whole and sheet.cut.done == 1) else ""
     yield f"{titled('Minutes at the saw')}\n{aligned(headings, rows)}" + (f"\n{wrapped(note)}" if note else "")
 
 

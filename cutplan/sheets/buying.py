@@ -18,8 +18,9 @@ from cutplan.takeoff.hardware import FittingTotal
 
 ORDER = ("profile", "length", "needed", "on_hand", "ordered", "bundle", "min_order", "each", "money", "left_over",
          "supplier", "code", "week")
-BOUNDED = ("Bounded is what every order for these weeks costs: from these entries, at their terms and freight, each "
-           "week cut from what is there by then and from what the weeks before it left.")
+BOUNDED = "Bounded is what every order for these pieces costs: from these entries, at their terms and freight, "
+FROM_THERE = "cut from what is there."
+WEEK_BY_WEEK = "each week cut from what is there by then and from what the weeks before it left."
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,8 @@ def order_text(sheet: OrderSheet, write: Writer) -> str:
             parts.append(bulleted(bills))
     if sheet.orders:
         parts.append(f"{titled('What is proven')}\n{bulleted(proof_lines(sheet, write))}")
-        parts.append(wrapped(WEEKLY if sheet.weekly else BOUNDED))
+        by_week = len(sheet.orders[0].weeks) > 1
+        parts.append(wrapped(WEEKLY if sheet.weekly else BOUNDED + (WEEK_BY_WEEK if by_week else FROM_THERE)))
     if sheet.hardware:
         parts.append(hardware_table(sheet.hardware, write))
         parts.append(wrapped(hardware_line(sheet, write)))
@@ -132,9 +134,9 @@ def proof_lines(sheet: OrderSheet, write: Writer) -> list[str]:
     """What is known of each order; no file proves it again."""
     if not sheet.weekly:
         one = sheet.orders[0]
-        these = "these weeks" if len(one.weeks) > 1 else "this week"
-        found = [f"{write.money_named(one.money)}: "
-                 + known(one, f"no order for {these} is cheaper", f"no order for {these} can cost", write)]
+        left_out = f" without {' and '.join(map(plain, sheet.without.suppliers))}" if sheet.without is not None else ""
+        these = f"no order for these pieces{left_out}"
+        found = [f"{write.money_named(one.money)}: " + known(one, f"{these} is cheaper", f"{these} can cost", write)]
     else:
         found = [f"week {one.weeks[0]}, {write.money_named(one.money)}: " + known(
             one, "no order for this week alone, after the weeks before it, is cheaper",

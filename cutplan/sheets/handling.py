@@ -29,11 +29,12 @@ def handling_words(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer
     if plan.bench is not None and stick.length > plan.bench:
         yield (f"{write.length(stick.length - plan.bench)} {write.unit} longer than the bench: bear its far end, level "
                "with the saw's table")
+    which = "this stick" if stick.count == 1 else "each of these sticks"
     spare = to_spare(profile, stick)
     if spare is None or spare > LITTLE[plan.unit]:
         return
     if not spare and not stick.tail_trim and not profile.one_per_stick:
-        yield "measure this stick first: its last piece ends on the stick's own end, and nothing is to spare"
+        yield f"measure {which} first: its last piece ends on the stick's own end, and nothing is to spare"
     else:
         said = f"only {write.length(spare)} is" if spare else "nothing is"
-        yield f"measure this stick first: {said} to spare"
+        yield f"measure {which} first: {said} to spare"

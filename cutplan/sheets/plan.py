@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -75,7 +75,9 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
         pieces = list(marked(profile, stick, write.tape))
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
-        lines += [wrapped(said, "  ", "    ") for said in handling_words(plan, profile, stick, write)]
+        minded = [said for one in group for said in handling_words(
+            plan, profile, replace(one.stick, count=sum(other.stick.count for other in group)), write)]
+        lines += [wrapped(said, "  ", "    ") for said in dict.fromkeys(minded)]
         if lost := lost_to_angles(stick, profile, write):
             lines.append(wrapped(lost, "  ", "    "))
         lines += [wrapped(line, "  ", "    ") for line in marks_text(profile, stick, pieces, careful, write)]

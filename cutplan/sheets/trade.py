@@ -17,7 +17,7 @@ from cutplan.sheets.words import Writer, aligned, percent, titled, wrapped
 TRADED = tuple(Fraction(share, 400) for share in (0, 1, 2, 4, 8))  # 0, 0.25, 0.5, 1 and 2 % more than the least
 TRADE_FOOT = "Set-ups take time, and time costs money: what is right for your shop is for you to say."
 CAPTION = ("Set-ups that were found for so much more money, and how many every plan has that costs no more. The nearer "
-           "the lines, the less is left to find.")
+           "they are, the less is left to find.")
 
 
 TradeTable = tuple[tuple[str, ...], list[tuple[str, ...]]]  # headings, rows
@@ -109,6 +109,17 @@ def trade_page(plan: Plan, week: str) -> str:
                   for one in plan.profiles if one.trade])
 
 
+def bound_steps(points: Sequence[TradePoint]) -> Iterator[tuple[Fraction, Fraction]]:
+    """Between two shares the bound of the larger one holds: plans that may cost less are among those that may cost it.
+    """
+    before = None
+    for one in points:
+        if before is not None:
+            yield 100 * before.share, Fraction(one.least)
+        yield 100 * one.share, Fraction(one.least)
+        before = one
+
+
 def trade_chart(points: Sequence[TradePoint], write: Writer) -> Chart:
     """Set-ups against what the material costs, found and at least."""
     notes = tuple(f"{percent(100 * one.share)} % more: {one.setups} set-ups, {write.money_named(one.cost)}"
@@ -116,5 +127,6 @@ def trade_chart(points: Sequence[TradePoint], write: Writer) -> Chart:
     return Chart(
         "Set-ups of plans that may cost more than the least, and the fewest there can be at that price",
         Axis("may cost more than the least, %"), Axis("set-ups", whole=True, zero=True),
-        (Series("found", tuple((100 * one.share, Fraction(one.setups)) for one in points), mark="circle", notes=notes),
-         Series("no plan has fewer", tuple((100 * one.share, Fraction(one.least)) for one in points), dashes="5 4")))
+        (Series("found", tuple((100 * one.share, Fraction(one.setups)) for one in points), line=False,
+                mark="circle", notes=notes),
+         Series("no plan has fewer", tuple(bound_steps(points)), dashes="5 4")))

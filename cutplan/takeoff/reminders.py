@@ -28,15 +28,17 @@ Inspected = Mapping[str, Fraction | None]
 
 def figures(order: Order, below: Fraction, parts: Sequence[Part], squared: Sequence[Outline], hidden: Fraction
             ) -> Inspected:
-    """What the limits are of; "rail tops" is None where the shop file does not give the faces of the rails. `hidden` is
-    how much of each rail end an upright or a post hides."""
+    """What the limits are of; "rail tops" is None where the shop file does not give the faces of the rails, and "space
+    below" along a rake, where the triangle at the steps counts instead. `hidden` is how much of each rail end an
+    upright or a post hides."""
     beside = gaps_beside(order.opening, order.opening_bottom, squared) if order.kind == "gate" else ()
     gap = max(chain(between_faces(parts, hidden), chain.from_iterable(beside)))
     rails = of_kind(parts, *RAILS)
     tops = sorted({rail.high for rail in rails})
     known = all(rail.sized for rail in rails if rail.part != "top rail")
     apart = min((over - under for under, over in pairwise(tops)), default=None)
-    return {"gap": gap, "space below": below, "height": order.height, "rail tops": apart if known else None}
+    return {"gap": gap, "space below": None if order.slope else below, "height": order.height,
+            "rail tops": apart if known else None}
 
 
 def between_faces(parts: Sequence[Part], hidden: Fraction) -> Iterator[Fraction]:

@@ -83,7 +83,7 @@ def test_the_plans_of_an_order_are_sound_and_can_be_booked_one_after_the_other(h
     good("rack", "add", "rail", "25", "--shop", "shop.toml", "--rack", "rack.db")
     words = ("buy", "a.csv", "b.csv", "c.csv", "--shop", "shop.toml", "--rack", "rack.db")
     said = good(*words, "--plans", "plans", "--csv", "order.csv")
-    assert "proven by search, no order for these weeks is cheaper" in said
+    assert "proven by search, no order for these pieces is cheaper" in said
     (row,) = rows("order.csv")
     good("rack", "count", "rail", "120", row["ordered"], "--shop", "shop.toml", "--rack", "rack.db")
     used = 0

@@ -107,13 +107,13 @@ def test_one_order_is_proven_and_a_sum_of_weeks_never() -> None:
     made = order(weeks, one, {})
     assert made.money == made.bound == 120 and ordered(made) == {100: 24, 110: 0}
     text = " ".join(order_text(OrderSheet((made,)), write).split())
-    assert "120.00 USD: proven by search, no order for these weeks is cheaper" in text
+    assert "120.00 USD: proven by search, no order for these pieces is cheaper" in text
     said = json.loads(order_json(OrderSheet((made,)), "in", "USD"))
     assert said["bound"] == said["money"] == 120 and said["status"] == "search"
     apart = weekly(weeks, one, {})
     assert [(placed.weeks, placed.money, placed.bound) for placed in apart] == [((k,), 72, 72) for k in (1, 2, 3)]
     text = " ".join(order_text(OrderSheet(tuple(apart)), write).split())
-    assert "Nothing is proven of the sum" in text and "no order for these weeks" not in text
+    assert "Nothing is proven of the sum" in text and "no order for these pieces" not in text
     assert "week 2, 72.00 USD: proven by search, no order for this week alone" in text
     said = json.loads(order_json(OrderSheet(tuple(apart)), "in", "USD"))
     assert said["money"] == 216 and said["bound"] is None and said["status"] == "gap"

@@ -43,8 +43,9 @@ def test_a_stick_with_nothing_to_spare_is_measured_first(plans: list[Plan]) -> N
                 over += stick.cuts[0].start if profile.one_per_stick else 0
                 tight = not stick.keep and over - trims <= EIGHTH + (profile.kerf if profile.one_per_stick else 0)
                 text = saw_text(with_only(plan, k, n))
-                assert ("measure this stick first" in text) == tight, (profile.profile, stick)
-                assert ("its last piece ends on the stick's own end" in text) == (
+                which = "this stick" if stick.count == 1 else "each of these sticks"
+                assert (f"measure {which} first" in text) == tight, (profile.profile, stick)
+                assert ("its last piece ends on the stick's own end" in " ".join(text.split())) == (
                     tight and not profile.one_per_stick and stick.cuts[-1].end == stick.length)
                 seen.add(tight)
     assert seen == {True, False}

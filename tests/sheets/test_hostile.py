@@ -205,7 +205,7 @@ def test_each_fault_of_a_cell_is_told_once_and_line_breaks_part_words_as_ever(fi
 
 
 @pytest.mark.parametrize("word", HIDDEN)
-def test_a_forged_plan_with_what_cannot_be_printed_is_refused_with_its_path(files: Path, word: str) -> None:
+def test_a_forged_plan_with_what_cannot_be_printed_is_refused_with_its_place(files: Path, word: str) -> None:
     assert run("cut", "pieces.csv", "--shop", "shop.toml", "--json", "plan.json").exit_code == 0
     text = Path("plan.json").read_text(encoding="utf-8")
     for commands in (("check",), ("sheets", "--sequence"), ("rest", "--rack", "rack.db", "--csv", "out.csv")):
@@ -216,8 +216,9 @@ def test_a_forged_plan_with_what_cannot_be_printed_is_refused_with_its_path(file
         Path("plan.json").write_text(renewed(plan), encoding="utf-8")
         result = run(commands[0], "plan.json", *commands[1:])
         assert result.exit_code == 2 and not Path("out.csv").exists()
-        assert re.search(r"plan\.json:1: profiles\[0\]\.demand\[0\]\.mark: has a character that cannot be printed",
-                         result.stderr), result.stderr
+        where = "stick 1, cut 1, mark" if commands[0] == "rest" else r"profiles\[0\]\.demand\[0\]\.mark"
+        said = result.stderr
+        assert re.search(rf"plan\.json:1: {where}: has a character that cannot be printed", said), said
         look_at_text(result.stdout + result.stderr, "refusal")
 
 

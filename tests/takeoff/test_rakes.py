@@ -170,7 +170,8 @@ def test_only_the_level_stays_exact() -> None:
     assert {piece.length for piece in taken.pieces if "rail" in piece.mark} == {F(311, 4)}
     assert "B1 top rail cap ~77 3/4 " in words(taken, made) and "B1 insert bar ~77 1/4 " in words(taken, made)
     rows = list(csv.DictReader(io.StringIO(pieces_csv(taken.pieces))))
-    assert (rows[0]["left_in"], rows[0]["right_in"]) == ("-2/3", "2/3")
+    assert (rows[0]["left_in"], rows[0]["right_in"]) == ("-0.666667", "0.666667")
+    assert (rows[0]["left_in_exact"], rows[0]["right_in_exact"]) == ("-2/3", "2/3")
 
 
 def test_an_insert_with_a_face_is_cut_plumb_as_its_rail_is() -> None:

@@ -173,6 +173,7 @@ class Search:
         self._open: list[tuple[int, int, BoxNode]] = []
         self._made = 0
         self._hard: list[BoxNode] = []  # could not be decided at first
+        self._at: BoxNode | None = None  # at work on; whoever is handed the best so far must not take it for closed
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
         self.root = self._push(objective.floor, objective.box(self.worth))
@@ -184,11 +185,17 @@ class Search:
         while self._open and not self._over() and self._made < self.params.boxes[self._first]:
             if self._open[0][0] >= self.worth:
                 break
-            self._bound(heapq.heappop(self._open)[-1])
+            self._work(self._bound, heapq.heappop(self._open)[-1])
             self.budget.tell(self.report(self.worth, self._proven()))
         while self._hard and self._proven() < self.worth and not self._over():
-            self._insist(self._hard.pop(0))
+            self._work(self._insist, self._hard.pop(0))
         return self._so_far()
+
+    def _work(self, step: Callable[[BoxNode], None], box: BoxNode) -> None:
+        """One step on a box, which is open until it is done."""
+        self._at = box
+        step(box)
+        self._at = None
 
     def run_briefly(self) -> Optimum:
         """A good plan soon: the root only, and of it no more than a few dives."""
@@ -207,7 +214,9 @@ class Search:
 
     def _proven(self) -> int:
         """What no plan can be worth less than: the least bound among the boxes that are left."""
-        return min([self.worth, self._given_up, *(known for known, *_ in self._open), *(b.known for b in self._hard)])
+        at_work = [] if self._at is None else [self._at.known]
+        return min([self.worth, self._given_up, *at_work, *(known for known, *_ in self._open),
+                    *(b.known for b in self._hard)])
 
     def _push(self, known: int, limits: bounds.Box) -> BoxNode:
         """Keeps a box for later, unless its sticks alone cost more than a better plan may."""

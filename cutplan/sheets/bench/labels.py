@@ -67,20 +67,23 @@ class Grid:
 USUAL_GRID = {"letter": Grid(10, 3, Fraction(127, 10), Fraction(5)), "a4": Grid(8, 3, Fraction(9, 2), Fraction(0))}
 
 
-def labels(plan: Plan, each: bool = False) -> list[Label]:
+def labels(plan: Plan, each: bool = False, only: Sequence[str] = ()) -> list[Label]:
     """In the order in which they are cut: each stick's pieces, then its offcut. Like pieces share one label, that comes
-    with the first of them, unless `each` piece is to have its own."""
+    with the first of them, unless `each` piece is to have its own. Of some profiles alone where there are `only` those.
+    """
     if each:
-        return list(each_label(plan))
+        return list(each_label(plan, only))
     bundles: dict[Label, list[int]] = {}
-    for one in each_label(plan):
+    for one in each_label(plan, only):
         bundles.setdefault(replace(one, sticks=()), []).extend(one.sticks)
     return [replace(one, many=len(sticks), sticks=tuple(sorted(set(sticks)))) for one, sticks in bundles.items()]
 
 
-def each_label(plan: Plan) -> Iterator[Label]:
+def each_label(plan: Plan, only: Sequence[str]) -> Iterator[Label]:
     for one in numbered(plan):
         profile = plan.profiles[one.profile]
+        if only and profile.profile not in only:
+            continue
         gates = {entry.mark: entry.for_ for entry in profile.demand}
         for k in range(one.stick.count):
             for cut in one.stick.cuts:
@@ -101,10 +104,10 @@ def grid(said: str, top: Fraction, side: Fraction) -> Grid:
     return Grid(int(match[1]), int(match[2]), top, side)
 
 
-def labels_page(plan: Plan, name: str, sheet: Grid, paper: str, each: bool = False) -> str:
+def labels_page(plan: Plan, name: str, sheet: Grid, paper: str, each: bool = False, only: Sequence[str] = ()) -> str:
     """Sheets of labels, filled row by row. ValueError where one would not be whole, with the largest grids that do."""
     write = Writer(plan.unit, plan.tape)
-    every, fit = [said(one, write) for one in labels(plan, each)], sheet.rows * sheet.columns
+    every, fit = [said(one, write) for one in labels(plan, each, only)], sheet.rows * sheet.columns
     size = type_size(set(every), sheet, paper)
     wide, high = page_size(paper).split()
     return page(
@@ -193,7 +196,7 @@ def highest(every: Collection[Said], size: Fraction, wide: Fraction) -> Fraction
     return max((height(zip(map(plain, one), SCALES, strict=True), size, wide) for one in every), default=Fraction(0))
 
 
-def labels_csv(plan: Plan, each: bool = False) -> str:
+def labels_csv(plan: Plan, each: bool = False, only: Sequence[str] = ()) -> str:
     """One row for each label, for a label printer: the length as the tape reads, and as it is."""
     write = Writer(plan.unit, plan.tape)
     angled = any(profile.angles for profile in plan.profiles)
@@ -201,4 +204,4 @@ def labels_csv(plan: Plan, each: bool = False) -> str:
         (one.mark, write.length(one.length), one.gate, stretches((n, n) for n in one.sticks),
          one.profile, one.tag, one.sawn if one.tag else "", one.many, exact_decimal(one.length),
          *(map(measure, (one.left_in, one.right_in)) if angled else ()))
-        for one in labels(plan, each))))
+        for one in labels(plan, each, only))))

@@ -21,6 +21,7 @@ from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan, identity, numbered
 from cutplan.running.budget import Budget
 from cutplan.sheets.bench.cover import Packet
+from cutplan.sheets.bench.labels import labels
 from cutplan.sheets.bench.page import packet_page
 from cutplan.shop import load_shop
 from cutplan.takeoff.cards import Card
@@ -103,6 +104,8 @@ def test_one_saw_of_two_has_its_own_sticks_alone_under_their_numbers(made: tuple
     ticked = [sorted(int(n) for said in re.findall(r'data-sticks="([\d,]+)"', page) for n in said.split(","))
               for page in (whole, *parts)]
     assert ticked[0] == sorted(n for part in ticked[1:] for n in part) == list(range(1, len(ticked[0]) + 1))
+    told = [{one.profile for one in labels(plan, only=only)} for only in ((), *((name,) for name in names))]
+    assert told == [set(names), *({name} for name in names)]
     for name, part in zip(names, parts, strict=True):
         assert f"This packet is for one saw: {name} alone." in part and "Packing list" not in part
         assert all(f"<h2>{other}</h2>" not in part for other in names if other != name)
