@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence, Set
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from cutplan.buying.order import PlacedOrder, ProfileOrder
+from cutplan.buying.order import PlacedOrder
 from cutplan.checking.audit import audit
 from cutplan.planning.sequence import sequenced
 from cutplan.plans.plan import Plan
@@ -30,11 +30,10 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
     """
     number = sum(len(one.profiles[0].weeks) if one.profiles else 0 for one in orders)
     weeks: list[list[ProfilePlan]] = [[] for _ in range(number)]
-    first, made_up = 0, {(profile.profile, tag) for one in orders for profile in one.profiles for plan in profile.weeks
-                         if plan is not None for stick in plan.sticks for tag in stick.offcut_tags}
+    first = 0
     for one in orders:
         for profile in one.profiles:
-            for k, own in enumerate(told_apart(profile, made_up)):
+            for k, own in enumerate(profile.weeks):
                 if own is not None:
                     weeks[first + k].append(replace(own, on_hand=drawn(own)))
         first += len(one.profiles[0].weeks) if one.profiles else 0
@@ -52,16 +51,6 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
     if findings := [finding for plan in plans for finding in audit(plan)]:
         raise FailedAudit("\n".join(["a week's plan failed its own audit; nothing is shown:", *findings]))
     return plans
-
-
-def told_apart(order: ProfileOrder, made_up: Set[tuple[str, str]]) -> list[ProfilePlan | None]:
-    """A profile's plans, with its name before those `made_up` of the offcuts that one leaves to another: other profiles
-    count theirs in the same way."""
-    def known(tag: str | None) -> str | None:
-        return f"{order.profile}, {tag}" if tag and (order.profile, tag) in made_up else tag
-
-    return [plan and plan.retagged(known, lambda stick: tuple(f"{order.profile}, {tag}" for tag in stick.offcut_tags))
-            for plan in order.weeks]
 
 
 def drawn(plan: ProfilePlan) -> tuple[tuple[Fraction, int], ...]:

@@ -8,6 +8,12 @@ from cutplan.plans.records import ProfilePlan
 from cutplan.shop import Profile
 
 
+def offcut_name(profile: str, week: str, place: int, k: int) -> str:
+    """What the offcut of the k-th stick of an entry is called before a rack gives it a tag; none of another profile is
+    called so."""
+    return f"{profile}, {week}, {place}.{k}"
+
+
 def left_of(profile: Profile, plan: ProfilePlan, name: str) -> Profile:
     """The profile after a plan: the offcuts it used are gone, those it kept are there, named after the week.
 
@@ -18,6 +24,6 @@ def left_of(profile: Profile, plan: ProfilePlan, name: str) -> Profile:
     for number, stick in enumerate(plan.sticks, start=1):
         if stick.keep:
             left = plan.left_by(stick)
-            kept += [profile.offcut(f"{name}, {number}.{k}", left.length, left.first, left.sawn, left.plain)
-                     for k in range(1, stick.count + 1)]
+            kept += [profile.offcut(offcut_name(profile.name, name, number, k), left.length, left.first, left.sawn,
+                                    left.plain) for k in range(1, stick.count + 1)]
     return replace(profile, stock=(*(entry for entry in profile.stock if entry.tag not in used), *kept))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import astuple, dataclass, field, replace
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import astuple, dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
@@ -365,13 +365,6 @@ class ProfilePlan:
     spare: Spare | None = None
     trade: tuple[ProfilePlan, ...] = field(default=(), compare=False)
     faults: tuple[str, ...] = field(default=(), compare=False)
-
-    def retagged(self, known: Callable[[str | None], str | None], new: Callable[[Stick], tuple[str, ...]]
-                 ) -> ProfilePlan:
-        """The same with other names: `known` of an offcut that is cut, `new` of those that a stick leaves."""
-        stock = [{**entry, "tag": known(entry["tag"])} for entry in self.certificate.get("stock", ())]
-        sticks = tuple(replace(stick, offcut_tags=new(stick), tag=known(stick.tag)) for stick in self.sticks)
-        return replace(self, sticks=sticks, certificate={**self.certificate, "stock": stock})
 
     def begins_sawn(self, stick: Stick) -> bool:
         """Whether the end that is squared first is sawn already, and loses nothing."""

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from cutplan.lengths import exact_decimal, factor
 from cutplan.plans.plan import Plan
-from cutplan.plans.records import ProfilePlan, Stick
+from cutplan.plans.records import ProfilePlan
 from cutplan.problems import nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Counted, Offcut
@@ -138,9 +138,10 @@ def tagged_profile(profile: ProfilePlan, rack: Rack, names: dict[tuple[str, str]
     def known(tag: str | None) -> str | None:
         return tag and names.get((profile.profile, tag), tag)
 
-    def new(stick: Stick) -> tuple[str, ...]:
+    stock = [{**entry, "tag": known(entry["tag"])} for entry in profile.certificate.get("stock", ())]
+    sticks = []
+    for stick in profile.sticks:
         tags = tuple(shelf.new_tags(rack, stick.count)) if stick.keep else ()
-        names.update(zip([(profile.profile, old) for old in stick.offcut_tags], tags, strict=False))
-        return tags
-
-    return profile.retagged(known, new)
+        names |= dict(zip([(profile.profile, old) for old in stick.offcut_tags], tags, strict=False))
+        sticks.append(replace(stick, tag=known(stick.tag), offcut_tags=tags))
+    return replace(profile, sticks=tuple(sticks), certificate={**profile.certificate, "stock": stock})

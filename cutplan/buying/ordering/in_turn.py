@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from cutplan.buying.ordering.columns import Column, Columns, WeekCounts
 from cutplan.buying.ordering.task import ProfileTask
-from cutplan.buying.weeks import left_of
+from cutplan.buying.weeks import left_of, offcut_name
 from cutplan.cutting import draft
 from cutplan.plans.records import Cut, Demand, ProfilePlan
 from cutplan.running.budget import Budget
@@ -60,7 +60,7 @@ def in_turn(task: ProfileTask, sticks: Sequence[int], prices: Sequence[Fraction]
             s, earlier = before or (kind_of(task, stick.tag, stick.length), ())
             own = s, (*earlier, *counts)
             if stick.keep:
-                left |= {f"{name}, {place}.{k}": own for k in range(1, stick.count + 1)}
+                left |= {offcut_name(profile.name, name, place, k): own for k in range(1, stick.count + 1)}
             else:
                 found[own] += stick.count
         begun |= left

@@ -11,6 +11,7 @@ from functools import partial
 from cutplan.buying.ordering.columns import Column, WeekCounts
 from cutplan.buying.ordering.in_turn import counted
 from cutplan.buying.ordering.task import ProfileTask
+from cutplan.buying.weeks import offcut_name
 from cutplan.cutting import Instance, Pattern, Solution, as_given, cheapest_plan, finish
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.running.budget import Budget
@@ -142,7 +143,8 @@ class Laying:
         """With a name for each offcut that is kept, as `buying.weeks.left_of` has it."""
         week = f"week {self.job.before + t + 1}"
         return replace(plan, sticks=tuple(
-            replace(stick, offcut_tags=tuple(f"{week}, {place}.{k}" for k in range(1, stick.count + 1)))
+            replace(stick, offcut_tags=tuple(
+                offcut_name(plan.profile, week, place, k) for k in range(1, stick.count + 1)))
             if stick.keep else stick for place, stick in enumerate(plan.sticks, start=1)))
 
     def remember(self, t: int, plan: ProfilePlan, demand: Sequence[Demand], names: dict[str, History]) -> None:
