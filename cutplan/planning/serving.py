@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from cutplan.ends import ends_in, lies_of
 from cutplan.orders import EITHER, Piece
+from cutplan.rack.booking import sets_left
 from cutplan.rack.inhand import InHand
 from cutplan.shop import Profile, Shop
 
@@ -67,7 +68,7 @@ def serve(have: Counter[InHand], wanted: Sequence[Piece], shop: Shop) -> Served:
                     need[k] -= qty
                     left[cut] -= qty
                     found += [Serves(cut, now, qty)] if qty else []
-    still = tuple(replace(piece, qty=need[k], each=sets_left(piece, need[k]))
+    still = tuple(replace(piece, qty=need[k], each=sets_left(piece.each, need[k]) if piece.each else 0)
                   for k, piece in enumerate(wanted) if need[k])
     over = tuple(Over(cut, qty, goes_to_rack(cut, shop)) for cut, qty in left.items() if qty)
     return Served(tuple(found), over, still)
@@ -123,11 +124,6 @@ def inside(cut: InHand) -> tuple[Fraction, Fraction]:
 def in_sets(qty: int, piece: Piece, profile: Profile, whole: bool) -> int:
     """So many of them, in whole sets where pieces turned from blanks of one length belong together."""
     return qty - qty % piece.together if whole and profile.one_per_stick else qty
-
-
-def sets_left(piece: Piece, qty: int) -> int:
-    """How many of what is left belong together: all of it, where a part is cut."""
-    return qty if piece.each and qty % piece.each else piece.each
 
 
 def goes_to_rack(cut: InHand, shop: Shop) -> bool:

@@ -25,9 +25,14 @@ def spanned(stretches: Iterable[tuple[int, int]]) -> frozenset[int]:
     return frozenset(number for first, last in stretches for number in range(first, last + 1))
 
 
+def stretches(numbers: Iterable[int]) -> list[str]:
+    """Each stretch in words: 3, 7 to 12."""
+    return [str(first) if first == last else f"{first} to {last}" for first, last in runs(numbers)]
+
+
 def said(numbers: Iterable[int]) -> str:
     """In words: 3, 7 to 12 and 20."""
-    parts = [str(first) if first == last else f"{first} to {last}" for first, last in runs(numbers)]
+    parts = stretches(numbers)
     return " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts)
 
 

@@ -97,17 +97,6 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing}" + ("" if number == 1 else "s")
 
 
-def stretches(spans: Iterable[tuple[int, int]]) -> str:
-    """Numbers from first to last, in their order, as 5 to 8, 11; those that follow one another are one stretch."""
-    joined: list[list[int]] = []
-    for first, last in spans:
-        if joined and joined[-1][1] == first - 1:
-            joined[-1][1] = last
-        else:
-            joined.append([first, last])
-    return ", ".join(f"{first} to {last}" if first < last else str(first) for first, last in joined)
-
-
 def titled(title: str) -> str:
     return f"{title}\n{'=' * len(title)}"
 

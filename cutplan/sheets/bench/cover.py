@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain
 
+from cutplan.plans.numbers import stretches
 from cutplan.plans.plan import Numbered, Plan, numbered
 from cutplan.plans.records import ProfilePlan, purchases, total
 from cutplan.plans.sawtime import lifts_of
 from cutplan.sheets.pages import fractions
 from cutplan.sheets.sawtime import time_words
-from cutplan.sheets.words import Writer, counted, percent, stretches
+from cutplan.sheets.words import Writer, counted, percent
 
 ON_PAPER = 4  # characters of it on paper: enough to tell the plans of a week apart
 
@@ -87,7 +89,8 @@ def summary(plan: Plan, packet: Packet, entries: Sequence[Numbered]) -> str:
     setups = sum(profile.totals.patterns for profile in profiles)
     lifts = sum(lifts_of(profile.sticks, plan.stack) for profile in profiles)
     at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
-    numbers = f"numbers {stretches((one.first, one.last) for one in entries)}, " if sticks > 1 else ""
+    every = chain.from_iterable(range(one.first, one.last + 1) for one in entries)
+    numbers = f"numbers {', '.join(stretches(every))}, " if sticks > 1 else ""
     return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once} ({numbers}"
             f"{counted(setups, 'set-up')}); {percent(total(profiles).waste_percent)} % of what is drawn is not pieces. "
             + known_of_cost(profiles)

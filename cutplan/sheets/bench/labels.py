@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal
+from cutplan.plans.numbers import stretches
 from cutplan.plans.plan import Plan, numbered
 from cutplan.printable import plain
 from cutplan.sheets.bench.measure import LINE, height
@@ -16,7 +17,7 @@ from cutplan.sheets.bench.paper import PAPERS, page_size
 from cutplan.sheets.listing import as_csv, listing, measure
 from cutplan.sheets.pages import page
 from cutplan.sheets.slopes import ends_text, setting
-from cutplan.sheets.words import Writer, stretches
+from cutplan.sheets.words import Writer
 from cutplan.shop import Angles
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends", "qty", "exact")
@@ -136,8 +137,9 @@ def from_sticks(sticks: Sequence[int]) -> str:
     """Their numbers; of very scattered ones only the first and the last."""
     if len(sticks) == 1:
         return f"stick {sticks[0]}"
-    said = stretches((n, n) for n in sticks)
-    return f"sticks {said}" if said.count(",") < MOST_STRETCHES else f"among sticks {sticks[0]} to {sticks[-1]}"
+    parts = stretches(sticks)
+    return (f"sticks {', '.join(parts)}" if len(parts) <= MOST_STRETCHES
+            else f"among sticks {sticks[0]} to {sticks[-1]}")
 
 
 def sawn_ends(one: Label, write: Writer) -> str:
@@ -201,7 +203,7 @@ def labels_csv(plan: Plan, each: bool = False, only: Sequence[str] = ()) -> str:
     write = Writer(plan.unit, plan.tape)
     angled = any(profile.angles for profile in plan.profiles)
     return as_csv(listing("labels", (*COLUMNS, *(ANGLED_COLUMNS if angled else ())), (
-        (one.mark, write.length(one.length), one.gate, stretches((n, n) for n in one.sticks),
+        (one.mark, write.length(one.length), one.gate, ", ".join(stretches(one.sticks)),
          one.profile, one.tag, one.sawn if one.tag else "", one.many, exact_decimal(one.length),
          *(map(measure, (one.left_in, one.right_in)) if angled else ()))
         for one in labels(plan, each, only))))
