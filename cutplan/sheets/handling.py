@@ -24,12 +24,12 @@ def to_spare(profile: ProfilePlan, stick: Stick) -> Fraction | None:
     return stick.length - stick.tail_trim - (last.furthest if last.lies else last.end)
 
 
-def handling_words(plan: Plan, profile: ProfilePlan, stick: Stick, write: Writer) -> Iterator[str]:
-    """Sentences; none of a stick that is easy to handle and has length to spare."""
+def handling_words(plan: Plan, profile: ProfilePlan, stick: Stick, many: int, write: Writer) -> Iterator[str]:
+    """Sentences for so many sticks like this; none where they are easy to handle and have length to spare."""
     if plan.bench is not None and stick.length > plan.bench:
         yield (f"{write.length(stick.length - plan.bench)} {write.unit} longer than the bench: bear its far end, level "
                "with the saw's table")
-    which = "this stick" if stick.count == 1 else "each of these sticks"
+    which = "this stick" if many == 1 else "each of these sticks"
     spare = to_spare(profile, stick)
     if spare is None or spare > LITTLE[plan.unit]:
         return

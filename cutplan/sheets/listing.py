@@ -108,13 +108,9 @@ def yes_or_no(flag: bool) -> str:
 
 
 def as_csv(table: Listing) -> str:
-    return "".join(",".join(map(csv_cell, row)) + "\n" for row in (table.headings, *table.rows))
-
-
-def csv_cell(cell: Entry) -> str:
-    if type(cell) is Numeral:
-        return cell.text
-    return csv_text(cell) if isinstance(cell, str) else str(cell)
+    """The text of the file. Most cells of a long cut list are numbers, which need no call of a function each."""
+    return "".join([",".join([cell.text if type(cell) is Numeral else csv_text(cell) if type(cell) is str else str(cell)
+                              for cell in row]) + "\n" for row in (table.headings, *table.rows)])
 
 
 @lru_cache(TEXTS_KEPT)  # of cells, most stand in many rows

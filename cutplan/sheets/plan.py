@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
@@ -75,8 +75,8 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
         pieces = list(marked(profile, stick, write.tape))
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
-        minded = [said for one in group for said in handling_words(
-            plan, profile, replace(one.stick, count=sum(other.stick.count for other in group)), write)]
+        many = sum([one.stick.count for one in group])
+        minded = [said for one in group for said in handling_words(plan, profile, one.stick, many, write)]
         lines += [wrapped(said, "  ", "    ") for said in dict.fromkeys(minded)]
         if lost := lost_to_angles(stick, profile, write):
             lines.append(wrapped(lost, "  ", "    "))
