@@ -72,12 +72,12 @@ def sheets(
 
 def read_day(made: str | None) -> str:
     """The date on the papers as it is printed."""
-    if made is None:
-        return str(date.today())
+    from cutplan.buying.dates import read_date
+
     try:
-        return str(date.fromisoformat(made))
-    except ValueError:
-        raise typer.BadParameter(f"--made {printable(made)} is no date; write it like 2026-03-02") from None
+        return str(date.today() if made is None else read_date(made))
+    except ValueError as error:
+        raise typer.BadParameter(f"--made {error}") from None
 
 
 def refuse_unknown(names: Sequence[str], plan: Plan) -> None:

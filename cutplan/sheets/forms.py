@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from importlib.resources import files
 from typing import Any
 
+from cutplan.problems import Findings
 from cutplan.sheets.workbook import file_bytes
+from cutplan.tables import split
 
 TABLES = ("week", "pieces", "bid")
 WIDTH, TYPED_AS_TEXT = 16, "@"  # letters; the format in which a spreadsheet makes no date of 7/8
@@ -47,8 +47,8 @@ def form(title: str, text: str) -> bytes:
     book = Workbook()
     sheet: Any = book.worksheets[0]
     sheet.title = title
-    for row in csv.reader(io.StringIO(text)):
-        sheet.append(row)
+    for row in split(text, ",", Findings(title)):
+        sheet.append(row.cells)
     for head, *cells in sheet.columns:
         head.font, head.comment = Font(bold=True), Comment(NOTES[head.value], "cutplan")
         for place in (sheet.column_dimensions[head.column_letter], *cells):
