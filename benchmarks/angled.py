@@ -10,19 +10,17 @@ longest first, goes on the first 20 ft stick on which the best nesting of all th
 
 from __future__ import annotations
 
-import argparse
 import random
-import sys
 import time
 from collections import Counter
 from fractions import Fraction
 
 import pandas as pd
 
+from benchmarks.seeded import known, of_rail, run_weeks
 from cutplan.checking.arrangement.angles import AngledTwin
 from cutplan.checking.arrangement.leaning import LeaningShape, Losses
 from cutplan.checking.audit import audit
-from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Piece
 from cutplan.plans.plan import Plan
@@ -95,17 +93,10 @@ def run(seed: int, limit: float) -> dict[str, object]:
     seconds, work = time.perf_counter() - began, time.process_time() - work
     if wrong := audit(plan):
         raise AssertionError(f"week {seed}: {wrong}")
-    rail, cost = plan.profiles[0], plan.profiles[0].tiers[0]
-    proved = prove(rail)
+    rail = plan.profiles[0]
     return {
         "seed": seed,
-        "sticks": sum(stick.count for stick in rail.sticks),
-        "drawn": float(cost.value),
-        "bound": float(cost.bound),
-        "proven": cost.status == "proven",
-        "certified": cost.status == "proven" and proved.ok and "by search" not in proved.line,
-        "waste_percent": round(float(rail.totals.waste_percent), 2),
-        "seconds": round(seconds, 1),
+        **of_rail(rail, seconds),
         "work": round(work, 1),
         "first_fit": float(first_fit(rail)),
     }
@@ -113,34 +104,13 @@ def run(seed: int, limit: float) -> dict[str, object]:
 
 def summary(weeks: pd.DataFrame) -> str:
     longest = float(max(LENGTHS))
-    gap = (weeks.drawn - weeks.bound).max()
     more = (weeks.first_fit - weeks.drawn) / longest
     return "\n".join([
-        f"{len(weeks)} weeks: {int(weeks.proven.sum())} proven, {int(weeks.certified.sum())} of them by certificate; "
-        f"widest gap {gap:g} in ({gap / longest:.2f} sticks of 20 ft)",
-        f"median {weeks.seconds.median():g} s, worst {weeks.seconds.max():g} s; "
-        f"{weeks.sticks.mean():.1f} sticks, waste {weeks.waste_percent.mean():.2f} %",
+        *known(weeks, longest),
         f"first fit, each stick nested as well as it can be: {more.mean():.2f} sticks of 20 ft more "
         f"({100 * (weeks.first_fit / weeks.drawn - 1).mean():.1f} %)",
     ])
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--weeks", type=int, default=60)
-    parser.add_argument("--first-seed", type=int, default=0)
-    parser.add_argument("--limit", type=float, default=60.0, help="seconds a week")
-    parser.add_argument("--out", help="a CSV of the weeks")
-    options = parser.parse_args()
-    rows = []
-    for seed in range(options.first_seed, options.first_seed + options.weeks):
-        rows.append(run(seed, options.limit))
-        print(*rows[-1].values(), file=sys.stderr, flush=True)
-    weeks = pd.DataFrame(rows)
-    if options.out:
-        weeks.to_csv(options.out, index=False)
-    print(summary(weeks))
-
-
 if __name__ == "__main__":
-    main()
+    run_weeks(__doc__, run, summary, 60)
