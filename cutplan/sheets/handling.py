@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from cutplan.lengths import added
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan, Stick
 from cutplan.sheets.words import Writer
@@ -21,7 +22,7 @@ def to_spare(profile: ProfilePlan, stick: Stick) -> Fraction | None:
     if profile.one_per_stick:
         return stick.offcut
     last = stick.cuts[-1]
-    return stick.length - stick.tail_trim - (last.furthest if last.lies else last.end)
+    return added([(1, stick.length), (-1, stick.tail_trim), (-1, last.furthest if last.lies else last.end)])
 
 
 def handling_words(plan: Plan, profile: ProfilePlan, stick: Stick, many: int, write: Writer) -> Iterator[str]:

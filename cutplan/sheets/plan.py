@@ -76,7 +76,8 @@ def setup_text(title: str, plan: Plan, profile: ProfilePlan, groups: Sequence[Gr
         careful = [care(one, plan) for one in pieces]
         lines.append("  " + bar(profile, stick, write))
         many = sum([one.stick.count for one in group])
-        minded = [said for one in group for said in handling_words(plan, profile, one.stick, many, write)]
+        others = [one.stick for one in group[1:] if one.stick.tag is not None]  # new sticks are all alike in this
+        minded = [said for each in (stick, *others) for said in handling_words(plan, profile, each, many, write)]
         lines += [wrapped(said, "  ", "    ") for said in dict.fromkeys(minded)]
         if lost := lost_to_angles(stick, profile, write):
             lines.append(wrapped(lost, "  ", "    "))
