@@ -124,6 +124,12 @@ class PlainProfile:
     def takes(self, asked: Asked) -> Fraction:
         return asked[0]
 
+    def reaches(self, asked: Asked) -> Fraction:
+        return asked[0]
+
+    def called(self, asked: Asked) -> str:
+        return exact_decimal(asked[0])
+
     def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         return []
 

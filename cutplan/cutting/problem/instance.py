@@ -137,7 +137,7 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
     asked = sorted(demand, key=lambda key: (-arranger.takes(key), -key[0], *key[1:]))
     lengths = tuple(length for length, *_ in asked)
     stock = kinds_of_stock(profile, arranger)
-    refuse_length(profile, lengths, stock)
+    refuse_length(profile, arranger, asked, stock)
     keep = profile.keep_from
     unit = granule(
         [*lengths, profile.kerf, keep or Fraction(0)]
