@@ -105,6 +105,10 @@ class Arrangement(Protocol):
         which exact tables grew too large; `params` says how large that is.
         """
 
+    def quickly(self) -> Arrangement:
+        """The same, whose pricing takes less time and may overlook the best patterns: for searches that prove nothing.
+        Itself where there is none such."""
+
     def smaller(self, i: int) -> int | None:
         """The next smaller size, which can be cut wherever size i can; None where there is none."""
 
