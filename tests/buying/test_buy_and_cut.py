@@ -97,6 +97,33 @@ def test_the_plans_of_an_order_are_sound_and_can_be_booked_one_after_the_other(h
     assert result.exit_code == 2 and "plans:1: file: is a folder with something in it" in result.stderr
 
 
+@pytest.mark.parametrize("how", [(), ("--weekly",), ("--together",)])
+def test_plans_made_without_a_rack_can_be_booked_once_what_was_ordered_is_counted(how: tuple[str, ...], here: Path
+                                                                                ) -> None:
+    """Two profiles that keep offcuts for the week to come; on a rack that has offcuts of its own."""
+    Path("shop.toml").write_text('unit = "in"\n[saw]\nkerf = "1/8 in"\n' + "".join(
+        f'[profiles.{name}]\nkind = "rail"\nkeep_from = 24\nstock = [ {{ length = 240, price = 20 }} ]\n'
+        for name in ("rail", "post")))
+    for week, length in (("a", 140), ("b", 90)):
+        Path(f"{week}.csv").write_text(f"mark,profile,length,qty\nR{week},rail,{length},3\nP{week},post,{length},2\n")
+    good("buy", "a.csv", "b.csv", "--shop", "shop.toml", "--plans", "plans", "--csv", "order.csv", *how)
+    good("rack", "add", "rail", "25", "--qty", "5", "--shop", "shop.toml", "--rack", "rack.db")
+    ordered: dict[str, int] = {}
+    for row in rows("order.csv"):
+        ordered[row["profile"]] = ordered.get(row["profile"], 0) + int(row["ordered"])
+    for name, qty in ordered.items():
+        good("rack", "count", name, "240", str(qty), "--shop", "shop.toml", "--rack", "rack.db")
+    plans = sorted(Path("plans").iterdir())
+    assert len(plans) == (1 if how == ("--together",) else 2)
+    for plan in plans:
+        said = good("check", str(plan))
+        assert "no plan costs less than 0" not in said
+        if "costs 0.00" not in said:
+            assert ", for sticks that are all on hand; " in said
+        good("book", str(plan), "--rack", "rack.db")
+    assert "is sound" in good("rack", "check", "--rack", "rack.db")
+
+
 def test_the_sheets_of_an_order(here: Path) -> None:
     """One for each supplier, without empty lines, the freight with it; by hand 12 x 9.00, and 4 x 5.00 + 7.00."""
     Path("shop.toml").write_text(
