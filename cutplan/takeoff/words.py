@@ -7,12 +7,12 @@ from fractions import Fraction
 
 from cutplan.lengths import FINEST_MARK, exact_decimal, nearest, written
 
-DECIMALS = 1_000  # what a person writes in decimals is a whole number of so many parts
+IN_DECIMALS = 1_000  # what a person writes in decimals is a whole number of so many parts
 
 
 def say(length: Fraction, unit: str) -> str:
     """The length exactly, with its unit: in the fraction of a tape, else in decimals, if it has either."""
-    on_a_tape = unit == "mm" or FINEST_MARK % length.denominator == 0 or DECIMALS % length.denominator
+    on_a_tape = unit == "mm" or FINEST_MARK % length.denominator == 0 or IN_DECIMALS % length.denominator
     return f"{written(length, unit) if on_a_tape else exact_decimal(length)} {unit}"
 
 
@@ -32,5 +32,5 @@ def say_down(length: Fraction, unit: str, tape: Fraction) -> str:
 
 
 def said(length: Fraction, reading: Fraction, unit: str) -> str:
-    readable = FINEST_MARK % length.denominator == 0 or DECIMALS % length.denominator == 0
+    readable = FINEST_MARK % length.denominator == 0 or IN_DECIMALS % length.denominator == 0
     return say(length, unit) if readable else f"~{say(reading, unit)}"
