@@ -86,7 +86,7 @@ def buy(
         from cutplan.buying.within import affordable
         from cutplan.plans.plan import to_json
         from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_listing, order_text
-        from cutplan.sheets.hardware import totals_of
+        from cutplan.sheets.hardware import first_weeks, totals_of
         from cutplan.sheets.order_sheets import supplier_sheets
         from cutplan.sheets.words import Writer
         from cutplan.sheets.workbook import workbook
@@ -111,13 +111,14 @@ def buy(
             else:
                 made, whole = bought(question, options.without, time)
             done = week_plans(made, cards, loaded, time, rack) if plans and made else []
-        sheet = OrderSheet(tuple(made), totals_of(card for own in cards for card in own),
+        hardware = totals_of(card for own in cards for card in own)
+        sheet = OrderSheet(tuple(made), hardware, first_weeks(hardware, cards),
                            Without(options.without, whole.money, whole.bound) if whole is not None else None, within)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: order_json(sheet, loaded.unit, loaded.currency)),
                           (csv, lambda: order_csv(sheet)),
                           (xlsx, lambda: workbook([order_listing(sheet)], write.length)))
-        folders: dict[str, dict[str, str]] = {}
+        folders: dict[str, dict[str, str | bytes]] = {}
         if plans:
             folders[plans] = {week_file(k): to_json(plan) for k, plan in enumerate(done, start=1)}
         if sheets:
