@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from cutplan.commands.planning import all_taken
-from cutplan.commands.racking import supplied
+from cutplan.commands.racking import is_new, supplied
 from cutplan.commands.shared import (
     Csv,
     Files,
@@ -83,8 +83,10 @@ def buy(
 
         from cutplan.buying.plans import week_file, week_plans
         from cutplan.buying.purchase import asked, bought
+        from cutplan.buying.terms import never_met
         from cutplan.buying.within import affordable
         from cutplan.plans.plan import to_json
+        from cutplan.problems import InputProblems, Problem
         from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_listing, order_text
         from cutplan.sheets.hardware import first_weeks, totals_of
         from cutplan.sheets.order_sheets import supplier_sheets
@@ -93,6 +95,11 @@ def buy(
 
         options = BuyOptions(start, today, tuple(without or ()), budget)
         loaded, work, dates = load(shop, weeks, options, files)
+        if rack and is_new(rack):
+            right = "look at its name; leave --rack out if nothing is on hand, or say what is with cutplan rack count"
+            raise InputProblems([Problem(rack, 1, "file", f"there is no rack here; {right}")])
+        for note in never_met(loaded):
+            tell(note)
         on_hand = {}
         if rack:
             found = supplied(rack, loaded)
