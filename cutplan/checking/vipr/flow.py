@@ -38,7 +38,7 @@ class Arc:
 
 
 @dataclass(frozen=True)
-class Flow:
+class ArcFlow:
     """The arcs, in an order in which every node comes after all that lead to it; node 0 is the empty stick.
 
     `ends` are the nodes of the rooms, from the shortest; `by_copies` finds an arc by its tail and its copies.
@@ -69,7 +69,7 @@ class Flow:
             node = self.arcs[arc].head
 
 
-def flow(widths: Sequence[int], demand: Sequence[int], rooms: Sequence[int], step: Callable[[], None]) -> Flow:
+def flow(widths: Sequence[int], demand: Sequence[int], rooms: Sequence[int], step: Callable[[], None]) -> ArcFlow:
     """The graph of sizes, from the longest, each cut at most as often as asked for, on sticks with these rooms.
 
     Raises TooLarge.
@@ -98,7 +98,7 @@ def flow(widths: Sequence[int], demand: Sequence[int], rooms: Sequence[int], ste
         nodes += 1
     numbers = list(ends.values())
     arcs += [Arc(one, other, None, 0) for one, other in pairwise(numbers)]
-    return Flow(nodes, tuple(arcs), ends, {(arc.tail, arc.copies): k for k, arc in enumerate(arcs)})
+    return ArcFlow(nodes, tuple(arcs), ends, {(arc.tail, arc.copies): k for k, arc in enumerate(arcs)})
 
 
 def stops_of(widths: Sequence[int], demand: Sequence[int], rooms: Sequence[int],

@@ -23,10 +23,10 @@ from typing import Any
 
 from cutplan.checking.kinds import kind_of
 from cutplan.checking.proof import next_sum
+from cutplan.checking.vipr.derivation import Coefs, Derivation, Narrowed, ZLimit, listed, nonzero
 from cutplan.checking.vipr.flow import TooLarge
-from cutplan.checking.vipr.model import Model
+from cutplan.checking.vipr.program import Program
 from cutplan.checking.vipr.rounding import Rounding
-from cutplan.checking.vipr.rows import Box, Coefs, Limit, Rows, listed, nonzero
 from cutplan.lengths import exact_decimal
 from cutplan.plans.records import ProfilePlan
 
@@ -54,82 +54,82 @@ def why_not(profile: ProfilePlan) -> str:
 
 def write_proof(profile: ProfilePlan, step: Callable[[], None] = lambda: None) -> ProofFile:
     """The proof of a profile's bound on cost, of one about which `why_not` says nothing. Raises TooLarge."""
-    model = Model.of(profile, step)
-    proof = Proof(model, step)
+    program = Program.of(profile, step)
+    proof = Proof(program, step)
     bound = proof.prove_all()
-    return ProofFile("".join(text_of(proof.rows, bound)), bound, len(model.flow.arcs), len(proof.rows.derived))
+    return ProofFile("".join(text_of(proof.rows, bound)), bound, len(program.flow.arcs), len(proof.rows.derived))
 
 
 class Proof:
     """Derives the rows that prove a certificate."""
 
-    def __init__(self, model: Model, step: Callable[[], None]) -> None:
-        self.model, self.step = model, step
-        self.rows = Rows(model)
+    def __init__(self, program: Program, step: Callable[[], None]) -> None:
+        self.program, self.step = program, step
+        self.rows = Derivation(program)
         self._worth_rows: dict[tuple[int, ...], tuple[int, list[int]]] = {}  # many boxes have the same duals
 
     def prove_all(self) -> Fraction:
         """What no plan costs less than. A plan that draws more of one kind than the plan's cost would buy is none."""
-        model = self.model
-        bought = {k: int(model.cost // price) for k, price in enumerate(model.prices()) if price}
-        return self._afford([(k, most) for k, most in bought.items() if most < model.most[k]], {})
+        program = self.program
+        bought = {k: int(program.cost // price) for k, price in enumerate(program.prices()) if price}
+        return self._afford([(k, most) for k, most in bought.items() if most < program.most[k]], {})
 
-    def _afford(self, bought: Sequence[tuple[int, int]], box: Box) -> Fraction:
+    def _afford(self, bought: Sequence[tuple[int, int]], box: Narrowed) -> Fraction:
         if not bought:
-            return self.prove(self.model.profile.certificate["tree"], box)
+            return self.prove(self.program.profile.certificate["tree"], box)
         (k, most), *others = bought
         return self.rows.branch(k, most, box, lambda side, narrowed: (
             self._afford(others, narrowed) if side == "below" else self._too_dear(k, narrowed)))
 
-    def _too_dear(self, k: int, box: Box) -> Fraction:
-        low, price = self.rows.limits(k, box)[0], self.model.prices()[k]
-        others = [(self.rows.first_bound + j, other) for j, other in enumerate(self.model.prices()) if j != k]
+    def _too_dear(self, k: int, box: Narrowed) -> Fraction:
+        low, price = self.rows.limits(k, box)[0], self.program.prices()[k]
+        others = [(self.rows.first_bound + j, other) for j, other in enumerate(self.program.prices()) if j != k]
         self.rows.combine(self.rows.prices, low.number * price, [(low.row, price), *others])
         return low.number * price
 
-    def prove(self, node: Mapping[str, Any], box: Box) -> Fraction:
+    def prove(self, node: Mapping[str, Any], box: Narrowed) -> Fraction:
         """What a box of the certificate proves; its last row says so."""
         if "stick" not in node:
             return self._leaf(node, box)
-        kind = kind_of(self.model.profile, node["stick"], node["stick"]["source"] == "new")
-        return self.rows.branch(self.model.kinds.index(kind), int(node["at_most"]), box,
+        kind = kind_of(self.program.profile, node["stick"], node["stick"]["source"] == "new")
+        return self.rows.branch(self.program.kinds.index(kind), int(node["at_most"]), box,
                                 lambda side, narrowed: self.prove(node[side], narrowed))
 
-    def _leaf(self, node: Mapping[str, Any], box: Box) -> Fraction:
+    def _leaf(self, node: Mapping[str, Any], box: Narrowed) -> Fraction:
         """The best of what the duals prove and what the sticks cost that have to be drawn."""
-        model = self.model
-        limits = [self.rows.limits(k, box) for k in range(len(model.kinds))]
+        program = self.program
+        limits = [self.rows.limits(k, box) for k in range(len(program.kinds))]
         for low, high in limits:
             if low.number > high.number:  # no plan at all is in this box
                 self.rows.combine([], low.number - high.number, [(low.row, 1), (high.row, -1)])
-                return model.cost
+                return program.cost
         worths = {Fraction(entry["length"]): int(entry["value"]) for entry in node["duals"]}
-        values = tuple(worths.get(size, 0) for size in model.sizes)
+        values = tuple(worths.get(size, 0) for size in program.sizes)
         row, at_ends = self._worth_row(values)
-        share = Fraction(model.profile.certificate["coin"]) / (int(node["scale"]) * model.coin)
+        share = Fraction(program.profile.certificate["coin"]) / (int(node["scale"]) * program.coin)
         least, parts = self._in_coins(limits, share, at_ends)
-        least += share * sum(wanted * value for wanted, value in zip(model.demand, values, strict=True))
+        least += share * sum(wanted * value for wanted, value in zip(program.demand, values, strict=True))
         drawn, of_limits = self._in_coins(limits, Fraction(0), at_ends)
         if least < drawn:
             least, share, parts = drawn, Fraction(0), of_limits
-        told = self.rows.combine(nonzero(enumerate(model.coins())), least, [(row, share), *parts])
-        spans = {kind: (low.number, high.number) for kind, (low, high) in zip(model.kinds, limits, strict=True)}
-        return self._rounded_up(told, least, next_sum(spans, least * model.coin, model.cost, self.step), box)
+        told = self.rows.combine(nonzero(enumerate(program.coins())), least, [(row, share), *parts])
+        spans = {kind: (low.number, high.number) for kind, (low, high) in zip(program.kinds, limits, strict=True)}
+        return self._rounded_up(told, least, next_sum(spans, least * program.coin, program.cost, self.step), box)
 
-    def _rounded_up(self, told: int, least: Fraction, aim: Fraction, box: Box) -> Fraction:
+    def _rounded_up(self, told: int, least: Fraction, aim: Fraction, box: Narrowed) -> Fraction:
         """The next sum of prices above a bound in coins; where that takes too many branches, the next coin."""
         before = len(self.rows.derived)
         try:
-            return Rounding(self.rows, told, least, aim / self.model.coin, self.step).prove(box)
+            return Rounding(self.rows, told, least, aim / self.program.coin, self.step).prove(box)
         except TooLarge:
             del self.rows.derived[before:]
             return Rounding(self.rows, told, least, Fraction(math.ceil(least)), self.step).prove(box)
 
-    def _in_coins(self, limits: Sequence[tuple[Limit, Limit]], share: Fraction,
+    def _in_coins(self, limits: Sequence[tuple[ZLimit, ZLimit]], share: Fraction,
                   at_ends: Sequence[int]) -> tuple[Fraction, Coefs]:
         """What limits of z make of the coins that a share of the worths leaves, and those limits with how often."""
         least, parts = Fraction(0), []
-        for (low, high), price, worth in zip(limits, self.model.coins(), at_ends, strict=True):
+        for (low, high), price, worth in zip(limits, self.program.coins(), at_ends, strict=True):
             left = price - share * worth
             limit = low if left >= 0 else high
             least += left * limit.number
@@ -141,30 +141,30 @@ class Proof:
         if (known := self._worth_rows.get(values)) is not None:
             return known
         self.step()
-        model, rows = self.model, self.rows
-        best = model.flow.worths(values)
+        program, rows = self.program, self.rows
+        best = program.flow.worths(values)
         parts: list[tuple[int, int]] = list(enumerate(values))
-        parts += [(rows.first_node + node - 1, -best[node]) for node in range(1, model.flow.nodes)]
-        for at, arc in enumerate(model.flow.arcs, start=rows.first_bound + len(model.kinds)):
+        parts += [(rows.first_node + node - 1, -best[node]) for node in range(1, program.flow.nodes)]
+        for at, arc in enumerate(program.flow.arcs, start=rows.first_bound + len(program.kinds)):
             parts.append((at, best[arc.head] - best[arc.tail] - arc.worth(values)))
-        at_ends = [best[model.flow.ends[room]] for room in model.rooms]
-        total = sum(wanted * value for wanted, value in zip(model.demand, values, strict=True))
+        at_ends = [best[program.flow.ends[room]] for room in program.rooms]
+        total = sum(wanted * value for wanted, value in zip(program.demand, values, strict=True))
         found = self._worth_rows[values] = rows.combine(nonzero(enumerate(at_ends)), total, parts), at_ends
         return found
 
 
-def text_of(rows: Rows, bound: Fraction) -> Iterator[str]:
+def text_of(rows: Derivation, bound: Fraction) -> Iterator[str]:
     """The whole file, a line after the other."""
-    model = rows.model
-    for k, kind in enumerate(model.kinds):
-        source, most = "new" if kind[2] else "from the rack", model.most[k]
+    program = rows.program
+    for k, kind in enumerate(program.kinds):
+        source, most = "new" if kind[2] else "from the rack", program.most[k]
         yield f"% z{k} sticks of {exact_decimal(kind[0])}, {source}, at {exact_decimal(kind[1])}, at most {most}\n"
-    for i, size in enumerate(model.sizes):
-        yield f"% c{i} says that {model.demand[i]} pieces of {exact_decimal(size)} are cut\n"
-    names = [f"z{k}" for k in range(len(model.kinds))] + [f"f{k}" for k in range(len(model.flow.arcs))]
+    for i, size in enumerate(program.sizes):
+        yield f"% c{i} says that {program.demand[i]} pieces of {exact_decimal(size)} are cut\n"
+    names = [f"z{k}" for k in range(len(program.kinds))] + [f"f{k}" for k in range(len(program.flow.arcs))]
     yield f"VER 1.0\nVAR {len(names)}\n{' '.join(names)}\n"
     yield f"INT {len(names)}\n{' '.join(map(str, range(len(names))))}\n"
     yield f"OBJ min\n{listed(rows.prices)}\n"
     yield from rows.given_lines()
-    yield f"RTP range {bound} {model.cost}\nSOL 1\nplan {listed(model.solution())}\n"
+    yield f"RTP range {bound} {program.cost}\nSOL 1\nplan {listed(program.solution())}\n"
     yield from rows.derived_lines()

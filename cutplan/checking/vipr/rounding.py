@@ -7,17 +7,17 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from cutplan.checking.vipr.derivation import Coefs, Derivation, Narrowed
 from cutplan.checking.vipr.flow import TooLarge
-from cutplan.checking.vipr.rows import Box, Coefs, Rows
 
-MOST_ROWS = 20_000  # for one bound
+MOST_BRANCHES = 20_000  # for one bound
 
 
 @dataclass
 class Rounding:
     """The row `told` says that the cost in coins is at least `least`; no sum of prices lies between that and `aim`."""
 
-    rows: Rows
+    rows: Derivation
     told: int
     least: Fraction
     aim: Fraction
@@ -27,12 +27,12 @@ class Rounding:
     def __post_init__(self) -> None:
         self._before = len(self.rows.derived)
 
-    def prove(self, box: Box) -> Fraction:
+    def prove(self, box: Narrowed) -> Fraction:
         """Derives that the cost is at least the aim, by the last row; gives that in money. Raises TooLarge."""
-        if len(self.rows.derived) - self._before > MOST_ROWS:
+        if len(self.rows.derived) - self._before > MOST_BRANCHES:
             raise TooLarge
         self.step()
-        coins = self.rows.model.coins()
+        coins = self.rows.program.coins()
         limits = [self.rows.limits(k, box) for k in range(len(coins))]
         drawn = sum(coin * low.number for coin, (low, _) in zip(coins, limits, strict=True))
         if drawn >= self.aim:
@@ -41,7 +41,7 @@ class Rounding:
         if most < self.least:  # no plan at all is here
             highs = [(high.row, -coin) for coin, (_, high) in zip(coins, limits, strict=True)]
             self.rows.combine([], self.least - most, [(self.told, 1), *highs])
-            return self.aim * self.rows.model.coin
+            return self.aim * self.rows.program.coin
         free = [k for k, (low, high) in enumerate(limits) if coins[k] and low.number < high.number]
         shared = math.gcd(*(coins[k] for k in free))
         held = [(k, coin) for k, coin in enumerate(coins) if k not in free]
@@ -61,6 +61,6 @@ class Rounding:
 
     def _cost(self, coins: Fraction | int, parts: Coefs) -> Fraction:
         """The cost is at least so many coins, by a sum of rows."""
-        coin = self.rows.model.coin
+        coin = self.rows.program.coin
         self.rows.combine(self.rows.prices, coins * coin, [(row, number * coin) for row, number in parts])
         return coins * coin

@@ -11,12 +11,12 @@ from fractions import Fraction
 from cutplan.checking.arrangement.protocol import StickKind
 from cutplan.checking.kinds import asked_for, kind_of
 from cutplan.checking.proof import common
-from cutplan.checking.vipr.flow import Flow, flow
+from cutplan.checking.vipr.flow import ArcFlow, flow
 from cutplan.plans.records import ProfilePlan
 
 
 @dataclass(frozen=True)
-class Model:
+class Program:
     """Sizes from the longest with their demand; kinds of stick with their room and how many a plan can draw at most.
 
     Rooms are in the flow's steps. The variables are z, how often each kind is drawn, and then f, how often each arc is
@@ -30,10 +30,10 @@ class Model:
     rooms: tuple[int, ...]
     most: tuple[int, ...]
     coin: Fraction
-    flow: Flow
+    flow: ArcFlow
 
     @classmethod
-    def of(cls, profile: ProfilePlan, step: Callable[[], None]) -> Model:
+    def of(cls, profile: ProfilePlan, step: Callable[[], None]) -> Program:
         """Raises TooLarge where the flow is."""
         asked = {length: number for (length, _), number in asked_for(profile).items()}
         sizes = sorted(asked, reverse=True)
