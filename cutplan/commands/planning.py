@@ -21,7 +21,6 @@ from cutplan.commands.shared import (
     going,
     patiently,
     plainly,
-    show,
     tell,
 )
 from cutplan.printable import printable
@@ -30,12 +29,14 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from cutplan.checking.proof import Proved
+    from cutplan.checking.vipr.proof import ProofFile
     from cutplan.orders import Order, Piece
     from cutplan.planning.centring import Chosen
     from cutplan.planning.result import Result
     from cutplan.planning.tied import Untied
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
+    from cutplan.problems import Findings
     from cutplan.rack.store import Rack
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
@@ -159,6 +160,12 @@ def check(
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="Whether it keeps to this shop file.")
     ] = None,
+    vipr: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the proof of a profile's cost as VIPR; - prints.")
+    ] = None,
+    profile: Annotated[
+        str | None, typer.Option(metavar="NAME", help="With --vipr: of this profile.")
+    ] = None,
 ) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
@@ -167,9 +174,15 @@ def check(
 
         if work and not shop:
             raise typer.BadParameter("a week is read with its shop file; give --shop too")
+        if profile and not vipr:
+            raise typer.BadParameter("--profile says of which profile --vipr is; give that too")
+        files = Files([plan, *(work or []), *([shop] if shop else [])], [], {"--vipr": vipr})
         found = findings(plan)
+        found.problems += files.problems()
         with patiently(f"{plan}: reading it"):
             read = read_plan(plan)
+        chosen = to_write(read, profile, found) if vipr else None
+        found.raise_any()
         tied = tied_to(read, plan, shop, work or []) if shop else None
         if tied and (tied.problems or tied.prices):
             found.problems += [*tied.problems, *tied.prices]
@@ -181,10 +194,55 @@ def check(
         said = ("\n- ".join([result.line, *result.others]) for result in results)
         asked = ", and cuts what is asked for" if work else ""
         of_shop = [f"It keeps to the rules, the lengths and the prices of {shop}{asked}."] if shop else []
-        show("\n".join([SOUND, *of_shop, *map(printable, said)]) + "\n")
+        written = proof_file(chosen) if chosen else None
+        of_file = [told_of(chosen, written)] if chosen and written else []
+        files.deliver({vipr: written.text} if vipr and written else {},
+                      "\n".join([SOUND, *of_shop, *map(printable, said), *of_file]))
 
 
 # ---- what they do ----
+
+
+def to_write(plan: Plan, name: str | None, found: Findings) -> ProfilePlan | None:
+    """The profile whose proof is to be written down; what is wrong with the choice is found."""
+    from cutplan.checking.vipr.proof import why_not
+    from cutplan.problems import suggest
+
+    able = [one.profile for one in plan.profiles if not why_not(one)]
+    named = name or (able[0] if len(able) == 1 else None)
+    chosen = next((one for one in plan.profiles if one.profile == named), None)
+    those = f"of these it can: {', '.join(able)}" if able else "none of this plan's can"
+    if name is not None and chosen is None:
+        right = suggest(name, [one.profile for one in plan.profiles])
+        found.add(1, "--profile", f"'{name}' is not in this plan; {right}")
+    elif chosen is None:
+        found.add(1, "--vipr", f"holds the proof of one profile; choose it with --profile; {those}")
+    elif reason := why_not(chosen):
+        found.add(1, "--vipr", f"the proof of {chosen.profile} cannot be written so, for {reason}; {those}")
+    return chosen
+
+
+def proof_file(profile: ProfilePlan) -> ProofFile:
+    """The proof of a profile's bound, for other checkers; says its progress."""
+    from cutplan.checking.vipr.flow import TooLarge
+    from cutplan.checking.vipr.proof import write_proof
+    from cutplan.problems import InputProblems, Problem
+
+    said = f"{profile.profile}: writing its proof"
+    try:
+        with Progress() as progress:
+            return write_proof(profile, lambda: progress(said))
+    except TooLarge:
+        raise InputProblems([Problem(profile.profile, 1, "--vipr", "its proof would be larger than a file that other "
+                                     "checkers can read; check alone proves it")]) from None
+
+
+def told_of(profile: ProfilePlan, written: ProofFile) -> str:
+    """What a proof file proves."""
+    from cutplan.checking.proof import no_cheaper
+
+    proven = no_cheaper(written.bound, profile.tiers[0].value)
+    return f"Proof file, {profile.profile}: {proven}; {written.arcs:,} arcs, {written.rows:,} steps."
 
 
 def tied_to(plan: Plan, file: str, shop: str, work: Sequence[str]) -> Untied:
