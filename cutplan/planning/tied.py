@@ -15,7 +15,7 @@ from cutplan.ends import ends_in, lies_of
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import EITHER, Order, Piece
 from cutplan.plans.plan import Plan
-from cutplan.plans.records import ProfilePlan
+from cutplan.plans.records import ProfilePlan, purchases
 from cutplan.problems import Problem
 from cutplan.rack import USUAL_RACK, command
 from cutplan.rack.booking import hand_of, pieces_left
@@ -68,6 +68,10 @@ class AskedOf:
     rack: str = USUAL_RACK
     so_far: SoFar | None = None
 
+    def partly(self, plan: Plan) -> bool:
+        """Whether what was cut before a plan is not known."""
+        return bool(plan.replaces) and self.so_far is None
+
     def replan(self, plan: str) -> str:
         """The command that plans the weeks as they are now."""
         return command(self.rack, "replan", plan, *(word for file in self.files for word in ("--week", file)))
@@ -90,10 +94,9 @@ def untied(what: Known, asked: AskedOf) -> Untied:
         problems += [Problem(file, 1, one.profile, f"{fault}; {again}") for fault in rules(one, profile, inward)]
         problems += [Problem(file, 1, one.profile, f"{fault}; {again}") for fault in lengths(one, profile, inward)]
         prices += [Problem(file, 1, one.profile, fault) for fault in repriced(one, profile, inward, shop.currency)]
-    partly = bool(asked.week and plan.replaces and asked.so_far is None)
     if asked.week:
-        problems += pieces(what, asked, partly)
-    return Untied(tuple(problems), tuple(prices), partly)
+        problems += pieces(what, asked)
+    return Untied(tuple(problems), tuple(prices), bool(asked.week) and asked.partly(plan))
 
 
 def rules(one: ProfilePlan, profile: Profile, inward: Fraction) -> Iterator[str]:
@@ -117,11 +120,13 @@ def said(length: Fraction | None) -> str:
 
 
 def sold_then(one: ProfilePlan, inward: Fraction) -> dict[Fraction, set[Fraction]]:
-    """The prices of each length that a plan could draw new sticks of."""
+    """The prices of each length that a plan could draw new sticks of; what was there for nothing has none."""
+    there = {length for length, n in one.on_hand if n}
     found: dict[Fraction, set[Fraction]] = {}
     for entry in one.certificate["stock"]:
         if entry["tag"] is None:
-            found.setdefault(Fraction(entry["length"]) * inward, set()).add(Fraction(entry["price"]))
+            length, price = Fraction(entry["length"]), Fraction(entry["price"])
+            found.setdefault(length * inward, set()).update([price] if price or length not in there else [])
     return found
 
 
@@ -132,30 +137,36 @@ def sold_now(profile: Profile) -> dict[Fraction, set[Fraction]]:
     return found
 
 
+def buys(one: ProfilePlan) -> bool:
+    """Whether anything is still to be bought: in the plans of an order nothing is, nor was it to be chosen."""
+    return any(bought.missing for bought in purchases(one))
+
+
 def lengths(one: ProfilePlan, profile: Profile, inward: Fraction) -> Iterator[str]:
-    """The lengths that a plan draws and that are not sold; those that are sold and that it could not choose."""
+    """The lengths that a plan draws and that are not sold; those that are sold and that it could not choose, where it
+    buys anything."""
     then, now = sold_then(one, inward), sold_now(profile)
     drawn = {stick.length * inward for stick in one.sticks if stick.tag is None}
     for length in sorted(drawn - now.keys()):
         yield f"it draws sticks of {exact_decimal(length)}, and the shop file has no such length"
-    for length in sorted(now.keys() - then.keys()):
+    for length in sorted(now.keys() - then.keys()) if buys(one) else ():
         yield f"the shop file has sticks of {exact_decimal(length)}, and the plan had none to choose from"
 
 
 def repriced(one: ProfilePlan, profile: Profile, inward: Fraction, currency: str) -> Iterator[str]:
     """The lengths whose price is another now; what is proven of the plan's cost is proven at its own prices."""
     then, now = sold_then(one, inward), sold_now(profile)
-    for length in sorted(then.keys() & now.keys()):
-        if then[length] != now[length]:
+    for length in sorted(length for length in then.keys() & now.keys() if then[length]):
+        if then[length] != now[length] if buys(one) else not then[length] <= now[length]:
             before, after = (" or ".join(exact_decimal(price) for price in sorted(prices))
                              for prices in (then[length], now[length]))
             yield (f"a stick of {exact_decimal(length)} cost {before} {currency}".rstrip()
                    + f" when it was planned, and costs {after} now")
 
 
-def pieces(what: Known, asked: AskedOf, partly: bool) -> Iterator[Problem]:
-    """The pieces that the weeks ask for and that are neither cut nor in the plan, and the other way round; `partly`:
-    what was cut before is not known, so only what the plan cuts beyond what is asked."""
+def pieces(what: Known, asked: AskedOf) -> Iterator[Problem]:
+    """The pieces that the weeks ask for and that are neither cut nor in the plan, and the other way round; where what
+    was cut before is not known, only what the plan cuts beyond what is asked."""
     wanted, lines = wanted_of(what.plan, asked)
     there = counted(what.plan, asked)
     either_way(wanted, there)
@@ -164,7 +175,7 @@ def pieces(what: Known, asked: AskedOf, partly: bool) -> Iterator[Problem]:
     where = f"{'cut or still ' if asked.so_far else ''}in {what.file}"
     for key in sorted(wanted.keys() | there.keys()):
         profile, mark, length, _ = key
-        if wanted[key] > there[key] and not partly:
+        if wanted[key] > there[key] and not asked.partly(what.plan):
             piece = lines[key]
             yield Problem(piece.file or what.file, max(1, piece.line), "mark", f"{mark}: {wanted[key]} of {profile} "
                           f"{exact_decimal(length)} asked for, {there[key]} {where}; {again}")
