@@ -45,7 +45,7 @@ RATES = SawRates(F(3), F(20), F(0), F(30))
 @pytest.fixture(scope="module")
 def demo() -> Plan:
     shop, work = load_inputs(DEMO / "shop.toml", DEMO / "week.csv")
-    return solve(work, replace(shop, saw=RATES), Budget(30)).plan
+    return solve(work, replace(shop, saw=RATES), Budget(120)).plan
 
 
 @pytest.fixture(scope="module")
@@ -106,6 +106,33 @@ def test_each_profiles_minutes_are_those_of_its_sticks(demo: Plan, odd: list[Pla
             assert profile.saw is not None and plan.saw is not None and plan.saw.hourly is not None
             assert 60 * profile.saw.minutes == expected[profile.profile]
             assert profile.saw.amount == profile.saw.minutes * plan.saw.hourly / 60
+
+
+def strokes_told(text: str, name: str) -> int:
+    """The cuts of a profile with holes as a hand counts them who reads the plan, stick after stick."""
+    part = text.partition(f"\n{name}\n===")[2].partition("\n===")[0]
+    found = strokes = 0
+    for line in re.sub(r"\n {4,}", " ", part).splitlines():
+        if line.startswith("  0"):
+            strokes = 0
+        elif sticks := re.match(r"  sticks? (\d+)(?: to (\d+))?,", line):
+            found += strokes * (int(sticks[2] or sticks[1]) - int(sticks[1]) + 1)
+        else:
+            strokes += len(re.findall(r"^  square the end|^  (?:cut|take) off|(?:^  |then )cut \d", line))
+    return found
+
+
+def test_cuts_are_those_that_the_sheets_tell(odd: list[Plan]) -> None:
+    """On holes something comes off most new ends first: that is a cut, and the table of cuts says so."""
+    for plan in odd:
+        single = timed(replace(plan, stack=1))
+        holed, text = single.profiles[0], plan_text(single)
+        assert holed.routing and holed.saw and strokes_told(text, holed.profile) == holed.saw.cuts
+        assert holed.saw.cuts > sum(stick.count * (1 + len(stick.cuts)) for stick in holed.sticks)
+        said = " ".join(text.split())
+        assert "one for each piece and one for what is cut off a new end before a rail with holes is marked." in said
+        plain = replace(single, profiles=single.profiles[1:])
+        assert "Cuts are one to square an end and one for each piece." in " ".join(plan_text(plain).split())
 
 
 def test_gates_share_all_of_the_time_and_its_money(demo: Plan, odd: list[Plan]) -> None:
