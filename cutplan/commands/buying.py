@@ -84,6 +84,7 @@ def buy(
         from cutplan.buying.plans import week_plans
         from cutplan.buying.purchase import asked, bought
         from cutplan.buying.within import affordable
+        from cutplan.orders import week_names
         from cutplan.plans.plan import to_json
         from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_listing, order_text
         from cutplan.sheets.hardware import totals_of
@@ -110,7 +111,7 @@ def buy(
                 cards = [tuple(card for card in own if card.mark in within.now) for own in cards]
             else:
                 made, whole = bought(question, options.without, time)
-            done = week_plans(made, cards, loaded, time, rack) if plans and made else []
+            done = week_plans(made, cards, loaded, time, rack, week_names(weeks)) if plans and made else []
         sheet = OrderSheet(tuple(made), totals_of(card for own in cards for card in own),
                            Without(options.without, whole.money, whole.bound) if whole is not None else None, within)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)

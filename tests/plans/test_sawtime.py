@@ -91,7 +91,7 @@ def test_the_demo_week_is_well_over_ten_hours(demo: Plan) -> None:
     assert sum(one.minutes for one in times) == 3 * setups + F(cuts, 3)
     assert setups <= 47
     minutes, money = 640 - 3 * (47 - setups), F(320) - F(3, 2) * (47 - setups)
-    assert f"{minutes}.00 min (" in packet_page(demo, Packet("p", "0", "", "a4"))
+    assert f"{minutes}.00 min (" in packet_page(demo, Packet("0", "", "a4"))
     row = f"total +{setups} +482 +1497 +{minutes}.00 +{float(money):.2f} +4557.40 +{4557.4 + float(money):.2f}"
     assert re.search(row.replace(".", r"\."), plan_text(demo))
     lifted = [timed(replace(demo, stack=stack)) for stack in (1, 2, 3, 4)]
@@ -163,7 +163,7 @@ def test_a_plan_comes_back_and_no_figure_of_its_time_can_be_changed(odd: list[Pl
 
 def test_a_shop_that_says_nothing_hears_nothing(demo: Plan) -> None:
     silent = replace(demo, saw=None, profiles=tuple(replace(one, saw=None) for one in demo.profiles))
-    for text in (plan_text(silent), cuts_csv(silent), to_json(silent), packet_page(silent, Packet("p", "0", "", "a4")),
+    for text in (plan_text(silent), cuts_csv(silent), to_json(silent), packet_page(silent, Packet("0", "", "a4")),
                  shares_csv(shares(silent))):
         assert not re.search(r"minutes|saw_|hourly|at the saw:", text, re.IGNORECASE)
 

@@ -38,7 +38,7 @@ from cutplan.sheets.words import Writer
 from cutplan.shop import Profile, SawRates, Shop, Stock
 
 F = Fraction
-PACKET = Packet("plan", "0", "", "letter")
+PACKET = Packet("0", "", "letter")
 FACE, SIXTEENTH = F(2), F(1, 16)
 SLOPES = (F(0), F(2), F(1), F(61, 40))  # square, 45 degrees, 26.6, and 7 5/8 in 10
 NUMBER = r"~?(?:\d+ \d+/\d+|\d+/\d+|\d+)"
@@ -212,7 +212,7 @@ def every_sheet(shop: Shop, pieces: list[Piece], plan: Plan) -> dict[str, str]:
     write = Writer("in", SIXTEENTH)
     return {
         "text": saw_text(plan), "page": packet_page(plan, PACKET), "cuts": cuts_csv(plan),
-        "labels": labels_page(plan, "plan", label_grid("5x2", F(10), F(5)), "letter"), "label file": labels_csv(plan),
+        "labels": labels_page(plan, label_grid("5x2", F(10), F(5)), "letter"), "label file": labels_csv(plan),
         "pieces": pieces_table(pieces, write), "rest": rest_text(pieces, "in"), "pieces file": pieces_csv(pieces),
         "plan": to_json(plan)}
 
@@ -235,7 +235,7 @@ def test_an_offcut_says_the_slope_of_its_end() -> None:
     tagged = replace(plan, profiles=(replace(profile, sticks=(replace(profile.sticks[0], offcut_tags=("T1",)),)),))
     assert "keep, its new end / 45 deg (12:12), counted by its shorter edge" in saw_text(plan)
     assert "its new end / 45 deg" in packet_page(plan, PACKET)
-    label = labels_page(tagged, "plan", label_grid("5x2", F(10), F(5)), "letter")
+    label = labels_page(tagged, label_grid("5x2", F(10), F(5)), "letter")
     assert "T1 offcut, one end sawn / 45 deg" in label and "along its shorter edge" in label
     row = list(csv.DictReader(io.StringIO(labels_csv(tagged))))[-1]
     assert (row["tag"], row["left_in"], row["sawn_ends"]) == ("T1", "-2", "0")
