@@ -66,7 +66,6 @@ def test_two_saws_each_book_what_is_printed_for_it(plan: str) -> None:
     for saw in saws:
         page = page_of(plan, *(word for name in saw for word in ("--only", name)))
         printed.append(numbers_on(page))
-        assert f"numbers of their own, from {min(printed[-1])} on." in page
     assert not printed[0] & printed[1]
     whole = page_of(plan)
     for name in profiles:

@@ -61,17 +61,17 @@ def running_head(plan: Plan, packet: Packet) -> str:
 def cover(plan: Plan, packet: Packet, write: Writer) -> Cover:
     entries = [one for one in numbered(plan) if packet.has(plan.profiles[one.profile].profile)]
     week = weeks_words(plan.weeks)
-    lines = [which(week, packet, entries), *replaced(plan), summary(plan, packet, entries)]
+    lines = [which(week, packet), *replaced(plan), summary(plan, packet, entries)]
     headings = ("profile", f"length, {write.unit}", "sticks", "to buy")
     return Cover(plan.shop or week or "Sheets to cut from", lines, headings, new_sticks(plan, packet, write),
                  from_rack(plan, entries))
 
 
-def which(week: str, packet: Packet, entries: Sequence[Numbered]) -> str:
+def which(week: str, packet: Packet) -> str:
     """Which week and plan it is, and which part of it."""
     made = f"{', ' if week else ''}made on {packet.made}" if packet.made else ""
-    part = (f" This packet is for one saw: {', '.join(packet.only)} alone. Its sticks have numbers of their own, from "
-            f"{min(one.first for one in entries)} on." if packet.only else "")
+    part = (f" This packet is for one saw: {', '.join(packet.only)} alone. The numbers of its sticks are on no other "
+            "saw's." if packet.only else "")
     begun = f"{week}{made}. " if week else f"{made.capitalize()}. " if made else ""
     return f"{begun}Plan {packet.short_id}.{part}"
 
