@@ -81,7 +81,7 @@ def buy(
         if budget is not None and (weekly or without):
             raise typer.BadParameter("--budget is for one order from all suppliers; leave --weekly and --without out")
 
-        from cutplan.buying.plans import week_plans
+        from cutplan.buying.plans import week_file, week_plans
         from cutplan.buying.purchase import asked, bought
         from cutplan.buying.within import affordable
         from cutplan.orders import week_names
@@ -120,7 +120,7 @@ def buy(
                           (xlsx, lambda: workbook([order_listing(sheet)], write.length)))
         folders: dict[str, dict[str, str]] = {}
         if plans:
-            folders[plans] = {f"week-{k}.json": to_json(plan) for k, plan in enumerate(done, start=1)}
+            folders[plans] = {week_file(k): to_json(plan) for k, plan in enumerate(done, start=1)}
         if sheets:
             folders[sheets] = supplier_sheets(sheet, loaded, dates, write)
         files.deliver(texts, order_text(sheet, write), folders)

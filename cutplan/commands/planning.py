@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cutplan.commands.racking import is_new, tell_new
+from cutplan.commands.racking import is_new, read_known, tell_new
 from cutplan.commands.shared import (
     STOPPED,
     Files,
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from cutplan.planning.tied import Untied
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
+    from cutplan.rack.store import Rack
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
@@ -107,11 +108,20 @@ def cut(
     use_on_hand: Annotated[
         bool, typer.Option("--use-on-hand", help="Cut the counted sticks of the rack before any is bought.")
     ] = False,
+    plans: Annotated[
+        str | None, typer.Option(metavar="DIR", help="The plans of an order, from buy --plans: cut by this week's, "
+                                 "and leave what the others need.")
+    ] = None,
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
-        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
+        if plans and (spare or trade):
+            raise typer.BadParameter("--plans cuts by what was ordered for; leave --spare and --trade out")
+        if plans and rack is None:
+            raise typer.BadParameter("--plans needs the rack that what was ordered is counted on; give --rack FILE")
+        order = order_files(plans) if plans else []
+        files = Files([shop, *work, *order], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         share = spared(spare)
         if html and not trade:
             raise typer.BadParameter("--html is the page of --trade; give that too; sheets makes pages to cut from")
@@ -129,8 +139,9 @@ def cut(
         for note in (*loaded.notes, *notes_of(wanted)):
             tell(note)
         with going(limit) as budget:
-            aims = {"spare": share, "trade": points, "weeks": week_names(work)}
+            aims: dict[str, Any] = {"spare": share, "trade": points, "weeks": week_names(work)}
             plan = (planned(wanted, loaded, budget, **aims) if rack is None else
+                    planned_by_order(rack, order, wanted, loaded, budget, json, aims["weeks"]) if order else
                     planned_from(rack, wanted, loaded, budget, json, use_on_hand, **aims))
             budget.tell("the plan is written")
             outputs: Sequence[tuple[str | None, Callable[[], str | bytes]]] = (
@@ -254,14 +265,14 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, **said: A
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, file: str | None,
-                 on_hand: bool = False, **said: Any) -> Plan:
-    """The plan with what is on a rack, which is made if it is not there; for a `file` its offcuts get their tags, with
-    `on_hand` its counted sticks are cut before any is bought."""
+                 on_hand: bool = False, foreseen: Callable[[Rack], object] = lambda rack: None, **said: Any) -> Plan:
+    """The plan with what is on a rack, which is made if it is not there, once what is `foreseen` is done; for a `file`
+    its offcuts get their tags, with `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop, bool(file), on_hand)
+    found = on_rack(rack, work, shop, bool(file), on_hand, foreseen)
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)
@@ -273,6 +284,32 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
     for note in notes:
         tell(note)
     return result.plan
+
+
+def order_files(folder: str) -> list[str]:
+    from cutplan.buying.plans import files_in
+
+    return files_in(folder)
+
+
+def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Piece], shop: Shop, budget: Budget,
+                     file: str | None, weeks: Sequence[str]) -> Plan:
+    """The plan that was ordered for, among these files; where that cannot be, one from what the others leave, and from
+    what is counted before any is bought."""
+    from cutplan.planning.ordered import ordered
+    from cutplan.rack.register import register
+    from cutplan.rack.store import changing
+
+    found = ordered(rack, [read_known(plan) for plan in order], work, shop)
+    for note in found.notes:
+        tell(note)
+    if found.plan is None:
+        return planned_from(rack, work, shop, budget, file, True, found.set_aside, weeks=weeks)
+    if file:
+        with changing(rack) as open_rack:
+            register(open_rack, found.plan, "" if file == "-" else file)
+    tell(f"{found.plan.file}: the plan that was ordered for; nothing is to be bought")
+    return found.plan.plan
 
 
 def tell_of(result: Result) -> None:

@@ -63,6 +63,8 @@ def order_text(sheet: OrderSheet, write: Writer) -> str:
         parts.append(f"{titled('What is proven')}\n{bulleted(proof_lines(sheet, write))}")
         by_week = len(sheet.orders[0].weeks) > 1
         parts.append(wrapped(WEEKLY if sheet.weekly else BOUNDED + (WEEK_BY_WEEK if by_week else FROM_THERE)))
+    if sum(len(order.weeks) for order in sheet.orders) > 1:
+        parts.append(wrapped(IN_TURN))
     if sheet.hardware:
         parts.append(hardware_table(sheet.hardware, write))
         parts.append(wrapped(hardware_line(sheet, write)))
@@ -71,6 +73,10 @@ def order_text(sheet: OrderSheet, write: Writer) -> str:
 
 WEEKLY = ("Each week is ordered for alone, with what those before it left. Nothing is proven of the sum: one order for "
           "all of them may be cheaper, and is what is looked for without --weekly.")
+
+
+IN_TURN = ("Cut the weeks in their order, each by its plan of --plans: then what is ordered is enough. A week planned "
+           "without it may draw what a later one was to have.")
 
 
 def within_lines(sheet: OrderSheet, write: Writer) -> list[str]:
