@@ -9,8 +9,9 @@ import typer
 
 from cutplan.commands.booking import known
 from cutplan.commands.planning import tell_of
-from cutplan.commands.racking import RACK, RackFile
+from cutplan.commands.racking import RackFile
 from cutplan.commands.shared import STDOUT, Files, ShopFile, Xlsx, asked_for, check_limit, going, plainly, tell
+from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
@@ -29,7 +30,7 @@ def replan(
         list[str] | None, typer.Option("--week", metavar="WEEK", help="All that is wanted now, where openings changed "
                                                                       "or were cancelled; may be given again.")
     ] = None,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the new plan to FILE, and retire the old ones; without it "
                                                       "nothing is changed.")

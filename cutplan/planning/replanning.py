@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from shlex import quote
 
 from cutplan.ends import ends_in
 from cutplan.lengths import factor
@@ -16,7 +17,7 @@ from cutplan.planning.serving import Over, Served, first_hole, inside, serve
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem, suggest
-from cutplan.rack import booking, changing, holding, inhand, register, replacing
+from cutplan.rack import booking, changing, holding, register, replacing
 from cutplan.rack.changing import Change, ToRack
 from cutplan.rack.claims import Done, Known, claim, known
 from cutplan.rack.inhand import InHand
@@ -52,6 +53,7 @@ def left_of(rack: str, plans: Sequence[Known], shop: Shop) -> list[Piece]:
     """
     problems: list[Problem] = []
     pieces: list[Piece] = []
+    done: list[str] = []
     with reading(rack) as open_rack:
         for what in plans:
             try:
@@ -60,12 +62,15 @@ def left_of(rack: str, plans: Sequence[Known], shop: Shop) -> list[Piece]:
                 problems += wrong.problems
                 continue
             if not left:
-                problems.append(Problem(what.file, 1, "plan", "nothing is left of it to be cut; leave it out"))
+                done.append(what.file)
             strange = {piece.profile: None for piece in left if piece.profile not in shop.profiles}
             problems += [Problem(what.file, 1, "profile", f"'{name}' is not in the shop file; "
                                  f"{suggest(name, shop.profiles)}") for name in strange]
             pieces += [replace(in_unit(piece, factor(what.plan.unit, shop.unit)), file=what.file, line=1)
                        for piece in left]
+    others = len(done) < len(plans)
+    right = "leave it out" if others else f"plan what came since with cutplan cut WEEK --rack {quote(rack)}"
+    problems += [Problem(file, 1, "plan", f"nothing is left of it to be cut; {right}") for file in done]
     if problems:
         raise InputProblems(problems)
     return pieces
@@ -139,12 +144,7 @@ def serving(rack: str, plans: Sequence[Known], week: Sequence[Order | Piece], sh
     cut is not known."""
     with reading(rack) as open_rack:
         come = tuple(dict.fromkeys(one for what in plans for one in booking.rest_of(open_rack, what)))
-        known_plans = register.stood_for(open_rack, [one.plan for one in come])
-        if strange := inhand.unknown(open_rack, known_plans):
-            raise InputProblems([Problem(plans[0].file, 1, "plan", f"which pieces were cut of {name} was not written "
-                                         "down by the cutplan it was booked with; list what is left with cutplan rest, "
-                                         "and plan that") for name in strange])
-        have = inhand.in_hand(open_rack, known_plans, shop.unit)
+        have = booking.hand_of(open_rack, plans, shop.unit)
     lies = {one.for_: one.lies for one in have if one.lies in ("hole", "space")}
     taken = take_off_all(week, shop, lies)
     return Serving(serve(have, taken.pieces, shop), taken, come)
@@ -212,8 +212,8 @@ def retire(rack: Rack, new: Replanned, name: str) -> Retired:
     id_ = changing.enter(rack, what, new.change, laid, booking.pieces_left(plan, Done())) if new.change else None
     gone = list(replacing.take_over(rack, what, id_))
     if gone:
-        notes.append(f"{name} takes over what was left of {' and '.join(gone)}: book it from now on; cutplan unbook "
-                     f"{name} takes that back")
+        notes.append(f"{name} takes over what was left of {' and '.join(gone)}: book it from now on; "
+                     f"{rack.command('unbook', name)} takes that back")
     if held:
         taken = holding.write(rack, what, claim(rack, what, what.numbers))
         if taken.offcuts + taken.new:

@@ -73,9 +73,9 @@ def choose(rack: Rack, what: Known, meant: Meant, before: Done) -> tuple[frozens
     if not what.numbers:
         refuse(what, "plan", "has no sticks: all that was asked for is cut already; nothing is to be booked")
     if not left and not meant.telling:
-        again = f"; what was spoiled of it is planned again by cutplan replan {what.file}" if before.spoiled else ""
+        cure = f"; what was spoiled of it is planned again by {rack.command('replan', what.file)}"
         refuse(what, "plan", f"was booked to its last stick on {booked_on(rack, what, what.numbers)}; nothing is left "
-                             f"of it to book{again}")
+                             f"of it to book{cure if before.spoiled else ''}")
     if strange := numbers - what.numbers:
         refuse_strange(what, meant.option, strange)
     twice = numbers & before.gone

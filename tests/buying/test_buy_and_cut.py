@@ -10,6 +10,7 @@ from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from cutplan.buying.plans import week_plans
@@ -189,6 +190,42 @@ freight = 6
 """
 
 
+GATES = """unit = "in"
+currency = "USD"
+[saw]
+kerf = "1/8 in"
+[profiles.cap]
+kind = "rail"
+stock = [ { length = 240, price = 20, supplier = "Slow" } ]
+[profiles.bar]
+kind = "picket"
+stock = [ { length = 240, price = 10, supplier = "Slow" } ]
+[suppliers.Slow]
+freight = 25.5
+[systems.lantern]
+top_rail = "cap"
+bottom_rail = "cap"
+picket = "bar"
+picket_width = "1 in"
+max_gap = "3 7/8 in"
+picket_allowance = "4 in"
+[systems.lantern.gate]
+latch_gap = "1/2 in"
+hinge_gap = "1/2 in"
+upright_wall = "1/8 in"
+rail_insertion = "1 in"
+[[systems.lantern.hardware]]
+name = "hinge"
+per = "leaf"
+qty = 2
+price = 3
+[[systems.lantern.hardware]]
+name = "latch"
+per = "gate"
+qty = 1
+"""
+
+
 def test_cut_takes_the_plan_that_was_ordered_for(here: Path) -> None:
     """Weeks of which the second lacks sticks where the first is cut without regard to it; a week that nobody ordered
     for; plans of another shop file; a plan whose sticks are gone."""
@@ -239,16 +276,58 @@ def test_the_sheets_of_an_order(here: Path) -> None:
         'stock = [ { length = 100, price = 5, supplier = "Oak & Sons", code = "=P" } ]\n')
     Path("week.csv").write_text("mark,profile,length,qty\nA,rail,230,11\nB,post,90,4\n")
     good("buy", "week.csv", "--shop", "shop.toml", "--today", "2026-03-02", "--start", "2026-03-09", "--sheets", "out")
-    names = {f"{name}.{end}" for name in ("cooper", "oak-sons") for end in ("txt", "csv", "html")}
+    names = {f"{name}.{end}" for name in ("cooper", "oak-sons") for end in ("txt", "csv", "xlsx", "html")}
     assert {path.name for path in Path("out").iterdir()} == names
     text = Path("out/cooper.txt").read_text()
     for told in ("Tide Mill Gates", "Cooper", "2026-03-02", "C20", "20 ft", "12", "2 of 6", "108.00", "2026-03-09"):
         assert told in text and told in Path("out/cooper.html").read_text(), told
     (row,) = rows("out/cooper.csv")
     assert (row["length"], row["sticks"], row["bundles"], row["amount"]) == ("240", "12", "2", "108")
+    assert (row["item"], row["unit"], row["length_said"], row["bundle"]) == ("sticks", "in", "20 ft", "6")
     post, freight = rows("out/oak-sons.csv")
     assert (post["code"], post["amount"], freight["amount"]) == ("'=P", "20", "7")
+    assert (post["bundle"], post["bundles"]) == ("", "")
+    assert (freight["item"], freight["profile"], freight["sticks"]) == ("freight", "", "")
+    for name in ("cooper", "oak-sons"):
+        ((*head, _), *lines) = openpyxl.load_workbook(f"out/{name}.xlsx").active.iter_rows(values_only=True)
+        plain = rows(f"out/{name}.csv")
+        assert head == list(plain[0]) and len(lines) == len(plain)
+        for line, row in zip(lines, plain, strict=True):
+            told = ["" if cell is None else str(cell) for cell in line[:len(head)]]
+            assert told == [cell.removeprefix("'") for cell in row.values()]
     assert "27.00" in Path("out/oak-sons.txt").read_text() and "freight" in Path("out/oak-sons.txt").read_text()
+
+
+@pytest.mark.parametrize("dated", [False, True])
+@pytest.mark.parametrize("how", [(), ("--weekly",)])
+def test_every_line_of_every_sheet_says_by_when(how: tuple[str, ...], dated: bool, here: Path) -> None:
+    """Of several weeks, one order or one each, hardware too, which has a total of what has a price."""
+    Path("shop.toml").write_text(GATES)
+    for k, name in enumerate(("a", "b")):
+        due = (",due", f",2026-03-{10 + 7 * k}") if dated else ("", "")
+        Path(f"{name}.csv").write_text(f"mark,kind,system,qty,opening,height{due[0]}\n"
+                                       f"{name}1,gate,lantern,1,{40 + k},40{due[1]}\n")
+    good("buy", "a.csv", "b.csv", "--shop", "shop.toml", "--today", "2026-03-01", "--sheets", "out", *how)
+    sheets = [path for path in Path("out").iterdir() if path.suffix == ".csv"]
+    assert len(sheets) == (3 if how else 2)
+    for sheet in sheets:
+        for row in rows(str(sheet)):
+            by = ("2026-03-10", "2026-03-17") if dated else ("week 1", "week 2")
+            assert row.get("item") == "freight" or row["needed_by"] in by, (sheet, row)
+        assert "needed by" in sheet.with_suffix(".txt").read_text()
+    told = [line.split() for line in Path("out/hardware.txt").read_text().splitlines()]
+    assert [line[:2] for line in told if line[:1] == ["hinge"]] == [["hinge", "4"]]
+    assert any(line[0] == "total," and line[-1] == "12.00" for line in told if line)
+
+
+def test_what_the_hardware_comes_to_is_said_of_what_has_a_price(here: Path) -> None:
+    Path("week.csv").write_text("mark,kind,system,qty,opening,height\nG,gate,lantern,1,40,40\n")
+    Path("shop.toml").write_text(GATES)
+    said = " ".join(good("buy", "week.csv", "--shop", "shop.toml").split())
+    assert "Sticks, freight and hardware, of which some has no price, come to" in said
+    Path("shop.toml").write_text(GATES.replace("price = 3\n", ""))
+    said = " ".join(good("buy", "week.csv", "--shop", "shop.toml").split())
+    assert "; what the hardware costs is not said." in said and "Sticks and freight come to" in said
 
 
 @pytest.mark.parametrize("seed", range(6))
