@@ -39,7 +39,8 @@ def book(
         str | None, typer.Option(metavar="NUMBERS", help="Only these sticks are cut, such as 3,7-12.")
     ] = None,
     profile: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Only the sticks of this profile are cut.")
+        list[str] | None, typer.Option(metavar="NAME", help="Only the sticks of this profile are cut; may be given "
+                                                            "again, and with --through, for one saw of several.")
     ] = None,
     ticked: Annotated[
         str | None, typer.Option(metavar="TICKS", help="Only the sticks that were ticked on the page of sheets.")
@@ -61,17 +62,19 @@ def book(
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import booked_text
 
-        if sum(option is not None for option in (through, sticks, profile, ticked)) > 1:
-            raise typer.BadParameter("--through, --sticks, --profile and --ticked each say what is cut; give one")
+        named = profile or []
+        if sum(option is not None for option in (through if not named else None, sticks, profile, ticked)) > 1:
+            raise typer.BadParameter("--through, --sticks, --profile and --ticked each say what is cut; give one, or "
+                                     "--through with --profile")
         if week and not shop:
             raise typer.BadParameter("a week is read with its shop file; give --shop too")
         what = known(plan, rack, ticked, shop, *(week or []))
         tied = tied_to(what, shop, week or [], rack) if shop else None
         if tied and tied.problems:
             raise InputProblems(tied.problems)
-        meant = (choosing.through(what, through) if through is not None
+        meant = (choosing.through(what, through, named) if through is not None
                  else choosing.listed(numbers_of(sticks)) if sticks is not None
-                 else choosing.of_profile(what, profile) if profile is not None else choosing.EVERYTHING)
+                 else choosing.of_profiles(what, named) if named else choosing.EVERYTHING)
         ticks = choosing.read_ticks(ticked) if ticked is not None else None
         with changing(rack, what.plan.unit) as open_rack:
             if ticks:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -133,7 +133,7 @@ def cut(
         if use_on_hand and rack is None:
             raise typer.BadParameter("--use-on-hand needs the rack that the sticks are counted on; give --rack FILE")
         loaded, wanted = load(shop, work, files)
-        from cutplan.orders import notes_of
+        from cutplan.orders import notes_of, week_names
         from cutplan.plans.plan import to_json
         from cutplan.running.workers import side_by_side
         from cutplan.sheets.csvout import cuts_csv, cuts_workbook
@@ -144,13 +144,14 @@ def cut(
         for note in (*loaded.notes, *notes_of(wanted)):
             tell(note)
         with going(limit) as budget:
-            plan = (planned(wanted, loaded, budget, share, points) if rack is None else
-                    planned_by_order(rack, order, wanted, loaded, budget, json) if order else
-                    planned_from(rack, wanted, loaded, budget, json, use_on_hand, share, points))
+            aims: dict[str, Any] = {"spare": share, "trade": points, "weeks": week_names(work)}
+            plan = (planned(wanted, loaded, budget, **aims) if rack is None else
+                    planned_by_order(rack, order, wanted, loaded, budget, json, aims["weeks"]) if order else
+                    planned_from(rack, wanted, loaded, budget, json, use_on_hand, **aims))
             budget.tell("the plan is written")
             outputs: Sequence[tuple[str | None, Callable[[], str | bytes]]] = (
                 (json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)), (xlsx, partial(cuts_workbook, plan)),
-                (html, partial(trade_page, plan, work[0])))
+                (html, partial(trade_page, plan)))
             makers = {target: make for target, make in outputs if target}
             made: list[str | bytes] = side_by_side([*makers.values(), partial(plan_text, plan)])
             files.deliver(dict(zip(makers, made, strict=False)), str(made[-1]))
@@ -332,23 +333,23 @@ def spared(said: str | None) -> Fraction | None:
         return None
     share, wrong = read_share(said)
     if wrong:
-        raise typer.BadParameter(f"--spare {said} is no share from 0 to 1; write one such as 1% or 0.01")
+        raise typer.BadParameter(
+            f"--spare {said} is no share from 0 % to less than 100 %; write one such as 1% or 0.01")
     return share
 
 
-def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, spare: Fraction | None = None,
-            trade: Sequence[Fraction] = ()) -> Plan:
-    """The plan, which has passed its own audit; says what there is to say of it."""
+def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, **said: Any) -> Plan:
+    """The plan, which has passed its own audit, of what is `said` to `solve` besides; says what there is to say of it.
+    """
     from cutplan.planning.solve import solve
 
-    result = solve(work, shop, budget, spare=spare, trade=trade)
+    result = solve(work, shop, budget, **said)
     tell_of(result)
     return result.plan
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, file: str | None,
-                 on_hand: bool = False, spare: Fraction | None = None, trade: Sequence[Fraction] = (),
-                 foreseen: Callable[[Rack], object] = lambda rack: None) -> Plan:
+                 on_hand: bool = False, foreseen: Callable[[Rack], object] = lambda rack: None, **said: Any) -> Plan:
     """The plan with what is on a rack, which is made if it is not there, once what is `foreseen` is done; for a `file`
     its offcuts get their tags, with `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
@@ -362,7 +363,7 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
     for note in found.notes:
         tell(note)
     name = "" if file in (None, "-") else str(file)
-    result, notes = solve_on_rack(rack, work, found, budget, bool(file), name=name, spare=spare, trade=trade)
+    result, notes = solve_on_rack(rack, work, found, budget, bool(file), name=name, **said)
     tell_of(result)
     for note in notes:
         tell(note)
@@ -376,7 +377,7 @@ def order_files(folder: str) -> list[str]:
 
 
 def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Piece], shop: Shop, budget: Budget,
-                     file: str | None) -> Plan:
+                     file: str | None, weeks: Sequence[str]) -> Plan:
     """The plan that was ordered for, among these files; where that cannot be, one from what the others leave, and from
     what is counted before any is bought."""
     from cutplan.planning.ordered import ordered
@@ -387,7 +388,7 @@ def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Pie
     for note in found.notes:
         tell(note)
     if found.plan is None:
-        return planned_from(rack, work, shop, budget, file, True, foreseen=found.set_aside)
+        return planned_from(rack, work, shop, budget, file, True, found.set_aside, weeks=weeks)
     if file:
         with changing(rack) as open_rack:
             register(open_rack, found.plan, "" if file == "-" else file)

@@ -55,6 +55,7 @@ def replan(
         for note in loaded.notes:
             tell(note)
 
+        from cutplan.orders import week_names
         from cutplan.planning import replanning
         from cutplan.plans.plan import to_json
         from cutplan.rack.store import changing
@@ -63,16 +64,17 @@ def replan(
         from cutplan.sheets.plan import plan_text
 
         with going(limit) as budget:
+            weeks = week_names(came)
             if week:
                 serving = replanning.serving(rack, olds, added, loaded)
                 change = replanning.change_of(serving.served, loaded)
                 free = replanning.free_without(rack, olds, loaded, bool(json), change.laid)
-                new = replanning.replan_week(olds, serving, change, free, budget)
+                new = replanning.replan_week(olds, serving, change, free, budget, weeks)
                 parts = [served_text(serving.served, loaded)]
             else:
                 work = replanning.with_more(replanning.left_of(rack, olds, loaded), added)
                 free = replanning.free_without(rack, olds, loaded, bool(json))
-                new = replanning.replan(olds, work, free, budget)
+                new = replanning.replan(olds, work, free, budget, weeks)
                 parts = []
         for note in free.supply.notes:
             tell(note)

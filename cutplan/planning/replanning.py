@@ -89,9 +89,11 @@ def with_more(left: Sequence[Piece], more: Sequence[Order | Piece]) -> list[Orde
     return work
 
 
-def replan(plans: Sequence[Known], work: Sequence[Order | Piece], free: Free, budget: Budget) -> Replanned:
-    """A plan of what is left of plans, and of what came since."""
-    result = solve(work, free.supply.shop, budget)
+def replan(plans: Sequence[Known], work: Sequence[Order | Piece], free: Free, budget: Budget,
+           weeks: Sequence[str] = ()) -> Replanned:
+    """A plan of what is left of plans, and of what came since in these `weeks`."""
+    names = dict.fromkeys([*(name for what in plans for name in what.plan.weeks), *weeks])
+    result = solve(work, free.supply.shop, budget, weeks=tuple(names))
     plan = with_cards(with_on_hand(result.plan, free.supply), plans)
     return Replanned(plan, result, tuple(plans), plan.replaces)
 
@@ -169,9 +171,10 @@ def laid(over: Over, shop: Shop) -> ToRack:
     return ToRack(over.cut, over.qty, end - begin, first, sum(not one for one in ends), slope)
 
 
-def replan_week(plans: Sequence[Known], serving: Serving, change: Change, free: Free, budget: Budget) -> Replanned:
-    """A plan of what a week that changed still asks for; of nothing where all of it is cut."""
-    result = solve(serving.served.still, free.supply.shop, budget)
+def replan_week(plans: Sequence[Known], serving: Serving, change: Change, free: Free, budget: Budget,
+                weeks: Sequence[str] = ()) -> Replanned:
+    """A plan of what `weeks` that changed still ask for; of nothing where all of it is cut."""
+    result = solve(serving.served.still, free.supply.shop, budget, weeks=weeks)
     cards = tuple(as_fields(card) for card in serving.taken.cards)
     plan = replace(with_on_hand(result.plan, free.supply), cards=cards)
     return Replanned(plan, result, tuple(plans), serving.come, change, free.tags)
