@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import sqlite3
 from collections.abc import Iterator
@@ -10,6 +11,7 @@ from typing import Any
 
 from cutplan.damage import LONGEST_NUMBER, TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
+from cutplan.orders import CUT_STICKS
 from cutplan.plans.digest import DIGITS
 from cutplan.plans.numbers import MOST_NUMBERED
 from cutplan.plausible import LONGEST
@@ -89,6 +91,11 @@ def lies(value: Any) -> bool:
         value.count(" ") == 1 and all(number(part.removeprefix("-")) for part in value.split(" ")))
 
 
+def sticks_done(value: Any) -> bool:
+    """Sticks that were cut and spoiled, as an Origin says it."""
+    return value == "" or (text(value) and CUT_STICKS.fullmatch(value) is not None)
+
+
 def more_or_less(value: Any) -> bool:
     """How many have come, or gone."""
     return isinstance(value, int) and whole(abs(value))
@@ -109,7 +116,8 @@ def pieces(value: Any) -> bool:
 
 RACK_TABLES = {
     "rack": TableRule({
-        "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole}, single=True),
+        "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole,
+        "seal": or_none(fingerprint)}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
         "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place, "slope": slope}),
@@ -120,7 +128,7 @@ RACK_TABLES = {
     "booked": TableRule({"booking": whole, "first": whole, "last": whole, "good": or_none(whole)}),
     "plans": TableRule({
         "plan": fingerprint, "name": text, "at": time, "first": whole, "last": or_none(whole)}),
-    "follows": TableRule({"plan": fingerprint, "earlier": fingerprint}),
+    "follows": TableRule({"plan": fingerprint, "earlier": fingerprint, "cut": or_none(sticks_done)}),
     "replaced": TableRule({"plan": fingerprint, "by": fingerprint, "at": time, "booking": or_none(whole)}),
     "holds": TableRule({
         "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,
@@ -196,9 +204,25 @@ CONTRADICTIONS = [
 def agree(db: sqlite3.Connection) -> Iterator[str]:
     """What does not agree between the rows of a rack whose columns are sound."""
     found = [said.format(*row) for sql, said in CONTRADICTIONS for row in db.execute(f"{sql} LIMIT 3")]
-    yield from found or Ledger(db).faults()
-    yield from tags_given_twice(db)
-    yield from out_of_reach(db)
+    told = [*(found or Ledger(db).faults()), *tags_given_twice(db), *out_of_reach(db)]
+    yield from told or broken_seal(db)
+
+
+def sealed(db: sqlite3.Connection) -> str:
+    """The fingerprint of all rows in their order, but for the seal itself."""
+    rows = hashlib.sha256()
+    for name, table in RACK_TABLES.items():
+        columns = ", ".join(column for column in table.columns if column != "seal")
+        for row in db.execute(f"SELECT {columns} FROM {name} ORDER BY rowid"):
+            rows.update(repr((name, *row)).encode("utf-8", "surrogatepass"))
+    return rows.hexdigest()[:DIGITS]
+
+
+def broken_seal(db: sqlite3.Connection) -> Iterator[str]:
+    """Says so where the rows are not as they were last written, though each of them could be right."""
+    seal = db.execute("SELECT seal FROM rack").fetchone()[0]
+    if seal is not None and seal != sealed(db):
+        yield "what stands in it was changed since cutplan last wrote it: by a disk, or a hand"
 
 
 def tags_given_twice(db: sqlite3.Connection) -> Iterator[str]:
