@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
 
-from cutplan.bidding.needs import NOTHING, Need
+from cutplan.bidding.needs import NO_NEED, Need
 from cutplan.plans.records import waste_percent
 
 NET, BOUGHT = "net", "bought"
@@ -41,7 +41,7 @@ class Outcome:
     @property
     def need(self) -> Need:
         """Of one profile."""
-        return self.needs[0] if self.needs else NOTHING
+        return self.needs[0] if self.needs else NO_NEED
 
     @property
     def waste(self) -> Fraction:
@@ -185,5 +185,5 @@ def of_bought(percent: Fraction) -> Fraction:
 
 
 def rule_chance(figures: Figures, rule: Rule) -> Fraction:
-    """In how many of a hundred versions a rule of thumb is enough for what that version comes to."""
-    return figures.chance(lambda one: one.drawn - flat(one.net, rule.percent, rule.base), Fraction(0))
+    """In how many of a hundred versions a rule of thumb on the mean net length is as long as what is drawn."""
+    return figures.chance(lambda one: one.drawn, flat(figures.mean(lambda one: one.net), rule.percent, rule.base))

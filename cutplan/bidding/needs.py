@@ -16,7 +16,7 @@ from fractions import Fraction
 
 from cutplan.cutting import Job, Solution, worth_of_sticks
 
-Sticks = Mapping[Fraction, int]  # of each length so many; none of a length that is not there
+StickNumbers = Mapping[Fraction, int]  # of each length so many; none of a length that is not there
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Need:
     small: bool = False
 
 
-NOTHING = Need((), Fraction(0), (), 0, True)
+NO_NEED = Need((), Fraction(0), (), 0, True)
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ def cheapest_numbers(kinds: Sequence[tuple[int, int, int | None]], floor: int, b
     return best, found
 
 
-def at_least(sticks: Sticks, other: Sticks, exchanged: bool) -> bool:
+def at_least(sticks: StickNumbers, other: StickNumbers, exchanged: bool) -> bool:
     """Whether some sticks can stand for others: as many of each length, or longer ones in their place."""
     if not exchanged:
         return all(sticks.get(length, 0) >= n for length, n in other.items())

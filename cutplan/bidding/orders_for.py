@@ -24,8 +24,8 @@ import numpy as np
 
 from cutplan.bidding.allowance import Figures, rank
 from cutplan.bidding.cutting import Asking, CutVersions
-from cutplan.bidding.needs import Need, Sticks, at_least
-from cutplan.bidding.purchases import Purchase, Wanted, cheapest_purchase, list_prices, plain_sale
+from cutplan.bidding.needs import Need, StickNumbers, at_least
+from cutplan.bidding.purchases import SticksBought, Wanted, cheapest_purchase, list_prices, plain_sale
 from cutplan.cutting import cheapest_plan
 from cutplan.ends import lying
 from cutplan.plans.records import Demand
@@ -51,7 +51,7 @@ class OrderFor:
     name: str
     percent: Fraction
     net: Fraction
-    sticks: Mapping[str, Sticks]
+    sticks: Mapping[str, StickNumbers]
     goods: Fraction
     freight: Fraction
     hardware: Fraction
@@ -95,7 +95,7 @@ class OrdersFor:
 class Candidate:
     """An order of one profile's sticks, their money, and the versions that it is enough for, as bits."""
 
-    sticks: Sticks
+    sticks: StickNumbers
     money: Fraction
     serves: int
 
@@ -112,7 +112,7 @@ class Chooser:
         self.cut, self.shop, self.budget = cut, shop, budget
         self.count = cut.done
         self.plain = plain_sale(shop)
-        self.purchases: dict[tuple[str, Need], Purchase] = {}
+        self.purchases: dict[tuple[str, Need], SticksBought] = {}
         self.candidates = [self.of_profile(figures) for figures in cut.profiles]
         self.totals = self.later_totals()
 
@@ -146,11 +146,11 @@ class Chooser:
                 found.append(Candidate(order, money, serves))
         return found
 
-    def in_question(self, profile: Profile, needs: Sequence[Need]) -> list[tuple[Sticks, Fraction]]:
+    def in_question(self, profile: Profile, needs: Sequence[Need]) -> list[tuple[StickNumbers, Fraction]]:
         """Of each version its own, and of each length what so many versions ask for."""
         found: dict[tuple[tuple[Fraction, int], ...], Fraction] = {}
 
-        def offer(purchase: Purchase) -> None:
+        def offer(purchase: SticksBought) -> None:
             found[tuple(sorted(purchase.sticks.get(profile.name, {}).items()))] = purchase.money
 
         for need in dict.fromkeys(needs):
@@ -163,12 +163,12 @@ class Chooser:
                 offer(self.buy([wanted], alone=True))
         return [(dict(order), money) for order, money in found.items()]
 
-    def cuttable(self, name: str, needs: Sequence[Need], orders: Sequence[Sticks],
+    def cuttable(self, name: str, needs: Sequence[Need], orders: Sequence[StickNumbers],
                  perhaps: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
         """Of (order, version) those in which the cutter finds a plan."""
         if not perhaps or not self.cut.askings:
             return []
-        jobs: dict[Asking, dict[int, Sticks]] = {}
+        jobs: dict[Asking, dict[int, StickNumbers]] = {}
         versions: dict[Asking, list[int]] = {}
         for k, j in perhaps:
             asking = self.cut.askings[j][name]
@@ -187,10 +187,11 @@ class Chooser:
     def jointly(self, percent: Fraction) -> OrderFor:
         """Every profile's order, the hardware and the work that are enough in so many versions, from the first level at
         which all of them together are."""
-        asked = math.ceil(self.count * percent / 100)
-        level = next((k for k in range(1, self.count + 1) if self.serve_all(k) >= asked), self.count)
-        level += not self.cut.whole
-        known, level = level <= self.count, min(level, self.count)
+        at = rank(self.count, percent, self.cut.whole)
+        level = self.level(math.ceil(self.count * percent / 100), 1)
+        if not self.cut.whole:
+            level = self.level(min(at, self.count), max(level + 1, at))
+        known, level = at <= self.count and level <= self.count, min(level, self.count)
         chosen = [first_serving(own, level) for own in self.candidates]
         names = [figures.name for figures in self.cut.profiles]
         purchase = self.buy([
@@ -198,11 +199,15 @@ class Chooser:
             for k, (name, one) in enumerate(zip(names, chosen, strict=True))])
         together = self.cut.together
         minutes = sorted(one.minutes for one in together.outcomes)[level - 1]
-        at = min(self.count, rank(self.count, percent, self.cut.whole))
         return OrderFor(together.name, percent, together.mean(lambda one: one.net), purchase.sticks,
                         sum(purchase.goods.values(), ZERO_MONEY), purchase.freight,
                         sorted(self.cut.hardware)[level - 1], None if self.shop.saw is None else minutes,
-                        self.sawing(minutes), sorted(self.totals)[at - 1], known)
+                        self.sawing(minutes), sorted(self.totals)[min(at, self.count) - 1], known)
+
+    def level(self, versions: int, begin: int) -> int:
+        """The least level, from the first that comes into question on, at which all is enough in so many versions; one
+        beyond all where none is."""
+        return next((k for k in range(begin, self.count + 1) if self.serve_all(k) >= versions), self.count + 1)
 
     def serve_all(self, level: int) -> int:
         """In how many versions everything is enough, where each is in so many."""
@@ -239,19 +244,19 @@ class Chooser:
     def money_of(self, name: str, need: Need) -> Fraction:
         return self.purchase(name, need).money
 
-    def purchase(self, name: str, need: Need) -> Purchase:
+    def purchase(self, name: str, need: Need) -> SticksBought:
         """The cheapest for a need of one profile, without freight, which is the whole order's."""
         if (name, need) not in self.purchases:
             self.purchases[name, need] = self.buy([Wanted(self.shop.profiles[name], need)], alone=True)
         return self.purchases[name, need]
 
-    def buy(self, wanted: Sequence[Wanted], alone: bool = False) -> Purchase:
+    def buy(self, wanted: Sequence[Wanted], alone: bool = False) -> SticksBought:
         if not self.plain:
             return cheapest_purchase(wanted, {} if alone else self.shop.suppliers)
         sticks = {one.profile.name: {length: n for length, n in (one.need.numbers if one.need else one.at_least) if n}
                   for one in wanted}
         prices = {one.profile.name: list_prices(one.profile) for one in wanted}
-        return Purchase(sticks, {name: sum((n * prices[name][length] for length, n in own.items()), ZERO_MONEY)
+        return SticksBought(sticks, {name: sum((n * prices[name][length] for length, n in own.items()), ZERO_MONEY)
                                  for name, own in sticks.items()})
 
 
@@ -260,7 +265,7 @@ def first_serving(candidates: Sequence[Candidate], versions: int) -> Candidate:
     return next((one for one in candidates if one.serves.bit_count() >= versions), candidates[-1])
 
 
-def served(orders: Sequence[tuple[Sticks, Fraction]], needs: Sequence[Need], profile: Profile
+def served(orders: Sequence[tuple[StickNumbers, Fraction]], needs: Sequence[Need], profile: Profile
            ) -> tuple[list[int], list[tuple[int, int]]]:
     """For which versions each order is enough, as bits; and of which (order, version) only a plan can say so."""
     lengths = sorted({*(n for order, _ in orders for n in order), *(n for need in needs for n, _ in need.numbers),
@@ -268,7 +273,7 @@ def served(orders: Sequence[tuple[Sticks, Fraction]], needs: Sequence[Need], pro
     prices = list_prices(profile)
     coin = granule([*prices.values(), *(need.cost for need in needs)])
 
-    def row(sticks: Sticks) -> list[int]:
+    def row(sticks: StickNumbers) -> list[int]:
         return [sticks.get(length, 0) for length in lengths]
 
     numbers = np.array([row(dict(need.numbers)) for need in needs], dtype=np.int64).reshape(len(needs), len(lengths))
@@ -300,19 +305,19 @@ class FitTask:
 
     profile: Profile
     asking: Asking
-    orders: tuple[tuple[int, Sticks], ...]
+    orders: tuple[tuple[int, StickNumbers], ...]
 
     def load(self) -> int:
         return len(self.orders)
 
 
-STEPS = 60  # of the search for a plan from one order
+FIT_STEPS = 60  # of the search for a plan from one order
 
 
 def fitting_orders(task: FitTask, budget: Budget) -> list[int]:
     """The orders from which a plan is found; whatever has all that one of these has is enough too."""
     demand = [Demand("", length, qty, each=each, **lying(lies)) for (length, lies, each), qty in task.asking]
-    fit: list[tuple[int, Sticks]] = []
+    fit: list[tuple[int, StickNumbers]] = []
     for k, order in task.orders:
         if budget.spent():
             break
@@ -321,12 +326,14 @@ def fitting_orders(task: FitTask, budget: Budget) -> list[int]:
     return [k for k, _ in fit]
 
 
-def can_be_cut(profile: Profile, demand: Sequence[Demand], order: Sticks, budget: Budget) -> bool:
+def can_be_cut(profile: Profile, demand: Sequence[Demand], order: StickNumbers, budget: Budget,
+               steps: int = FIT_STEPS) -> bool:
+    """Whether a search of so many steps finds a plan on these new sticks, and what lies on the rack."""
     offcuts = tuple(entry for entry in profile.stock if entry.tag is not None)
     first = {entry.length: entry for entry in reversed(profile.stock) if entry.tag is None}
     stock = tuple(replace(first[length], qty=n) for length, n in order.items() if n)
     try:
-        cheapest_plan(replace(profile, stock=(*stock, *offcuts)), demand, budget.quietly().within(STEPS))
+        cheapest_plan(replace(profile, stock=(*stock, *offcuts)), demand, budget.quietly().within(steps))
     except NoPlan:
         return False
     return True

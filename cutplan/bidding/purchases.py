@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
-from cutplan.bidding.needs import Need, Sticks
+from cutplan.bidding.needs import Need, StickNumbers
 from cutplan.buying.ordering.numbers import OrderMarket, Terms, by_task, write_terms
 from cutplan.buying.ordering.task import ProfileTask, Sale
 from cutplan.buying.terms import freight, orderable, supplier_of
@@ -41,10 +41,10 @@ class Wanted:
 
 
 @dataclass(frozen=True)
-class Purchase:
+class SticksBought:
     """So many sticks of each length of each profile, what these cost, and their freight."""
 
-    sticks: Mapping[str, Sticks]
+    sticks: Mapping[str, StickNumbers]
     goods: Mapping[str, Fraction]
     freight: Fraction = Fraction(0)
 
@@ -74,7 +74,7 @@ def plain_sale(shop: Shop) -> bool:
     return not any(one.freight or one.minimum for one in shop.suppliers.values())
 
 
-def cheapest_purchase(wanted: Sequence[Wanted], suppliers: Mapping[str, Supplier]) -> Purchase:
+def cheapest_purchase(wanted: Sequence[Wanted], suppliers: Mapping[str, Supplier]) -> SticksBought:
     """The cheapest that is all that is wanted; without `suppliers`, by the terms of the lengths alone. Raises NoPlan.
     """
     from ortools.sat.python import cp_model
@@ -83,7 +83,7 @@ def cheapest_purchase(wanted: Sequence[Wanted], suppliers: Mapping[str, Supplier
 
     wanted = [one for one in wanted if one.sticks]
     if not wanted:
-        return Purchase({}, {})
+        return SticksBought({}, {})
     market = OrderMarket(tuple(task_of(one) for one in wanted), suppliers)
     model = cp_model.CpModel()
     terms = write_terms(model, market)
@@ -97,7 +97,7 @@ def cheapest_purchase(wanted: Sequence[Wanted], suppliers: Mapping[str, Supplier
 
 
 def bought(market: OrderMarket, wanted: Sequence[Wanted], terms: Terms, solver: Any,
-           suppliers: Mapping[str, Supplier]) -> Purchase:
+           suppliers: Mapping[str, Supplier]) -> SticksBought:
     sticks: dict[str, dict[Fraction, int]] = {}
     goods: dict[str, Fraction] = {}
     owed: dict[str, Fraction] = {}
@@ -109,7 +109,7 @@ def bought(market: OrderMarket, wanted: Sequence[Wanted], terms: Terms, solver: 
                 mine[entry.length] = mine.get(entry.length, 0) + n
                 goods[one.profile.name] = goods.get(one.profile.name, Fraction(0)) + money
                 owed[entry.supplier] = owed.get(entry.supplier, Fraction(0)) + money
-    return Purchase(sticks, goods, sum((freight(supplier_of(suppliers, name), amount)
+    return SticksBought(sticks, goods, sum((freight(supplier_of(suppliers, name), amount)
                                         for name, amount in owed.items()), Fraction(0)))
 
 
