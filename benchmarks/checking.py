@@ -27,6 +27,7 @@ from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece, load_inputs
 from cutplan.plans.plan import Plan, to_json
 from cutplan.plans.records import Demand
+from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Shop, Stock
 from cutplan.takeoff import take_off
 
@@ -63,7 +64,7 @@ def run(name: str, work: Work, limit: float) -> dict[str, object]:
     """One plan: how large its certificate is, what it took to find it and to check it."""
     shop, pieces = work
     began, before = time.perf_counter(), spent()
-    plan = cut_pieces(pieces, shop, limit)
+    plan = cut_pieces(pieces, shop, Budget(limit))
     cut, cut_spent = time.perf_counter() - began, spent() - before
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "plan.json"

@@ -18,6 +18,7 @@ HTML = (".html", ".htm")
 WRITTEN = {  # the endings that say what an option writes; the first of them is told
     "--csv": (".csv",), "--xlsx": (".xlsx",),
     "--json": (".json",), "--html": HTML, "--out": HTML, "--labels": (*HTML, ".csv"),
+    "--vipr": (".vipr",),
 }  # fmt: skip
 DATABASES = (".db", ".sqlite", ".sqlite3")
 TELLING = {  # endings that say what is in a file; any other says nothing, and none is needed

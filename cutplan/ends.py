@@ -11,38 +11,68 @@ import math
 from fractions import Fraction
 from typing import Any
 
-from cutplan.lengths import exact_decimal, quoted, read_length, read_number
+from cutplan import plausible
+from cutplan.lengths import exact_decimal, quoted, read_length, read_number, signed_text
 
 SET_IN_STEP = {"in": Fraction(1, 256), "mm": Fraction(1, 10)}  # to which an angle is rounded, away from 0
 Ends = tuple[Fraction, Fraction]  # what the left and the right one are set in
 SQUARE: Ends = Fraction(0), Fraction(0)
 END_FORMS = "a length, a slope such as 7 5/8:10, or an angle such as 45 deg"
+ANY_FACE = Fraction(10**9)  # of a profile that is not known: then only how an end is written can be wrong
+RIGHT_ANGLE = 90
 
 
 def read_end(text: str, unit: str, face: Fraction | None, decimal_comma: bool = False) -> tuple[Fraction, str]:
     """How far an end is set in, and what is to be said of it ("": nothing): a length, or over the `face` a slope
-    (rise:run) or an angle from square (`deg`). ValueError says what would be right."""
+    (rise:run) or an angle from square (`deg`). ValueError says what would be right, also of an end that is steeper
+    over the face than any saw cuts."""
     if face is None:
         raise ValueError("needs the profile's face; give the profile one")
-    sign, plain = (-1, text.strip()[1:]) if text.strip().startswith("-") else (1, text.strip())
+    set_in, note = measured(text, unit, face, decimal_comma)
+    if abs(set_in) > plausible.STEEPEST * face:
+        angle = "" if "deg" in text or ":" in text else ", and write an angle as 45 deg"
+        raise ValueError(f"{quoted(text)} is steeper than {plausible.STEEPEST}:1 over a face of {exact_decimal(face)}; "
+                         f"check the number and its unit{angle}")
+    return set_in, note and f"{quoted(text)} {note}"
+
+
+def measured(text: str, unit: str, face: Fraction, decimal_comma: bool) -> tuple[Fraction, str]:
+    """How far an end is set in, however steep, and what of it was rounded. ValueError as in `read_end`."""
+    sign, plain = signed_text(text)
     try:
         if plain.endswith("deg"):
-            angle = read_number(plain[:-3], decimal_comma=decimal_comma)
-            set_in, note = of_angle(angle, unit, face)
-            return sign * set_in, note and f"{quoted(text)} {note}"
-        rise, colon, run = plain.partition(":")
-        if colon:
-            return sign * face * (read_length(rise, unit, zero_ok=True, decimal_comma=decimal_comma)
-                                  / read_length(run, unit, decimal_comma=decimal_comma)), ""
-        return sign * read_length(plain, unit, zero_ok=True, decimal_comma=decimal_comma), ""
+            set_in, note = of_angle(read_angle(text, plain, decimal_comma), unit, face)
+            return sign * set_in, note
+        if ":" in plain:
+            return sign * face * read_ratio(text, plain, decimal_comma), ""
+        return read_length(text, unit, zero_ok=True, signed=True, decimal_comma=decimal_comma), ""
     except ValueError as error:
         raise ValueError(f"{error}; write how far the end is set in: {END_FORMS}") from None
 
 
+def read_ratio(text: str, plain: str, decimal_comma: bool = False) -> Fraction:
+    """The rise for each unit of run of a slope, rise:run: `plain` is the `text` without its sign. ValueError."""
+    rise, _, run = plain.partition(":")
+    try:
+        return (read_length(rise, "in", zero_ok=True, decimal_comma=decimal_comma)
+                / read_length(run, "in", decimal_comma=decimal_comma))
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is no slope") from None
+
+
+def read_angle(text: str, plain: str, decimal_comma: bool = False) -> Fraction:
+    """The degrees of an angle from square, less than 90: `plain` is the `text` without its sign. ValueError."""
+    try:
+        angle = read_number(plain.removesuffix("deg"), decimal_comma=decimal_comma)
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is no angle from square") from None
+    if angle >= RIGHT_ANGLE:
+        raise ValueError(f"{quoted(text)} is no angle from square, which is less than {RIGHT_ANGLE} deg")
+    return angle
+
+
 def of_angle(angle: Fraction, unit: str, face: Fraction) -> tuple[Fraction, str]:
     """The set-in of an angle from square over a face; and what it was rounded to, where it had to be."""
-    if not 0 <= angle < 90:
-        raise ValueError(f"{exact_decimal(angle)} deg is no angle from square; less than 90 is right")
     if angle in (0, 45):
         return face * (angle == 45), ""
     step = SET_IN_STEP[unit]

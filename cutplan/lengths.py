@@ -52,19 +52,21 @@ FEET_AND_INCHES = re.compile(
 
 
 @functools.lru_cache(TEXTS_KEPT)
-def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: bool = False) -> Fraction:
+def read_length(text: str, unit: str, *, zero_ok: bool = False, signed: bool = False,
+                decimal_comma: bool = False) -> Fraction:
     """The length a person wrote, exactly, in `unit` ("in" or "mm"); a bare number is in that unit.
 
     `decimal_comma` also reads 886,5. ValueError says what is wrong, and what would be right: not a number,
-    negative, zero (unless `zero_ok`), not a length, an unknown unit, or a fraction that no tape has. A bare p/q of more
-    than 1 is no reading but an exact number, as `exact_decimal` writes it: any p/q will do.
+    negative (unless `signed`), zero (unless `zero_ok`), not a length, an unknown unit, or a fraction that no tape has.
+    A bare p/q of more than 1 is no reading but an exact number, as `exact_decimal` writes it: any p/q will do.
     """
     right = EXAMPLES[unit]
     needed = "zero or more is needed" if zero_ok else "more than zero is needed"
     plain = tidy(text, decimal_comma)
     if not plain:
         raise ValueError(f"is empty; {right}")
-    if plain.startswith("-"):
+    sign, plain = signed_text(plain)
+    if sign < 0 and not signed:
         raise ValueError(f"{quoted(text)} is negative; {needed}")
     if match := FEET_AND_INCHES.fullmatch(plain):
         check_marks(match, text)
@@ -78,7 +80,13 @@ def read_length(text: str, unit: str, *, zero_ok: bool = False, decimal_comma: b
         raise ValueError(f"{quoted(text)} is not a length; {right}")
     if length == 0 and not zero_ok:
         raise ValueError(f"{quoted(text)} is zero; {needed}")
-    return plausible.length(length, unit, quoted(text))
+    return sign * plausible.length(length, unit, quoted(text))
+
+
+def signed_text(text: str) -> tuple[int, str]:
+    """The sign of a number that a person wrote, and the rest of it."""
+    plain = text.strip().translate(DASHES)
+    return (-1, plain[1:].lstrip()) if plain.startswith("-") else (1, plain)
 
 
 def names_unit(text: str) -> bool:

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
-from cutplan.ends import read_end
-from cutplan.lengths import exact_decimal, quoted, read_length, read_number, read_whole
+from cutplan.ends import ANY_FACE, read_angle, read_end, read_ratio
+from cutplan.lengths import exact_decimal, quoted, read_length, read_number, read_whole, signed_text
 from cutplan.plausible import MOST_LEAN, MOST_PIECES, STEEPEST
 from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
@@ -302,6 +302,7 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
     if shop and kind and system and getattr(shop.systems[system], kind) is None:
         lack = f"system '{system}' has no [systems.{system}.{kind}] table"
         row.report("system", f"{lack}; write one in the shop file, or choose another system")
+        return None  # or the takeoff would say it again
     if mark is None or kind is None or system is None or qty is None or opening is None or height is None:
         return None
     if form is None:
@@ -385,7 +386,7 @@ def read_set_in(row: Reader, column: str, shop: Shop | None, profile: str | None
     if not row.cells.get(column):
         return Fraction(0), ""
     if shop is None:
-        return read_set_in_over(row, column, "in", Fraction(1))
+        return read_set_in_over(row, column, "in", ANY_FACE)
     if profile is None:
         return None
     known = shop.profiles[profile]
@@ -449,18 +450,16 @@ def read_ends(text: str) -> str:
 def read_slope(text: str, decimal_comma: bool = False) -> Fraction:
     """How much a slope rises for each unit of its run: "7 5/8:10", "5 %" or "37 deg" (45 alone is exact), falling to
     the right with a minus."""
-    sign, plain = (-1, text.strip()[1:]) if text.strip().startswith("-") else (1, text.strip())
-    rise, colon, run = plain.partition(":")
+    sign, plain = signed_text(text)
     try:
-        if colon:
-            slope = (read_length(rise, "in", zero_ok=True, decimal_comma=decimal_comma)
-                     / read_length(run, "in", decimal_comma=decimal_comma))
+        if ":" in plain:
+            slope = read_ratio(text, plain, decimal_comma)
         elif plain.endswith("%"):
             slope = read_number(plain[:-1], decimal_comma=decimal_comma) / 100
         elif plain.endswith("deg"):
-            slope = of_degrees(read_number(plain[:-3], decimal_comma=decimal_comma))
+            slope = of_degrees(read_angle(text, plain, decimal_comma))
         else:
-            raise ValueError("is no slope")
+            raise ValueError
     except ValueError:
         raise ValueError(f"{quoted(text)} is no slope; write rise:run, such as 7 5/8:10, or 5 % or 37 deg") from None
     if slope > STEEPEST:
@@ -470,8 +469,6 @@ def read_slope(text: str, decimal_comma: bool = False) -> Fraction:
 
 def of_degrees(angle: Fraction) -> Fraction:
     """The rise for each unit of run, to the nearest SLOPE_STEP."""
-    if angle >= 90:
-        raise ValueError("is no slope")
     return Fraction(angle == 45) or round(math.tan(math.radians(angle)) / float(SLOPE_STEP)) * SLOPE_STEP
 
 

@@ -16,7 +16,7 @@ MOST_PIECES = 100_000  # gates, bays or pieces on one line
 MOST_TOGETHER = 10**6  # pieces that are cut together
 NARROWEST = {"in": Fraction(1, 8), "mm": Fraction(3)}  # a picket, or the pitch of holes
 MOST_LEAN = Fraction(1, 10)  # of its height: what a post may stand out of plumb before it is a slip of the tape
-STEEPEST = 2  # rise of a stair or a slope, for each unit of its run
+STEEPEST = 4  # rise of a stair or a slope, or of an end over the face, for each unit of its run: 76 degrees
 MOST_STEPS = 10**15  # of the finest step that a profile's lengths have in common, in all its pieces together
 
 

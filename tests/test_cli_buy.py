@@ -83,6 +83,38 @@ def test_what_must_be_there_by_when_decides_who_serves() -> None:
         assert result.exit_code == 2 and told in result.stderr
 
 
+def test_a_beginning_before_the_day_of_the_order_is_told_once_and_of_the_command_line() -> None:
+    result = run("buy", "a.csv", "b.csv", "--shop", "shop.toml", "--today", "2026-03-20", "--start", "2026-03-02")
+    assert result.exit_code == 2 and len(result.stderr.strip().splitlines()) == 1
+    assert result.stderr.startswith("command line:1: --start: 2026-03-02 is before the day of the order, 2026-03-20: ")
+
+
+def test_a_rack_that_is_not_there_is_told_before_anything_is_ordered() -> None:
+    result = run("buy", "a.csv", "--shop", "shop.toml", "--rack", "typo.db", "--plans", "plans")
+    assert result.exit_code == 2 and not Path("typo.db").exists() and not Path("plans").exists()
+    assert "typo.db:1: file: there is no rack here; look at its name; leave --rack out" in result.stderr
+
+
+def test_terms_that_no_order_can_meet_are_told(here: Path) -> None:
+    """By hand: 5 left by tens or from 10 on; 5 x 9 are less than a minimum of 50; a break from 6 on of 5."""
+    Path("shop.toml").write_text(
+        'unit = "in"\n[saw]\nkerf = 0\n[suppliers.small]\nminimum = 50\n[suppliers.fair]\nminimum = 45\n'
+        '[profiles.rail]\nkind = "rail"\nstock = [\n'
+        '{ length = 110, price = 9, bundle = 10, qty = 5, supplier = "tens" },\n'
+        '{ length = 111, price = 9, min_order = 10, qty = 5 },\n'
+        '{ length = 112, price = 9, qty = 5, supplier = "small" },\n'
+        '{ length = 113, price = 9, qty = 5, supplier = "fair" }, { length = 114, price = 30 },\n'
+        '{ length = 115, price = 9, qty = 5, price_breaks = [ { from = 6, price = 8 } ] } ]\n')
+    told = [line for line in run("buy", "a.csv", "--shop", "shop.toml").stderr.splitlines() if ": " in line]
+    for line in ("rail 110 from tens: 5 are left, and it is sold by 10: none of them can be ordered",
+                 "rail 111: 5 are left, and it is sold from 10 on: none of them can be ordered",
+                 "rail 115: 5 can be ordered at most, and none at the price from 6 on",
+                 "supplier small: all that is left there comes to 45, less than the minimum, 50: nothing can be "
+                 "ordered there"):
+        assert line in told, line
+    assert not any("fair" in line for line in told)
+
+
 def test_a_weeks_own_days_are_read_and_what_is_wrong_in_them_told(here: Path) -> None:
     system = """[systems.plain]
 top_rail = "rail"

@@ -205,7 +205,7 @@ def test_a_week_of_all_forms(tmp_path: Path, shop: Shop) -> None:
         ("bay,lantern,1,96,48,,left,,", "hinges", "is for gates only; leave it empty"),
         ("bay,lantern,1,96,48,,,95,5 %", "opening_bottom", "a raked bay is made between plumb posts"),
         ("bay,lantern,1,96,48,,,,90 deg", "rake", "is no slope; write rise:run"),
-        ("bay,lantern,1,96,48,,,,64 deg", "rake", "is steeper than 2:1"),
+        ("bay,lantern,1,96,48,,,,76 deg", "rake", "is steeper than 4:1"),
         ("gate,lantern,1,96,48,,,,1:0", "rake", "is no slope; write rise:run, such as 7 5/8:10, or 5 %"),
         ("gate,lantern,1,96,48,,,,0:0", "rake", "is no slope"),
         ("gate,lantern,1,96,48,,,,5", "rake", "is no slope"),
@@ -213,8 +213,8 @@ def test_a_week_of_all_forms(tmp_path: Path, shop: Shop) -> None:
         ("gate,lantern,1,96,48,,,,1:2:3", "rake", "is no slope"),
         ("gate,lantern,1,96,48,,,,1e9 %", "rake", "is no slope"),
         ("gate,lantern,1,96,48,,,,:", "rake", "is no slope"),
-        ("gate,lantern,1,96,48,,,,201 %", "rake", "is steeper than 2:1"),
-        ("gate,lantern,1,96,48,,,,-3:1", "rake", "is steeper than 2:1"),
+        ("gate,lantern,1,96,48,,,,401 %", "rake", "is steeper than 4:1"),
+        ("gate,lantern,1,96,48,,,,−5:1", "rake", "is steeper than 4:1"),
         ("gate,lantern,1,96,48,,,0,", "opening_bottom", "is zero"),
         ("gate,lantern,1,96,48,,,-96,", "opening_bottom", "is negative"),
         ("gate,lantern,1,96,48,,,96 kg,", "opening_bottom", "is a mass"),
@@ -282,6 +282,9 @@ def angled(folder: Path, rows: str, unit: str = "in") -> tuple[Piece, ...]:
 @pytest.mark.parametrize(("cell", "set_in"), [
     ("1 1/2", Fraction(3, 2)), ("-1 1/2", Fraction(-3, 2)), ("", 0), ("0", 0), ("45 deg", 2), ("-45 deg", -2),
     ("7 5/8:10", Fraction(61, 40)), ("-7 5/8:10", Fraction(-61, 40)),  # 0.7625 x 2 in
+    # minus signs as an office program types them
+    ("−1 1/2", Fraction(-3, 2)), ("–45 deg", -2), ("−7 5/8:10", Fraction(-61, 40)), ("- 1/2", Fraction(-1, 2)),
+    ("4:1", 8), ("-8", -8),
     ("30 deg", Fraction(296, 256)), ("-30 deg", Fraction(-296, 256)),  # 2 tan 30 deg = 1.154701: 295.6/256, away from 0
     ("22.5 deg", Fraction(213, 256)),  # 2 (sqrt(2) - 1) = 0.828427: 212.08/256
 ])
@@ -312,6 +315,29 @@ def test_faults_of_ends(tmp_path: Path, row: str, column: str, said: str) -> Non
         angled(tmp_path, row + "\n")
     assert [problem.column for problem in caught.value.problems] == [column]
     assert said in caught.value.problems[0].message
+
+
+@pytest.mark.parametrize("cell", [
+    "--1", "−−1", "-steep", "-90 deg", "90 deg", "180 deg", "--45 deg", "-x deg", "1:0", "-1:0", "0:0", "--1:4", "1:-4",
+    "-5 %", "-1/3", "1e400:1", "-1e400:1",
+])
+def test_what_is_no_end_is_told_by_what_the_cell_says(tmp_path: Path, cell: str) -> None:
+    """Not by a part of it; and nobody is told that an end may not be set in by less than nothing."""
+    with pytest.raises(InputProblems) as caught:
+        angled(tmp_path, f"S1,rail,40,1,{cell},\n")
+    [problem] = caught.value.problems
+    assert problem.message.startswith(f"{cell!r} ") and "write how far the end is set in" in problem.message
+    assert "negative" not in problem.message and "zero" not in problem.message
+
+
+@pytest.mark.parametrize("cell", ["-8 1/8", "500", "45", "9:2", "-50:1", "76 deg", "-89.9 deg"])
+def test_an_end_steeper_than_any_saw_cuts_is_asked_about(tmp_path: Path, cell: str) -> None:
+    """As a slope of the ground is: by the same limit, 4 in 1, here over a face of 2."""
+    with pytest.raises(InputProblems) as caught:
+        angled(tmp_path, f"S1,rail,400,1,{cell},\n")
+    [problem] = caught.value.problems
+    assert problem.message.startswith(f"{cell!r} is steeper than 4:1 over a face of 2; check the number and its unit")
+    assert ("45 deg" in problem.message) == (":" not in cell and "deg" not in cell)
 
 
 def test_how_many_pieces_belong_together(tmp_path: Path, shop: Shop) -> None:

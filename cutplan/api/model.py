@@ -12,7 +12,7 @@ from typing import Any
 
 from cutplan.api.calls import Limit, Listener, Spared, budget_of, no_limit, no_share, share_of
 from cutplan.callers import admit, no_listener, script_line
-from cutplan.ends import read_end
+from cutplan.ends import ANY_FACE, read_end
 from cutplan.orders import CENTRINGS, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
@@ -174,7 +174,7 @@ class Model:
                 section.report("centred", f"{lies!r} is nothing to centre on; write {', '.join(CENTRINGS)}")
             called = section.text("mark") or f"{name} {length}"
             opening = section.text("for_")
-            face = self.profiles[name].face if section.sound("profile") else Fraction(1)
+            face = self.profiles[name].face if section.sound("profile") else ANY_FACE
             ends = [section.read(end, (Fraction(0), ""), lambda text: read_end(text, self.unit, face), "")
                     for end in ("left_in", "right_in")]
         (left, *_), (right, *_) = ends

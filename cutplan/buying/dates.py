@@ -57,6 +57,7 @@ def due_of(work: Sequence[Sequence[Order | Piece]], start: date | None, today: d
     if start is None and not any(own):
         return ()
     days: list[date] = []
+    told: date | None = None  # the beginning that was found fault with, once for all weeks
     for k, (week, said) in enumerate(zip(work, own, strict=True)):
         first = week[0] if week else None
         file, line = (first.file, first.line) if first is not None else ("", 1)
@@ -65,8 +66,11 @@ def due_of(work: Sequence[Sequence[Order | Piece]], start: date | None, today: d
             continue
         day, at = min(said) if said else ((start or today) + k * SEVEN_DAYS, line)
         if day < today:
-            found.append(Problem(file, at, DUE if said else "--start", f"{day} is before the day of the order, "
-                                 f"{today}; give a later day, or another day of the order with --today"))
+            file, at, where = (file, at, DUE) if said else ("command line", 1, "--start")
+            if said or start != told:
+                found.append(Problem(file, at, where, f"{day} is before the day of the order, {today}: nothing ordered "
+                                     "then comes in time; give a later day, or with --today the day when you order"))
+            told = told if said else start
         elif days and day < days[-1]:
             found.append(Problem(file, at, DUE, f"{day} is before {days[-1]}, by when the week before is due; give the "
                                  "weeks in the order in which they are cut"))

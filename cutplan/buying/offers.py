@@ -60,6 +60,11 @@ class Market:
         """How a length can be bought: by the shop file's entries, else singly by length."""
         return tuple(entry for entry in self.entries if entry.length == offer.length) or (offer.stock,)
 
+    def unsold(self, offers: Sequence[Offer]) -> tuple[Offer, ...]:
+        """Those of some offers that the shop file does not say how to buy, where it says terms of others."""
+        sold = {entry.length for entry in self.entries}
+        return tuple(offer for offer in offers if offer.length not in sold) if self.under_terms else ()
+
     def edge(self, offers: Sequence[Offer]) -> tuple[Offer, ...]:
         """Those of some offers that are the shortest or the longest of the candidates that were asked for."""
         ends = {self.offers[0], self.offers[-1]} if self.ranged and len(self.offers) > 1 else set()

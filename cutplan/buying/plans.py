@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -13,18 +14,35 @@ from cutplan.planning.sequence import sequenced
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan
 from cutplan.plans.sawtime import timed
-from cutplan.problems import FailedAudit
+from cutplan.problems import FailedAudit, InputProblems, Problem
 from cutplan.rack.store import changing
-from cutplan.rack.supply import tagged_in_turn
+from cutplan.rack.supply import tagged_apart, tagged_in_turn
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
 from cutplan.takeoff.cards import Card
 from cutplan.takeoff.carried import as_fields
 
 
+def week_file(k: int) -> str:
+    """What the plan of the k-th week is called in its folder."""
+    return f"week-{k}.json"
+
+
+def files_in(folder: str) -> list[str]:
+    """The plans of an order, in the order of their weeks. InputProblems where the folder holds none."""
+    found: list[str] = []
+    while os.path.exists(path := os.path.join(folder, week_file(len(found) + 1))):
+        found.append(path)
+    if not found:
+        right = f"{week_file(1)} and so on; give the folder that buy --plans has filled"
+        raise InputProblems([Problem(folder, 1, "file", f"holds no plans of an order, which are called {right}")])
+    return found
+
+
 def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], shop: Shop, budget: Budget,
                rack: str | None = None) -> list[Plan]:
-    """A plan for each week, with its cards. With a rack its offcuts get tags that no others have.
+    """A plan for each week, with its cards. Its offcuts get tags that no others of the rack have; without a rack, tags
+    that none comes to by itself.
 
     Raises FailedAudit never, unless cutplan is at fault.
     """
@@ -45,7 +63,9 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
                     shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench)
         plan = sequenced(timed(plan), budget.share(number - k))
         plans.append(replace(plan, cards=tuple(as_fields(card) for card in on_cards)))
-    if rack is not None:
+    if rack is None:
+        plans = tagged_apart(plans)
+    else:
         with changing(rack) as open_rack:
             plans = tagged_in_turn(plans, open_rack)
     if findings := [finding for plan in plans for finding in audit(plan)]:

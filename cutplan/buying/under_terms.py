@@ -45,7 +45,7 @@ def choose_under_terms(question: Question, most: int, budget: Budget) -> Lengths
                 best.append(found.best(own, budget.share(len(sets) - number)))
         if not best:
             raise NoPlan(f"{question.market.profile.name}: no {most} of these lengths can cut every piece together")
-        singles = found.singles(sets[0])
+        singles = found.singles(sets[0], budget)
     return LengthsAnswer(low, tuple(best), singles, *today)
 
 
@@ -119,18 +119,23 @@ class TermsSearch:
         except NoPlan as nothing:
             return None, str(nothing)
 
-    def singles(self, sets: LengthSets) -> tuple[Single, ...]:
-        """Every candidate alone, those that were ordered for with what that costs."""
+    def singles(self, sets: LengthSets, budget: Budget) -> tuple[Single, ...]:
+        """Every candidate alone, with what an order for it costs; once no time is left, with what it costs at least."""
         lower = {int(kinds[0]): int(bound) for kinds, bound in zip(sets.sets, sets.lower(), strict=True)}
         carrying = self.market.carrying * self.question.weeks
         found = []
+        waiting = sum((kind,) not in self.done for kind in lower)
         for offer in self.market.offers:
             kind = self.search.kind.get(offer)
             if kind is None or kind not in lower:
                 found.append(Single(offer, False))
-            else:
-                made = self.done.get((kind,))
-                found.append(Single(offer, True, made and made[0], lower[kind] * self.search.coin + carrying))
+                continue
+            if (kind,) not in self.done and not budget.spent():
+                self.order((kind,), budget.share(waiting))
+                waiting -= 1
+            least = lower[kind] * self.search.coin + carrying
+            choice, bound = self.done.get((kind,), (None, least))
+            found.append(Single(offer, True, choice, max(least, bound)))
         return tuple(found)
 
 

@@ -21,7 +21,7 @@ from cutplan.checking.setups import SetupClaim
 from cutplan.lengths import exact_decimal, rounded_decimal
 from cutplan.plans.certificate import lies_in
 from cutplan.plans.grounds import least_setups, least_used
-from cutplan.plans.records import ProfilePlan, Tier
+from cutplan.plans.records import ProfilePlan, Tier, purchases
 
 Tell = Callable[[str], None]
 
@@ -47,7 +47,7 @@ def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
     """
     tier, claim, name = profile.tiers[0], Claim(profile, tell), profile.profile
     shown, stated = claim.bound(), tier.bound
-    words = f"{name}: costs {rounded_decimal(tier.value)}; proven: {no_cheaper(shown, tier.value)}"
+    words = f"{name}: costs {rounded_decimal(tier.value)}{paid(profile)}; {cost_words(shown, tier.value)}"
     if shown < stated and claim.bound(trust_search=True) < stated:
         return Proved(False, f"{name}: the certificate proves only {at_least(shown)} of the bound {at_least(stated)}")
     if shown < stated:
@@ -57,6 +57,18 @@ def prove(profile: ProfilePlan, tell: Tell = lambda text: None) -> Proved:
         if not SetupClaim(profile, partial(tell, said)).holds():
             return Proved(False, f"{name}: the certificate's multipliers for the set-ups do not hold for every stick")
     return Proved(True, words, tuple(later_tiers(profile)))
+
+
+def cost_words(bound: Fraction, cost: Fraction) -> str:
+    """What is proven of a cost; that nothing costs less than nothing is no proof worth telling."""
+    return f"proven: {no_cheaper(bound, cost)}" if bound > 0 or not cost else "nothing is proven of its cost"
+
+
+def paid(profile: ProfilePlan) -> str:
+    """Where no stick that costs anything is still to be bought, as in the plans of an order."""
+    found = purchases(profile)
+    return ", for sticks that are all on hand" if any(one.price for one in found) and not any(
+        one.missing for one in found) else ""
 
 
 def no_cheaper(bound: Fraction, cost: Fraction) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from cutplan.commands.planning import all_taken
-from cutplan.commands.racking import supplied
+from cutplan.commands.racking import is_new, supplied
 from cutplan.commands.shared import (
     Csv,
     Files,
@@ -81,18 +81,25 @@ def buy(
         if budget is not None and (weekly or without):
             raise typer.BadParameter("--budget is for one order from all suppliers; leave --weekly and --without out")
 
-        from cutplan.buying.plans import week_plans
+        from cutplan.buying.plans import week_file, week_plans
         from cutplan.buying.purchase import asked, bought
+        from cutplan.buying.terms import never_met
         from cutplan.buying.within import affordable
         from cutplan.plans.plan import to_json
+        from cutplan.problems import InputProblems, Problem
         from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_listing, order_text
-        from cutplan.sheets.hardware import totals_of
+        from cutplan.sheets.hardware import first_weeks, totals_of
         from cutplan.sheets.order_sheets import supplier_sheets
         from cutplan.sheets.words import Writer
         from cutplan.sheets.workbook import workbook
 
         options = BuyOptions(start, today, tuple(without or ()), budget)
         loaded, work, dates = load(shop, weeks, options, files)
+        if rack and is_new(rack):
+            right = "look at its name; leave --rack out if nothing is on hand, or say what is with cutplan rack count"
+            raise InputProblems([Problem(rack, 1, "file", f"there is no rack here; {right}")])
+        for note in never_met(loaded):
+            tell(note)
         on_hand = {}
         if rack:
             found = supplied(rack, loaded)
@@ -111,15 +118,16 @@ def buy(
             else:
                 made, whole = bought(question, options.without, time)
             done = week_plans(made, cards, loaded, time, rack) if plans and made else []
-        sheet = OrderSheet(tuple(made), totals_of(card for own in cards for card in own),
+        hardware = totals_of(card for own in cards for card in own)
+        sheet = OrderSheet(tuple(made), hardware, first_weeks(hardware, cards),
                            Without(options.without, whole.money, whole.bound) if whole is not None else None, within)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: order_json(sheet, loaded.unit, loaded.currency)),
                           (csv, lambda: order_csv(sheet)),
                           (xlsx, lambda: workbook([order_listing(sheet)], write.length)))
-        folders: dict[str, dict[str, str]] = {}
+        folders: dict[str, dict[str, str | bytes]] = {}
         if plans:
-            folders[plans] = {f"week-{k}.json": to_json(plan) for k, plan in enumerate(done, start=1)}
+            folders[plans] = {week_file(k): to_json(plan) for k, plan in enumerate(done, start=1)}
         if sheets:
             folders[sheets] = supplier_sheets(sheet, loaded, dates, write)
         files.deliver(texts, order_text(sheet, write), folders)

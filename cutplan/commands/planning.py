@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.racking import is_new, tell_new
+from cutplan.commands.racking import is_new, read_known, tell_new
 from cutplan.commands.shared import (
     STOPPED,
     Files,
@@ -21,7 +21,6 @@ from cutplan.commands.shared import (
     going,
     patiently,
     plainly,
-    show,
     tell,
 )
 from cutplan.printable import printable
@@ -30,12 +29,15 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from cutplan.checking.proof import Proved
+    from cutplan.checking.vipr.proof import ProofFile
     from cutplan.orders import Order, Piece
     from cutplan.planning.centring import Chosen
     from cutplan.planning.result import Result
     from cutplan.planning.tied import Untied
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
+    from cutplan.problems import Findings
+    from cutplan.rack.store import Rack
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
@@ -107,11 +109,20 @@ def cut(
     use_on_hand: Annotated[
         bool, typer.Option("--use-on-hand", help="Cut the counted sticks of the rack before any is bought.")
     ] = False,
+    plans: Annotated[
+        str | None, typer.Option(metavar="DIR", help="The plans of an order, from buy --plans: cut by this week's, "
+                                 "and leave what the others need.")
+    ] = None,
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
-        files = Files([shop, *work], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
+        if plans and (spare or trade):
+            raise typer.BadParameter("--plans cuts by what was ordered for; leave --spare and --trade out")
+        if plans and rack is None:
+            raise typer.BadParameter("--plans needs the rack that what was ordered is counted on; give --rack FILE")
+        order = order_files(plans) if plans else []
+        files = Files([shop, *work, *order], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         share = spared(spare)
         if html and not trade:
             raise typer.BadParameter("--html is the page of --trade; give that too; sheets makes pages to cut from")
@@ -130,6 +141,7 @@ def cut(
             tell(note)
         with going(limit) as budget:
             plan = (planned(wanted, loaded, budget, share, points) if rack is None else
+                    planned_by_order(rack, order, wanted, loaded, budget, json) if order else
                     planned_from(rack, wanted, loaded, budget, json, use_on_hand, share, points))
             budget.tell("the plan is written")
             outputs: Sequence[tuple[str | None, Callable[[], str | bytes]]] = (
@@ -148,6 +160,12 @@ def check(
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="Whether it keeps to this shop file.")
     ] = None,
+    vipr: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the proof of a profile's cost as VIPR; - prints.")
+    ] = None,
+    profile: Annotated[
+        str | None, typer.Option(metavar="NAME", help="With --vipr: of this profile.")
+    ] = None,
 ) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
@@ -156,9 +174,15 @@ def check(
 
         if work and not shop:
             raise typer.BadParameter("a week is read with its shop file; give --shop too")
+        if profile and not vipr:
+            raise typer.BadParameter("--profile says of which profile --vipr is; give that too")
+        files = Files([plan, *(work or []), *([shop] if shop else [])], [], {"--vipr": vipr})
         found = findings(plan)
+        found.problems += files.problems()
         with patiently(f"{plan}: reading it"):
             read = read_plan(plan)
+        chosen = to_write(read, profile, found) if vipr else None
+        found.raise_any()
         tied = tied_to(read, plan, shop, work or []) if shop else None
         if tied and (tied.problems or tied.prices):
             found.problems += [*tied.problems, *tied.prices]
@@ -170,10 +194,55 @@ def check(
         said = ("\n- ".join([result.line, *result.others]) for result in results)
         asked = ", and cuts what is asked for" if work else ""
         of_shop = [f"It keeps to the rules, the lengths and the prices of {shop}{asked}."] if shop else []
-        show("\n".join([SOUND, *of_shop, *map(printable, said)]) + "\n")
+        written = proof_file(chosen) if chosen else None
+        of_file = [told_of(chosen, written)] if chosen and written else []
+        files.deliver({vipr: written.text} if vipr and written else {},
+                      "\n".join([SOUND, *of_shop, *map(printable, said), *of_file]))
 
 
 # ---- what they do ----
+
+
+def to_write(plan: Plan, name: str | None, found: Findings) -> ProfilePlan | None:
+    """The profile whose proof is to be written down; what is wrong with the choice is found."""
+    from cutplan.checking.vipr.proof import why_not
+    from cutplan.problems import suggest
+
+    able = [one.profile for one in plan.profiles if not why_not(one)]
+    named = name or (able[0] if len(able) == 1 else None)
+    chosen = next((one for one in plan.profiles if one.profile == named), None)
+    those = f"of these it can: {', '.join(able)}" if able else "none of this plan's can"
+    if name is not None and chosen is None:
+        right = suggest(name, [one.profile for one in plan.profiles])
+        found.add(1, "--profile", f"'{name}' is not in this plan; {right}")
+    elif chosen is None:
+        found.add(1, "--vipr", f"holds the proof of one profile; choose it with --profile; {those}")
+    elif reason := why_not(chosen):
+        found.add(1, "--vipr", f"the proof of {chosen.profile} cannot be written so, for {reason}; {those}")
+    return chosen
+
+
+def proof_file(profile: ProfilePlan) -> ProofFile:
+    """The proof of a profile's bound, for other checkers; says its progress."""
+    from cutplan.checking.vipr.flow import TooLarge
+    from cutplan.checking.vipr.proof import write_proof
+    from cutplan.problems import InputProblems, Problem
+
+    said = f"{profile.profile}: writing its proof"
+    try:
+        with Progress() as progress:
+            return write_proof(profile, lambda: progress(said))
+    except TooLarge:
+        raise InputProblems([Problem(profile.profile, 1, "--vipr", "its proof would be larger than a file that other "
+                                     "checkers can read; check alone proves it")]) from None
+
+
+def told_of(profile: ProfilePlan, written: ProofFile) -> str:
+    """What a proof file proves."""
+    from cutplan.checking.proof import no_cheaper
+
+    proven = no_cheaper(written.bound, profile.tiers[0].value)
+    return f"Proof file, {profile.profile}: {proven}; {written.arcs:,} arcs, {written.rows:,} steps."
 
 
 def tied_to(plan: Plan, file: str, shop: str, work: Sequence[str]) -> Untied:
@@ -252,14 +321,15 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, spare: Fr
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, file: str | None,
-                 on_hand: bool = False, spare: Fraction | None = None, trade: Sequence[Fraction] = ()) -> Plan:
-    """The plan with what is on a rack, which is made if it is not there; for a `file` its offcuts get their tags, with
-    `on_hand` its counted sticks are cut before any is bought."""
+                 on_hand: bool = False, spare: Fraction | None = None, trade: Sequence[Fraction] = (),
+                 foreseen: Callable[[Rack], object] = lambda rack: None) -> Plan:
+    """The plan with what is on a rack, which is made if it is not there, once what is `foreseen` is done; for a `file`
+    its offcuts get their tags, with `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop, bool(file), on_hand)
+    found = on_rack(rack, work, shop, bool(file), on_hand, foreseen)
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)
@@ -271,6 +341,32 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
     for note in notes:
         tell(note)
     return result.plan
+
+
+def order_files(folder: str) -> list[str]:
+    from cutplan.buying.plans import files_in
+
+    return files_in(folder)
+
+
+def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Piece], shop: Shop, budget: Budget,
+                     file: str | None) -> Plan:
+    """The plan that was ordered for, among these files; where that cannot be, one from what the others leave, and from
+    what is counted before any is bought."""
+    from cutplan.planning.ordered import ordered
+    from cutplan.rack.register import register
+    from cutplan.rack.store import changing
+
+    found = ordered(rack, [read_known(plan) for plan in order], work, shop)
+    for note in found.notes:
+        tell(note)
+    if found.plan is None:
+        return planned_from(rack, work, shop, budget, file, True, foreseen=found.set_aside)
+    if file:
+        with changing(rack) as open_rack:
+            register(open_rack, found.plan, "" if file == "-" else file)
+    tell(f"{found.plan.file}: the plan that was ordered for; nothing is to be bought")
+    return found.plan.plan
 
 
 def tell_of(result: Result) -> None:

@@ -79,7 +79,8 @@ def cut_pieces(pieces: Sequence[Piece], shop: Shop, budget: Budget | None = None
     Raises NoPlan where a piece is longer than any stick yields or the stock runs out, InputProblems for a profile
     that cannot be cut.
     """
-    from cutplan.cutting.tiers import CuttingParams, SawAims, cut_profiles
+    from cutplan.cutting.profiles import cut_profiles
+    from cutplan.cutting.tiers import CuttingParams, SawAims
     from cutplan.running.budget import Budget
 
     return cut_profiles(pieces, shop, budget or Budget(), params or CuttingParams(),

@@ -1,8 +1,7 @@
-"""The whole plan: profile by profile through the three tiers, and the result in the shop's own terms."""
+"""One profile through the three tiers, and the plan that comes of it in the shop's own terms."""
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -18,21 +17,17 @@ from cutplan.cutting.exact.sifting import SiftingParams, best_plan
 from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.patterns import Solution
 from cutplan.cutting.pricing.knapsack import TableParams
-from cutplan.cutting.problem.demand import demand_of, instance_of, named, refuse_misplaced
+from cutplan.cutting.problem.demand import instance_of, named
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective, cheapest, least_used
-from cutplan.cutting.setup import set_ups
 from cutplan.ends import SQUARE, ends_in
 from cutplan.lengths import exact_decimal, listed
-from cutplan.orders import Piece
 from cutplan.plans.grounds import certified_setups, counted_setups, grounded, raised
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import Demand, ProfilePlan, Spare, Tier, sum_up
-from cutplan.plans.sawtime import timed
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
-from cutplan.running.workers import GRACE, Workers
-from cutplan.shop import Profile, Shop
+from cutplan.shop import Profile
 
 Found = TypeVar("Found")
 
@@ -66,32 +61,6 @@ class SawAims:
         return sorted({*self.trade, *([] if self.spare is None else [self.spare])})
 
 
-def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: CuttingParams, aims: SawAims) -> Plan:
-    """Every profile through its tiers, side by side; see cutplan.cutting.cut_pieces."""
-    refuse_misplaced(pieces, shop)
-    tasks = [Task(profile, tuple(demand), params, aims) for profile in shop.profiles.values()
-             if (demand := demand_of(pieces, profile))]
-    with Workers(budget, len(tasks)) as workers:
-        # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
-        jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
-        plans = workers.each(finish, jobs, Job.load, lambda k: -(-(len(jobs) - k) // workers.number), ended, grace)
-    return timed(Plan(shop.unit, tuple(plans), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
-                      shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench))
-
-
-@dataclass(frozen=True)
-class Task:
-    """One profile and what is asked of it."""
-
-    profile: Profile
-    demand: tuple[Demand, ...]
-    params: CuttingParams
-    aims: SawAims = SawAims()
-
-    def load(self) -> int:
-        return len(self.demand) * len(self.profile.stock)
-
-
 @dataclass(frozen=True)
 class Job:
     """One profile after its first tier; `share` is its part of the work that the plan's set-ups are worth."""
@@ -112,34 +81,14 @@ class Job:
         return least_used(instance, first_fit.spent(self.instance, self.first.plan))
 
 
-def grace(work: Task | Job) -> float:
-    """Seconds that a profile's work may take once its time is over."""
-    return GRACE + work.params.line * len(work.demand)
+@dataclass(frozen=True)
+class Finished:
+    """One profile after its three tiers: what the second and the third found, and its plan."""
 
-
-def cheapest_or_none(task: Task, budget: Budget) -> Job | NoPlan:
-    """One profile's first tier, or why it has no plan."""
-    try:
-        return replace(cheapest_plan(task.profile, task.demand, budget, params=task.params), aims=task.aims)
-    except NoPlan as nothing:
-        return nothing
-
-
-def found_so_far(task: Task, first: Optimum) -> Job | NoPlan:
-    """As `cheapest_or_none`, with the best plan of a search that had to be ended."""
-    instance = replace(instance_of(task.profile, task.demand), tables=task.params.tables)
-    try:
-        refuse_missing(task.profile, instance, first, task.demand)
-    except NoPlan as nothing:
-        return nothing
-    return Job(task.profile, task.demand, instance, first, params=task.params, aims=task.aims)
-
-
-def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
-    """The jobs. Raises NoPlan, which names every profile that has none."""
-    if lacking := [str(nothing) for nothing in found if isinstance(nothing, NoPlan)]:
-        raise NoPlan("\n".join(lacking))
-    return [replace(job, share=1 / len(found)) for job in found if isinstance(job, Job)]
+    job: Job
+    second: Optimum
+    third: setups.Setups
+    plan: ProfilePlan
 
 
 def cheapest_plan(profile: Profile, demand: Sequence[Demand], budget: Budget,
@@ -173,93 +122,47 @@ def draft(profile: Profile, demand: Sequence[Demand], budget: Budget) -> Profile
     return laid_out(job, second)
 
 
+BEFORE_SETUPS = 0.75  # of the time that is left for the second tier: however hard that is, the third has some
+
+
 def finish(job: Job, budget: Budget) -> ProfilePlan:
-    """One profile through the second and third tier, and its plan in the shop's own terms.
+    """One profile through the second and third tier, and its plan in the shop's own terms."""
+    return through_tiers(job, budget).plan
+
+
+def through_tiers(job: Job, budget: Budget) -> Finished:
+    """As `finish`, with what was found on the way.
 
     A fault in a later tier never withholds what an earlier one found: that plan is given then, with the fault's name.
     """
-    faults: list[str] = []
+    tried = Tried(job.profile.name)
+    second = tried("less length used up", lambda: uses_least(job, budget.upto(BEFORE_SETUPS))) or as_cheap(job)
+    as_found = setups.as_they_are(job.instance, second.plan)
+    plan, third = tried("fewer set-ups", lambda: with_fewest_setups(job, second, budget)) or (
+        tried("less length used up", lambda: sound(job, second, as_found)) or laid_out(job, as_cheap(job)), as_found)
+    return Finished(job, second, third, replace(plan, faults=tuple(tried.faults)))
 
-    def attempt(aim: str, find: Callable[[], Found]) -> Found | None:
+
+class Tried:
+    """Runs searches that may fail, as there is a plan already, and keeps what is to be said of those that did."""
+
+    def __init__(self, profile: str) -> None:
+        self.profile = profile
+        self.faults: list[str] = []
+
+    def __call__(self, aim: str, find: Callable[[], Found]) -> Found | None:
         try:
             return find()
-        except Exception as fault:  # whatever it is, there is a plan already
-            faults.append(f"{job.profile.name}: the search for {aim} failed, and the plan found before it is given "
-                          f"({type(fault).__name__}: {fault})")
+        except Exception as fault:  # whatever it is
+            self.faults.append(f"{self.profile}: the search for {aim} failed, and the plan found before it is given "
+                               f"({type(fault).__name__}: {fault})")
             return None
-
-    shares = job.aims.shares
-    second = attempt("less length used up", lambda: uses_least(job, budget.upto(BEFORE_SPARING) if shares else budget)
-                     ) or as_cheap(job)
-    as_found = setups.as_they_are(job.instance, second.plan)
-    plan, third = attempt("fewer set-ups", lambda: with_fewest_setups(job, second, part_of(budget, len(shares)))) or (
-        attempt("less length used up", lambda: sound(job, second, as_found)) or laid_out(job, as_cheap(job)), as_found)
-    if shares:
-        plan = attempt("set-ups to spare", lambda: with_spare(job, second, third, plan, budget)) or plan
-    return replace(plan, faults=tuple(faults))
-
-
-def ended(job: Job, second: Optimum) -> ProfilePlan:
-    """As `finish`, with the best plan of a search that had to be ended."""
-    plan = laid_out(job, second)
-    if not job.aims.shares:
-        return plan
-    return with_spare(job, second, setups.as_they_are(job.instance, second.plan), plan, Budget(0))
-
-
-def with_spare(job: Job, second: Optimum, third: setups.Setups, plan: ProfilePlan, budget: Budget) -> ProfilePlan:
-    """The plan that costs more where that may be spared, else this one; with it those of the trade."""
-    others = spared_plans(job, second, third, budget)
-    chosen = plan if job.aims.spare is None else others[job.aims.spare]
-    return replace(chosen, trade=tuple(others[share] for share in job.aims.trade))
-
-
-BEFORE_SPARING = 0.5  # of the time that is left for the second tier, where plans with fewer set-ups are to follow
-
-
-def part_of(budget: Budget, later: int) -> Budget:
-    """The next of equal parts, where so many more are to come."""
-    return budget.share(1 + later) if later else budget
 
 
 def with_fewest_setups(job: Job, second: Optimum, budget: Budget) -> tuple[ProfilePlan, setups.Setups]:
     """The third tier, laid out. Raises Unsound where the plan fails its audit."""
     third = fewest_setups(job, second, budget)
     return sound(job, second, third), third
-
-
-def spared_plans(job: Job, second: Optimum, third: setups.Setups, budget: Budget) -> dict[Fraction, ProfilePlan]:
-    """A plan for each share of the least cost that may be spared: the fewest set-ups, then lifts, of plans within it.
-
-    What is proven of a larger share holds of a smaller one.
-    """
-    shares, instance, first = job.aims.shares, job.instance, job.first
-    found: dict[Fraction, setups.Setups] = {}
-    before, known = third, [*first.patterns, *second.patterns]
-    allowed = {share: within(job, share) for share in shares}
-    for k, share in enumerate(shares):
-        budget.tell(f"{job.profile.name}: set-ups for {float(100 * share):g} % more")
-        enough = setups.GoodEnough(cheapest(instance), allowed[share], first.root.dual)
-        before = setups.spared(enough, before, known, budget.share(len(shares) - k), job.share, job.aims.stack,
-                               job.params.setups)
-        known += before.plan
-        found[share] = before
-    plans, least = {}, 0
-    for share in reversed(shares):
-        one = found[share]
-        least = max(least, one.bound)
-        plans[share] = sound(job, second, replace(one, bound=min(least, set_ups(one.plan, instance))), share)
-    return plans
-
-
-def within(job: Job, share: Fraction) -> int:
-    """What a plan may cost, in coins, that costs at most such a share more than the least."""
-    return math.floor(Spare.of(share, Fraction(job.first.value), Fraction(least_proven(job))).at_most)
-
-
-def least_proven(job: Job) -> int:
-    """What is proven of the cost, in coins."""
-    return certificate.proven_cost(job.instance, job.first, job.first.value)
 
 
 class Unsound(Exception):

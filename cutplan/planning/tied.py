@@ -14,7 +14,7 @@ from cutplan.ends import ends_in, lies_of
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import EITHER, Order, Piece
 from cutplan.plans.plan import Plan
-from cutplan.plans.records import ProfilePlan
+from cutplan.plans.records import ProfilePlan, purchases
 from cutplan.problems import Problem
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off_all
@@ -71,11 +71,13 @@ def said(length: Fraction | None) -> str:
 
 
 def sold_then(one: ProfilePlan, inward: Fraction) -> dict[Fraction, set[Fraction]]:
-    """The prices of each length that a plan could draw new sticks of."""
+    """The prices of each length that a plan could draw new sticks of; what was there for nothing has none."""
+    there = {length for length, n in one.on_hand if n}
     found: dict[Fraction, set[Fraction]] = {}
     for entry in one.certificate["stock"]:
         if entry["tag"] is None:
-            found.setdefault(Fraction(entry["length"]) * inward, set()).add(Fraction(entry["price"]))
+            length, price = Fraction(entry["length"]), Fraction(entry["price"])
+            found.setdefault(length * inward, set()).update([price] if price or length not in there else [])
     return found
 
 
@@ -86,21 +88,27 @@ def sold_now(profile: Profile) -> dict[Fraction, set[Fraction]]:
     return found
 
 
+def buys(one: ProfilePlan) -> bool:
+    """Whether anything is still to be bought: in the plans of an order nothing is, nor was it to be chosen."""
+    return any(bought.missing for bought in purchases(one))
+
+
 def lengths(one: ProfilePlan, profile: Profile, inward: Fraction) -> Iterator[str]:
-    """The lengths that a plan draws and that are not sold; those that are sold and that it could not choose."""
+    """The lengths that a plan draws and that are not sold; those that are sold and that it could not choose, where it
+    buys anything."""
     then, now = sold_then(one, inward), sold_now(profile)
     drawn = {stick.length * inward for stick in one.sticks if stick.tag is None}
     for length in sorted(drawn - now.keys()):
         yield f"it draws sticks of {exact_decimal(length)}, and the shop file has no such length"
-    for length in sorted(now.keys() - then.keys()):
+    for length in sorted(now.keys() - then.keys()) if buys(one) else ():
         yield f"the shop file has sticks of {exact_decimal(length)}, and the plan had none to choose from"
 
 
 def repriced(one: ProfilePlan, profile: Profile, inward: Fraction, currency: str) -> Iterator[str]:
     """The lengths whose price is another now; what is proven of the plan's cost is proven at its own prices."""
     then, now = sold_then(one, inward), sold_now(profile)
-    for length in sorted(then.keys() & now.keys()):
-        if then[length] != now[length]:
+    for length in sorted(length for length in then.keys() & now.keys() if then[length]):
+        if then[length] != now[length] if buys(one) else not then[length] <= now[length]:
             before, after = (" or ".join(exact_decimal(price) for price in sorted(prices))
                              for prices in (then[length], now[length]))
             yield (f"a stick of {exact_decimal(length)} cost {before} {currency}".rstrip()

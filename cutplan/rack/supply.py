@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
+from itertools import islice
 
 from cutplan.lengths import exact_decimal, factor
-from cutplan.plans.plan import Plan
+from cutplan.plans.plan import Plan, identity
 from cutplan.plans.records import ProfilePlan
 from cutplan.problems import nearest
 from cutplan.rack import rules, shelf
 from cutplan.rack.shelf import Counted, Offcut
 from cutplan.rack.store import Rack
+from cutplan.rack.tags import tags_apart
 from cutplan.shop import Profile, Shop, Stock
 
 SHOP_FILE, LAST_PLAN = "the shop file", "the last plan on this rack"  # what says how a profile is sold
@@ -124,16 +127,26 @@ def tagged(plan: Plan, rack: Rack) -> Plan:
 
 def tagged_in_turn(plans: Sequence[Plan], rack: Rack) -> list[Plan]:
     """As `tagged`, of plans of which each may cut offcuts that those before it keep: these go by their new tags too."""
-    names: dict[tuple[str, str], str] = {}
-    found = []
     for plan in plans:
         rules.learn(rack, plan)
-        profiles = tuple(tagged_profile(one, rack, names) for one in plan.profiles)
-        found.append(replace(plan, profiles=profiles, rack_changes=rack.changes + 1))
-    return found
+    found = with_tags(plans, partial(shelf.new_tags, rack))
+    return [replace(plan, rack_changes=rack.changes + 1) for plan in found]
 
 
-def tagged_profile(profile: ProfilePlan, rack: Rack, names: dict[tuple[str, str], str]) -> ProfilePlan:
+def tagged_apart(plans: Sequence[Plan]) -> list[Plan]:
+    """As `tagged_in_turn`, without a rack, and to be booked on any."""
+    free = tags_apart(" ".join(map(identity, plans)))
+    return with_tags(plans, lambda qty: list(islice(free, qty)))
+
+
+def with_tags(plans: Sequence[Plan], new_tags: Callable[[int], list[str]]) -> list[Plan]:
+    names: dict[tuple[str, str], str] = {}
+    return [replace(plan, profiles=tuple(tagged_profile(one, new_tags, names) for one in plan.profiles))
+            for plan in plans]
+
+
+def tagged_profile(profile: ProfilePlan, new_tags: Callable[[int], list[str]], names: dict[tuple[str, str], str]
+                   ) -> ProfilePlan:
     """`names` are the new tags of offcuts that had other names, by profile."""
     def known(tag: str | None) -> str | None:
         return tag and names.get((profile.profile, tag), tag)
@@ -141,7 +154,7 @@ def tagged_profile(profile: ProfilePlan, rack: Rack, names: dict[tuple[str, str]
     stock = [{**entry, "tag": known(entry["tag"])} for entry in profile.certificate.get("stock", ())]
     sticks = []
     for stick in profile.sticks:
-        tags = tuple(shelf.new_tags(rack, stick.count)) if stick.keep else ()
+        tags = tuple(new_tags(stick.count)) if stick.keep else ()
         names |= dict(zip([(profile.profile, old) for old in stick.offcut_tags], tags, strict=False))
         sticks.append(replace(stick, tag=known(stick.tag), offcut_tags=tags))
     return replace(profile, sticks=tuple(sticks), certificate={**profile.certificate, "stock": stock})

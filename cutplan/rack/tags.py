@@ -8,11 +8,13 @@ so no tag is a word. The check letter is a sum of the others weighted by powers 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import hashlib
+from collections.abc import Collection, Iterator
 
 LETTERS = "CFHJKPRTWX347"
 BASE = len(LETTERS)
 SHORTEST = 3  # letters, check letter included
+APART = 6  # letters of the tags that are given without a rack, which no rack comes to by itself
 
 
 def tag_of(number: int) -> str:
@@ -27,6 +29,15 @@ def tag_of(number: int) -> str:
         digits.append(digit)
     digits.reverse()
     return "".join(LETTERS[digit] for digit in [*digits, check(digits)])
+
+
+def tags_apart(key: str) -> Iterator[str]:
+    """Tags for offcuts of plans that are made without a rack: they begin where the `key`, such as a plan's fingerprint,
+    says, so that those of two plans hardly ever meet on one."""
+    many = BASE ** (APART - 1)
+    shorter = sum(BASE**length for length in range(SHORTEST - 1, APART - 1))
+    first = int.from_bytes(hashlib.sha256(key.encode()).digest()[:8], "big")
+    return (tag_of(shorter + (first + k) % many) for k in range(many))
 
 
 def number_of(tag: str) -> int:

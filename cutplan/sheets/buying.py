@@ -34,16 +34,23 @@ class Without:
 
 @dataclass(frozen=True)
 class OrderSheet:
-    """What was ordered: one order, or one for each of several weeks; `hardware` is for all of them."""
+    """What was ordered: one order, or one for each of several weeks; `hardware` is for all of them, each thing from one
+    of the `hardware_weeks` on, counted from 0."""
 
     orders: tuple[PlacedOrder, ...]
     hardware: tuple[FittingTotal, ...] = ()
+    hardware_weeks: tuple[int, ...] = ()
     without: Without | None = None
     within: Affordable | None = None
 
     @property
     def weekly(self) -> bool:
         return len(self.orders) > 1
+
+    @property
+    def many_weeks(self) -> bool:
+        """Whether more weeks than one are cut one after the other."""
+        return sum(len(order.weeks) for order in self.orders) > 1
 
     @property
     def bound(self) -> Fraction | None:
@@ -63,6 +70,8 @@ def order_text(sheet: OrderSheet, write: Writer) -> str:
         parts.append(f"{titled('What is proven')}\n{bulleted(proof_lines(sheet, write))}")
         by_week = len(sheet.orders[0].weeks) > 1
         parts.append(wrapped(WEEKLY if sheet.weekly else BOUNDED + (WEEK_BY_WEEK if by_week else FROM_THERE)))
+    if sheet.many_weeks:
+        parts.append(wrapped(IN_TURN))
     if sheet.hardware:
         parts.append(hardware_table(sheet.hardware, write))
         parts.append(wrapped(hardware_line(sheet, write)))
@@ -71,6 +80,10 @@ def order_text(sheet: OrderSheet, write: Writer) -> str:
 
 WEEKLY = ("Each week is ordered for alone, with what those before it left. Nothing is proven of the sum: one order for "
           "all of them may be cheaper, and is what is looked for without --weekly.")
+
+
+IN_TURN = ("Cut the weeks in their order, each by its plan of --plans: then what is ordered is enough. A week planned "
+           "without it may draw what a later one was to have.")
 
 
 def within_lines(sheet: OrderSheet, write: Writer) -> list[str]:
@@ -165,9 +178,11 @@ def without_line(sheet: OrderSheet, without: Without, write: Writer) -> str:
 def hardware_line(sheet: OrderSheet, write: Writer) -> str:
     """The sum with the hardware that has a price."""
     priced = [one.amount for one in sheet.hardware if one.amount is not None]
-    whole = total(sheet.orders) + sum(priced, Fraction(0))
-    lacking = ", of which some has no price" if len(priced) < len(sheet.hardware) else ""
-    return f"Sticks, freight and hardware{lacking} come to {write.money_named(whole)}."
+    whole = write.money_named(total(sheet.orders) + sum(priced, Fraction(0)))
+    if not priced:
+        return f"Sticks and freight come to {whole}; what the hardware costs is not said."
+    lacking = ", of which some has no price," if len(priced) < len(sheet.hardware) else ""
+    return f"Sticks, freight and hardware{lacking} come to {whole}."
 
 
 # ---- for other programs ----

@@ -1,4 +1,5 @@
-"""The order as sheets to send: one for each supplier, as text, as a table for a spreadsheet, and as a page to print."""
+"""The order as sheets to send: one for each supplier, as text, as a table for a spreadsheet and in a workbook, and as a
+page to print."""
 
 from __future__ import annotations
 
@@ -11,12 +12,17 @@ from cutplan.buying.dates import Dates
 from cutplan.buying.order import OrderLine, PlacedOrder, ProfileOrder, SupplierBill
 from cutplan.printable import plain
 from cutplan.sheets.buying import OrderSheet
-from cutplan.sheets.listing import as_csv, listing, measure, number
+from cutplan.sheets.hardware import hardware_rows
+from cutplan.sheets.listing import Entry, Listing, as_csv, listing, measure, number
 from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer, aligned, titled, wrapped
+from cutplan.sheets.workbook import workbook
 from cutplan.shop import Shop
 
-SHEET = ("shop", "date", "supplier", "code", "profile", "length", "sticks", "bundles", "each", "amount", "needed_by")
+SHEET = ("shop", "date", "supplier", "item", "code", "profile", "length", "unit", "length_said", "sticks", "bundle",
+         "bundles", "each", "amount", "needed_by")
+HARDWARE_SHEET = ("shop", "date", "hardware", "number", "amount", "needed_by")
+STICKS, FREIGHT = "sticks", "freight"  # what a row of the table is for
 NAME = re.compile(r"[^A-Za-z0-9]+")
 
 
@@ -37,43 +43,50 @@ class SupplierSheet:
         return name if self.week is None else f"{name}-week-{self.week}"
 
 
-def supplier_sheets(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) -> dict[str, str]:
-    """The texts of all sheets, by the names of their files; hardware has a sheet of its own."""
+def supplier_sheets(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) -> dict[str, str | bytes]:
+    """What is in the files of all sheets, by their names; hardware has a sheet of its own."""
     day = dates.today or date.today()
-    texts: dict[str, str] = {}
+    files: dict[str, str | bytes] = {}
 
-    def add(name: str, text: str, cells: str, html: str) -> None:
+    def add(name: str, text: str, cells: Listing, html: str) -> None:
         number, free = 2, name
-        while f"{free}.txt" in texts:  # two suppliers whose names differ in signs alone
+        while f"{free}.txt" in files:  # two suppliers whose names differ in signs alone
             free, number = f"{name}-{number}", number + 1
-        texts.update({f"{free}.txt": text + "\n", f"{free}.csv": cells, f"{free}.html": html})
+        files.update({f"{free}.txt": text + "\n", f"{free}.csv": as_csv(cells),
+                      f"{free}.xlsx": workbook([cells], write.length), f"{free}.html": html})
 
     for order in sheet.orders:
         for bill in order.bills:
-            one = SupplierSheet(shop.name, day, bill, tuple(lines_of(order, bill.supplier)),
+            one = SupplierSheet(shop.name, day, bill, tuple(lines_of(order, bill.supplier, sheet.many_weeks)),
                                 order.weeks[0] if sheet.weekly else None)
-            add(one.file, sheet_text(one, write), sheet_csv(one), sheet_page(one, write))
+            add(one.file, sheet_text(one, write), sheet_listing(one, write), sheet_page(one, write))
     if sheet.hardware:
-        add("hardware", *hardware_sheet(sheet, shop, day, write))
-    return texts
+        add("hardware", *hardware_sheet(sheet, shop, dates, write))
+    return files
 
 
-def lines_of(order: PlacedOrder, supplier: str) -> Iterator[tuple[str, OrderLine, str]]:
+def lines_of(order: PlacedOrder, supplier: str, many: bool) -> Iterator[tuple[str, OrderLine, str]]:
     for one in order.profiles:
         for line in one.lines:
             if line.ordered and line.stock.supplier == supplier:
-                yield one.profile, line, needed_by(order, one, line)
+                yield one.profile, line, needed_by(order, one, line, many)
 
 
-def needed_by(order: PlacedOrder, one: ProfileOrder, line: OrderLine) -> str:
-    """The first week that cuts new sticks of the length and that these come in time for: its day, or its number."""
+def needed_by(order: PlacedOrder, one: ProfileOrder, line: OrderLine, many: bool) -> str:
+    """The first week that cuts new sticks of the length and that these come in time for: its day, or its number where
+    there are many."""
     first = line.ready or 0
     weeks = [k for k, plan in enumerate(one.weeks) if k >= first and plan is not None
              and any(stick.tag is None and stick.length == line.stock.length for stick in plan.sticks)]
     week = min(weeks, default=first)
-    if order.dates.due:
-        return order.dates.due[week].isoformat()
-    return f"week {order.weeks[week]}" if len(order.weeks) > 1 or order.weeks[0] > 1 else ""
+    return due_text(order.dates, week, order.weeks[week] if many else None)
+
+
+def due_text(dates: Dates, week: int, number: int | None) -> str:
+    """The day of a week, from 0, where days are known; else its number, where it has one."""
+    if dates.due:
+        return dates.due[week].isoformat()
+    return "" if number is None else f"week {number}"
 
 
 def bundles_text(line: OrderLine) -> str:
@@ -110,12 +123,18 @@ def sheet_text(one: SupplierSheet, write: Writer) -> str:
     return "\n\n".join([titled("Order"), wrapped(heading(one)), aligned(*table_of(one, write))])
 
 
-def sheet_csv(one: SupplierSheet) -> str:
+def sheet_listing(one: SupplierSheet, write: Writer) -> Listing:
+    """A row for each line of the order, and one for the freight, if any; sticks that are sold singly have no bundle."""
     head = one.shop, one.day.isoformat(), one.bill.supplier
-    freight = [(*head, "", "freight", "", "", "", "", number(one.bill.freight), "")] if one.bill.freight else []
-    return as_csv(listing("order", SHEET, [
-        *((*head, line.stock.code, profile, measure(line.stock.length), line.ordered, line.ordered // line.stock.bundle,
-           number(line.each), number(line.money), by) for profile, line, by in one.lines), *freight]))
+    rows: list[Sequence[Entry]] = []
+    for profile, line, by in one.lines:
+        stock = line.stock
+        bundles: tuple[Entry, Entry] = (stock.bundle, line.ordered // stock.bundle) if stock.bundle > 1 else ("", "")
+        rows.append((*head, STICKS, stock.code, profile, measure(stock.length), write.unit, write.spoken(stock.length),
+                     line.ordered, *bundles, number(line.each), number(line.money), by))
+    if one.bill.freight:
+        rows.append((*head, FREIGHT, *[""] * 9, number(one.bill.freight), ""))
+    return listing("order", SHEET, rows)
 
 
 def sheet_page(one: SupplierSheet, write: Writer) -> str:
@@ -123,14 +142,19 @@ def sheet_page(one: SupplierSheet, write: Writer) -> str:
     return page("order.html", title="Order", heading=heading(one), headings=headings, rows=rows, foot=plain(one.shop))
 
 
-def hardware_sheet(sheet: OrderSheet, shop: Shop, day: date, write: Writer) -> tuple[str, str, str]:
+def hardware_sheet(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) -> tuple[str, Listing, str]:
     """The hardware of all weeks, of which the shop file names no supplier: text, table and page."""
-    who = f"{plain(shop.name)}, {day.isoformat()}" if shop.name else day.isoformat()
-    headings: Sequence[str] = ("hardware", "number", write.priced("amount"))
-    rows = [(plain(one.name), str(one.count), "" if one.amount is None else write.money(one.amount))
-            for one in sheet.hardware]
-    text = "\n\n".join([titled("Hardware"), wrapped(who), aligned(headings, rows, "lrr")])
-    cells = as_csv(listing("hardware", ("shop", "date", "hardware", "number", "amount"), (
-        (shop.name, day.isoformat(), one.name, one.count, number(one.amount)) for one in sheet.hardware)))
+    day = (dates.today or date.today()).isoformat()
+    who = f"{plain(shop.name)}, {day}" if shop.name else day
+    by = [due_text(dates, week, week + 1 if sheet.many_weeks else None) for week in sheet.hardware_weeks]
+    headings, rows = hardware_rows(sheet.hardware, write)
+    if any(by):
+        headings = (*headings, "needed by")
+        rows = [(*row, own) for row, own in zip(rows, [*by, ""], strict=False)]
+    sides = "l" + "r" * (len(headings) - 1 - any(by)) + "l" * any(by)
+    text = "\n\n".join([titled("Hardware"), wrapped(who), aligned(headings, rows, sides)])
+    cells = listing("hardware", HARDWARE_SHEET, (
+        (shop.name, day, one.name, one.count, number(one.amount), own)
+        for one, own in zip(sheet.hardware, by, strict=True)))
     return text, cells, page("order.html", title="Hardware", heading=who, headings=headings, rows=rows,
                              foot=plain(shop.name))

@@ -256,7 +256,7 @@ def tier_text(tier: Tier, spare: Spare | None, write: Writer) -> str:
     if tier.name == "cost":
         said = f"cost {write.money_named(tier.value)}"
         proven = "no plan is cheaper"
-        open_ = f"could at most be {write.money_at_most(gap)} cheaper"
+        open_ = f"could at most be {write.money_at_most(gap)} cheaper" if tier.bound else "none cheaper was sought"
     elif tier.name == "used up":
         said = f"{write.length(tier.value)} {write.unit} used up"
         proven = "no plan of this cost uses up less"

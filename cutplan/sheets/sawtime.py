@@ -64,7 +64,7 @@ def rates_words(plan: Plan, write: Writer) -> str:
     hourly = [] if rates.hourly is None else [f"{write.money_named(rates.hourly)} an hour"]
     lifted = f"A lift is up to {plan.stack} sticks cut together" if plan.stack > 1 else "A lift is one stick"
     return (f"By your shop's figures: {', '.join([*said, *hourly])}. {lifted}; a cut goes through a whole lift, and "
-            "squaring an end is a cut, too.")
+            "to square an end or to cut it again is a cut, too.")
 
 
 def time_words(plan: Plan) -> str:

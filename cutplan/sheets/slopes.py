@@ -19,7 +19,10 @@ from cutplan.sheets.words import Writer
 from cutplan.shop import Angles
 from cutplan.takeoff.cards import Extra
 
-RUNS = {"in": (12, 10), "mm": (100, 1000)}  # a rise is said over the first where it is on the tape, or the longest
+TENTH = 0.1  # of a degree, as fine as a saw is set
+RUNS = {"in": (12, 10, 6), "mm": (100, 200, 300)}  # over which a rise is said
+HIGHEST = {"in": 24, "mm": 600}  # as far as one arm of a framing square reaches (common practice, no source)
+LONGEST_RUN = {"in": 60, "mm": 1_500}  # of a straightedge, the same
 LIES = {
     AS_IS: "lies as is, its front up",
     END_FOR_END: "lies end for end, its back up and its right end first",
@@ -52,9 +55,24 @@ def setting(slope: Fraction, angles: Angles, write: Writer) -> str:
 
 def slope_text(ratio: Fraction, write: Writer) -> str:
     """A rise over a run in degrees and as rise:run."""
-    runs = [run for run in RUNS[write.unit] if nearest(run * ratio, write.tape) == run * ratio]
-    run = runs[0] if runs else max(RUNS[write.unit])
-    return f"{degrees(ratio)} deg ({write.length(run * ratio)}:{run})"
+    return f"{degrees(ratio)} deg ({rise_in_run(ratio, write)})"
+
+
+def rise_in_run(ratio: Fraction, write: Writer) -> str:
+    """A slope (not 0) as a hand lays it out with a square and a straightedge: a rise on the tape over a whole run.
+
+    Over the first run for which the rise is on the tape exactly, else over the longest; none is higher than the square.
+    One so flat that it does not come to a mark there rises by one mark over as long a run as there is.
+    """
+    runs = [run for run in RUNS[write.unit] if run * ratio <= HIGHEST[write.unit]] or [min(RUNS[write.unit])]
+    exact = [run for run in runs if nearest(run * ratio, write.tape) == run * ratio]
+    run = exact[0] if exact else max(runs)
+    if rise := nearest(run * ratio, write.tape):
+        return f"{write.reading(rise, run * ratio)}:{run}"
+    run, longest = math.floor(write.tape / ratio), LONGEST_RUN[write.unit]
+    if run > longest:
+        return f"less than {write.length(write.tape)}:{longest}"
+    return f"{write.reading(write.tape, run * ratio)}:{run}"
 
 
 def leaning_degrees(slope: Fraction, angles: Angles | None) -> str:
@@ -63,8 +81,12 @@ def leaning_degrees(slope: Fraction, angles: Angles | None) -> str:
 
 
 def degrees(ratio: Fraction) -> str:
-    """The angle of a rise over a run, to the nearest tenth: none but 45 is a whole tenth (Niven's theorem)."""
-    return "45" if ratio == 1 else f"~{math.degrees(math.atan(ratio)):.1f}"
+    """The angle of a rise over a run, to the nearest tenth: none but 45 is a whole tenth (Niven's theorem). One that
+    would be 0.0 is said to be under a tenth."""
+    if ratio == 1:
+        return "45"
+    angle = math.degrees(math.atan(ratio))
+    return f"~{angle:.1f}" if angle >= TENTH / 2 else f"under {TENTH}"
 
 
 def ends_text(left_in: Fraction, right_in: Fraction, angles: Angles, write: Writer) -> str:

@@ -90,7 +90,8 @@ def summary(answer: LengthsAnswer, write: Writer, weeks_a_year: int | None = Non
         saved = saving_words(answer, best.choice, write, weeks_a_year)
         said.append(f"Carry {choice_words(question, best.choice, write)}{saved}"
                     + (f"; {next_words(best.choice, answer.best[k + 1].choice)}." if k + 1 < len(answer.best) else "."))
-    return " ".join([*said, proof_words(question, best, write), *edge_words(question, best.choice, write)])
+    return " ".join([*said, proof_words(question, best, write), *unsold_words(question, best.choice, write),
+                     *edge_words(question, best.choice, write)])
 
 
 def stay_words(answer: LengthsAnswer, write: Writer) -> str:
@@ -118,6 +119,16 @@ def saving_words(answer: LengthsAnswer, choice: Choice, write: Writer, weeks_a_y
         return said
     yearly = saved / question.weeks * weeks_a_year
     return f"{said}, {cost_of(question, yearly, write)} in a year of {weeks_a_year} such weeks"
+
+
+def unsold_words(question: Question, choice: Choice, write: Writer) -> list[str]:
+    """Which of the lengths advised have no terms of sale yet, so that no freight is in what they cost."""
+    new = question.market.unsold(choice.offers)
+    if not new:
+        return []
+    are, they = ("is", "it is") if len(new) == 1 else ("are", "they are")
+    return [f"{listed([write.spoken(offer.length) for offer in new])} {are} not in the shop file: {they} reckoned "
+            "singly at price_per_length, without freight, bundle or minimum; ask for the terms first."]
 
 
 def edge_words(question: Question, choice: Choice, write: Writer) -> list[str]:
@@ -180,6 +191,9 @@ def how_words(report: LengthsReport) -> list[str]:
     if any(one.market.under_terms for one in questions):
         notes.append("The cost is that of one order for all weeks at the terms of the shop file, with its freight; a "
                      "stick's price in the tables is the lowest that they allow.")
+    if any(one.market.unsold(one.market.offers) for one in questions):
+        notes.append("Lengths that the shop file does not have are reckoned singly at price_per_length, without "
+                     "freight, bundle or minimum.")
     if report.answers:
         notes.append("How many sticks of a length are left (qty) is no limit here.")
     if report.stopped:

@@ -131,14 +131,26 @@ def as_read(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Iterator[tupl
 
 def shortage(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Fraction:
     """By how much the last piece comes out short if the figures are obeyed; mostly 0."""
-    on_the_tape = profile.routing is None and all(nearest(cut.length, tape) == cut.length for cut in stick.cuts)
-    if profile.one_per_stick or on_the_tape:
+    if profile.one_per_stick:
         return NOTHING
     if profile.angles:
-        long = sum((nearest(cut.length, tape) - cut.length for cut in stick.cuts), NOTHING)
-        return max(NOTHING, stick.cuts[-1].furthest + long - stick.length + stick.tail_trim)
+        return max(NOTHING, stick.cuts[-1].furthest + gained(profile, stick, tape) - stick.length + stick.tail_trim)
+    if profile.routing is None and all(nearest(cut.length, tape) == cut.length for cut in stick.cuts):
+        return NOTHING
     *_, (_, end) = as_read(profile, stick, tape)
     return max(NOTHING, end - stick.length + stick.tail_trim)
+
+
+def gained(profile: ProfilePlan, stick: Stick, tape: Fraction) -> Fraction:
+    """By how much the last of a stick's angled pieces ends further on than planned, at most, if the figures are obeyed:
+    of a new end cut again and of a piece those along either edge, whichever the hand goes by, or both. How finely the
+    saw is set is not counted."""
+    further = NOTHING
+    for one in marked(profile, stick, tape):
+        recut = (one.recut.far, one.recut.near) if one.recut else (NOTHING,)
+        edges = one.end - one.start, one.near_end - one.near_start
+        further += sum(max(nearest(said, tape) - said for said in figures) for figures in (recut, edges))
+    return further
 
 
 def holes_of(cut: Cut, stick: Stick, routing: Routing) -> Hole | None:

@@ -24,7 +24,7 @@ from cutplan.takeoff.pickets import (
     routed_fits,
     routed_layouts,
 )
-from cutplan.takeoff.words import say
+from cutplan.takeoff.words import say, say_down, say_near, say_up
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,16 @@ class Fit:
         self.found.add(self.order.line, column, message)
 
     def say(self, length: Fraction) -> str:
+        return say_near(length, self.shop.unit, self.shop.tape)
+
+    def at_least(self, length: Fraction) -> str:
+        return say_up(length, self.shop.unit, self.shop.tape)
+
+    def at_most(self, length: Fraction) -> str:
+        return say_down(length, self.shop.unit, self.shop.tape)
+
+    def exactly(self, length: Fraction) -> str:
+        """Where two lengths that differ must not read alike."""
         return say(length, self.shop.unit)
 
 
@@ -63,7 +73,7 @@ def check_widths(fit: Fit) -> None:
         if left is not None and left <= 0:
             needed = fit.opening(fit.panel.clear - left)
             fit.report(fit.column, f"{fit.say(narrowest(fit.order))} leaves {fit.say(left)} of {name}; more than "
-                                   f"{fit.say(needed)} is needed")
+                                   f"{fit.at_least(needed)} is needed")
 
 
 def check_heights(fit: Fit) -> None:
@@ -75,7 +85,7 @@ def check_heights(fit: Fit) -> None:
     name, left = min(lengths.items(), key=lambda one: one[1])
     if left <= 0:
         fit.report("height", f"{fit.say(order.height)} leaves {fit.say(left)} of {name}; more than "
-                             f"{fit.say(order.height - left)} is needed")
+                             f"{fit.at_least(order.height - left)} is needed")
     under = levels.rails[0]
     if order.kind == "gate" and under.low < levels.foot:
         fit.report("system", f"the bottom rail would lie {fit.say(under.low)} above the ground, and the uprights begin "
@@ -118,7 +128,7 @@ def check_posts(fit: Fit) -> None:
     rule, upper = fit.system.run, fit.levels.rails[-1].high
     if rule and rule.post_above < upper:
         fit.report("height", f"the top rail's upper edge would be {fit.say(upper)} above the ground, and the posts end "
-                             f"{fit.say(rule.post_above)} above it; a post_above of at least {fit.say(upper)} in "
+                             f"{fit.say(rule.post_above)} above it; a post_above of at least {fit.at_least(upper)} in "
                              f"[systems.{fit.system.name}.run] is needed")
 
 
@@ -139,7 +149,7 @@ def check_pickets(fit: Fit) -> None:
     rows = len(levels.rails) > 2 and system.pickets_at_mid_rail == "between"
     which = "pickets between rails" if rows else f"pickets {fit.say(levels.picket)} long"
     fit.report("height", f"{which} {where}; a picket_allowance of at least "
-                         f"{fit.say(allowance)} for '{system.name}' is needed")
+                         f"{fit.at_least(allowance)} for '{system.name}' is needed")
 
 
 def check_hinges(fit: Fit) -> None:
@@ -161,7 +171,7 @@ def check_mid_rails(fit: Fit) -> None:
     if fit.system.pickets_at_mid_rail == "between":
         for rail in rails[1:-1]:
             if 2 * seat > rail.high - rail.low:
-                more = fit.say(2 * seat - rail.high + rail.low)
+                more = fit.at_least(2 * seat - rail.high + rail.low)
                 fit.report("system", f"pickets {fit.say(seat)} deep in each rail would meet inside a mid rail "
                                      f"{fit.say(rail.high - rail.low)} high; a picket_allowance {more} larger would "
                                      "do, or pickets through it")
@@ -227,11 +237,11 @@ def find_holes(fit: Fit) -> RailHoles | None:
         return None
     (one, first), (other, last) = min(rails.items(), key=pitch_of), max(rails.items(), key=pitch_of)
     if first.pitch != last.pitch:
-        fit.report("system", f"the holes of the {one} are {fit.say(first.pitch)} apart and those of the {other} "
-                             f"{fit.say(last.pitch)}; a system needs rails of one pitch")
+        fit.report("system", f"the holes of the {one} are {fit.exactly(first.pitch)} apart and those of the {other} "
+                             f"{fit.exactly(last.pitch)}; a system needs rails of one pitch")
     if first.pitch < fit.system.picket_width:
-        fit.report("system", f"holes {fit.say(first.pitch)} apart are too close for pickets "
-                             f"{fit.say(fit.system.picket_width)} wide; a pitch of at least that is needed")
+        fit.report("system", f"holes {fit.exactly(first.pitch)} apart are too close for pickets "
+                             f"{fit.exactly(fit.system.picket_width)} wide; a pitch of at least that is needed")
     return max(rails.values(), key=lambda holes: holes.size)
 
 
@@ -250,7 +260,7 @@ def fit_plain(fit: Fit) -> PicketLayout:
         at_least = fit.opening(layout.count * system.picket_width)
         fit.report(fit.column, f"a clear width of {fit.say(panel.clear)} is too narrow for {layout.count} of the "
                                f"pickets, and with {fewer} the gaps are too wide; an opening of at most "
-                               f"{fit.say(at_most)} or at least {fit.say(at_least)} would do")
+                               f"{fit.at_most(at_most)} or at least {fit.at_least(at_least)} would do")
     return layout
 
 
@@ -263,7 +273,7 @@ def fit_routed(fit: Fit, holes: RailHoles) -> list[PicketLayout]:
         return will_do
     layouts = routed_layouts(rail, panel.hidden, system.picket_width, holes.pitch, panel.splay)
     gaps = " and ".join(gap_said(layout, seen, fit) for layout in layouts)
-    wanted = f"{fit.say(system.min_end_gap)} to {fit.say(system.max_gap)} is wanted"
+    wanted = f"{fit.exactly(system.min_end_gap)} to {fit.exactly(system.max_gap)} is wanted"
     fit.report(fit.column, f"the end gap would be {gaps}; {wanted}; " + cure(fit, seen, layouts))
     raise InputProblems(fit.found.problems)
 
@@ -274,9 +284,9 @@ def ends_of(system: System) -> EndGaps:
 
 def gap_said(layout: PicketLayout, holes: RailHoles, fit: Fit) -> str:
     """The end gap of a layout, and whether an empty hole would be seen beside it."""
-    said = f"{fit.say(layout.end_gap)} centred on a {layout.centred}"
+    said = f"{fit.exactly(layout.end_gap)} centred on a {layout.centred}"
     if layout.splay:
-        said += f" ({fit.say(layout.wide_end_gap)} at the wide end)"
+        said += f" ({fit.exactly(layout.wide_end_gap)} at the wide end)"
     shows = not fit.system.plugged and empty_in_sight(layout, holes)
     return said + (" (where part of an empty hole would show)" if shows else "")
 
@@ -292,9 +302,9 @@ def cure(fit: Fit, holes: RailHoles, layouts: Sequence[PicketLayout]) -> str:
         most = system.max_gap if system.plugged else min(system.max_gap, hiding(system.picket_width, holes))
         return (
             f"no opening would do: give system '{system.name}' a min_end_gap that is less than the pitch and "
-            f"not more than {fit.say(most)}{also}"
+            f"not more than {fit.exactly(most)}{also}"
         )
-    by = fit.say(abs(change) * fit.panels)
+    by = fit.exactly(abs(change) * fit.panels)
     words = f"an opening {by} {'wider' if change > 0 else 'narrower'} would do"
     if order.kind == "gate" and order.leaves == 1 and system.gate and system.gate.latch_gap >= change:
         words += f", or a latch gap {by} {'narrower' if change > 0 else 'wider'}"

@@ -6,16 +6,25 @@ import csv
 import io
 import json
 import random
+from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
 
+import openpyxl
 import pytest
 
+from cutplan.buying.plans import week_plans
 from cutplan.buying.purchase import order
 from cutplan.orders import Piece
+from cutplan.planning.ordered import ordered
+from cutplan.planning.racked import on_rack
 from cutplan.planning.solve import solve
 from cutplan.plans.records import purchases
-from cutplan.rack.supply import Supply, on_hand_first, with_on_hand
+from cutplan.problems import NoPlan
+from cutplan.rack import booking, shelf
+from cutplan.rack.claims import known
+from cutplan.rack.store import changing, reading
+from cutplan.rack.supply import Supply, on_hand_first, supply, tagged, with_on_hand
 from cutplan.running.budget import Budget
 from tests.buying.exact_orders import F, pieces_of, random_case
 from tests.commands import good, run
@@ -43,6 +52,45 @@ def test_a_rack_with_what_was_ordered_is_enough_to_cut_from(seed: int) -> None:
     plan = with_on_hand(solve(pieces, found.shop, Budget(20)).plan, found)
     assert plan.profiles[0].totals.cost == 0
     assert not any(purchase.missing for purchase in purchases(plan.profiles[0]))
+
+
+@pytest.mark.parametrize("seed", sweep(12, 100))
+def test_weeks_cut_in_turn_by_an_order_never_ask_for_more(seed: int, tmp_path: Path) -> None:
+    """Random terms, weeks, offcuts and sticks on hand: one order, its sticks counted, each week cut by it, and before
+    each a rush cut from what the order leaves."""
+    shop, weeks, there, _ = random_case(seed)
+    chance, rack = random.Random(seed), str(tmp_path / "rack.db")
+    with changing(rack, "in") as open_rack:
+        for name, profile in shop.profiles.items():
+            for length, qty in there[name]:
+                shelf.count(open_rack, name, length, qty)
+            if profile.keep_from is not None:
+                shelf.add(open_rack, name, F(chance.randint(30, 70)), chance.randint(0, 2))
+    with reading(rack) as open_rack:
+        found = supply(shop, open_rack)
+    work = [pieces_of(week) for week in weeks]
+    made = order(work, found.shop, found.on_hand, Budget(20), tidy=True)
+    written = week_plans([made], [()] * len(work), shop, Budget(5), rack)
+    plans = [known(plan, f"week-{k}") for k, plan in enumerate(written, start=1)]
+    with changing(rack, "in") as open_rack:
+        for one in made.profiles:
+            for line in one.lines:
+                shelf.count(open_rack, one.profile, line.stock.length, line.ordered, more=True)
+    for pieces in work:
+        rush = ordered(rack, plans, [Piece("RUSH", "rail", F(20), 1)], shop)
+        assert rush.plan is None
+        asked = on_rack(rack, [], shop, False, True, rush.set_aside)
+        with suppress(NoPlan):
+            hasty = with_on_hand(solve([Piece("RUSH", "rail", F(20), 1)], asked.shop, Budget(5)).plan, asked)
+            if not any(one.missing for profile in hasty.profiles for one in purchases(profile)):
+                with changing(rack, "in") as open_rack:
+                    booking.book(open_rack, known(tagged(hasty, open_rack), "rush"))
+        mine = ordered(rack, plans, pieces, shop)
+        assert mine.plan is not None and not mine.notes
+        assert not any(one.missing for profile in mine.plan.plan.profiles for one in purchases(profile))
+        with changing(rack, "in") as open_rack:
+            booking.book(open_rack, mine.plan)
+    assert not ordered(rack, plans, work[0], shop).others
 
 
 @pytest.fixture
@@ -97,6 +145,126 @@ def test_the_plans_of_an_order_are_sound_and_can_be_booked_one_after_the_other(h
     assert result.exit_code == 2 and "plans:1: file: is a folder with something in it" in result.stderr
 
 
+@pytest.mark.parametrize("how", [(), ("--weekly",), ("--together",)])
+def test_plans_made_without_a_rack_can_be_booked_once_what_was_ordered_is_counted(how: tuple[str, ...], here: Path
+                                                                                ) -> None:
+    """Two profiles that keep offcuts for the week to come; on a rack that has offcuts of its own."""
+    Path("shop.toml").write_text('unit = "in"\n[saw]\nkerf = "1/8 in"\n' + "".join(
+        f'[profiles.{name}]\nkind = "rail"\nkeep_from = 24\nstock = [ {{ length = 240, price = 20 }} ]\n'
+        for name in ("rail", "post")))
+    for week, length in (("a", 140), ("b", 90)):
+        Path(f"{week}.csv").write_text(f"mark,profile,length,qty\nR{week},rail,{length},3\nP{week},post,{length},2\n")
+    good("buy", "a.csv", "b.csv", "--shop", "shop.toml", "--plans", "plans", "--csv", "order.csv", *how)
+    good("rack", "add", "rail", "25", "--qty", "5", "--shop", "shop.toml", "--rack", "rack.db")
+    ordered: dict[str, int] = {}
+    for row in rows("order.csv"):
+        ordered[row["profile"]] = ordered.get(row["profile"], 0) + int(row["ordered"])
+    for name, qty in ordered.items():
+        good("rack", "count", name, "240", str(qty), "--shop", "shop.toml", "--rack", "rack.db")
+    plans = sorted(Path("plans").iterdir())
+    assert len(plans) == (1 if how == ("--together",) else 2)
+    for plan in plans:
+        said = good("check", str(plan))
+        assert "no plan costs less than 0" not in said
+        if "costs 0.00" not in said:
+            assert ", for sticks that are all on hand; " in said
+        good("book", str(plan), "--rack", "rack.db")
+    assert "is sound" in good("rack", "check", "--rack", "rack.db")
+
+
+JOINT = """unit = "in"
+[saw]
+kerf = "1/8 in"
+[profiles.bar]
+kind = "rail"
+keep_from = 20
+stock = [ { length = 100, price = 10, bundle = 5, supplier = "A" },
+          { length = 100, price = 12, qty = 3, supplier = "B" },
+          { length = 120, price = 11, min_order = 6, supplier = "A" },
+          { length = 200, price = 25, bundle = 2, supplier = "B" } ]
+[suppliers.A]
+freight = 10
+free_from = 55
+[suppliers.B]
+freight = 6
+"""
+
+
+GATES = """unit = "in"
+currency = "USD"
+[saw]
+kerf = "1/8 in"
+[profiles.cap]
+kind = "rail"
+stock = [ { length = 240, price = 20, supplier = "Slow" } ]
+[profiles.bar]
+kind = "picket"
+stock = [ { length = 240, price = 10, supplier = "Slow" } ]
+[suppliers.Slow]
+freight = 25.5
+[systems.lantern]
+top_rail = "cap"
+bottom_rail = "cap"
+picket = "bar"
+picket_width = "1 in"
+max_gap = "3 7/8 in"
+picket_allowance = "4 in"
+[systems.lantern.gate]
+latch_gap = "1/2 in"
+hinge_gap = "1/2 in"
+upright_wall = "1/8 in"
+rail_insertion = "1 in"
+[[systems.lantern.hardware]]
+name = "hinge"
+per = "leaf"
+qty = 2
+price = 3
+[[systems.lantern.hardware]]
+name = "latch"
+per = "gate"
+qty = 1
+"""
+
+
+def test_cut_takes_the_plan_that_was_ordered_for(here: Path) -> None:
+    """Weeks of which the second lacks sticks where the first is cut without regard to it; a week that nobody ordered
+    for; plans of another shop file; a plan whose sticks are gone."""
+    Path("shop.toml").write_text(JOINT)
+    Path("w.csv").write_text("mark,profile,length,qty\nA1,bar,48,11\nA2,bar,62,5\nA3,bar,33,4\n")
+    Path("w2.csv").write_text("mark,profile,length,qty\nB1,bar,48,5\nB2,bar,95,3\n")
+    on = ("--shop", "shop.toml", "--rack", "rack.db")
+    good("rack", "add", "bar", "70", "--qty", "2", *on)
+    good("rack", "count", "bar", "200", "2", *on)
+    said = good("buy", "w.csv", "w2.csv", *on, "--plans", "plans", "--csv", "o.csv")
+    assert "each by its plan of --plans: then what is ordered is enough" in " ".join(said.split())
+    for row in rows("o.csv"):
+        good("rack", "count", "bar", row["length"], row["ordered"], "--more", *on)
+    words = (*on, "--plans", "plans")
+    for week in ("w", "w2"):
+        result = run("cut", f"{week}.csv", *words, "--json", f"{week}.json")
+        assert result.exit_code == 0 and "nothing is to be bought" in " ".join(result.stderr.split())
+        assert "It keeps to the rules" in good("check", f"{week}.json", f"{week}.csv", "--shop", "shop.toml")
+        good("book", f"{week}.json", "--rack", "rack.db")
+    again = run("cut", "w.csv", *words)
+    assert again.exit_code == 0 and "is of just these pieces" in " ".join(again.stderr.split())
+    for wrong, told in ((("--plans", "none", "--rack", "rack.db"), "holds no plans of an order"),
+                        (("--plans", "plans"), "--plans needs the rack"),
+                        ((*words[2:], "--trade"), "leave --spare and --trade out")):
+        result = run("cut", "w.csv", "--shop", "shop.toml", *wrong)
+        assert result.exit_code == 2 and told in " ".join(result.stderr.replace("│", " ").split())
+
+
+def test_sticks_that_were_there_for_nothing_are_of_this_shop_too(here: Path) -> None:
+    Path("shop.toml").write_text('unit = "in"\n[saw]\nkerf = 0\n[profiles.rail]\nkind = "rail"\n'
+                                 'stock = [ { length = 100, price = 10 }, { length = 120, price = 30 } ]\n')
+    Path("week.csv").write_text("mark,profile,length,qty\nA,rail,90,3\n")
+    good("rack", "count", "rail", "120", "2", "--shop", "shop.toml", "--rack", "rack.db")
+    good("cut", "week.csv", "--shop", "shop.toml", "--json", "p.json", "--rack", "rack.db", "--use-on-hand")
+    assert "the prices of shop.toml" in good("check", "p.json", "week.csv", "--shop", "shop.toml")
+    Path("shop.toml").write_text(Path("shop.toml").read_text().replace("price = 10", "price = 9"))
+    assert "cost 10 when it was planned, and costs 9 now" in run("check", "p.json", "--shop", "shop.toml").stderr
+
+
 def test_the_sheets_of_an_order(here: Path) -> None:
     """One for each supplier, without empty lines, the freight with it; by hand 12 x 9.00, and 4 x 5.00 + 7.00."""
     Path("shop.toml").write_text(
@@ -108,16 +276,58 @@ def test_the_sheets_of_an_order(here: Path) -> None:
         'stock = [ { length = 100, price = 5, supplier = "Oak & Sons", code = "=P" } ]\n')
     Path("week.csv").write_text("mark,profile,length,qty\nA,rail,230,11\nB,post,90,4\n")
     good("buy", "week.csv", "--shop", "shop.toml", "--today", "2026-03-02", "--start", "2026-03-09", "--sheets", "out")
-    names = {f"{name}.{end}" for name in ("cooper", "oak-sons") for end in ("txt", "csv", "html")}
+    names = {f"{name}.{end}" for name in ("cooper", "oak-sons") for end in ("txt", "csv", "xlsx", "html")}
     assert {path.name for path in Path("out").iterdir()} == names
     text = Path("out/cooper.txt").read_text()
     for told in ("Tide Mill Gates", "Cooper", "2026-03-02", "C20", "20 ft", "12", "2 of 6", "108.00", "2026-03-09"):
         assert told in text and told in Path("out/cooper.html").read_text(), told
     (row,) = rows("out/cooper.csv")
     assert (row["length"], row["sticks"], row["bundles"], row["amount"]) == ("240", "12", "2", "108")
+    assert (row["item"], row["unit"], row["length_said"], row["bundle"]) == ("sticks", "in", "20 ft", "6")
     post, freight = rows("out/oak-sons.csv")
     assert (post["code"], post["amount"], freight["amount"]) == ("'=P", "20", "7")
+    assert (post["bundle"], post["bundles"]) == ("", "")
+    assert (freight["item"], freight["profile"], freight["sticks"]) == ("freight", "", "")
+    for name in ("cooper", "oak-sons"):
+        ((*head, _), *lines) = openpyxl.load_workbook(f"out/{name}.xlsx").active.iter_rows(values_only=True)
+        plain = rows(f"out/{name}.csv")
+        assert head == list(plain[0]) and len(lines) == len(plain)
+        for line, row in zip(lines, plain, strict=True):
+            told = ["" if cell is None else str(cell) for cell in line[:len(head)]]
+            assert told == [cell.removeprefix("'") for cell in row.values()]
     assert "27.00" in Path("out/oak-sons.txt").read_text() and "freight" in Path("out/oak-sons.txt").read_text()
+
+
+@pytest.mark.parametrize("dated", [False, True])
+@pytest.mark.parametrize("how", [(), ("--weekly",)])
+def test_every_line_of_every_sheet_says_by_when(how: tuple[str, ...], dated: bool, here: Path) -> None:
+    """Of several weeks, one order or one each, hardware too, which has a total of what has a price."""
+    Path("shop.toml").write_text(GATES)
+    for k, name in enumerate(("a", "b")):
+        due = (",due", f",2026-03-{10 + 7 * k}") if dated else ("", "")
+        Path(f"{name}.csv").write_text(f"mark,kind,system,qty,opening,height{due[0]}\n"
+                                       f"{name}1,gate,lantern,1,{40 + k},40{due[1]}\n")
+    good("buy", "a.csv", "b.csv", "--shop", "shop.toml", "--today", "2026-03-01", "--sheets", "out", *how)
+    sheets = [path for path in Path("out").iterdir() if path.suffix == ".csv"]
+    assert len(sheets) == (3 if how else 2)
+    for sheet in sheets:
+        for row in rows(str(sheet)):
+            by = ("2026-03-10", "2026-03-17") if dated else ("week 1", "week 2")
+            assert row.get("item") == "freight" or row["needed_by"] in by, (sheet, row)
+        assert "needed by" in sheet.with_suffix(".txt").read_text()
+    told = [line.split() for line in Path("out/hardware.txt").read_text().splitlines()]
+    assert [line[:2] for line in told if line[:1] == ["hinge"]] == [["hinge", "4"]]
+    assert any(line[0] == "total," and line[-1] == "12.00" for line in told if line)
+
+
+def test_what_the_hardware_comes_to_is_said_of_what_has_a_price(here: Path) -> None:
+    Path("week.csv").write_text("mark,kind,system,qty,opening,height\nG,gate,lantern,1,40,40\n")
+    Path("shop.toml").write_text(GATES)
+    said = " ".join(good("buy", "week.csv", "--shop", "shop.toml").split())
+    assert "Sticks, freight and hardware, of which some has no price, come to" in said
+    Path("shop.toml").write_text(GATES.replace("price = 3\n", ""))
+    said = " ".join(good("buy", "week.csv", "--shop", "shop.toml").split())
+    assert "; what the hardware costs is not said." in said and "Sticks and freight come to" in said
 
 
 @pytest.mark.parametrize("seed", range(6))

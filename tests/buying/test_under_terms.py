@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import random
 from dataclasses import replace
 from itertools import combinations
@@ -96,3 +97,21 @@ def test_freight_counts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
     Path("week.csv").write_text("mark,profile,length,qty\nA,rail,95,2\n")
     said = " ".join(good("lengths", "week.csv", "--shop", "shop.toml", "--choose", "1", "--weeks-a-year", "50").split())
     assert "to stay with 8 ft 4 in and 16 ft 8 in costs 20.00 USD" in said and "saves nothing" in said
+
+
+def test_a_length_whose_terms_nobody_knows_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: six sticks of each length, new ones at 0.05 an inch; those of today at 6.00, and freight 10.00."""
+    monkeypatch.chdir(tmp_path)
+    shop = ('unit = "in"\ncurrency = "USD"\n[saw]\nkerf = 0\n[suppliers.far]\nfreight = 10\n[profiles.rail]\n'
+            'kind = "rail"\nprice_per_length = "0.05/in"\nstock = [ { length = 120, price = 6, supplier = "far" } ]\n')
+    Path("shop.toml").write_text(shop)
+    Path("week.csv").write_text("mark,profile,length,qty\nA,rail,54,12\n")
+    words = ("lengths", "week.csv", "--shop", "shop.toml", "--choose", "1", "--from", "108 in,120 in,132 in,144 in")
+    said = " ".join(good(*words, "--csv", "l.csv").split())
+    assert "Carry 9 ft: 32.40 USD" in said and "13.60 USD less" in said
+    assert "9 ft is not in the shop file: it is reckoned singly at price_per_length, without freight" in said
+    assert "not planned" not in said
+    singles = [row for row in csv.DictReader(Path("l.csv").read_text().splitlines()) if row["what"] == "single"]
+    assert [row["cost"] for row in singles] == ["32.4", "46", "39.6", "43.2"]
+    Path("shop.toml").write_text(shop.replace("freight = 10", "freight = 0"))
+    assert "reckoned singly" not in good(*words)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import cutplan as cp
+from tests.commands import run
 
 SHOP = """unit = "in"
 saw.kerf = "1/8 in"
@@ -50,6 +51,37 @@ def refused(tmp_path: Path, name: str, work: str, qty: str = "") -> str:
 ])
 def test_a_piece_without_a_plan_is_named_with_its_file_and_line(tmp_path: Path, work: str, qty: str, said: str) -> None:
     assert said in refused(tmp_path, "pieces.csv", HEAD + work, qty)
+
+
+def test_a_piece_with_angled_ends_is_told_by_what_of_it_is_too_long(tmp_path: Path) -> None:
+    """236 + 4 + 4 along the bottom edge, and 238 + 4 from the lower left corner to the upper right one, of 240."""
+    (tmp_path / "shop.toml").write_text(
+        'unit = "in"\nsaw.kerf = "1/8"\n[profiles.bar]\nkind = "rail"\nface = 4\nmay_turn = "both"\n'
+        "stock = [ { length = 240 } ]\n")
+    (tmp_path / "pieces.csv").write_text(
+        "mark,profile,length,qty,left_in,right_in\nA,bar,236,1,-4,-4\nB,bar,238,1,-4,4\nC,bar,240,1,4,4\n"
+        "D,bar,241,1,4,4\n")
+    with pytest.raises(cp.NoPlan) as none:
+        cp.cut(tmp_path / "pieces.csv", tmp_path / "shop.toml")
+    told = str(none.value).replace(str(tmp_path) + "/", "")
+    assert told.startswith("bar: ") and told.endswith(
+        "longer than 240, the longest piece that any stick here yields (A, pieces.csv:2; B, pieces.csv:3; "
+        "D, pieces.csv:5)")
+    for said in ("236 (244 along its bottom edge)", "238 (242 from corner to corner)", "241"):
+        assert said in told.partition(": longer")[0]
+
+
+def test_what_a_system_lacks_is_told_once(tmp_path: Path) -> None:
+    """A line that also asks for what cannot be made, and another whose fault only the takeoff sees."""
+    (tmp_path / "shop.toml").write_text(SHOP.format(qty="").replace('bottom_rail = "rail"', 'bottom_rail = "routed"'))
+    (tmp_path / "week.csv").write_text("mark,kind,system,qty,opening,height,rake\nG1,gate,plain,1,40,36,3:4\n"
+                                       "B1,bay,plain,1,40,36,3:4\n")
+    result = run("cut", tmp_path / "week.csv", "--shop", tmp_path / "shop.toml")
+    said = result.stderr.splitlines()
+    assert result.exit_code == 2
+    assert [":2: system" in line for line in said].count(True) == 1
+    assert ["[systems.plain.gate]" in line for line in said].count(True) == 1
+    assert any(":3: rake" in line for line in said)
 
 
 def test_a_bay_without_a_plan_is_named_too(tmp_path: Path) -> None:

@@ -91,7 +91,7 @@ def row(chance: random.Random, mark: str) -> str:
     lean = f"{max(1, opening + chance.randint(-20, 20))}/16" if kind != "run" and chance.random() < 0.4 else ""
     leaves = chance.choice(("", "1", "2")) if kind == "gate" else ""
     hinges = chance.choice(("", "left", "right")) if kind == "gate" and leaves != "2" else ""
-    rake = chance.choice(("", "5 %", "-2:1", "0:1", "7 5/8:10", "0.3 %")) if not lean or kind == "gate" else ""
+    rake = chance.choice(("", "5 %", "-4:1", "0:1", "7 5/8:10", "0.3 %")) if not lean or kind == "gate" else ""
     ends = chance.choice(("", "walls", "posts")) if kind == "run" else ""
     qty = chance.choice((1, 100_000))
     return f"{mark},{kind},s,{qty},{opening}/16,{height}/16,{leaves},{hinges},{lean},{rake},{ends}\n"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction as F
@@ -197,7 +198,7 @@ def test_an_insert_with_a_face_is_cut_plumb_as_its_rail_is() -> None:
      "pickets 36 in long would stand 1/16 in over the height of 40 in; a picket_allowance of at least 4 1/8 in"),
     ("", "", "72,40,3:4,,71", "opening_bottom", "a raked bay is made between plumb posts"),
     ("", "", "72,40,uphill,,", "rake", "'uphill' is no slope; write rise:run, such as 7 5/8:10, or 5 % or 37 deg"),
-    ("", "", "72,40,5:2,,", "rake", "is steeper than 2:1; check the rise and the run"),
+    ("", "", "72,40,9:2,,", "rake", "is steeper than 4:1; check the rise and the run"),
 ])  # fmt: skip
 def test_what_cannot_be_raked_is_said_with_what_would_be_right(old: str, new: str, row: str, column: str, said: str,
                                                                tmp_path: Path) -> None:
@@ -208,6 +209,29 @@ def test_what_cannot_be_raked_is_said_with_what_would_be_right(old: str, new: st
         take_off([one for one in load_orders(path, made) if isinstance(one, Order)][1:], made)
     [problem] = caught.value.problems
     assert str(problem).startswith(f"{path}:3: {column}: ") and said in problem.message
+
+
+@pytest.mark.parametrize("rake", ["7 5/8:10", "1:3", "-5:7", "37 deg"])
+def test_figures_of_what_does_not_fit_are_such_as_a_tape_has(rake: str, tmp_path: Path) -> None:
+    """However odd what the rake makes of a face is; and a height over what is called for really does."""
+    path, made, asked = tmp_path / "week.csv", shop(), 0
+
+    def told(height: F) -> str:
+        path.write_text(f"{HEAD}\nB1,bay,s,1,72,{height.numerator}/{height.denominator},{rake},,\n", encoding="utf-8")
+        try:
+            take_off([one for one in load_orders(path, made) if isinstance(one, Order)], made)
+        except InputProblems as caught:
+            return " ".join(problem.message for problem in caught.problems)
+        return ""
+
+    for quarters in range(4 * 5, 4 * 14):
+        said = told(F(quarters, 4))
+        assert all(64 % int(bottom) == 0 for bottom in re.findall(r"\d+/(\d+)", said)), said
+        for needed in re.findall(r"more than ~?(?:(\d+) )?(\d+(?:/\d+)?) in is needed", said):
+            asked += 1
+            height = F(needed[0] or 0) + F(needed[1]) + F(1, 64)
+            assert "leaves" not in told(height)
+    assert asked > 3
 
 
 def test_a_square_end_reaches_on_at_one_side() -> None:

@@ -169,8 +169,9 @@ def cheapest_cut(task: ProfileTask, left: Sequence[Sequence[int]], columns: Sequ
     """How often to cut each column so that what is bought beside the given sticks costs least."""
     model = cp_model.CpModel()
     coin = granule(prices)
-    extra = [model.new_int_var(0, task.pieces if sale.most is None else max(0, sale.most - n), "")
-             for sale, n in zip(task.sold, sticks, strict=True)]
+    bundles = [model.new_int_var(0, (task.pieces if sale.most is None else max(0, sale.most - n)) // sale.stock.bundle
+                                 + (sale.most is None), "") for sale, n in zip(task.sold, sticks, strict=True)]
+    extra = [sale.stock.bundle * more for sale, more in zip(task.sold, bundles, strict=True)]
     have = [n + more for n, more in zip(sticks, extra, strict=True)]
     chosen = write_columns(model, task, left, columns, have, cut)
     for column, x in chosen.items():

@@ -14,7 +14,7 @@ import math
 import random
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 from typing import Any
@@ -23,6 +23,7 @@ from ortools.sat.python import cp_model
 
 from cutplan.buying.ordering.columns import Column
 from cutplan.buying.ordering.diving import ColumnCounts, dive, renewed, write_columns
+from cutplan.buying.ordering.draws import Draws, beside_money, draws_of, lacks, write_plans
 from cutplan.buying.ordering.in_turn import in_turn
 from cutplan.buying.ordering.numbers import EnoughRow, OrderMarket, by_task, write_rows, write_terms
 from cutplan.buying.ordering.relaxed import OrderLp, RelaxedParams
@@ -46,6 +47,7 @@ class OrderParams:
     numbers: work of CP-SAT for one choice of numbers of sticks
     plans:   its work for numbers and columns together
     dives:   of each task in a round, and rounds
+    room:    by so many sticks more room is given to a task in each round in which its plans lacked something
     below:   the part of the time that the bound may take
     """
 
@@ -54,7 +56,8 @@ class OrderParams:
     rounds: int = 200
     numbers: float = 2.0
     plans: float = 60.0
-    dives: tuple[int, int] = (1, 4)
+    dives: tuple[int, int] = (1, 8)
+    room: Fraction = Fraction(1, 2)
     below: float = 0.4
     relaxed: RelaxedParams = field(default_factory=RelaxedParams)
 
@@ -84,6 +87,7 @@ class OrderSearch:
         self.rows: list[EnoughRow] = []
         self.bound = 0
         self.numbers: list[int] | None = None
+        self.plans: list[dict[Draws, ColumnCounts]] = [{} for _ in market.tasks]
         self.best: tuple[int, tuple[int, ...], tuple[ColumnCounts, ...]] | None = None
 
     def run(self) -> FoundOrder:
@@ -159,37 +163,82 @@ class OrderSearch:
     # ---- from above ----
 
     def dive(self, workers: Workers) -> None:
-        """Plans from the cheapest numbers and what must be bought beside, until nothing must be."""
-        sticks = self.numbers or [0] * len(self.market.sales)
-        own = [tuple(numbers) for numbers in by_task(self.market, sticks)]
-        best: list[tuple[Fraction, ColumnCounts] | None] = [None] * len(self.below)
+        """Plans from the cheapest numbers; where these lack something, from numbers with more room for them."""
+        own = self.parted(self.numbers or [0] * len(self.market.sales))
+        room = [Fraction(0)] * len(self.below)
         for number in range(self.params.dives[1]):
-            open_ = [k for k, found in enumerate(best) if found is None or found[0]]
-            if not open_ or (number and self.budget.spent()) or self.proven():
+            open_ = [k for k in range(len(self.below)) if not self.has_plan(k, own[k])]
+            if (number and self.budget.spent()) or self.proven():
                 return
-            jobs = [self.dive_job(k, own[k], number, best[k]) for k in open_]
-            rounds = self.params.dives[1] - number
-            workers.budget = self.budget.share(2 if number == 0 else rounds)
+            open_ = open_ or list(range(len(self.below)))
+            jobs = [self.dive_job(k, own[k], number) for k in open_]
+            workers.budget = self.budget.share(3 if number == 0 else max(2, self.params.dives[1] - number))
             found = workers.each(dived, jobs, DiveJob.load, partial(parts_left, len(jobs), workers.number))
             for k, plans in zip(open_, found, strict=True):
-                self.below[k].learn(column for _, cut in plans for column in cut)
-                now = best[k]
-                if plans and (now is None or plans[-1][0] < now[0]):
-                    best[k] = plans[-1]
-            self.settle([one[1] for one in best if one is not None])
+                for cut in plans:
+                    self.below[k].learn(cut)
+                    self.plans[k].setdefault(draws_of(cut), cut)
+            self.settle()
             self.tell()
+            lacking = [k for k in open_ if not self.has_plan(k, own[k])]
+            for k in lacking:
+                room[k] += self.params.room
+            if (roomier := self.roomier(room, lacking)) is None:
+                room = [Fraction(0)] * len(self.below)
+                roomier = self.numbers
+            own = self.parted(roomier or [0] * len(self.market.sales))
 
-    def dive_job(self, k: int, sticks: tuple[int, ...], number: int, best: tuple[Fraction, ColumnCounts] | None
-                 ) -> DiveJob:
+    def parted(self, sticks: Sequence[int]) -> list[tuple[int, ...]]:
+        return [tuple(numbers) for numbers in by_task(self.market, sticks)]
+
+    def has_plan(self, k: int, sticks: Sequence[int]) -> bool:
+        """Whether some plan of a task needs nothing beside these sticks."""
+        return any(not lacks(self.below[k].task, sticks, draws) for draws in self.plans[k])
+
+    def dive_job(self, k: int, sticks: tuple[int, ...], number: int) -> DiveJob:
         one = self.below[k]
         prices = tuple(sale.stock.each(n) for sale, n in zip(one.task.sold, sticks, strict=True))
-        return DiveJob(one.task, k, sticks, prices, tuple(one.known), best and best[1], number, self.params.dives[0],
+        begin = min(self.plans[k].values(), key=lambda cut: beside_money(one.task, sticks, prices, cut), default=None)
+        return DiveJob(one.task, k, sticks, prices, tuple(one.known), begin, number, self.params.dives[0],
                        self.params.relaxed)
 
-    def settle(self, cuts: Sequence[ColumnCounts]) -> None:
-        """Takes the cheapest numbers of sticks that these plans can be cut from."""
-        if len(cuts) == len(self.below) and (sticks := self.numbers_for(cuts)) is not None:
-            self.offer(self.amount_of(sticks), sticks, cuts)
+    def roomier(self, room: Sequence[Fraction], lacking: Sequence[int]) -> list[int] | None:
+        """The cheapest numbers that are enough for the tasks that have plans, and leave the others so many sticks more
+        room; None where these cost no less than the best order."""
+        model = cp_model.CpModel()
+        terms = write_terms(model, self.market)
+        write_rows(model, self.market, terms.sticks, [
+            replace(row, floor=row.floor + int(room[row.task] * max(row.worth, default=0))) for row in self.rows])
+        for k, own in enumerate(by_task(self.market, terms.sticks)):
+            if k not in lacking:
+                write_plans(model, self.below[k].task, own, list(self.plans[k]))
+        if self.best is not None:
+            model.add(terms.money < self.best[0])
+        model.minimize(terms.money)
+        solver, status = solved(model, self.budget, self.params.numbers, linear=2)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return [solver.value(n) for n in terms.sticks]
+        return None
+
+    def settle(self) -> None:
+        """Offers the cheapest of all orders for the plans so far."""
+        if all(self.plans) and (found := self.among(self.plans)) is not None:
+            self.offer(self.amount_of(found[0]), *found)
+
+    def among(self, plans: Sequence[dict[Draws, ColumnCounts]]) -> tuple[list[int], list[ColumnCounts]] | None:
+        """One plan of each task, and the numbers of sticks for them, that cost least together; None where there are
+        none."""
+        model = cp_model.CpModel()
+        terms = write_terms(model, self.market)
+        chosen = [write_plans(model, one.task, own, list(some)) for one, own, some in
+                  zip(self.below, by_task(self.market, terms.sticks), plans, strict=True)]
+        model.minimize(terms.money)
+        solver, status = solved(model, Budget(), self.params.numbers, linear=2)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None
+        cuts = [next(some[draws] for draws, yes in own.items() if solver.value(yes))
+                for some, own in zip(plans, chosen, strict=True)]
+        return [solver.value(n) for n in terms.sticks], cuts
 
     def amount_of(self, sticks: Sequence[int]) -> int:
         """What these numbers of sticks cost."""
@@ -202,15 +251,8 @@ class OrderSearch:
 
     def numbers_for(self, cuts: Sequence[ColumnCounts]) -> list[int] | None:
         """The cheapest numbers of sticks that these columns can be cut from; None where there are none."""
-        model = cp_model.CpModel()
-        terms = write_terms(model, self.market)
-        for one, cut, own in zip(self.below, cuts, by_task(self.market, terms.sticks), strict=True):
-            write_columns(model, one.task, [[0] * len(week) for week in one.task.demands], [], own, cut)
-        model.minimize(terms.money)
-        solver, status = solved(model, Budget(), self.params.numbers, linear=2)
-        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return [solver.value(n) for n in terms.sticks]
-        return None
+        found = self.among([{draws_of(cut): cut} for cut in cuts])
+        return None if found is None else found[0]
 
     def offer(self, money: int, sticks: Sequence[int], cuts: Sequence[ColumnCounts]) -> None:
         if self.best is None or money < self.best[0]:
@@ -291,17 +333,19 @@ class DiveJob:
         return len(self.task.heap) * len(self.task.sticks)
 
 
-def dived(job: DiveJob, budget: Budget) -> list[tuple[Fraction, ColumnCounts]]:
-    """What each plan needs beside the sticks, the plans that need ever less."""
+def dived(job: DiveJob, budget: Budget) -> list[ColumnCounts]:
+    """The plans that were found, each of them better than those before or with other sticks."""
     relaxed = OrderLp(job.task, job.place, job.params)
     relaxed.learn(job.known)
     chance = random.Random(job.seed)
-    found: list[tuple[Fraction, ColumnCounts]] = []
+    found: list[ColumnCounts] = []
+    best: list[tuple[Fraction, ColumnCounts]] = []
 
     def offer(cut: ColumnCounts) -> None:
         beside = beside_money(job.task, job.sticks, job.prices, cut)
-        if not found or beside < found[-1][0]:
-            found.append((beside, cut))
+        found.append(cut)
+        if not best or beside <= best[-1][0]:
+            best.append((beside, cut))
 
     if job.begin is None:
         with suppress(NoPlan):  # what limited sticks one week draws, another lacks
@@ -309,24 +353,12 @@ def dived(job: DiveJob, budget: Budget) -> list[tuple[Fraction, ColumnCounts]]:
     else:
         offer(job.begin)
     for _ in range(job.dives):
-        if found and (not found[-1][0] or budget.spent()):
+        if best and (not best[-1][0] or budget.spent()):
             break
-        relaxed.learn(found[-1][1] if found else ())
+        relaxed.learn(best[-1][1] if best else ())
         offer(dive(relaxed, job.sticks, job.prices, budget, chance))
-    while found[-1][0] and not budget.spent() and job.begin is not None:
-        cut = renewed(relaxed, found[-1][1], job.sticks, job.prices, budget, chance)
+    while best[-1][0] and job.begin is not None and not budget.spent():
+        cut = renewed(relaxed, best[-1][1], job.sticks, job.prices, budget, chance)
         if cut is not None:
             offer(cut)
-    return found
-
-
-def beside_money(task: ProfileTask, sticks: Sequence[int], prices: Sequence[Fraction], cut: ColumnCounts) -> Fraction:
-    """About what a plan needs beside some sticks."""
-    total = Fraction(0)
-    kinds = [task.kind[sale.stock.length] for sale in task.sold]
-    for s in task.sticks:
-        drawn = sum(column.sticks * n for column, n in cut.items() if column.stick == s)
-        come = sum(n for k, n in zip(kinds, sticks, strict=True) if k == s)
-        dear = max((price for k, price in zip(kinds, prices, strict=True) if k == s), default=Fraction(0))
-        total += max(0, drawn - come - task.begin(s)) * dear
-    return total
+    return list({draws_of(cut): cut for cut in found}.values())

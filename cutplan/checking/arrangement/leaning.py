@@ -7,9 +7,9 @@ many there are of each shape alone, so that pairs (fill, value) are kept for eac
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, permutations
 
 import numpy as np
 
@@ -101,7 +101,9 @@ def best_leaning(pieces: Sequence[Leaning], shapes: Sequence[LeaningShape], kerf
     kerf, largest = kerfs[0], max(floors, default=0)
     smallest = [min(piece.middle + kerf for piece in pieces if piece.shape is shape) for shape in shapes]
     if too_many(smallest, largest + kerf):
-        return best_by_steepest(pieces, kerfs, floors, step)
+        by_walks = best_by_walks(pieces, kerfs, floors, step)
+        return {room: min(value, by_walks.get(room, value))
+                for room, value in best_by_steepest(pieces, kerfs, floors, step).items()}
     useful = sorted(((Item(piece.middle + kerf, piece.worth, piece.copies), piece.shape.number) for piece in pieces
                      if piece.worth > 0 and piece.middle <= largest),
                     key=lambda entry: (-entry[0].worth / entry[0].size, entry[0].size))
@@ -144,6 +146,47 @@ def best_by_steepest(pieces: Sequence[Leaning], kerfs: Mapping[int, int], floors
             found = best_values(items, rooms, step) if there else {}
             best = {room: max(value, found.get(room + kerfs[0] - lost, 0)) for room, value in best.items()}
     return best
+
+
+def best_by_walks(pieces: Sequence[Leaning], kerfs: Mapping[int, int], floors: Mapping[int, int],
+                  step: Pulse) -> dict[int, int]:
+    """At least the best values, by what it takes to come back to where pieces lead away from.
+
+    The cut lines of a stick, one after the other, are a walk from square to square. A gap from slope s to t costs,
+    beside half the kerf along each, (|s - t| + |K(s) - K(t)|) / 2. Where Y(t) - Y(s) is never more than that, all gaps
+    together cost at least what Y rises in them, which is what it falls along the pieces, but for the walk's two ends.
+    """
+    slopes = sorted({end for piece in pieces for left, right in piece.shape.ways for end in (left, -right)} | {0})
+    best: dict[int, int] = {}
+    done: set[tuple[int, ...]] = set()
+    for rise in walks(slopes, kerfs):
+        apart = [min(rise[left] - rise[-right] for left, right in piece.shape.ways) for piece in pieces]
+        begun = min(abs(s) - kerfs[abs(s)] + kerfs[0] - rise[s] for s in slopes)
+        ended = min(abs(s) - kerfs[abs(s)] + kerfs[0] + rise[s] for s in slopes)
+        lost = (begun + ended) // 2
+        if (*apart, lost) in done or max(apart) <= 0:  # the steepest end says more then
+            continue
+        done.add((*apart, lost))
+        items = [Item(piece.middle + (sum(kerfs[abs(end)] for end in piece.shape.ways[0]) + more) // 2, piece.worth,
+                      piece.copies) for piece, more in zip(pieces, apart, strict=True)]
+        found = best_values(items, {room + kerfs[0] - lost: floor for room, floor in floors.items()}, step)
+        best = {room: min(best.get(room, found[room + kerfs[0] - lost]), found[room + kerfs[0] - lost])
+                for room in floors}
+    return best
+
+
+def walks(slopes: Sequence[int], kerfs: Mapping[int, int]) -> Iterator[dict[int, int]]:
+    """Twice such Y, which grow or fall away from square on either side, or are flat there."""
+    for whole in (True, False):
+        for right in (-1, 0, 1):
+            for left in (-1, 0, 1):
+                found = {}
+                for s in slopes:
+                    bent = kerfs[abs(s)] - kerfs[0]
+                    found[s] = (right if s > 0 else left) * max(0, abs(s) + bent if whole else abs(s) - bent)
+                if (left or right) and all(found[t] - found[s] <= abs(s - t) + abs(kerfs[abs(s)] - kerfs[abs(t)])
+                                           for s, t in permutations(slopes, 2)):
+                    yield found
 
 
 def twice_to(most: int, ends: Sequence[Sequence[int]], kerfs: Mapping[int, int]) -> int:

@@ -57,6 +57,9 @@ class Plain:
                                            large=large, params=params)
         return [Filled(tables[use.slope], use.capacity) for use in uses]
 
+    def quickly(self) -> Plain:
+        return self
+
     def smaller(self, i: int) -> int | None:
         return i + 1 if i + 1 < len(self.sizes) else None
 
@@ -123,6 +126,12 @@ class PlainProfile:
 
     def takes(self, asked: Asked) -> Fraction:
         return asked[0]
+
+    def reaches(self, asked: Asked) -> Fraction:
+        return asked[0]
+
+    def called(self, asked: Asked) -> str:
+        return exact_decimal(asked[0])
 
     def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         return []

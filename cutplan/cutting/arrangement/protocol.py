@@ -105,6 +105,10 @@ class Arrangement(Protocol):
         which exact tables grew too large; `params` says how large that is.
         """
 
+    def quickly(self) -> Arrangement:
+        """The same, whose pricing takes less time and may overlook the best patterns: for searches that prove nothing.
+        Itself where there is none such."""
+
     def smaller(self, i: int) -> int | None:
         """The next smaller size, which can be cut wherever size i can; None where there is none."""
 
@@ -127,6 +131,12 @@ class Arranger(Protocol):
 
     def takes(self, asked: Asked) -> Fraction:
         """What such a piece takes of a stick at least, besides any kerf."""
+
+    def reaches(self, asked: Asked) -> Fraction:
+        """How long such a piece is from one end to the other, at its longest."""
+
+    def called(self, asked: Asked) -> str:
+        """Such a piece where it is said to be too long: its length, and how far it reaches where that is more."""
 
     def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         """All that must come to whole units besides lengths, kerf, trims and what offcuts are kept from."""

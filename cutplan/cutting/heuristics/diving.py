@@ -75,13 +75,13 @@ def worth(master: lp.Master, fixed: Solution) -> float:
 
 
 def regenerate(master: lp.Master, budget: Budget, rounds: int) -> bool:
-    """A few rounds of pricing for what is left; False where nothing can serve it."""
+    """A few rounds of pricing for what is left, quick where there is a quick way; False where nothing can serve it."""
     for _ in range(rounds):
         solved = master.solve()
         if solved is None or budget.spent():
             return False
         duals = solved[0]
-        found = bounds.tables(master.objective, duals, master.demands, master.box)
+        found = bounds.tables(master.objective, duals, master.demands, master.box, quick=True)
         budget.count()
         if not generation.price(master, solved, duals, found):
             break

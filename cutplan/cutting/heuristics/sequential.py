@@ -44,6 +44,7 @@ class Passes:
     params: SequentialParams = field(default_factory=SequentialParams)
 
     def __post_init__(self) -> None:
+        self.quick = self.instance.quick
         self.work = 0  # table entries filled so far
         self.cut: dict[Pattern, None] = {}  # the patterns of all passes, of those too that came to nothing
         self._chance = random.Random(0)
@@ -58,7 +59,7 @@ class Passes:
         None at once on a long stick in fine units, where filling every single stick takes too long.
         """
         instance = self.instance
-        if max(stick.capacity for stick in instance.sticks) > self.params.longest:
+        if self.quick is instance and max(stick.capacity for stick in instance.sticks) > self.params.longest:
             return None
         left = list(instance.demands)
         there = [instance.most(s) for s in range(len(instance.sticks))]
@@ -90,8 +91,9 @@ class Passes:
         if not kinds:
             return None
         worth = [int(self.params.worth * y) if d else 0 for y, d in zip(self._worth, left, strict=True)]
-        self.work += sum(d > 0 for d in left) * (max(instance.sticks[s].capacity for s in kinds) + self.params.row)
-        found = instance.price([Use(s, instance.sticks[s].capacity) for s in kinds], left, worth)
+        positions = min(self.params.longest, max(instance.sticks[s].capacity for s in kinds))
+        self.work += sum(d > 0 for d in left) * (positions + self.params.row)
+        found = self.quick.price([Use(s, instance.sticks[s].capacity) for s in kinds], left, worth)
         k = max(range(len(kinds)), key=lambda k: found[k].best() / self._cost(kinds[k]))
         counts: list[Counts] = found[k].patterns(0.0, 1)
         return Pattern(kinds[k], counts[0]) if counts else None

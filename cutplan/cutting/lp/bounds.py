@@ -64,16 +64,17 @@ def by_length(objective: Objective, scale: int) -> Duals:
 
 
 def tables(objective: Objective, duals: Duals, demands: Sequence[int], box: Box, *, every: bool = False,
-           less: int = 0) -> list[Priced]:
+           less: int = 0, quick: bool = False) -> list[Priced]:
     """For each way the exact worth of its patterns.
 
     Patterns that fall short of what their stick must be worth by more than `less` may be left out, unless the box
-    asks for a least number of sticks.
+    asks for a least number of sticks. `quick`: the best may be overlooked, and no bound may rest on it.
     """
     all_count = any(low for low, _ in box)
     uses = [Use(way.stick, way.capacity, duals.scale * way.slope,
                 None if all_count else charge(objective, way, duals) - less) for way in objective.ways]
-    return objective.instance.price(uses, demands, duals.sizes, every)
+    instance = objective.instance.quick if quick else objective.instance
+    return instance.price(uses, demands, duals.sizes, every)
 
 
 def excesses(objective: Objective, duals: Duals, found: Sequence[Priced]) -> list[int]:

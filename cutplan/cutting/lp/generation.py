@@ -42,6 +42,7 @@ def relax(master: Master, budget: Budget, enough: Callable[[Bound, float], bool]
     `start` is any bound for the same box. None where the LP solver gives up.
     """
     best = start or bound_of(master, by_length(master.objective, master.scale))
+    enrich(master, budget)
     while (solved := master.solve()) is not None:
         if enough(best, master.worth):
             return Relaxed(best)
@@ -60,6 +61,16 @@ def relax(master: Master, budget: Budget, enough: Callable[[Bound, float], bool]
         if budget.spent():
             return Relaxed(best)
     return None
+
+
+def enrich(master: Master, budget: Budget) -> None:
+    """Columns by quick pricing, where there is such, until it finds none: the exact pricing then has few to find."""
+    instance = master.objective.instance
+    while instance.quick is not instance and not budget.spent() and (solved := master.solve()) is not None:
+        found = tables(master.objective, solved[0], master.demands, master.box, quick=True)
+        budget.count()
+        if not price(master, solved, solved[0], found):
+            return
 
 
 def elsewhere(master: Master, tries: int, budget: Budget) -> Iterator[Bound]:

@@ -82,6 +82,10 @@ class SetupBound:
     def ceiling(self) -> int:
         return max(0, -(-self.numerator // self.duals.scale))
 
+    def saving(self, coins: int) -> SetupBound:
+        """What the same duals prove of plans that may cost so many coins less."""
+        return replace(self, numerator=self.numerator + self.duals.cost * coins)
+
 
 def setup_bound(objective: Objective, ceiling: int, known: Iterable[Pattern], enough: int, budget: Budget,
                 params: SetupLpParams = SetupLpParams()) -> SetupBound | None:

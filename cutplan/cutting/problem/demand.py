@@ -100,9 +100,10 @@ def refuse_hopeless(pieces: Sequence[Piece], shop: Shop) -> None:
     is searched."""
     lacking = []
     for profile in shop.profiles.values():
-        lengths = [*{piece.length for piece in pieces if piece.profile == profile.name}]
+        arranger = arranger_of(profile)
+        asked = [*{asked_of(piece, profile, arranger) for piece in pieces if piece.profile == profile.name}]
         try:
-            refuse_length(profile, lengths, kinds_of_stock(profile, arranger_of(profile)))
+            refuse_length(profile, arranger, asked, kinds_of_stock(profile, arranger))
         except NoPlan:
             refuse_misplaced(pieces, shop)  # slips come first
             try:

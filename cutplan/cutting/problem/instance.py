@@ -73,6 +73,12 @@ class Instance:
         return tuple(numbers.setdefault((length.as_integer_ratio(), ends_in(lies)), len(numbers))
                      for length, lies in zip(self.lengths, self.lies, strict=True))
 
+    @cached_property
+    def quick(self) -> Instance:
+        """The same, priced quickly for searches that prove nothing; itself where there is no quicker way."""
+        arrangement = self.arrangement.quickly()
+        return self if arrangement is self.arrangement else replace(self, arrangement=arrangement)
+
     def fill(self, pattern: Pattern) -> int:
         """How much of its stick's capacity a pattern takes; more than any capacity where it cannot lie there."""
         return self.arrangement.fill(self.sticks[pattern.stick], pattern.counts)
@@ -137,7 +143,7 @@ def build_instance(profile: Profile, demand: dict[Asked, int]) -> Instance:
     asked = sorted(demand, key=lambda key: (-arranger.takes(key), -key[0], *key[1:]))
     lengths = tuple(length for length, *_ in asked)
     stock = kinds_of_stock(profile, arranger)
-    refuse_length(profile, lengths, stock)
+    refuse_length(profile, arranger, asked, stock)
     keep = profile.keep_from
     unit = granule(
         [*lengths, profile.kerf, keep or Fraction(0)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from cutplan.cutting.arrangement.protocol import Arranger
+from cutplan.cutting.arrangement.protocol import Arranger, Asked
 from cutplan.cutting.patterns import StickType
 from cutplan.lengths import exact_decimal
 from cutplan.problems import NoPlan
@@ -58,17 +58,18 @@ def stick_type(profile: Profile, arranger: Arranger, entry: Stock, there: int | 
     )
 
 
-def refuse_length(profile: Profile, lengths: Sequence[Fraction], stock: Sequence[Sequence[Stock]]) -> None:
+def refuse_length(profile: Profile, arranger: Arranger, asked: Sequence[Asked], stock: Sequence[Sequence[Stock]]
+                  ) -> None:
     """Raises NoPlan for all pieces that are too long for every stick, or too short for all blanks that yield them."""
     longest = max((profile.longest_piece(group[0]) for group in stock), default=Fraction(0))
     too_long = (f"longer than {exact_decimal(longest)}, the longest piece that any stick here yields" if longest else
                 "the stock runs out: no stick can be had, as it is sold")
-    faults = {too_long: [length for length in lengths if length > longest]}
+    faults = {too_long: [one for one in asked if arranger.reaches(one) > longest]}
     if profile.one_per_stick and (most := profile.most_trim) is not None:
         faults["every blank that is long enough would lose more at each end than most_trim allows, "
-               + exact_decimal(most)] = [length for length in lengths if length <= longest and all(
-                   group[0].length > length + 2 * most for group in stock if profile.longest_piece(group[0]) >= length)]
-    told = [f"{profile.name}: {', '.join(dict.fromkeys(map(exact_decimal, those)))}: {fault}"
+               + exact_decimal(most)] = [one for one in asked if one[0] <= longest and all(
+                   group[0].length > one[0] + 2 * most for group in stock if profile.longest_piece(group[0]) >= one[0])]
+    told = [f"{profile.name}: {', '.join(dict.fromkeys(map(arranger.called, those)))}: {fault}"
             for fault, those in faults.items() if those]
     if told:
         raise NoPlan("\n".join(told))

@@ -14,6 +14,7 @@ from decimal import ROUND_CEILING, Decimal, getcontext
 from fractions import Fraction
 from functools import lru_cache
 from itertools import permutations, product
+from operator import mul
 
 import pytest
 
@@ -21,12 +22,15 @@ from cutplan.checking.arrangement import arrangement_of
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
+from cutplan.cutting.arrangement.angles.levels import LevelParams, by_heights, uncounted
 from cutplan.cutting.arrangement.angles.members import Angled
 from cutplan.cutting.arrangement.angles.nesting import Nesting, Pose
 from cutplan.cutting.arrangement.plain import Plain
 from cutplan.cutting.arrangement.protocol import Use
+from cutplan.cutting.heuristics.sequential import Passes
+from cutplan.cutting.patterns import Pattern
 from cutplan.cutting.problem.demand import demand_of, instance_of
-from cutplan.cutting.problem.instance import Instance, build_instance
+from cutplan.cutting.problem.instance import Instance, build_instance, produced
 from cutplan.cutting.tiers import cheapest_plan, finish, least_cost
 from cutplan.orders import Piece
 from cutplan.plans.plan import Plan, to_json
@@ -39,7 +43,7 @@ from tests.cutting.shops import profile, shop
 
 getcontext().prec = 60
 STEP = Fraction(1, 1024)
-FACE = Fraction(2)
+FACE, F0 = Fraction(2), Fraction(0)
 Laid = tuple[Fraction, Fraction, Fraction]  # top edge, left_in, right_in as it lies
 
 
@@ -355,6 +359,81 @@ def changed(plan: ProfilePlan, **fields: object) -> ProfilePlan:
     stick = plan.sticks[0]
     cuts = (stick.cuts[0], replace(stick.cuts[1], **fields), *stick.cuts[2:])  # type: ignore[arg-type]
     return replace(plan, sticks=(replace(stick, cuts=cuts), *plan.sticks[1:]))
+
+
+@pytest.mark.parametrize("may_turn", ["none", "ends", "over", "both"])
+def test_no_bound_without_counting_is_more_than_what_is_lost(may_turn: str) -> None:
+    """By every number of pieces up to three of five random shapes, whose losses are found by counting."""
+    chance, tight = random.Random(may_turn), 0
+    for _ in range(12):
+        rail = profile([(240, 9, None)], chance.choice(["1/8", "3/16", "0"]), face=FACE, may_turn=may_turn)
+        instance = angled_instance(rail, random_pieces(chance, 5, [F0, Fraction(1, 3), Fraction(1), Fraction(61, 40)]))
+        if not isinstance(instance.arrangement, Angled):
+            continue
+        nesting, kerf = instance.arrangement.nesting, instance.arrangement.kerf
+        every = [counts for counts in product(range(4), repeat=len(nesting.shapes)) if 0 < sum(counts) < 4]
+        found = [uncounted(nesting, kerf, every[:k], instance.arrangement.longest, LevelParams()) for k in (1, None)]
+        for levels in (*found, *by_heights(nesting, kerf)):
+            for counts in every:
+                least = nesting.lost(counts).end + kerf - sum(map(mul, levels.each, counts))
+                there = {c for c, n in enumerate(counts) if n}
+                said = min(level.lost for level in levels.levels if level.shapes >= there)
+                assert said <= least
+                tight += said == least
+    assert tight > 30  # none could be any more
+
+
+@pytest.mark.parametrize(("may_turn", "left", "right"), [("none", F0, FACE), ("none", FACE, F0), ("over", F0, -FACE),
+                                                          ("ends", F0, FACE)])
+def test_pieces_square_at_one_end_are_bounded_by_what_leads_away_each_time(
+        may_turn: str, left: Fraction, right: Fraction) -> None:
+    """Different slopes, too many to be counted. Halfway up the face four of them and their kerfs would leave 2 in and
+    more of 239, but the longer edge of each is 59 3/4 or more, and after it the next begins square: only three fit
+    (arithmetic by hand). So 24 take eight sticks, and not six, by certificate."""
+    rail = profile([(239, 1, None)], "1/8", face=FACE, may_turn=may_turn)
+    turned = 1 if left + right > 0 else -1
+    less = [turned * Fraction(k, 64) for k in range(24)]
+    pieces = [Piece(f"P{k}", "rail", Fraction(59) + turned * Fraction(3, 4), 1, left_in=left and left - less[k],
+                    right_in=right and right - less[k]) for k in range(24)]
+    found = cut(rail, pieces)
+    assert (found.tiers[0].value, found.tiers[0].bound) == (8, 8)
+    assert "by search" not in prove(found).line.partition(";")[0]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_quick_pricing_finds_patterns_that_fit_and_are_worth_what_it_says(seed: int) -> None:
+    """Of what is found in coarse steps nothing is too long for its stick, and the best is nearly always among it."""
+    chance = random.Random(seed)
+    rail = profile([(192, 8, None), (240, 10, None)], "1/8", face=FACE, may_turn="both")
+    ends = product([F0, Fraction(14, 11), Fraction(61, 40), FACE], [1, -1])
+    pieces = [Piece(f"P{k}", "rail", Fraction(chance.randint(288, 960), 16), 3, left_in=end, right_in=sign * end)
+              for k, (end, sign) in enumerate(ends)]
+    instance = angled_instance(rail, pieces * 2)
+    quick, near = instance.quick, 0
+    assert quick is not instance and quick.quick is quick
+    for _ in range(10):
+        values = [int(net * chance.uniform(0.9, 1.1)) for net in instance.nets]
+        uses = [Use(s, stick.capacity) for s, stick in enumerate(instance.sticks)]
+        for use, rough, exact in zip(uses, quick.price(uses, instance.demands, values),
+                                     instance.price(uses, instance.demands, values), strict=True):
+            found = rough.patterns(0.0, 5)
+            assert found and all(instance.fits(Pattern(use.stick, counts)) for counts in found)
+            worths = [sum(a * values[i] for i, a in counts) for counts in found]
+            assert worths == sorted(worths, reverse=True) and worths[0] == rough.best() <= exact.best()
+            near += 200 * rough.best() >= 199 * exact.best()
+    assert near >= 18
+
+
+def test_plans_are_built_stick_by_stick_however_fine_their_units_are() -> None:
+    """Kerfs along a slope make units so fine that exact tables take too long for that."""
+    rail = profile([(192, 192, None), (240, 240, None)], "1/8", face=FACE, may_turn="both")
+    chance = random.Random(3)
+    pieces = [Piece(f"P{k}", "rail", Fraction(chance.randint(18 * 16, 60 * 16), 16), 2, left_in=end, right_in=-end)
+              for k, end in enumerate([F0, Fraction(14, 11), Fraction(61, 40), FACE] * 5)]
+    instance = angled_instance(rail, pieces)
+    plan = Passes(instance).next(10**12, Budget())
+    assert plan is not None and produced(instance, plan) == list(instance.demands)
+    assert all(instance.fits(pattern) for pattern in plan)
 
 
 def test_the_audit_sees_whatever_lies_wrong() -> None:

@@ -93,6 +93,9 @@ class Jaws:
               every: bool, large: set[int], params: TableParams) -> list[Priced]:
         return [Listed(self, sticks[use.stick], use, tuple(bounds), tuple(values)) for use in uses]
 
+    def quickly(self) -> Jaws:
+        return self
+
     def smaller(self, i: int) -> int | None:
         return i + 1 if i + 1 < len(self.sizes) else None
 

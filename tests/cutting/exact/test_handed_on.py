@@ -12,8 +12,9 @@ import pytest
 from cutplan.cutting.exact import branch_and_bound as exact
 from cutplan.cutting.exact.branch_and_bound import Optimum, Search
 from cutplan.cutting.heuristics.first_fit import spent
+from cutplan.cutting.problem.demand import demand_of, instance_of
 from cutplan.cutting.problem.objective import cheapest, least_used
-from cutplan.cutting.tiers import demand_of, first_plan, instance_of
+from cutplan.cutting.tiers import first_plan
 from cutplan.orders import Piece
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock

@@ -42,6 +42,19 @@ class AngledProfile(PlainProfile):
         left_in, right_in = ends_in(asked[1])
         return asked[0] - (left_in + right_in) / 2
 
+    def reaches(self, asked: Asked) -> Fraction:
+        """From corner to corner, however it lies."""
+        left_in, right_in = ends_in(asked[1])
+        return asked[0] + max(-left_in, SQUARE[0]) + max(-right_in, SQUARE[1])
+
+    def called(self, asked: Asked) -> str:
+        """With the edge that is longer than the top one, or how far its corners lie apart."""
+        length, reach, (left_in, right_in) = asked[0], self.reaches(asked), ends_in(asked[1])
+        if reach == length:
+            return super().called(asked)
+        return f"{exact_decimal(length)} ({exact_decimal(reach)} " \
+               f"{'along its bottom edge' if reach == length - left_in - right_in else 'from corner to corner'})"
+
     def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         """Half of each set-in, and of the kerfs along them."""
         set_in = sizes_of([lies for _, lies, _ in asked])

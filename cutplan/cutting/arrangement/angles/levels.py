@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from cutplan.cutting.arrangement.angles.nesting import Nesting, ShapeCounts
 
@@ -18,7 +19,7 @@ from cutplan.cutting.arrangement.angles.nesting import Nesting, ShapeCounts
 class LevelParams:
     """Bounds on what is lost.
 
-    counts: numbers of pieces of each shape that are looked at; beyond so many a plain bound is taken (`by_steepest`)
+    counts: numbers of pieces of each shape that are looked at; beyond so many a plain bound is taken (`uncounted`)
     levels: sets of shapes that have a knapsack of their own
     near: two sets share one where what they lose differs by no more than the longest stick over so many
     """
@@ -56,8 +57,7 @@ def levels(nesting: Nesting, kerf: int, smallest: Sequence[int], room: int,
     """
     there = list(counted(smallest, room, params.counts))
     if len(there) > params.counts:
-        steepest = list(by_steepest(nesting, kerf))
-        return Levels(at_both_ends(nesting), tuple(merged(steepest, params.levels, room // params.near)), False)
+        return uncounted(nesting, kerf, there, room, params)
     lost = {counts: nesting.lost(counts).end + kerf for counts in there}
     found = [(each, by_shapes(lost, each)) for each in (at_both_ends(nesting), alone(nesting))]
     each, least = max(found, key=lambda entry: sum(
@@ -89,6 +89,35 @@ def alone(nesting: Nesting) -> tuple[int, ...]:
         return nesting.lost(tuple(n * (shape == c) for c in range(len(nesting.shapes)))).end
 
     return tuple((end(c, 4) - end(c, 2)) // 2 for c in range(len(nesting.shapes)))
+
+
+def uncounted(nesting: Nesting, kerf: int, some: Sequence[ShapeCounts], room: int, params: LevelParams) -> Levels:
+    """Levels that rest on no count: by the steepest end or by heights of slopes, which bounds more of `some` numbers of
+    pieces."""
+    steepest = merged(list(by_steepest(nesting, kerf)), params.levels, room // params.near)
+    found = [Levels(at_both_ends(nesting), tuple(steepest), False), *by_heights(nesting, kerf)]
+    return max(found, key=lambda one: sum(
+        dot(one.each, counts) + min(level.lost for level in one.levels if shapes_of(counts) <= level.shapes)
+        for counts in some))
+
+
+def by_heights(nesting: Nesting, kerf: int) -> Iterator[Levels]:
+    """By what pieces lose that lead the cut lines away from where they were, each time: see README.md, "A plain bound".
+
+    A height Y of each slope, so that no gap costs less than it climbs; a piece loses what it descends as it lies best.
+    """
+    kerfs, ways = nesting.kerfs, nesting.shapes
+    slopes = sorted({slope for poses in ways for way in poses for slope in (way.left, way.right)} | {0})
+    ends = {s: abs(s) - kerfs[abs(s)] + kerf for s in slopes}  # twice what a first or last end costs beside its share
+    for up, down in product((-1, 0, 1), repeat=2):
+        for part in (1, -1) if up or down else ():
+            height = {s: (up if s > 0 else down) * max(0, abs(s) + part * (kerfs[abs(s)] - kerf)) for s in slopes}
+            if all(abs(height[s] - height[t]) <= abs(s - t) + abs(kerfs[abs(s)] - kerfs[abs(t)])
+                   for s in slopes for t in slopes):
+                each = tuple((kerfs[abs(poses[0].left)] + kerfs[abs(poses[0].right)]
+                              + min(height[way.left] - height[way.right] for way in poses)) // 2 for poses in ways)
+                lost = min(ends[s] - height[s] for s in slopes) + min(ends[s] + height[s] for s in slopes)
+                yield Levels(each, (Level(frozenset(range(len(ways))), lost // 2),), False)
 
 
 def by_steepest(nesting: Nesting, kerf: int) -> Iterator[Level]:

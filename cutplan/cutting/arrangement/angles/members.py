@@ -4,23 +4,26 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, partial
 
 from cutplan.cutting.arrangement.angles.levels import Levels, levels
 from cutplan.cutting.arrangement.angles.nesting import Nesting, ShapeCounts
-from cutplan.cutting.arrangement.angles.pricing import Knapsacks, Nested
+from cutplan.cutting.arrangement.angles.pricing import Knapsacks, Likely, Nested
 from cutplan.cutting.arrangement.protocol import Lying, Placed, Priced, Use
 from cutplan.cutting.patterns import Counts, StickType
 from cutplan.cutting.pricing.knapsack import TableParams
+
+ROUGH = 8_000  # steps to the longest stick, where patterns are priced quickly
 
 
 @dataclass(frozen=True)
 class Angled:
     """Sizes w_1 > w_2 > ..., each a middle length and a kerf, and the shape of each.
 
-    `longest` is the capacity of the stick that holds most; `unit` turns units into lengths.
+    `longest` is the capacity of the stick that holds most; `unit` turns units into lengths; with a `step` patterns are
+    priced in such steps, roughly.
     """
 
     sizes: tuple[int, ...]
@@ -29,6 +32,7 @@ class Angled:
     nesting: Nesting
     longest: int
     unit: Fraction
+    step: int = 0
 
     @property
     def additive(self) -> bool:
@@ -85,9 +89,20 @@ class Angled:
 
     def price(self, sticks: Sequence[StickType], uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
               every: bool, large: set[int], params: TableParams) -> list[Priced]:
-        tables = Knapsacks(self.nets, self.shapes, self.lost, params).of(uses, bounds, values, every, large)
+        knapsacks = Knapsacks(self.nets, self.shapes, self.lost, params)
+        if self.step:
+            return [Likely(found, partial(self._worth, sticks[use.stick], use, values))
+                    for found, use in zip(knapsacks.roughly(uses, bounds, values, self.step), uses, strict=True)]
+        tables = knapsacks.of(uses, bounds, values, every, large)
         return [Nested(found, use.floor, self.lost.counted, partial(self._worth, sticks[use.stick], use, values))
                 for found, use in zip(tables, uses, strict=True)]
+
+    def quickly(self) -> Angled:
+        if self.step:
+            return self
+        quick = replace(self, step=-(-self.longest // ROUGH))
+        quick.__dict__["lost"] = self.lost  # which takes long to find
+        return quick
 
     def _worth(self, stick: StickType, use: Use, values: Sequence[int], counts: Counts) -> int | None:
         fill = self.fill(stick, counts)

@@ -12,6 +12,7 @@ from cutplan.cutting.arrangement.angles.levels import Level, Levels
 from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.patterns import Counts
 from cutplan.cutting.pricing import knapsack
+from cutplan.cutting.pricing.rough import Rough, rough
 
 TRIED = 4  # patterns of the knapsacks for each that must fit: some do not
 LISTED = 200  # patterns that may be worth more than the best known, before the knapsack's word is taken
@@ -106,6 +107,44 @@ class Nested:
 
 
 @dataclass(frozen=True)
+class RoughTable:
+    """As LevelTable, in coarse steps."""
+
+    table: Rough
+    room: int
+    offset: int
+
+    def patterns(self, above: float, many: int) -> list[Counts]:
+        return self.table.patterns(self.room, above - self.offset, many)
+
+
+@dataclass
+class Likely:
+    """Patterns of one way of using a stick that were quickly found; there may be better ones."""
+
+    tables: Sequence[RoughTable]
+    worth: Callable[[Counts], int | None]
+
+    def best(self) -> int:
+        """What the best pattern found is worth: no bound."""
+        return max((self.worth(counts) or 0 for counts in self.patterns(0, 1)), default=0)
+
+    def may_beat(self, value: float) -> bool:
+        return True
+
+    def patterns(self, above: float, many: int) -> list[Counts]:
+        found: dict[Counts, int] = {}
+        for table in self.tables:
+            for counts in table.patterns(above, TRIED * many):
+                if counts not in found and (worth := self.worth(counts)) is not None and worth > above:
+                    found[counts] = worth
+        return sorted(found, key=lambda counts: (-found[counts], counts))[:many]
+
+    def above(self, least: int, most: int) -> None:
+        """All are not known."""
+
+
+@dataclass(frozen=True)
 class Knapsacks:
     """The tables of all levels; `nets` and `shapes` are each size's middle length and shape."""
 
@@ -130,6 +169,23 @@ class Knapsacks:
                     table = self._table(level, sizes, [use for _, use in alike], wanted, worths, whole, large)
                     for u, use in alike:
                         found[u].append(LevelTable(table, use.capacity - level.lost, -slope * level.lost))
+        return found
+
+    def roughly(self, uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int], step: int
+                ) -> list[list[RoughTable]]:
+        """For each use its tables in such steps."""
+        sizes = [net + self.lost.each[shape] for net, shape in zip(self.nets, self.shapes, strict=True)]
+        found: list[list[RoughTable]] = [[] for _ in uses]
+        for slope in {use.slope for use in uses}:
+            worths = [value - slope * size for value, size in zip(values, sizes, strict=True)]
+            for level in self.lost.levels:
+                own = [bound if shape in level.shapes else 0 for bound, shape in zip(bounds, self.shapes, strict=True)]
+                alike = [(u, use.capacity - level.lost) for u, use in enumerate(uses)
+                         if use.slope == slope and use.capacity >= level.lost]
+                if alike:
+                    table = rough(sizes, own, worths, max(room for _, room in alike), step)
+                    for u, room in alike:
+                        found[u].append(RoughTable(table, room, -slope * level.lost))
         return found
 
     def _table(self, level: Level, sizes: Sequence[int], uses: Sequence[Use], bounds: Sequence[int],

@@ -48,6 +48,12 @@ class RoutedProfile:
     def takes(self, asked: Asked) -> Fraction:
         return asked[0]
 
+    def reaches(self, asked: Asked) -> Fraction:
+        return asked[0]
+
+    def called(self, asked: Asked) -> str:
+        return exact_decimal(asked[0])
+
     def steps(self, asked: Sequence[Asked], stock: Sequence[Stock]) -> list[Fraction]:
         """Half of all that a rail's middle is reckoned from."""
         lengths = [length for length, *_ in asked]

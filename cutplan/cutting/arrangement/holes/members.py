@@ -46,6 +46,9 @@ class OnHoles:
         ways = [(sticks[use.stick].ends, use.capacity, use.slope) for use in uses]
         return list(chains(self.holes, ways, bounds, values, every))
 
+    def quickly(self) -> OnHoles:
+        return self
+
     def smaller(self, i: int) -> int | None:
         alike = self.centred[i], EITHER
         return next((j for j in range(i + 1, len(self.sizes)) if self.centred[j] in alike), None)

@@ -1,0 +1,1 @@
+"""The proof of a bound in a form that checkers written elsewhere read."""
