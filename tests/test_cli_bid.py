@@ -42,7 +42,7 @@ def test_the_orders_come_first_and_alone_and_all_else_behind_details() -> None:
     words = ("bid", "bid.csv", "--shop", SHOP, "--versions", "12", "--chance", "70", "--seed", "3")
     said = good(*words)
     for told in ("12 versions of this job were cut (seed 3)", "What to order", "70 of 100", "The whole job's order",
-                 "The whole job's money", "measured first"):
+                 "What the whole job costs", "measured first"):
         assert told in said
     more = good(*words, "--details")
     begin, end = said.split("How to read this")

@@ -76,7 +76,7 @@ def bid(
         from cutplan.bidding.orders_for import orders_for
         from cutplan.bidding.store import changing, store_refused
         from cutplan.problems import InputProblems
-        from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text, chances_with, detail_listing
+        from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text, chances_with, details_of
         from cutplan.sheets.bidpage import bid_page
         from cutplan.sheets.words import Writer
         from cutplan.sheets.workbook import workbook
@@ -102,7 +102,7 @@ def bid(
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),
                           (csv, lambda: bid_csv(sheet)),
-                          (xlsx, lambda: workbook([bid_listing(sheet), detail_listing(sheet)], write.length)),
+                          (xlsx, lambda: workbook([bid_listing(sheet), *details_of(sheet)], write.length)),
                           (html, lambda: bid_page(sheet, bid, write)))
         with changing(store, loaded.unit) if store else nullcontext() as db:
             if db is not None:

@@ -167,8 +167,8 @@ def order_blocks(sheet: Sheet, write: Writer) -> Iterator[Block]:
         "from it in so many cases of 100, as its openings may turn out. Net is the mean length of the pieces; net and "
         "what is to be added to it make the length of the order.",
         ("profile", "enough in", f"mean net, {write.unit}", "add, %", "order", f"length, {write.unit}",
-         write.priced("money"), "measured first"), rows,
-        "Measured first: the money that is enough as often if you order once the openings are measured. For the total "
+         write.priced("amount"), "measured first"), rows,
+        "Measured first: the amount that is enough as often if you order once the openings are measured. For the total "
         "that is less, for what one profile then needs more, another needs less. The two tables below say what is in "
         "the total."
         + unknown_note(sheet), "llrrlrrr")
@@ -182,9 +182,9 @@ def order_blocks(sheet: Sheet, write: Writer) -> Iterator[Block]:
         sides="l" * (1 + len(sheet.chances)))
     kinds = money_kinds(sheet)
     yield Block(
-        "The whole job's money",
+        "What the whole job costs",
         "What is enough for all that is bought" + (" and for the saw" if "saw" in kinds else "") + "?",
-        ("enough in", *(write.priced(kind) for kind in kinds), write.priced("together"), "measured first"),
+        ("enough in", *(write.priced(kind) for kind in kinds), write.priced("total"), "measured first"),
         [(f"{exact_decimal(one.percent)} of 100", *(up(kinds[kind](one)) for kind in kinds), up(one.money),
           up(one.later)) for one in orders.together],
         "".join([f"{', '.join(map(plain, sheet.cut.unpriced))}: no price in the shop file, and not in these sums. "
@@ -226,8 +226,8 @@ def unknown_note(sheet: Sheet) -> str:
                           for one in own if not one.known)
     if not short:
         return ""
-    return (f" There are too few versions to know what is enough in {' or '.join(sorted(short))} of 100: the largest order of "
-            "them stands there; take more --versions.")
+    return (f" There are too few versions to know what is enough in {' or '.join(sorted(short))} of 100: the largest "
+            "order of them stands there; take more --versions.")
 
 
 # ---- all else ----
@@ -387,7 +387,7 @@ def reading(sheet: Sheet) -> Iterator[str]:
     short = sum(need.cut_short for one in sheet.cut.together.outcomes for need in one.needs)
     if short:
         total = sum(len(figures.outcomes) for figures in sheet.cut.profiles)
-        yield (f"Large versions are not cut to the end: for {short} of {total} plans the sticks are the fewest money "
+        yield (f"Large versions are not cut to the end: for {short} of {total} plans sticks and cost are the least "
                "that no plan can be below. Of 30 such that were cut to the end, 28 cost exactly that, and two 0.6 and "
                "0.9 % more.")
 
@@ -423,8 +423,18 @@ def raised(figure: Fraction) -> Fraction:
 def order_words(one: OrderFor, whole: bool) -> str:
     """5 x 240 + 1 x 96, of each profile."""
     return "; ".join((f"{name}: " if whole else "") + (" + ".join(
-        f"{n} x {exact_decimal(length)}" for length, n in sorted(own.items(), reverse=True) if n) or "nothing")
+        f"{n} x {in_decimals(length)}" for length, n in sorted(own.items(), reverse=True) if n) or "nothing")
         for name, own in one.sticks.items())
+
+
+def in_decimals(length: Fraction) -> str:
+    exact = exact_decimal(length)
+    return places(length, 6) if "/" in exact else exact
+
+
+def details_of(sheet: Sheet) -> list[Listing]:
+    """What is behind the orders, where that is wanted."""
+    return [detail_listing(sheet)] if sheet.details else []
 
 
 def detail_listing(sheet: Sheet) -> Listing:
