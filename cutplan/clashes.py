@@ -14,17 +14,18 @@ from dataclasses import dataclass, field
 from cutplan.files import COMPANIONS, not_fillable, not_writable, refused
 from cutplan.problems import Problem
 
-HTML = (".html", ".htm")
-WRITTEN = {  # the endings that say what an option writes; the first of them is told
-    "--csv": (".csv",), "--xlsx": (".xlsx",),
+HTML, CSV = (".html", ".htm"), (".csv", ".txt")
+WRITTEN = {  # the endings that say what an option writes
+    "--csv": CSV, "--xlsx": (".xlsx",),
     "--json": (".json",), "--html": HTML, "--out": HTML, "--labels": (*HTML, ".csv"),
     "--vipr": (".vipr",),
 }  # fmt: skip
 DATABASES = (".db", ".sqlite", ".sqlite3")
 TELLING = {  # endings that say what is in a file; any other says nothing, and none is needed
-    *HTML, *DATABASES, ".csv", ".json", ".tsv", ".toml", ".xml", ".yaml", ".yml", ".md", ".pdf", ".xls", ".xlsx",
-    ".xlsm", ".xlsb", ".ods", ".numbers", ".doc", ".docx", ".odt", ".rtf", ".png", ".jpg", ".jpeg", ".gif", ".svg",
-    ".zip", ".gz", ".py",
+    *HTML, *CSV, *DATABASES, ".json", ".tsv", ".toml", ".ini", ".xml", ".yaml", ".yml", ".md", ".log", ".pdf", ".ps",
+    ".xls", ".xlsx", ".xlsm", ".xlsb", ".ods", ".numbers", ".doc", ".docx", ".odt", ".rtf", ".ppt", ".pptx", ".odp",
+    ".png", ".jpg", ".jpeg", ".gif", ".svg", ".bmp", ".tif", ".tiff", ".webp", ".css", ".js", ".py", ".sh", ".exe",
+    ".zip", ".gz", ".tar", ".7z",
 }  # fmt: skip
 DATABASE = b"SQLite format 3\0"  # how one begins (sqlite.org/fileformat.html, 1.3)
 

@@ -13,9 +13,11 @@ from pathlib import Path
 from cutplan.ends import ANY_FACE, read_angle, read_end, read_ratio
 from cutplan.lengths import exact_decimal, quoted, read_length, read_number, read_whole, signed_text
 from cutplan.plausible import MOST_LEAN, MOST_PIECES, STEEPEST
+from cutplan.printable import plain
 from cutplan.problems import InputProblems, Problem, Source, nearest, suggest
 from cutplan.shop import Shop, load_shop
 from cutplan.tables import FrameLike, Reader, Table, read_table
+from cutplan.workbooks import file_of
 
 OPENING_KINDS = ("gate", "bay", "run")
 WEEK = ("mark", "kind", "system", "qty", "opening", "height")
@@ -224,6 +226,18 @@ def rests_taken(work: Sequence[Order | Piece]) -> Iterator[Problem]:
 def origins(work: Iterable[Order | Piece]) -> tuple[Origin, ...]:
     """The rests that some of the work comes from, each once."""
     return tuple(dict.fromkeys(one for entry in work if isinstance(entry, Piece) for one in entry.origins))
+
+
+def week_names(files: Iterable[object]) -> tuple[str, ...]:
+    """What weeks and lists of pieces are called on papers, each once: by their files' names, without folder and ending;
+    a sheet of a workbook beside it. What is no path has no name."""
+    return tuple(dict.fromkeys(week_name(str(file)) for file in files if isinstance(file, str | Path)))
+
+
+def week_name(file: str) -> str:
+    path = file_of(file)
+    name, sheet = Path(path).stem, file[len(path) + 1:]
+    return plain(f"{name} ({sheet})" if sheet else name)
 
 
 def notes_of(work: Iterable[Order | Piece]) -> Iterator[str]:

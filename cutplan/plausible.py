@@ -17,6 +17,8 @@ MOST_TOGETHER = 10**6  # pieces that are cut together
 NARROWEST = {"in": Fraction(1, 8), "mm": Fraction(3)}  # a picket, or the pitch of holes
 MOST_LEAN = Fraction(1, 10)  # of its height: what a post may stand out of plumb before it is a slip of the tape
 STEEPEST = 4  # rise of a stair or a slope, or of an end over the face, for each unit of its run: 76 degrees
+MOST_LIFTED = 200  # sticks under the saw at once
+LONGEST_DONE = {"minutes": Fraction(24 * 60), "seconds": Fraction(24 * 3600)}  # a day, for one thing at the saw
 MOST_STEPS = 10**15  # of the finest step that a profile's lengths have in common, in all its pieces together
 
 
@@ -38,6 +40,20 @@ def money(value: Fraction, text: str) -> Fraction:
     """A price that can be meant. ValueError for another."""
     if value > MOST_MONEY:
         raise ValueError(f"{text} is more than {MOST_MONEY:,}; check the number and the place of its point")
+    return value
+
+
+def lifted(value: int, text: str) -> int:
+    """A number of sticks that are cut together. ValueError for another."""
+    if value > MOST_LIFTED:
+        raise ValueError(f"{text} sticks are more than a saw takes at once; check the number")
+    return value
+
+
+def duration(value: Fraction, unit: str, text: str) -> Fraction:
+    """A time in minutes or seconds that one thing at the saw can take. ValueError for another."""
+    if value > LONGEST_DONE[unit]:
+        raise ValueError(f"{text} {unit} is more than a day; check the number and its unit")
     return value
 
 

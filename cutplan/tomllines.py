@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from cutplan import plausible
-from cutplan.lengths import exact_decimal, quoted, read_length, read_money, read_rate, read_whole
+from cutplan.lengths import exact_decimal, quoted, read_length, read_money, read_number, read_rate, read_whole
 from cutplan.printable import can_be_printed, where_unprintable
 from cutplan.problems import Findings, InputProblems, Problem, Source, name_of, read_text, suggest
 
@@ -148,6 +148,10 @@ class Section:
 
     def money(self, key: str, default: Fraction) -> Fraction:
         return self.read(key, default, read_money, "")
+
+    def duration(self, key: str, unit: str) -> Fraction:
+        """A time in minutes or seconds; 0 where the key is missing."""
+        return self.read(key, ZERO, lambda text: plausible.duration(read_number(text), unit, quoted(text)), "")
 
     def rate_or_none(self, key: str) -> Fraction | None:
         """Money for one unit of length of the file, or None where the key is missing."""

@@ -188,7 +188,7 @@ def test_the_rack_and_the_store_are_no_other_file_of_the_command() -> None:
 
 
 @pytest.mark.parametrize(("option", "right"), [
-    ("--csv", (".csv",)), ("--json", (".json",)), ("--html", (".html",)), ("--out", (".html",)),
+    ("--csv", (".csv", ".txt")), ("--json", (".json",)), ("--html", (".html",)), ("--out", (".html",)),
     ("--labels", (".html", ".csv")), ("--xlsx", (".xlsx",)),
 ])
 def test_a_name_that_says_something_else_is_refused(option: str, right: tuple[str, ...]) -> None:
@@ -196,7 +196,7 @@ def test_a_name_that_says_something_else_is_refused(option: str, right: tuple[st
     named = [command for command in COMMANDS if option in outputs(command)]
     assert named
     for command in named:
-        for ending in {".csv", ".json", ".html", ".xlsx", ".toml", ".db"}.difference(right):
+        for ending in {".csv", ".json", ".html", ".xlsx", ".toml", ".db", ".txt", ".webp"}.difference(right):
             result = run(*COMMANDS[command][0], option, f"out{ending.upper() if ending == '.xlsx' else ending}")
             assert result.exit_code == 2 and "would not hold what" in result.stderr, command
     assert contents() == before

@@ -109,7 +109,7 @@ def test_recut_takes_it_and_gives_it_back() -> None:
     assert "recut-1: stick 1 booked, the last of it." in text and "Came to the rack" in text
     assert list(lying().values()) == ["59.375"]  # 100 - 1/2 - 40 - 1/8
     good("recut", "box-rail", "50")  # known from the last time
-    assert "take that back first" in run("unbook", "recut-1").stderr
+    assert "first take that back with cutplan unbook recut-2" in run("unbook", "recut-1").stderr
     good("unbook", "recut-2")
     good("unbook", "recut-1")
     assert lying() == before

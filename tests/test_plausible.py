@@ -69,6 +69,10 @@ def test_of_lengths_that_have_no_step_in_common(tmp_path: Path) -> None:
     ("price = 41.20", "price = 99999999", "price", "10,000,000"),
     ("price = 41.20", "price = 0.123456789", "price", "decimals"),
     ("picket_width = ", "picket_width = 0.000001 #", "picket_width", "1/8 in"),
+    ("stack = 1", "stack = 1000000000", "saw.stack", "check the number"),
+    ("stack = 1", "stack = 201", "saw.stack", "check the number"),
+    ("stack = 1", "setup_minutes = 1441", "saw.setup_minutes", "more than a day"),
+    ("stack = 1", "cut_seconds = 999999", "saw.cut_seconds", "more than a day"),
     ('pitch = "4 in"', 'pitch = "0.000001 in"', "pitch", "1/8 in"),
 ])
 def test_of_the_shop(was: str, now: str, column: str, right: str, tmp_path: Path) -> None:
@@ -91,6 +95,8 @@ def test_of_the_shop(was: str, now: str, column: str, right: str, tmp_path: Path
     ["lengths", "data/demo/week.csv", "--shop", SHOP, "--mill", "0 in:300000 in"],
     ["lengths", "data/demo/week.csv", "--shop", SHOP, "--choose", "1000000"],
     ["cut", "data/demo/week.csv", "--shop", SHOP, "--limit", "nan"],
+    ["cut", "data/demo/week.csv", "--shop", SHOP, "--spare", "100%"],
+    ["cut", "data/demo/week.csv", "--shop", SHOP, "--spare", "1"],
 ])
 def test_of_the_options(command: list[str]) -> None:
     result = run(*command)

@@ -19,7 +19,7 @@ from cutplan.api.inputs import (
 from cutplan.callers import admit, no_listener, no_path
 from cutplan.checking.proof import prove
 from cutplan.checking.sound import Checked, read_plan
-from cutplan.orders import Order, Piece
+from cutplan.orders import Order, Piece, week_names
 from cutplan.planning import solve as solving
 from cutplan.planning.racked import on_rack, solve_on_rack
 from cutplan.planning.result import Result
@@ -92,9 +92,9 @@ def cut(work: WorkInput | Iterable[WorkInput], shop: Source | Shop, *, limit: Li
     wanted = read_all(works, shop)
     budget = budget_of(limit, progress)
     if rack is None:
-        return solving.solve(wanted, shop, budget, spare=share_of(spare))
+        return solving.solve(wanted, shop, budget, spare=share_of(spare), weeks=week_names(works))
     return solve_on_rack(str(rack), wanted, on_rack(str(rack), wanted, shop, tags=True), budget, tags=True,
-                         spare=share_of(spare))[0]
+                         spare=share_of(spare), weeks=week_names(works))[0]
 
 
 def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None) -> Result:

@@ -40,9 +40,9 @@ def files_in(folder: str) -> list[str]:
 
 
 def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], shop: Shop, budget: Budget,
-               rack: str | None = None) -> list[Plan]:
-    """A plan for each week, with its cards. Its offcuts get tags that no others of the rack have; without a rack, tags
-    that none comes to by itself.
+               rack: str | None = None, names: Sequence[str] = ()) -> list[Plan]:
+    """A plan for each week, with its cards and its name. Its offcuts get tags that no others of the rack have; without
+    a rack, tags that none comes to by itself.
 
     Raises FailedAudit never, unless cutplan is at fault.
     """
@@ -62,7 +62,8 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
         plan = Plan(shop.unit, tuple(profiles), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
                     shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench)
         plan = sequenced(timed(plan), budget.share(number - k))
-        plans.append(replace(plan, cards=tuple(as_fields(card) for card in on_cards)))
+        own_names = names[k:k + 1] if len(names) == number else names
+        plans.append(replace(plan, cards=tuple(as_fields(card) for card in on_cards), weeks=tuple(own_names)))
     if rack is None:
         plans = tagged_apart(plans)
     else:

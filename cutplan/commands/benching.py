@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated
@@ -11,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.shared import Files, plainly, tell
-from cutplan.printable import printable
 
 if TYPE_CHECKING:
     from cutplan.plans.plan import Plan
@@ -57,15 +55,23 @@ def sheets(
             raise typer.BadParameter(f"--paper {paper} is not one; write {' or '.join(PAPERS)}")
         if not (out or labels or sequence):
             raise typer.BadParameter("nothing is asked for; give --out, --labels or --sequence")
+        cells = {"--grid": grid, "--margins": margins}
+        if not labels:
+            refuse_idle({"--each": each, **cells}, "says nothing without --labels; give that too, or leave it out")
+        elif labels.lower().endswith(".csv"):
+            refuse_idle(cells, "is for sheets of labels; a .csv has a row for each, so leave it out")
+        if not out:
+            refuse_idle({"--made": made}, "is the date on the page; give --out too, or leave it out")
+        if not (out or labels):
+            refuse_idle({"--only": only}, "says nothing without --out or --labels; give one of them")
         files = Files([plan], outputs={"--out": out, "--labels": labels})
         sheet = read_grid(grid, margins, paper)
+        day = read_day(made)
         files.refuse()
         read = sound.read_plan(plan)
-        name = os.path.splitext(os.path.basename(plan))[0]
-        refuse_unknown(only or (), read)
-        day = read_day(made)
-        texts = {out: page_of(read, plan, name, day, paper, tuple(only or ()))} if out else {}
-        texts |= {labels: labels_of(read, labels, name, sheet, paper, each, only or ())} if labels else {}
+        refuse_unknown(only or (), read, plan)
+        texts = {out: page_of(read, plan, day, paper, tuple(only or ()))} if out else {}
+        texts |= {labels: labels_of(read, labels, sheet, paper, each, only or ())} if labels else {}
         said = [f"{target}: written" for target in texts] + ([sequence_of(read)] if sequence else [])
         files.deliver(texts, "\n".join(said))
 
@@ -80,14 +86,22 @@ def read_day(made: str | None) -> str:
         raise typer.BadParameter(f"--made {error}") from None
 
 
-def refuse_unknown(names: Sequence[str], plan: Plan) -> None:
-    """Refuses a profile that the plan does not cut."""
-    from cutplan.problems import suggest
+def refuse_idle(options: Mapping[str, object], why: str) -> None:
+    """Refuses the first of these options that is given."""
+    for option, value in options.items():
+        if value is not None and value is not False:
+            raise typer.BadParameter(f"{option} {why}")
 
-    known = [profile.profile for profile in plan.profiles]
+
+def refuse_unknown(names: Sequence[str], plan: Plan, file: str) -> None:
+    """InputProblems for the profiles that the plan does not cut."""
+    from cutplan.problems import Findings, suggest
+
+    found, known = Findings(file), [profile.profile for profile in plan.profiles]
     for name in names:
         if name not in known:
-            raise typer.BadParameter(f"--only {printable(name)}: the plan cuts no such profile; {suggest(name, known)}")
+            found.add(1, "--only", f"'{name}' is not in this plan; {suggest(name, known)}")
+    found.raise_any()
 
 
 def read_grid(grid: str | None, margins: tuple[float, float] | None, paper: str) -> Grid:
@@ -99,12 +113,13 @@ def read_grid(grid: str | None, margins: tuple[float, float] | None, paper: str)
     if any(not 0 <= margin <= 100 for margin in margins):
         raise typer.BadParameter("--margins are in mm, from 0 to 100")
     try:
-        return labels.grid(grid or f"{usual.rows}x{usual.columns}", Fraction(margins[0]), Fraction(margins[1]))
+        said = f"{usual.rows}x{usual.columns}" if grid is None else grid
+        return labels.grid(said, Fraction(margins[0]), Fraction(margins[1]))
     except ValueError as error:
         raise typer.BadParameter(f"--grid {error}") from None
 
 
-def page_of(plan: Plan, file: str, name: str, made: str, paper: str, only: tuple[str, ...]) -> str:
+def page_of(plan: Plan, file: str, made: str, paper: str, only: tuple[str, ...]) -> str:
     from cutplan.plans.plan import identity
     from cutplan.problems import Findings
     from cutplan.sheets.bench.cover import Packet
@@ -117,16 +132,16 @@ def page_of(plan: Plan, file: str, name: str, made: str, paper: str, only: tuple
     cards = [card for k, said in enumerate(plan.cards)
              if not is_older(said) and (card := from_fields(said, f"cards[{k}]", found))]
     found.raise_any()
-    return packet_page(plan, Packet(name, identity(plan), made, paper, only), cards)
+    return packet_page(plan, Packet(identity(plan), made, paper, only), cards)
 
 
-def labels_of(plan: Plan, target: str, name: str, sheet: Grid, paper: str, each: bool, only: Sequence[str]) -> str:
+def labels_of(plan: Plan, target: str, sheet: Grid, paper: str, each: bool, only: Sequence[str]) -> str:
     from cutplan.sheets.bench.labels import labels_csv, labels_page
 
     if target.lower().endswith(".csv"):
         return labels_csv(plan, each, only)
     try:
-        return labels_page(plan, name, sheet, paper, each, only)
+        return labels_page(plan, sheet, paper, each, only)
     except ValueError as error:
         raise typer.BadParameter(f"--grid {error}") from None
 

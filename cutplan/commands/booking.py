@@ -10,7 +10,6 @@ import typer
 
 from cutplan.commands.planning import tied_to
 from cutplan.commands.racking import (
-    RACK,
     LengthText,
     NamedLengths,
     Note,
@@ -23,6 +22,7 @@ from cutplan.commands.racking import (
     refuse_missing,
 )
 from cutplan.commands.shared import Files, Xlsx, asked_for, plainly, show, tell
+from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
     from cutplan.rack.claims import Known
@@ -39,12 +39,13 @@ def book(
         str | None, typer.Option(metavar="NUMBERS", help="Only these sticks are cut, such as 3,7-12.")
     ] = None,
     profile: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Only the sticks of this profile are cut.")
+        list[str] | None, typer.Option(metavar="NAME", help="Only the sticks of this profile are cut; may be given "
+                                                            "again, and with --through, for one saw of several.")
     ] = None,
     ticked: Annotated[
         str | None, typer.Option(metavar="TICKS", help="Only the sticks that were ticked on the page of sheets.")
     ] = None,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="Book it only if it keeps to this shop's rules.")
     ] = None,
@@ -57,27 +58,29 @@ def book(
     with plainly():
         from cutplan.problems import InputProblems
         from cutplan.rack import booking, choosing
-        from cutplan.rack.register import older_copy
+        from cutplan.rack.register import noticing
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import booked_text
 
-        if sum(option is not None for option in (through, sticks, profile, ticked)) > 1:
-            raise typer.BadParameter("--through, --sticks, --profile and --ticked each say what is cut; give one")
+        named = profile or []
+        if sum(option is not None for option in (through if not named else None, sticks, profile, ticked)) > 1:
+            raise typer.BadParameter("--through, --sticks, --profile and --ticked each say what is cut; give one, or "
+                                     "--through with --profile")
         if week and not shop:
             raise typer.BadParameter("a week is read with its shop file; give --shop too")
         what = known(plan, rack, ticked, shop, *(week or []))
-        tied = tied_to(what.plan, plan, shop, week or []) if shop else None
+        tied = tied_to(what, shop, week or [], rack) if shop else None
         if tied and tied.problems:
             raise InputProblems(tied.problems)
-        meant = (choosing.through(what, through) if through is not None
+        meant = (choosing.through(what, through, named) if through is not None
                  else choosing.listed(numbers_of(sticks)) if sticks is not None
-                 else choosing.of_profile(what, profile) if profile is not None else choosing.EVERYTHING)
+                 else choosing.of_profiles(what, named) if named else choosing.EVERYTHING)
         ticks = choosing.read_ticks(ticked) if ticked is not None else None
         with changing(rack, what.plan.unit) as open_rack:
             if ticks:
                 meant = choosing.ticked(open_rack, what, ticks)
-            notes = older_copy(open_rack, what)
-            booked = booking.book(open_rack, what, meant)
+            with noticing(open_rack, what) as notes:
+                booked = booking.book(open_rack, what, meant)
             text = booked_text(booked, open_rack.unit)
         for note in (*notes, *booked.notes, *(str(one) for one in (tied.prices if tied else ()))):
             tell(note)
@@ -86,7 +89,7 @@ def book(
 
 def rest(
     plan: PlanFile,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write them to FILE, for cut to read; - prints.")
     ] = None,
@@ -130,12 +133,12 @@ def spoil(
                                                         "there is any, to its first hole.")
     ] = None,
     note: Note = "",
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
 ) -> None:
     """A stick of a plan is not there, cracked, short or cut wrong: its pieces are to be cut again, the others stand."""
     with plainly():
         from cutplan.rack import rules, spoiling
-        from cutplan.rack.register import older_copy
+        from cutplan.rack.register import noticing
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import spoiled_text
 
@@ -153,8 +156,8 @@ def spoil(
                 remains = spoiling.Remains(said.length("--left", left), said.first_hole(first_hole, left),
                                            said.sawn(sawn))
             said.found.raise_any()
-            notes = older_copy(open_rack, what)
-            booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
+            with noticing(open_rack, what) as notes:
+                booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
             text = spoiled_text(booked, again, what.plan.unit, open_rack.unit)
         for one in (*notes, *booked.notes):
             tell(one)
@@ -163,7 +166,7 @@ def spoil(
 
 def unbook(
     plan: Annotated[str, typer.Argument(metavar="PLAN", help="The plan, or the name of a booking such as recut-3.")],
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
 ) -> None:
     """Take the last booking of a plan back, where nothing since depends on it."""
     with plainly():
@@ -178,25 +181,24 @@ def unbook(
         show(text + "\n")
 
 
-def hold(plan: PlanFile, rack: RackFile = RACK) -> None:
+def hold(plan: PlanFile, rack: RackFile = USUAL_RACK) -> None:
     """Keep for a plan what it needs of the rack, until it is booked or released."""
     with plainly():
         from cutplan.rack import holding
-        from cutplan.rack.register import older_copy
+        from cutplan.rack.register import noticing
         from cutplan.rack.store import changing
         from cutplan.sheets.rack import held_text
 
         what = known(plan, rack)
         refuse_missing(rack)
-        with changing(rack) as open_rack:
-            notes = older_copy(open_rack, what)
+        with changing(rack) as open_rack, noticing(open_rack, what) as notes:
             held = holding.hold(open_rack, what)
         for note in notes:
             tell(note)
         show(held_text(held, "on hold") + "\n")
 
 
-def release(plan: PlanFile, rack: RackFile = RACK) -> None:
+def release(plan: PlanFile, rack: RackFile = USUAL_RACK) -> None:
     """Let go of what a plan has on hold."""
     with plainly():
         from cutplan.rack import holding
@@ -221,7 +223,7 @@ def recut(
         str, typer.Option("--left-in", metavar="END", help="How far its left end is set in: a length, slope or angle.")
     ] = "",
     right_in: Annotated[str, typer.Option("--right-in", metavar="END", help="The same of its right end.")] = "",
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="How the profile is cut, where the rack never saw it.")
     ] = None,
@@ -265,7 +267,7 @@ def recut(
             booked = booking.book(open_rack, claims.known(plan, name))
             text = booked_text(booked, open_rack.unit)
         show(f"{saw_text(plan)}\n\n{text}\n")
-        tell(f"to take this back: cutplan unbook {name} --rack {rack}")
+        tell(f"to take this back: {open_rack.command('unbook', name)}")
 
 
 def numbers_of(text: str) -> frozenset[int]:

@@ -85,6 +85,7 @@ def buy(
         from cutplan.buying.purchase import asked, bought
         from cutplan.buying.terms import never_met
         from cutplan.buying.within import affordable
+        from cutplan.orders import week_names
         from cutplan.plans.plan import to_json
         from cutplan.problems import InputProblems, Problem
         from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_listing, order_text
@@ -117,7 +118,7 @@ def buy(
                 cards = [tuple(card for card in own if card.mark in within.now) for own in cards]
             else:
                 made, whole = bought(question, options.without, time)
-            done = week_plans(made, cards, loaded, time, rack) if plans and made else []
+            done = week_plans(made, cards, loaded, time, rack, week_names(weeks)) if plans and made else []
         hardware = totals_of(card for own in cards for card in own)
         sheet = OrderSheet(tuple(made), hardware, first_weeks(hardware, cards),
                            Without(options.without, whole.money, whole.bound) if whole is not None else None, within)

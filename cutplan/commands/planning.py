@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -24,6 +24,7 @@ from cutplan.commands.shared import (
     tell,
 )
 from cutplan.printable import printable
+from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -37,12 +38,15 @@ if TYPE_CHECKING:
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
     from cutplan.problems import Findings
+    from cutplan.rack.claims import Known
     from cutplan.rack.store import Rack
     from cutplan.running.budget import Budget
     from cutplan.shop import Shop
     from cutplan.takeoff import Takeoff
 
 SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
+NOT_ALL_SEEN = (", and cuts nothing beyond what is asked for. It is a plan of what others left: whether all else that "
+                "is asked for was cut before is said by")
 
 
 def takeoff(
@@ -129,7 +133,7 @@ def cut(
         if use_on_hand and rack is None:
             raise typer.BadParameter("--use-on-hand needs the rack that the sticks are counted on; give --rack FILE")
         loaded, wanted = load(shop, work, files)
-        from cutplan.orders import notes_of
+        from cutplan.orders import notes_of, week_names
         from cutplan.plans.plan import to_json
         from cutplan.running.workers import side_by_side
         from cutplan.sheets.csvout import cuts_csv, cuts_workbook
@@ -140,13 +144,14 @@ def cut(
         for note in (*loaded.notes, *notes_of(wanted)):
             tell(note)
         with going(limit) as budget:
-            plan = (planned(wanted, loaded, budget, share, points) if rack is None else
-                    planned_by_order(rack, order, wanted, loaded, budget, json) if order else
-                    planned_from(rack, wanted, loaded, budget, json, use_on_hand, share, points))
+            aims: dict[str, Any] = {"spare": share, "trade": points, "weeks": week_names(work)}
+            plan = (planned(wanted, loaded, budget, **aims) if rack is None else
+                    planned_by_order(rack, order, wanted, loaded, budget, json, aims["weeks"]) if order else
+                    planned_from(rack, wanted, loaded, budget, json, use_on_hand, **aims))
             budget.tell("the plan is written")
             outputs: Sequence[tuple[str | None, Callable[[], str | bytes]]] = (
                 (json, partial(to_json, plan)), (csv, partial(cuts_csv, plan)), (xlsx, partial(cuts_workbook, plan)),
-                (html, partial(trade_page, plan, work[0])))
+                (html, partial(trade_page, plan)))
             makers = {target: make for target, make in outputs if target}
             made: list[str | bytes] = side_by_side([*makers.values(), partial(plan_text, plan)])
             files.deliver(dict(zip(makers, made, strict=False)), str(made[-1]))
@@ -160,6 +165,10 @@ def check(
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="Whether it keeps to this shop file.")
     ] = None,
+    rack: Annotated[
+        str | None, typer.Option("--rack", metavar="FILE", help="With a week: the rack that says what of it was cut "
+                                                                "before a plan of what others left.")
+    ] = None,
     vipr: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the proof of a profile's cost as VIPR; - prints.")
     ] = None,
@@ -169,30 +178,35 @@ def check(
 ) -> None:
     """Prove a plan again by plain exact arithmetic, without what made it."""
     with plainly():
-        from cutplan.checking.sound import read_plan
-        from cutplan.plans.place import findings
+        from cutplan.problems import Findings
 
         if work and not shop:
             raise typer.BadParameter("a week is read with its shop file; give --shop too")
+        if rack and not work:
+            raise typer.BadParameter("--rack says what of a week was cut before; give the week and its --shop too")
         if profile and not vipr:
             raise typer.BadParameter("--profile says of which profile --vipr is; give that too")
-        files = Files([plan, *(work or []), *([shop] if shop else [])], [], {"--vipr": vipr})
-        found = findings(plan)
+        files = Files([plan, *(work or []), *([shop] if shop else [])], [rack] if rack else [], {"--vipr": vipr})
+        found = Findings(plan)
         found.problems += files.problems()
         with patiently(f"{plan}: reading it"):
-            read = read_plan(plan)
+            what = read_known(plan)
+        read = what.plan
         chosen = to_write(read, profile, found) if vipr else None
         found.raise_any()
-        tied = tied_to(read, plan, shop, work or []) if shop else None
+        tied = tied_to(what, shop, work or [], rack) if shop else None
         if tied and (tied.problems or tied.prices):
             found.problems += [*tied.problems, *tied.prices]
         results = proved(read.profiles)
-        for k, result in enumerate(results):
+        for one, result in zip(read.profiles, results, strict=True):
             if not result.ok:
-                found.add(1, f"profiles[{k}].proof", result.line)
+                found.add(1, f"{one.profile}, its proof", result.line)
         found.raise_any()
         said = ("\n- ".join([result.line, *result.others]) for result in results)
-        asked = ", and cuts what is asked for" if work else ""
+        asked = ""
+        if work and shop:
+            asked = (f"{NOT_ALL_SEEN} {checked_on(plan, work, shop)}" if tied and tied.partly else
+                     ", and what is asked for is cut or in it" if read.replaces else ", and cuts what is asked for")
         of_shop = [f"It keeps to the rules, the lengths and the prices of {shop}{asked}."] if shop else []
         written = proof_file(chosen) if chosen else None
         of_file = [told_of(chosen, written)] if chosen and written else []
@@ -245,13 +259,26 @@ def told_of(profile: ProfilePlan, written: ProofFile) -> str:
     return f"Proof file, {profile.profile}: {proven}; {written.arcs:,} arcs, {written.rows:,} steps."
 
 
-def tied_to(plan: Plan, file: str, shop: str, work: Sequence[str]) -> Untied:
-    """Where a plan is not of a shop and of weeks. InputProblems for what is wrong in their files."""
+def tied_to(what: Known, shop: str, work: Sequence[str], rack: str | None) -> Untied:
+    """Where a plan is not of a shop and of weeks, of which a rack knows what is cut already. InputProblems for what is
+    wrong in their files."""
     from cutplan.orders import load_inputs
-    from cutplan.planning.tied import untied
+    from cutplan.planning.tied import AskedOf, so_far, untied
+    from cutplan.rack.store import reading
 
     loaded, wanted = load_inputs(shop, *work)
-    return untied(plan, file, loaded, wanted)
+    before = None
+    if rack is not None and work and what.plan.replaces:
+        with reading(rack) as open_rack:
+            before = so_far(open_rack, what, loaded)
+    return untied(what, AskedOf(loaded, wanted, tuple(work), rack or USUAL_RACK, before))
+
+
+def checked_on(plan: str, work: Sequence[str], shop: str) -> str:
+    """The command that checks a plan with what its rack says was cut before."""
+    from shlex import join
+
+    return join(["cutplan", "check", plan, *work, "--shop", shop, "--rack", USUAL_RACK])
 
 
 def proved(profiles: Sequence[ProfilePlan]) -> list[Proved]:
@@ -306,23 +333,23 @@ def spared(said: str | None) -> Fraction | None:
         return None
     share, wrong = read_share(said)
     if wrong:
-        raise typer.BadParameter(f"--spare {said} is no share from 0 to 1; write one such as 1% or 0.01")
+        raise typer.BadParameter(
+            f"--spare {said} is no share from 0 % to less than 100 %; write one such as 1% or 0.01")
     return share
 
 
-def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, spare: Fraction | None = None,
-            trade: Sequence[Fraction] = ()) -> Plan:
-    """The plan, which has passed its own audit; says what there is to say of it."""
+def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, **said: Any) -> Plan:
+    """The plan, which has passed its own audit, of what is `said` to `solve` besides; says what there is to say of it.
+    """
     from cutplan.planning.solve import solve
 
-    result = solve(work, shop, budget, spare=spare, trade=trade)
+    result = solve(work, shop, budget, **said)
     tell_of(result)
     return result.plan
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, file: str | None,
-                 on_hand: bool = False, spare: Fraction | None = None, trade: Sequence[Fraction] = (),
-                 foreseen: Callable[[Rack], object] = lambda rack: None) -> Plan:
+                 on_hand: bool = False, foreseen: Callable[[Rack], object] = lambda rack: None, **said: Any) -> Plan:
     """The plan with what is on a rack, which is made if it is not there, once what is `foreseen` is done; for a `file`
     its offcuts get their tags, with `on_hand` its counted sticks are cut before any is bought."""
     from cutplan.planning.racked import on_rack, solve_on_rack
@@ -336,7 +363,7 @@ def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: B
     for note in found.notes:
         tell(note)
     name = "" if file in (None, "-") else str(file)
-    result, notes = solve_on_rack(rack, work, found, budget, bool(file), name=name, spare=spare, trade=trade)
+    result, notes = solve_on_rack(rack, work, found, budget, bool(file), name=name, **said)
     tell_of(result)
     for note in notes:
         tell(note)
@@ -350,7 +377,7 @@ def order_files(folder: str) -> list[str]:
 
 
 def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Piece], shop: Shop, budget: Budget,
-                     file: str | None) -> Plan:
+                     file: str | None, weeks: Sequence[str]) -> Plan:
     """The plan that was ordered for, among these files; where that cannot be, one from what the others leave, and from
     what is counted before any is bought."""
     from cutplan.planning.ordered import ordered
@@ -361,7 +388,7 @@ def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Pie
     for note in found.notes:
         tell(note)
     if found.plan is None:
-        return planned_from(rack, work, shop, budget, file, True, foreseen=found.set_aside)
+        return planned_from(rack, work, shop, budget, file, True, found.set_aside, weeks=weeks)
     if file:
         with changing(rack) as open_rack:
             register(open_rack, found.plan, "" if file == "-" else file)

@@ -20,6 +20,7 @@ from cutplan.commands.shared import (
     show,
     tell,
 )
+from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
     from cutplan.problems import Findings
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from cutplan.rack.supply import Supply
     from cutplan.shop import Profile, Shop
 
-RACK = "rack.db"
 SAWN = {"none": 0, "one": 1, "both": 2}
 RackFile = Annotated[str, typer.Option("--rack", metavar="FILE", help="The rack's file.")]
 MaybeShop = Annotated[str | None, typer.Option("--shop", metavar="SHOP", help="Check the profile by this shop file.")]
@@ -57,7 +57,7 @@ def add(
     ] = None,
     sawn: SawnEnds = None,
     note: Note = "",
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
     new: Unseen = False,
@@ -84,7 +84,7 @@ def count(
     length: LengthText,
     qty: Annotated[int, typer.Argument(metavar="N", min=0, help="So many uncut sticks.")],
     more: Annotated[bool, typer.Option("--more", help="N have come besides those on hand.")] = False,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     shop: MaybeShop = None,
     unit: Unit = None,
     new: Unseen = False,
@@ -107,7 +107,7 @@ def count(
 
 def show_rack(
     profile: Annotated[str | None, typer.Argument(metavar="[PROFILE]", help="Only this profile.")] = None,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     json: Json = None,
     csv: Csv = None,
     xlsx: Xlsx = None,
@@ -140,7 +140,7 @@ def show_rack(
 def scrap(
     tags: Annotated[list[str], typer.Argument(metavar="TAG...", help="The tags written on them.")],
     note: Note = "",
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
 ) -> None:
     """Take offcuts off the rack for scrap: all of those named, or none."""
     with plainly():
@@ -158,7 +158,7 @@ def scrap(
 
 def history(
     tag: Annotated[str | None, typer.Argument(metavar="[TAG]", help="Only this offcut.")] = None,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     json: Json = None,
     csv: Csv = None,
     xlsx: Xlsx = None,
@@ -179,7 +179,7 @@ def history(
 
 
 def report(
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     shop: Annotated[
         str | None, typer.Option("--shop", metavar="SHOP", help="For what offcuts are worth and which can be used.")
     ] = None,
@@ -205,7 +205,7 @@ def report(
                (xlsx, lambda: workbook([report_listing(made)], writer(unit).length)))
 
 
-def plans(rack: RackFile = RACK, json: Json = None, csv: Csv = None, xlsx: Xlsx = None) -> None:
+def plans(rack: RackFile = USUAL_RACK, json: Json = None, csv: Csv = None, xlsx: Xlsx = None) -> None:
     """Show the plans, what was cut of them, and what replaced what."""
     with plainly():
         from cutplan.rack import register
@@ -222,7 +222,7 @@ def plans(rack: RackFile = RACK, json: Json = None, csv: Csv = None, xlsx: Xlsx 
 
 def check_rack(
     plans: Annotated[list[str] | None, typer.Argument(metavar="[PLAN...]", help="Whether these can go on too.")] = None,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
 ) -> None:
     """Say what of the rack is damaged, or out of step with plans, and how to mend it."""
     with plainly():
@@ -238,7 +238,7 @@ def check_rack(
 
 def restore(
     copy: Annotated[str, typer.Argument(metavar="COPY", help="An earlier copy of the rack's file.")],
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
 ) -> None:
     """Put an earlier copy of the rack back; the file that was there is kept beside it."""
     with plainly():

@@ -9,8 +9,9 @@ import typer
 
 from cutplan.commands.booking import known
 from cutplan.commands.planning import tell_of
-from cutplan.commands.racking import RACK, RackFile
+from cutplan.commands.racking import RackFile
 from cutplan.commands.shared import STDOUT, Files, ShopFile, Xlsx, asked_for, check_limit, going, plainly, tell
+from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
     from cutplan.orders import Order, Piece
@@ -29,7 +30,7 @@ def replan(
         list[str] | None, typer.Option("--week", metavar="WEEK", help="All that is wanted now, where openings changed "
                                                                       "or were cancelled; may be given again.")
     ] = None,
-    rack: RackFile = RACK,
+    rack: RackFile = USUAL_RACK,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the new plan to FILE, and retire the old ones; without it "
                                                       "nothing is changed.")
@@ -54,6 +55,7 @@ def replan(
         for note in loaded.notes:
             tell(note)
 
+        from cutplan.orders import week_names
         from cutplan.planning import replanning
         from cutplan.plans.plan import to_json
         from cutplan.rack.store import changing
@@ -62,16 +64,17 @@ def replan(
         from cutplan.sheets.plan import plan_text
 
         with going(limit) as budget:
+            weeks = week_names(came)
             if week:
                 serving = replanning.serving(rack, olds, added, loaded)
                 change = replanning.change_of(serving.served, loaded)
                 free = replanning.free_without(rack, olds, loaded, bool(json), change.laid)
-                new = replanning.replan_week(olds, serving, change, free, budget)
+                new = replanning.replan_week(olds, serving, change, free, budget, weeks)
                 parts = [served_text(serving.served, loaded)]
             else:
                 work = replanning.with_more(replanning.left_of(rack, olds, loaded), added)
                 free = replanning.free_without(rack, olds, loaded, bool(json))
-                new = replanning.replan(olds, work, free, budget)
+                new = replanning.replan(olds, work, free, budget, weeks)
                 parts = []
         for note in free.supply.notes:
             tell(note)

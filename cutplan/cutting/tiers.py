@@ -122,7 +122,7 @@ def draft(profile: Profile, demand: Sequence[Demand], budget: Budget) -> Profile
     return laid_out(job, second)
 
 
-BEFORE_SETUPS = 0.75  # of the time that is left for the second tier: however hard that is, the third has some
+BEFORE_SETUPS = 0.9  # of the time that is left for the second tier: however hard that is, the third has some
 
 
 def finish(job: Job, budget: Budget) -> ProfilePlan:

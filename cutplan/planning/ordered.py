@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cutplan.orders import Order, Piece
-from cutplan.planning.tied import pieces
+from cutplan.planning.tied import AskedOf, pieces
 from cutplan.problems import InputProblems
 from cutplan.rack import holding
 from cutplan.rack.claims import Claimed, Known, all_new, chosen, claim, done, there
@@ -41,7 +41,7 @@ def ordered(rack: str, plans: Sequence[Known], work: Sequence[Order | Piece], sh
         waiting = [one for one in plans if not one.numbers <= done(open_rack, one.id).gone
                    and successor(open_rack, one.id) is None]
         own = next((one for one in waiting if not done(open_rack, one.id).gone
-                    and not any(pieces(one.plan, one.file, shop, work))), None)
+                    and not any(pieces(one, AskedOf(shop, work)))), None)
         if own is None:
             return Ordered(None, tuple(waiting), (NOT_ORDERED,))
         others = tuple(waiting[waiting.index(own) + 1:])

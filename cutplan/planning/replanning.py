@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from shlex import quote
 
 from cutplan.ends import ends_in
 from cutplan.lengths import factor
@@ -16,7 +17,7 @@ from cutplan.planning.serving import Over, Served, first_hole, inside, serve
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem, suggest
-from cutplan.rack import booking, changing, holding, inhand, register, replacing
+from cutplan.rack import booking, changing, holding, register, replacing
 from cutplan.rack.changing import Change, ToRack
 from cutplan.rack.claims import Done, Known, claim, known
 from cutplan.rack.inhand import InHand
@@ -52,6 +53,7 @@ def left_of(rack: str, plans: Sequence[Known], shop: Shop) -> list[Piece]:
     """
     problems: list[Problem] = []
     pieces: list[Piece] = []
+    done: list[str] = []
     with reading(rack) as open_rack:
         for what in plans:
             try:
@@ -60,12 +62,15 @@ def left_of(rack: str, plans: Sequence[Known], shop: Shop) -> list[Piece]:
                 problems += wrong.problems
                 continue
             if not left:
-                problems.append(Problem(what.file, 1, "plan", "nothing is left of it to be cut; leave it out"))
+                done.append(what.file)
             strange = {piece.profile: None for piece in left if piece.profile not in shop.profiles}
             problems += [Problem(what.file, 1, "profile", f"'{name}' is not in the shop file; "
                                  f"{suggest(name, shop.profiles)}") for name in strange]
             pieces += [replace(in_unit(piece, factor(what.plan.unit, shop.unit)), file=what.file, line=1)
                        for piece in left]
+    others = len(done) < len(plans)
+    right = "leave it out" if others else f"plan what came since with cutplan cut WEEK --rack {quote(rack)}"
+    problems += [Problem(file, 1, "plan", f"nothing is left of it to be cut; {right}") for file in done]
     if problems:
         raise InputProblems(problems)
     return pieces
@@ -84,9 +89,11 @@ def with_more(left: Sequence[Piece], more: Sequence[Order | Piece]) -> list[Orde
     return work
 
 
-def replan(plans: Sequence[Known], work: Sequence[Order | Piece], free: Free, budget: Budget) -> Replanned:
-    """A plan of what is left of plans, and of what came since."""
-    result = solve(work, free.supply.shop, budget)
+def replan(plans: Sequence[Known], work: Sequence[Order | Piece], free: Free, budget: Budget,
+           weeks: Sequence[str] = ()) -> Replanned:
+    """A plan of what is left of plans, and of what came since in these `weeks`."""
+    names = dict.fromkeys([*(name for what in plans for name in what.plan.weeks), *weeks])
+    result = solve(work, free.supply.shop, budget, weeks=tuple(names))
     plan = with_cards(with_on_hand(result.plan, free.supply), plans)
     return Replanned(plan, result, tuple(plans), plan.replaces)
 
@@ -137,12 +144,7 @@ def serving(rack: str, plans: Sequence[Known], week: Sequence[Order | Piece], sh
     cut is not known."""
     with reading(rack) as open_rack:
         come = tuple(dict.fromkeys(one for what in plans for one in booking.rest_of(open_rack, what)))
-        known_plans = register.stood_for(open_rack, [one.plan for one in come])
-        if strange := inhand.unknown(open_rack, known_plans):
-            raise InputProblems([Problem(plans[0].file, 1, "plan", f"which pieces were cut of {name} was not written "
-                                         "down by the cutplan it was booked with; list what is left with cutplan rest, "
-                                         "and plan that") for name in strange])
-        have = inhand.in_hand(open_rack, known_plans, shop.unit)
+        have = booking.hand_of(open_rack, plans, shop.unit)
     lies = {one.for_: one.lies for one in have if one.lies in ("hole", "space")}
     taken = take_off_all(week, shop, lies)
     return Serving(serve(have, taken.pieces, shop), taken, come)
@@ -169,9 +171,10 @@ def laid(over: Over, shop: Shop) -> ToRack:
     return ToRack(over.cut, over.qty, end - begin, first, sum(not one for one in ends), slope)
 
 
-def replan_week(plans: Sequence[Known], serving: Serving, change: Change, free: Free, budget: Budget) -> Replanned:
-    """A plan of what a week that changed still asks for; of nothing where all of it is cut."""
-    result = solve(serving.served.still, free.supply.shop, budget)
+def replan_week(plans: Sequence[Known], serving: Serving, change: Change, free: Free, budget: Budget,
+                weeks: Sequence[str] = ()) -> Replanned:
+    """A plan of what `weeks` that changed still ask for; of nothing where all of it is cut."""
+    result = solve(serving.served.still, free.supply.shop, budget, weeks=weeks)
     cards = tuple(as_fields(card) for card in serving.taken.cards)
     plan = replace(with_on_hand(result.plan, free.supply), cards=cards)
     return Replanned(plan, result, tuple(plans), serving.come, change, free.tags)
@@ -209,8 +212,8 @@ def retire(rack: Rack, new: Replanned, name: str) -> Retired:
     id_ = changing.enter(rack, what, new.change, laid, booking.pieces_left(plan, Done())) if new.change else None
     gone = list(replacing.take_over(rack, what, id_))
     if gone:
-        notes.append(f"{name} takes over what was left of {' and '.join(gone)}: book it from now on; cutplan unbook "
-                     f"{name} takes that back")
+        notes.append(f"{name} takes over what was left of {' and '.join(gone)}: book it from now on; "
+                     f"{rack.command('unbook', name)} takes that back")
     if held:
         taken = holding.write(rack, what, claim(rack, what, what.numbers))
         if taken.offcuts + taken.new:

@@ -1,13 +1,14 @@
 """Whether a plan is one of this shop and of this week: its rules, its lengths and prices, and the pieces it cuts.
 
-Nothing of what makes plans is used here: what the files say is held against what the plan says.
+Nothing of what makes plans is used here: what the files say, and what the rack wrote down as cut, is held against what
+the plan says.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.ends import ends_in, lies_of
@@ -16,38 +17,86 @@ from cutplan.orders import EITHER, Order, Piece
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan, purchases
 from cutplan.problems import Problem
+from cutplan.rack import USUAL_RACK, command
+from cutplan.rack.booking import hand_of, pieces_left
+from cutplan.rack.claims import Known, done
+from cutplan.rack.inhand import InHand
+from cutplan.rack.store import Rack
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off_all
 
 RULE_WORDS = {"kerf": "kerf", "head_trim": "trim at the head", "tail_trim": "trim at the tail",
          "keep_from": "length from which on offcuts are kept", "most_trim": "most that a blank may lose at an end"}
-AGAIN = "plan again with cutplan cut, or what is left with cutplan replan"
+Key = tuple[str, str, Fraction, str]  # a piece's profile, mark, length and how it lies
 
 
 @dataclass(frozen=True)
 class Untied:
-    """Where a plan is not of a shop and a week: what makes its cuts wrong, and prices that are others now."""
+    """Where a plan is not of a shop and a week: what makes its cuts wrong, and prices that are others now; `partly`
+    says that what was cut before the plan was not looked at."""
 
     problems: tuple[Problem, ...]
     prices: tuple[Problem, ...]
+    partly: bool = False
 
 
-def untied(plan: Plan, file: str, shop: Shop, week: Sequence[Order | Piece]) -> Untied:
-    """Everything in which a plan, read from a file, differs from a shop and from a week (empty: not compared)."""
+@dataclass(frozen=True)
+class SoFar:
+    """What of a week is in hand, and what a plan still cuts of it, in the shop's unit."""
+
+    hand: Counter[InHand]
+    left: tuple[Piece, ...]
+
+
+def so_far(rack: Rack, what: Known, shop: Shop) -> SoFar:
+    """A week as its rack knows it. InputProblems where the plan may not be gone on with, or that is not known."""
+    inward = factor(what.plan.unit, shop.unit)
+    left = pieces_left(what.plan, done(rack, what.id))
+    return SoFar(hand_of(rack, [what], shop.unit),
+                 tuple(replace(one, length=one.length * inward, left_in=one.left_in * inward,
+                               right_in=one.right_in * inward) for one in left))
+
+
+@dataclass(frozen=True)
+class AskedOf:
+    """A shop and weeks (none: not compared), the weeks' files and the rack to name in advice, and what of the weeks is
+    cut so far (None: not known, or all is in the plan)."""
+
+    shop: Shop
+    week: Sequence[Order | Piece] = ()
+    files: tuple[str, ...] = ()
+    rack: str = USUAL_RACK
+    so_far: SoFar | None = None
+
+    def partly(self, plan: Plan) -> bool:
+        """Whether what was cut before a plan is not known."""
+        return bool(plan.replaces) and self.so_far is None
+
+    def replan(self, plan: str) -> str:
+        """The command that plans the weeks as they are now."""
+        return command(self.rack, "replan", plan, *(word for file in self.files for word in ("--week", file)))
+
+
+def untied(what: Known, asked: AskedOf) -> Untied:
+    """Everything in which a plan differs from a shop and from a week."""
+    plan, file, shop = what.plan, what.file, asked.shop
     problems: list[Problem] = []
     prices: list[Problem] = []
+    again = f"plan what is left again with {command(asked.rack, 'replan', file)}"
+    if not plan.replaces:
+        again = f"plan again with cutplan cut, or, once any of it is booked, {again}"
     for one in plan.profiles:
         profile = shop.profiles.get(one.profile)
         if profile is None:
-            problems.append(Problem(file, 1, one.profile, f"is not a profile of the shop file; {AGAIN}"))
+            problems.append(Problem(file, 1, one.profile, f"is not a profile of the shop file; {again}"))
             continue
         inward = factor(plan.unit, shop.unit)
-        problems += [Problem(file, 1, one.profile, f"{fault}; {AGAIN}") for fault in rules(one, profile, inward)]
-        problems += [Problem(file, 1, one.profile, f"{fault}; {AGAIN}") for fault in lengths(one, profile, inward)]
+        problems += [Problem(file, 1, one.profile, f"{fault}; {again}") for fault in rules(one, profile, inward)]
+        problems += [Problem(file, 1, one.profile, f"{fault}; {again}") for fault in lengths(one, profile, inward)]
         prices += [Problem(file, 1, one.profile, fault) for fault in repriced(one, profile, inward, shop.currency)]
-    if week:
-        problems += pieces(plan, file, shop, week)
-    return Untied(tuple(problems), tuple(prices))
+    if asked.week:
+        problems += pieces(what, asked)
+    return Untied(tuple(problems), tuple(prices), bool(asked.week) and asked.partly(plan))
 
 
 def rules(one: ProfilePlan, profile: Profile, inward: Fraction) -> Iterator[str]:
@@ -115,32 +164,69 @@ def repriced(one: ProfilePlan, profile: Profile, inward: Fraction, currency: str
                    + f" when it was planned, and costs {after} now")
 
 
-def pieces(plan: Plan, file: str, shop: Shop, week: Sequence[Order | Piece]) -> Iterator[Problem]:
-    """The pieces that the week asks for and the plan does not cut, and the other way round; of a plan of what others
-    left, which has not all of them, only what it cuts beyond what is asked."""
-    inward = factor(plan.unit, shop.unit)
-    centred = {entry.for_: entry.centred for one in plan.profiles for entry in one.demand
-               if entry.centred in ("hole", "space")}
-    asked: Counter[tuple[str, str, Fraction, str]] = Counter()
-    lines: dict[tuple[str, str, Fraction, str], Piece] = {}
-    for piece in take_off_all(week, shop, centred).pieces:
-        key = piece.profile, piece.mark, piece.length, how(piece.centred, piece.left_in, piece.right_in)
-        asked[key] += piece.qty
-        lines[key] = piece
-    cut: Counter[tuple[str, str, Fraction, str]] = Counter()
-    for one in plan.profiles:
-        for entry in one.demand:
-            left, right = (end * inward for end in ends_in(entry.lies))
-            cut[one.profile, entry.mark, entry.length * inward, how(entry.centred, left, right)] += entry.qty
-    for key in sorted(asked.keys() | cut.keys()):
+def pieces(what: Known, asked: AskedOf) -> Iterator[Problem]:
+    """The pieces that the weeks ask for and that are neither cut nor in the plan, and the other way round; where what
+    was cut before is not known, only what the plan cuts beyond what is asked."""
+    wanted, lines = wanted_of(what.plan, asked)
+    there = counted(what.plan, asked)
+    either_way(wanted, there)
+    now = f"plan the week as it is now with {asked.replan(what.file)}"
+    again = now if what.plan.replaces else f"plan again with cutplan cut, or, once any of it is booked, {now}"
+    where = f"{'cut or still ' if asked.so_far else ''}in {what.file}"
+    for key in sorted(wanted.keys() | there.keys()):
         profile, mark, length, _ = key
-        if asked[key] > cut[key] and not plan.replaces:
+        if wanted[key] > there[key] and not asked.partly(what.plan):
             piece = lines[key]
-            yield Problem(piece.file or file, max(1, piece.line), "mark", f"{mark}: {asked[key]} of {profile} "
-                          f"{exact_decimal(length)} are asked for, and {file} cuts {cut[key]}; {AGAIN}")
-        elif cut[key] > asked[key]:
-            yield Problem(file, 1, mark, f"{cut[key]} of {profile} {exact_decimal(length)} are cut, and the week asks "
-                          f"for {asked[key]}; plan the week as it is now with cutplan replan --week")
+            yield Problem(piece.file or what.file, max(1, piece.line), "mark", f"{mark}: {wanted[key]} of {profile} "
+                          f"{exact_decimal(length)} asked for, {there[key]} {where}; {again}")
+        elif there[key] > wanted[key]:
+            yield Problem(what.file, 1, mark, f"{wanted[key]} of {profile} {exact_decimal(length)} asked for, "
+                          f"{there[key]} {where}; {now}")
+
+
+def wanted_of(plan: Plan, asked: AskedOf) -> tuple[Counter[Key], dict[Key, Piece]]:
+    """The pieces that the weeks ask for, each with a line that does; rails centred as they are in hand or planned."""
+    centred = {one.for_: one.lies for one in (asked.so_far.hand if asked.so_far else ())
+               if one.lies in ("hole", "space")}
+    centred |= {entry.for_: entry.centred for one in plan.profiles for entry in one.demand
+                if entry.centred in ("hole", "space")}
+    wanted: Counter[Key] = Counter()
+    lines: dict[Key, Piece] = {}
+    for piece in take_off_all(asked.week, asked.shop, centred).pieces:
+        wanted[key_of(piece)] += piece.qty
+        lines[key_of(piece)] = piece
+    return wanted, lines
+
+
+def counted(plan: Plan, asked: AskedOf) -> Counter[Key]:
+    """The pieces that a plan cuts; of a week that is cut in part, those in hand and those the plan has left."""
+    found: Counter[Key] = Counter()
+    if asked.so_far:
+        for piece in asked.so_far.left:
+            found[key_of(piece)] += piece.qty
+        for one, qty in asked.so_far.hand.items():
+            found[one.profile, one.mark, one.length, one.lies] += qty
+        return found
+    inward = factor(plan.unit, asked.shop.unit)
+    for profile in plan.profiles:
+        for entry in profile.demand:
+            left, right = (end * inward for end in ends_in(entry.lies))
+            found[profile.profile, entry.mark, entry.length * inward, how(entry.centred, left, right)] += entry.qty
+    return found
+
+
+def either_way(wanted: Counter[Key], there: Counter[Key]) -> None:
+    """Counts rails that lie on a hole or on a space for those that may lie on either."""
+    for key in list(wanted):
+        for lies in ("hole", "space") if not key[3] else ():
+            as_cut = (*key[:3], lies)
+            if (spare := min(there[as_cut] - wanted[as_cut], wanted[key] - there[key])) > 0:
+                there[as_cut] -= spare
+                there[key] += spare
+
+
+def key_of(piece: Piece) -> Key:
+    return piece.profile, piece.mark, piece.length, how(piece.centred, piece.left_in, piece.right_in)
 
 
 def how(centred: str, left_in: Fraction, right_in: Fraction) -> str:

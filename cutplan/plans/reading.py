@@ -81,6 +81,7 @@ def read_plan(root: Place) -> Plan:
         first=root.maybe("first", 1).whole(1),
         rack_changes=root.maybe("rack_changes", 0).whole(0),
         shop=root.maybe("shop", "").text(),
+        weeks=root.maybe("weeks", []).each(Place.text),
         bench=root.maybe("bench", None).or_none(Place.length),
         saw=root.maybe("saw", None).or_none(read_rates),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -17,7 +17,8 @@ from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, inhand, replacing, rules, shelf
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
 from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, origin, refuse
-from cutplan.rack.register import name_of, register
+from cutplan.rack.inhand import InHand
+from cutplan.rack.register import name_of, register, stood_for, taking_back
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import is_tag
@@ -133,10 +134,11 @@ def keep(rack: Rack, what: Known, taken: Claimed, name: str) -> Iterator[Offcut]
 
 def refuse_taken(rack: Rack, what: Known, stick: str, tag: str) -> None:
     if not is_tag(tag):
-        refuse(what, stick, f"'{tag}' is no tag as cutplan writes them; plan again with cutplan replan")
+        refuse(what, stick, f"'{tag}' is no tag as cutplan writes them; plan again with "
+                            f"{rack.command('replan', what.file)}")
     if rack.one("SELECT 1 FROM offcuts WHERE tag = ? AND state != 'taken back'", tag):
         refuse(what, stick, f"{tag} is the tag of another offcut of this rack; was the plan made with another one? "
-                           "plan again with cutplan replan")
+                           f"plan again with {rack.command('replan', what.file)}")
 
 
 def draw(rack: Rack, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tuple[str, Fraction], int]]:
@@ -221,10 +223,17 @@ def unplan(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
 
 def depends(rack: Rack, tag: str, state: str) -> str:
     """What since depends on an offcut that a booking kept; "" for nothing."""
+    if state == "scrapped":
+        return f"{shelf.whereabouts(rack, tag)}; it is of what was cut, so the booking stands"
     if state != "here":
-        return f"{shelf.whereabouts(rack, tag)}; take that back first"
+        row = rack.one("SELECT booking FROM history WHERE tag = ? AND what = 'cut up' ORDER BY id DESC", tag)
+        assert row is not None, "the history says by what it was used"
+        return f"{shelf.whereabouts(rack, tag)}; first take that back with {taking_back(rack, row['booking'])}"
     held = rack.one("SELECT name FROM holds WHERE tag = ?", tag)
-    return f"{tag}, which it kept, is held for {held['name']}; release that plan first" if held else ""
+    if not held:
+        return ""
+    let_go = rack.command("release", held["name"])
+    return f"{tag}, which it kept, is held for {held['name']}; let it go with {let_go} first"
 
 
 def recounted(rack: Rack, profile: str, length: Fraction, event: int) -> bool:
@@ -233,7 +242,20 @@ def recounted(rack: Rack, profile: str, length: Fraction, event: int) -> bool:
                     event, profile, exact_decimal(length)) is not None
 
 
-# ---- what is still to be cut ----
+# ---- what is cut, and what is still to be cut ----
+
+
+def hand_of(rack: Rack, those: Sequence[Known], unit: str) -> Counter[InHand]:
+    """What was cut for some plans and for all whose place they take, in a unit. InputProblems where that is not known.
+    """
+    come = [one.plan for what in those for one in rest_of(rack, what)]
+    plans = stood_for(rack, come)
+    if strange := inhand.unknown(rack, plans):
+        cure = rack.command("rest", those[0].file, "--csv", "FILE")
+        raise InputProblems([Problem(those[0].file, 1, "plan", f"which pieces were cut of {name} was not written down "
+                                     f"by the cutplan it was booked with; list what is left with {cure}, and plan that")
+                             for name in strange])
+    return inhand.in_hand(rack, plans, unit)
 
 
 def rest(rack: Rack, what: Known) -> list[Piece]:

@@ -60,12 +60,13 @@ def is_sound(copy: str) -> bool:
 def out_of_step(rack: Rack, what: Known) -> list[Problem]:
     """Why a plan cannot go on with a rack: all of it."""
     try:
-        replacing.refuse_replaced(rack, what)
-        if not (gone := done(rack, what.id).gone):
-            replacing.refuse_outrun(rack, what)
-        if gone - what.numbers:
-            return [Problem(what.file, 1, "plan", "has fewer sticks than the rack has booked of it")]
-        claim(rack, what, what.numbers - gone)
+        with register.noticing(rack, what):
+            replacing.refuse_replaced(rack, what)
+            if not (gone := done(rack, what.id).gone):
+                replacing.refuse_outrun(rack, what)
+            if gone - what.numbers:
+                return [Problem(what.file, 1, "plan", "has fewer sticks than the rack has booked of it")]
+            claim(rack, what, what.numbers - gone)
     except InputProblems as wrong:
         return list(wrong.problems)
     return []

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
 
 from cutplan.damage import plain_json
-from cutplan.plans.numbers import MOST_NUMBERED, spanned, sticks
+from cutplan.plans.numbers import MOST_NUMBERED, said, spanned, sticks
 from cutplan.plans.plan import numbered
 from cutplan.problems import Findings, InputProblems, read_text, suggest
 from cutplan.rack.claims import Done, Known, refuse
@@ -33,11 +34,16 @@ class Meant:
 EVERYTHING = Meant()
 
 
-def through(what: Known, last: int) -> Meant:
-    """All sticks up to a number. InputProblems where the plan has no stick of it."""
+def through(what: Known, last: int, profiles: Sequence[str] = ()) -> Meant:
+    """All sticks up to a number, of these profiles alone (none: of all). InputProblems where it is none of theirs."""
+    among = of_profiles(what, profiles).numbers if profiles else what.numbers
+    assert among is not None
     if last not in what.numbers:
         refuse_strange(what, "--through", frozenset([last]))
-    return Meant("--through", frozenset(range(what.plan.first, last + 1)))
+    if last not in among:
+        refuse(what, "--through", f"stick {last} is not of {' or '.join(profiles)}, whose sticks have the numbers "
+                                  f"{said(among)}; give one of them")
+    return Meant("--through", frozenset(number for number in among if number <= last))
 
 
 def listed(numbers: frozenset[int]) -> Meant:
@@ -45,13 +51,16 @@ def listed(numbers: frozenset[int]) -> Meant:
     return Meant("--sticks", numbers, passing=False)
 
 
-def of_profile(what: Known, name: str) -> Meant:
-    """All sticks of a profile. InputProblems where the plan has none of it."""
-    names = [profile.profile for profile in what.plan.profiles]
-    if name not in names:
-        refuse(what, "--profile", f"'{name}' is not in this plan; {suggest(name, names)}")
+def of_profiles(what: Known, names: Sequence[str]) -> Meant:
+    """All sticks of some profiles. InputProblems for each that the plan has none of."""
+    known = [profile.profile for profile in what.plan.profiles]
+    found = Findings(what.file)
+    for name in names:
+        if name not in known:
+            found.add(1, "--profile", f"'{name}' is not in this plan; {suggest(name, known)}")
+    found.raise_any()
     return Meant("--profile", spanned((one.first, one.last) for one in numbered(what.plan)
-                                      if names[one.profile] == name))
+                                      if known[one.profile] in names))
 
 
 def choose(rack: Rack, what: Known, meant: Meant, before: Done) -> tuple[frozenset[int], list[str]]:
@@ -64,9 +73,9 @@ def choose(rack: Rack, what: Known, meant: Meant, before: Done) -> tuple[frozens
     if not what.numbers:
         refuse(what, "plan", "has no sticks: all that was asked for is cut already; nothing is to be booked")
     if not left and not meant.telling:
-        again = f"; what was spoiled of it is planned again by cutplan replan {what.file}" if before.spoiled else ""
+        cure = f"; what was spoiled of it is planned again by {rack.command('replan', what.file)}"
         refuse(what, "plan", f"was booked to its last stick on {booked_on(rack, what, what.numbers)}; nothing is left "
-                             f"of it to book{again}")
+                             f"of it to book{cure if before.spoiled else ''}")
     if strange := numbers - what.numbers:
         refuse_strange(what, meant.option, strange)
     twice = numbers & before.gone

@@ -127,8 +127,9 @@ def claim(rack: Rack, what: Known, numbers: frozenset[int]) -> Claimed:
             offcut, fault = there(rack, what, one)
             if offcut is None or fault:
                 problems.append(Problem(what.file, 1, sticks([one.first]),
-                                        f"{fault}; plan again with cutplan replan, or say that it is not there with "
-                                        f"cutplan spoil {what.file} {one.first}, and book the others"))
+                                        f"{fault}; plan again with {rack.command('replan', what.file)}, or say that "
+                                        f"it is not there with {rack.command('spoil', what.file, str(one.first))}, and "
+                                        "book the others"))
             else:
                 taken.append(offcut)
     new = all_new(rack, what, entries, numbers)
@@ -200,4 +201,5 @@ def missing(rack: Rack, what: Known, part: New) -> Iterator[str]:
     if free < part.there:
         held = f" ({count.held} more are held for plans)" if count and count.held else ""
         yield (f"the plan takes {part.there} new sticks that were there, and {free} are free now{held}; "
-               "plan again with cutplan replan, or count them with cutplan rack count")
+               f"plan again with {rack.command('replan', what.file)}, or count them with "
+               f"{rack.command('rack', 'count', part.profile, exact_decimal(part.length), 'N')}")

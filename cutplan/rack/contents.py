@@ -10,6 +10,7 @@ from typing import Any
 
 from cutplan.damage import LONGEST_NUMBER, TableRule, length, number, or_none, plain_json, text, time, whole, word
 from cutplan.lengths import factor
+from cutplan.orders import CUT_STICKS
 from cutplan.plans.digest import DIGITS
 from cutplan.plans.numbers import MOST_NUMBERED
 from cutplan.plausible import LONGEST
@@ -89,6 +90,11 @@ def lies(value: Any) -> bool:
         value.count(" ") == 1 and all(number(part.removeprefix("-")) for part in value.split(" ")))
 
 
+def sticks_done(value: Any) -> bool:
+    """Sticks that were cut and spoiled, as an Origin says it."""
+    return value == "" or (text(value) and CUT_STICKS.fullmatch(value) is not None)
+
+
 def more_or_less(value: Any) -> bool:
     """How many have come, or gone."""
     return isinstance(value, int) and whole(abs(value))
@@ -120,7 +126,7 @@ RACK_TABLES = {
     "booked": TableRule({"booking": whole, "first": whole, "last": whole, "good": or_none(whole)}),
     "plans": TableRule({
         "plan": fingerprint, "name": text, "at": time, "first": whole, "last": or_none(whole)}),
-    "follows": TableRule({"plan": fingerprint, "earlier": fingerprint}),
+    "follows": TableRule({"plan": fingerprint, "earlier": fingerprint, "cut": or_none(sticks_done)}),
     "replaced": TableRule({"plan": fingerprint, "by": fingerprint, "at": time, "booking": or_none(whole)}),
     "holds": TableRule({
         "plan": fingerprint, "name": text, "at": time, "profile": text, "tag": or_none(tag), "length": reach,

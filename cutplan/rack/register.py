@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from cutplan.orders import Origin
-from cutplan.rack.claims import Done, Known, done
+from cutplan.problems import InputProblems, Problem
+from cutplan.rack.claims import Done, Known, done, done_by
 from cutplan.rack.store import Rack
 
 
@@ -29,7 +31,7 @@ class PlanState:
     """A plan as the rack knows it; `last` is None where that was never told.
 
     `earlier` names the plans it was made of the rest of, `by` is what took over what it had left; `again` says that
-    pieces of spoiled sticks are to be planned again.
+    pieces of spoiled sticks are to be planned again, `ended` why it can never begin ("": it can).
     """
 
     plan: str
@@ -42,6 +44,7 @@ class PlanState:
     earlier: tuple[str, ...]
     by: Successor | None
     again: bool
+    ended: str = ""
 
     @property
     def left(self) -> int | None:
@@ -50,9 +53,11 @@ class PlanState:
 
     @property
     def state(self) -> str:
-        """One of retired, done, to be replanned, begun, on hold and planned."""
+        """One of retired, taken back, out of date, done, to be replanned, begun, on hold and planned."""
         if self.by is not None:
             return "retired"
+        if self.ended:
+            return self.ended
         if self.left == 0:
             return "to be replanned" if self.again else "done"
         return "begun" if self.done.gone else "on hold" if self.held else "planned"
@@ -66,7 +71,19 @@ def register(rack: Rack, what: Known, name: str | None = None) -> None:
     for origin in what.plan.replaces:
         rack.do("INSERT OR IGNORE INTO plans (plan, name, at, first, last) VALUES (?,'',?,1,?)",
                 origin.plan, rack.now, origin.last or None)
-        rack.do("INSERT OR IGNORE INTO follows (plan, earlier) VALUES (?,?)", what.id, origin.plan)
+        rack.do("INSERT INTO follows (plan, earlier, cut) VALUES (?,?,?) ON CONFLICT (plan, earlier) DO UPDATE SET "
+                "cut = excluded.cut", what.id, origin.plan, str(done_by(origin)))
+
+
+@contextmanager
+def noticing(rack: Rack, what: Known) -> Iterator[list[str]]:
+    """What is to be said of a plan and an older copy of its rack; InputProblems that are raised within say it too."""
+    notes = older_copy(rack, what)
+    try:
+        yield notes
+    except InputProblems as wrong:
+        said = [Problem(what.file, 1, "plan", note) for note in notes]
+        raise InputProblems([*wrong.problems, *said], wrong.most) from None
 
 
 def older_copy(rack: Rack, what: Known) -> list[str]:
@@ -74,15 +91,29 @@ def older_copy(rack: Rack, what: Known) -> list[str]:
     seen, then = rack.changes, what.plan.rack_changes
     if then <= seen:
         return []
-    return [f"{rack.path} was changed {seen} times so far, and {what.file} was made when its rack had been changed "
-            f"{then} times: an older copy was put back since, or this is another rack. What was done in between is not "
-            "known here; see cutplan rack plans, and book again what is missing"]
+    return [f"{rack.path} was changed {seen} time{'s' * (seen != 1)} so far, and {what.file} was made when its rack "
+            f"had been changed {then} times: an older copy was put back since, or this is another rack. What was done "
+            f"in between is not known here; see {rack.command('rack', 'plans')}, and book again what is missing"]
 
 
 def name_of(rack: Rack, plan: str) -> str:
     """What a plan is called; its fingerprint where this rack does not know it."""
-    row = rack.one("SELECT name FROM plans WHERE plan = ? AND name != ''", plan)
-    return str(row["name"]) if row else f"the plan {plan}"
+    row = rack.one("SELECT name FROM plans WHERE plan = ?", plan)
+    return str(row["name"]) if row and row["name"] else f"the plan {plan}"
+
+
+def is_named(rack: Rack, plan: str) -> bool:
+    """Whether a rack knows what a plan is called."""
+    return rack.one("SELECT 1 FROM plans WHERE plan = ? AND name != ''", plan) is not None
+
+
+def taking_back(rack: Rack, booking: int) -> str:
+    """How a booking that stands is taken back: of a plan, the last one comes first."""
+    row = rack.one("SELECT plan, (SELECT count(*) FROM bookings WHERE plan = one.plan AND undone IS NULL AND id >= "
+                   "one.id) AS often FROM bookings AS one WHERE id = ?", booking)
+    assert row is not None, "it is there"
+    often = f", {row['often']} times: the last booking is taken back first" if row["often"] > 1 else ""
+    return rack.command("unbook", name_of(rack, row["plan"])) + often
 
 
 def successor(rack: Rack, plan: str) -> Successor | None:
@@ -111,8 +142,47 @@ def plan_state(rack: Rack, row: sqlite3.Row) -> PlanState:
     plan = row["plan"]
     earlier = rack.all("SELECT earlier FROM follows WHERE plan = ? ORDER BY rowid", plan)
     held = rack.one("SELECT 1 FROM holds WHERE plan = ?", plan) is not None
-    return PlanState(plan, name_of(rack, plan), row["at"], row["first"], row["last"], done(rack, plan), held,
-                     tuple(name_of(rack, one["earlier"]) for one in earlier), successor(rack, plan), waits(rack, plan))
+    so_far = done(rack, plan)
+    return PlanState(plan, name_of(rack, plan), row["at"], row["first"], row["last"], so_far, held,
+                     tuple(name_of(rack, one["earlier"]) for one in earlier), successor(rack, plan), waits(rack, plan),
+                     "" if so_far.gone else ended(rack, plan))
+
+
+def ended(rack: Rack, plan: str) -> str:
+    """Why a plan of which nothing is booked can never begin: it was for a week that changed, and that was taken back;
+    or what it was made of is no longer what is left. "" where it can, or where that is not known."""
+    if taken_back(rack, plan):
+        return "taken back"
+    for row in rack.all("SELECT earlier, cut FROM follows WHERE plan = ?", plan):
+        by = successor(rack, row["earlier"])
+        if by.plan != plan if by else row["cut"] not in (None, str(done(rack, row["earlier"]))):
+            return "out of date"
+    return ""
+
+
+def taken_back(rack: Rack, plan: str) -> bool:
+    """Whether a plan was made for a week that changed, and that was taken back."""
+    changes = rack.all("SELECT undone FROM bookings WHERE plan = ? AND sticks = 0", plan)
+    return bool(changes) and all(row["undone"] is not None for row in changes)
+
+
+def going_on(rack: Rack, plan: str) -> list[str]:
+    """The plans that now stand for what a plan was made of, by name."""
+    found: dict[str, None] = {}
+    for row in rack.all("SELECT earlier FROM follows WHERE plan = ? ORDER BY rowid", plan):
+        if last := last_successor(rack, row["earlier"]):
+            found[last.name] = None
+        elif taken_back(rack, row["earlier"]):
+            found.update(dict.fromkeys(going_on(rack, row["earlier"])))
+        else:
+            found[name_of(rack, row["earlier"])] = None
+    return list(found)
+
+
+def is_finished(rack: Rack, plan: str) -> bool:
+    """Whether a plan was booked, and nothing was left of it then."""
+    row = rack.one("SELECT left_over FROM bookings WHERE plan = ? AND undone IS NULL ORDER BY id DESC", plan)
+    return row is not None and row["left_over"] == "[]"
 
 
 def waits(rack: Rack, plan: str) -> bool:

@@ -10,11 +10,11 @@ from fractions import Fraction
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Order, Origin, Piece
-from cutplan.plans.numbers import sticks
+from cutplan.plans.numbers import runs, spanned, sticks
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.claims import Done, Known, done, done_by, refuse
-from cutplan.rack.register import last_successor, name_of, successor
+from cutplan.rack.register import going_on, is_finished, is_named, last_successor, name_of, successor, taken_back
 from cutplan.rack.store import Rack
 
 Pieces = Counter[tuple[str, str, Fraction]]  # how many, by profile, mark and length in the rack's unit
@@ -27,22 +27,22 @@ def refuse_replaced(rack: Rack, what: Known) -> None:
         assert last is not None
         on = "that plan" if last == by else last.name
         refuse(what, "plan", f"what was left of it was planned again: {by}, took it over; go on with {on}, or take it "
-                             f"back with cutplan unbook {last.name}")
+                             f"back with {rack.command('unbook', last.name)}")
 
 
 def depends(rack: Rack, plan: str) -> Iterator[str]:
     """Why a booking of a plan cannot be taken back; nothing where no other was made of what it left."""
     if by := successor(rack, plan):
         last = last_successor(rack, plan)
-        yield f"{by}, was made of what it left; cutplan unbook {last.name if last else by.name} first"
+        yield f"{by}, was made of what it left; first {rack.command('unbook', last.name if last else by.name)}"
 
 
 def refuse_outrun(rack: Rack, what: Known) -> None:
     """InputProblems where a plan was made of a rest that is no longer what is left, or for a change taken back."""
-    changes = rack.all("SELECT undone FROM bookings WHERE plan = ? AND sticks = 0 ORDER BY id", what.id)
-    if changes and all(row["undone"] is not None for row in changes):
-        refuse(what, "plan", "was made for a week that changed, and that was taken back; plan the week as it is now "
-                             "again, with cutplan replan")
+    if taken_back(rack, what.id):
+        again = rack.command("replan", *going_on(rack, what.id), "--week", "WEEK")
+        refuse(what, "plan", f"was made for a week that changed, and that was taken back; plan the week as it is now "
+                             f"again, with {again}")
     for origin in what.plan.replaces:
         if not has_taken_over(rack, what.id, origin.plan) and (fault := outrun(rack, origin)):
             refuse(what, "plan", fault)
@@ -62,13 +62,35 @@ def outrun(rack: Rack, origin: Origin) -> str:
     """Why a rest is no longer what is left of its plan; "" where it is."""
     name = name_of(rack, origin.plan)
     if by := successor(rack, origin.plan):
-        return (f"the rest of {name} was planned again: {by}, took it over; plan what is left of that one again, with "
-                "cutplan replan")
+        last = last_successor(rack, origin.plan) or by
+        said = f"the rest of {name} was planned again: {by}, took it over"
+        if is_finished(rack, last.plan):
+            return f"{said}, and nothing is left to be cut of {last.name}"
+        return f"{said}; plan what is left now again, with {rack.command('replan', last.name)}"
     now, then = done(rack, origin.plan), done_by(origin)
     if now == then:
         return ""
-    return (f"when the rest of {name} was listed, {booked_words(then, 'was', 'were', ' booked')} on its rack, and here "
-            f"{booked_words(now, 'is', 'are')}; plan what is left now again, with cutplan replan")
+    said = (f"when the rest of {name} was listed, {booked_words(then, 'was', 'were', ' booked')} on its rack, and here "
+            f"{booked_words(now, 'is', 'are')}")
+    known = is_named(rack, origin.plan)
+    if missing := list(never_told(rack, origin, then, name if known else "PLAN")):
+        of = "" if known else f" (PLAN is the file of {name})"
+        return (f"{said}, nor ever was: an older copy of the rack was put back, or this is another one. Put the right "
+                f"one back with {rack.command('rack', 'restore', 'COPY')}; if there is none, book again first what was "
+                f"cut: {' and '.join(missing)}{of}")
+    return f"{said}; plan what is left now again, with {rack.command('replan', name)}"
+
+
+def never_told(rack: Rack, origin: Origin, then: Done, name: str) -> Iterator[str]:
+    """The commands that book what was done of a plan and what this rack never knew of, not even as taken back."""
+    rows = rack.all("SELECT first, last FROM booked JOIN bookings ON bookings.id = booking WHERE plan = ?", origin.plan)
+    strange = then.gone - spanned((row["first"], row["last"]) for row in rows)
+    if cut := strange & then.cut:
+        numbers = ",".join(str(first) if first == last else f"{first}-{last}" for first, last in runs(cut))
+        yield rack.command("book", name, "--sticks", numbers)
+    for number in sorted(strange - then.cut):
+        good = then.spoiled[number]
+        yield rack.command("spoil", name, str(number), *(["--good", str(good)] if good else []))
 
 
 def booked_words(so_far: Done, one: str, more: str, booked: str = "") -> str:
@@ -140,8 +162,8 @@ def doubts(rack: Rack, plan: Plan) -> Iterator[str]:
     named = {origin.plan for origin in plan.replaces}
     for id_, name, left in unfinished(rack):
         if id_ not in named and (both := left & asked):
-            yield (f"{listed(both)}: still to be cut for {name} too; if they are the same, plan them from what cutplan "
-                   f"rest {name} --csv writes, with its column from_plan")
+            yield (f"{listed(both)}: still to be cut for {name} too; if they are the same, plan them from what "
+                   f"{rack.command('rest', name, '--csv', 'FILE')} writes, with its column from_plan")
         elif id_ in named and (lost := left - asked):
             yield f"{listed(lost)}: left to be cut for {name}, and not in this plan, which stands for all its rest"
 

@@ -179,8 +179,9 @@ def scrap(rack: Rack, tags: Sequence[str], note: str = "") -> list[Offcut]:
         if tag not in here:
             problems.append(Problem(rack.path, 1, text, f"{whereabouts(rack, tag)}; leave it out"))
         elif held := here[tag].held:
-            problems.append(Problem(rack.path, 1, text, f"is held for {held}; release that plan first, or, if it was "
-                                    f"to be cut for it, say so with cutplan spoil {held} {tag}"))
+            problems.append(Problem(rack.path, 1, text, f"is held for {held}; let it go with "
+                                    f"{rack.command('release', held)} first, or, if it was to be cut for it, say so "
+                                    f"with {rack.command('spoil', held, tag)}"))
         else:
             gone[tag] = here[tag]
     if problems:
@@ -216,7 +217,10 @@ def count(rack: Rack, profile: str, length: Fraction, qty: int, more: bool = Fal
     before = next((one for one in counts(rack, profile) if one.length == length), Counted(profile, length, 0))
     now = before.qty + qty if more else qty
     if now < before.held:
-        rack.refuse(f"{profile} {text}", f"{before.held} are held for plans; release one, or count again")
+        holds = rack.all("SELECT DISTINCT name FROM holds WHERE tag IS NULL AND profile = ? AND length = ?", profile,
+                         text)
+        cures = " or ".join(rack.command("release", row["name"]) for row in holds)
+        rack.refuse(f"{profile} {text}", f"{before.held} are held for plans; let some go with {cures}, or count again")
     set_count(rack, profile, length, now)
     rack.remember("delivered" if more else "counted", profile, text, qty=qty)
     return Counted(profile, length, now, before.held)

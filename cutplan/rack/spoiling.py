@@ -16,6 +16,7 @@ from cutplan.rack import shelf
 from cutplan.rack.booking import Booked, SticksCut, begun, enter
 from cutplan.rack.choosing import booked_on, refuse_strange
 from cutplan.rack.claims import Claimed, Known, all_new, chosen, refuse, there
+from cutplan.rack.register import taking_back
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import tidy
@@ -59,17 +60,16 @@ def spoil(rack: Rack, what: Known, number: int, good: int = 0, left: Remains | N
     name = sticks([number])
     if number in before.gone:
         day = booked_on(rack, what, frozenset([number]))
-        refuse(what, name, f"was booked before, on {day}; cut a piece of it again with cutplan recut, or take that "
-                           "booking back with cutplan unbook")
+        refuse(what, name, f"was booked before, on {day}; {cure(rack, what, one)}")
     pieces = one.stick.cuts
     if not 0 <= good < len(pieces):
         refuse(what, "--good", f"{good} pieces of {name}, which gives {len(pieces)}; where all of them are good, book "
-                               f"it: cutplan book {what.file} --sticks {number}")
+                               f"it: {rack.command('book', what.file, '--sticks', str(number))}")
     offcut, fault = there(rack, what, one) if one.stick.tag is not None else (None, "")
     if fault and good:
         refuse(what, "--good", f"{fault}, so nothing was cut from it for this plan; leave it out")
     if fault and left is not None:
-        refuse(what, "--left", f"{fault}; put what is left of it on the rack with cutplan rack add")
+        refuse(what, "--left", f"{fault}; {where_else(rack, one.stick.tag or '')}")
     most = (one.stick.length - sum((piece.length for piece in pieces[:good]), Fraction(0))) * factor(
         what.plan.unit, rack.unit)
     if left is not None and left.length > most:
@@ -83,3 +83,23 @@ def spoil(rack: Rack, what: Known, number: int, good: int = 0, left: Remains | N
     taken = Claimed((one,), (offcut,) if offcut and not fault else (),
                     tuple(all_new(rack, what, [one], frozenset([number]))))
     return enter(rack, what, taken, SticksCut(frozenset([number]), what.file, kept, good)), pieces[good:]
+
+
+def where_else(rack: Rack, tag: str) -> str:
+    """What helps where something is left of an offcut that this plan cannot be cut from: it comes to the rack once."""
+    row = rack.one("SELECT state, name FROM offcuts LEFT JOIN holds ON holds.tag = offcuts.tag WHERE offcuts.tag = ?",
+                   tag)
+    if row and row["state"] == "here" and row["name"] is not None:
+        return f"say it of that plan, with {rack.command('spoil', row['name'], tag)}"
+    if row and row["state"] != "scrapped":
+        return "leave it out: what is left of it is on the rack already, under a tag of its own, or was not kept"
+    return f"leave it out, and put what is left of it on the rack with {rack.command('rack', 'add')}"
+
+
+def cure(rack: Rack, what: Known, one: Numbered) -> str:
+    """What helps where a stick that was booked is spoiled: a piece of it is cut again, or the booking taken back."""
+    row = rack.one("SELECT id FROM bookings JOIN booked ON booking = id WHERE plan = ? AND undone IS NULL "
+                   "AND first <= ? AND last >= ?", what.id, one.first, one.first)
+    assert row is not None, "it is booked"
+    again = rack.command("recut", what.plan.profiles[one.profile].profile, "LENGTH")
+    return f"cut a piece of it again with {again}, or take that booking back with {taking_back(rack, row['id'])}"

@@ -12,6 +12,7 @@ from typing import Any
 from cutplan.damage import blank, salvaged
 from cutplan.database import Form, is_there, transaction, utc_now
 from cutplan.problems import InputProblems, Problem
+from cutplan.rack import command
 from cutplan.rack.contents import RACK_TABLES, agree
 
 RACK_ID = 0x43504C52  # the application id in the file's header: this database is a rack
@@ -96,6 +97,9 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
         "mark TEXT NOT NULL, for_ TEXT NOT NULL, length TEXT NOT NULL, lies TEXT NOT NULL, qty INTEGER NOT NULL)",
         "CREATE INDEX pieces_by ON pieces (booking)",
     ),
+    (  # what was done of an earlier plan when its rest was listed (see Done); of plans made before, that is not known
+        "ALTER TABLE follows ADD COLUMN cut TEXT",
+    ),
 ]
 
 
@@ -140,6 +144,10 @@ class Rack:
     def write(self) -> None:
         """Writes what is there again, to find out whether the file can be written. sqlite3.Error where it cannot."""
         self.do(f"PRAGMA user_version = {len(RACK_MIGRATIONS)}")
+
+    def command(self, *words: str) -> str:
+        """A command of this rack to advise, as it is to be typed."""
+        return command(self.path, *words)
 
     def refuse(self, column: str, message: str) -> None:
         raise InputProblems([Problem(self.path, 1, column, message)])

@@ -199,7 +199,7 @@ def no_number_of_jobs(at_once: object) -> str:
 
 
 def read_share(text: object) -> tuple[Fraction, str]:
-    """A share from 0 to 1, exactly; and what is wrong with it, else ""."""
+    """A share, 0 % or more and less than 100 %, exactly; and what is wrong with it, else ""."""
     right = 'write a share such as "0.5%" or Fraction(1, 200)'
     if isinstance(text, float):
         return Fraction(0), f"is the float {text!r}, which is not exact; {right}"
@@ -208,7 +208,7 @@ def read_share(text: object) -> tuple[Fraction, str]:
         share = Fraction(said.removesuffix("%")) / (100 if said.endswith("%") else 1)
     except (ValueError, ZeroDivisionError):
         share = Fraction(-1)
-    return share, "" if 0 <= share < 1 else f"{text!r} is no share from 0 to 1; {right}"
+    return share, "" if 0 <= share < 1 else f"{text!r} is no share from 0 % to less than 100 %; {right}"
 
 
 class Keeper:

@@ -138,8 +138,9 @@ def sheet_listing(one: SupplierSheet, write: Writer) -> Listing:
 
 
 def sheet_page(one: SupplierSheet, write: Writer) -> str:
-    headings, rows, _ = table_of(one, write)
-    return page("order.html", title="Order", heading=heading(one), headings=headings, rows=rows, foot=plain(one.shop))
+    headings, rows, sides = table_of(one, write)
+    return page("order.html", title="Order", heading=heading(one), headings=headings, rows=rows, sides=sides,
+                foot=plain(one.shop))
 
 
 def hardware_sheet(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) -> tuple[str, Listing, str]:
@@ -157,4 +158,4 @@ def hardware_sheet(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) -
         (shop.name, day, one.name, one.count, number(one.amount), own)
         for one, own in zip(sheet.hardware, by, strict=True)))
     return text, cells, page("order.html", title="Hardware", heading=who, headings=headings, rows=rows,
-                             foot=plain(shop.name))
+                             sides=sides, foot=plain(shop.name))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from cutplan.lengths import exact_decimal
+from cutplan.lengths import exact_decimal, listed
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import SawTime, total
 from cutplan.plans.sawtime import MINUTES, total_time
@@ -63,8 +63,18 @@ def rates_words(plan: Plan, write: Writer) -> str:
             f"{exact_decimal(rates.stick_seconds)} s a lift"]
     hourly = [] if rates.hourly is None else [f"{write.money_named(rates.hourly)} an hour"]
     lifted = f"A lift is up to {plan.stack} sticks cut together" if plan.stack > 1 else "A lift is one stick"
-    return (f"By your shop's figures: {', '.join([*said, *hourly])}. {lifted}; a cut goes through a whole lift, and "
-            "to square an end or to cut it again is a cut, too.")
+    return (f"By your shop's figures: {', '.join([*said, *hourly])}. {lifted}; a cut goes through a whole lift. "
+            f"{cuts_words(plan)}")
+
+
+def cuts_words(plan: Plan) -> str:
+    """What counts as a cut, so far as the plan has it."""
+    counted = ["to square an end", "for each piece"]
+    if any(one.routing for one in plan.profiles):
+        counted.append("for what is cut off a new end before a rail with holes is marked")
+    if any(one.angles for one in plan.profiles):
+        counted.append("for a new end that is cut again at another angle")
+    return f"Cuts are {listed([f'one {why}' for why in counted])}."
 
 
 def time_words(plan: Plan) -> str:

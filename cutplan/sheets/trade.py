@@ -12,7 +12,7 @@ from cutplan.plans.sawtime import amount, lifts_of, saw_time
 from cutplan.printable import plain
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.pages import page
-from cutplan.sheets.words import Writer, aligned, percent, titled, wrapped
+from cutplan.sheets.words import Writer, aligned, of_weeks, percent, titled, wrapped
 
 TRADED = tuple(Fraction(share, 400) for share in (0, 1, 2, 4, 8))  # 0, 0.25, 0.5, 1 and 2 % more than the least
 TRADE_FOOT = "Set-ups take time, and time costs money: what is right for your shop is for you to say."
@@ -97,12 +97,12 @@ def best_words(points: Sequence[TradePoint], write: Writer) -> str:
     return f"{least} Least in all, material and time at the saw together: {percent(100 * best.share)} %, {named}."
 
 
-def trade_page(plan: Plan, week: str) -> str:
-    """The same as a page with a picture; `week` is the name of what was planned."""
+def trade_page(plan: Plan) -> str:
+    """The same as a page with a picture."""
     write = Writer(plan.unit, plan.tape, plan.currency)
     points = points_of(plan, plan.profiles)
     return page(
-        "trade.html", title=f"What fewer set-ups would cost: {week}", foot=TRADE_FOOT, caption=CAPTION,
+        "trade.html", title=of_weeks("What fewer set-ups would cost", plan.weeks), foot=TRADE_FOOT, caption=CAPTION,
         best=best_words(points, write) if points else "No plans with fewer set-ups were looked for: there was no time.",
         chart=svg(trade_chart(points, write)), whole=trade_table(points, plan, write),
         profiles=[(one.profile, trade_table(points_of(plan, [one]), plan, write))

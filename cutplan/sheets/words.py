@@ -11,13 +11,14 @@ from fractions import Fraction
 
 from tabulate import tabulate
 
-from cutplan.lengths import exact_decimal, places, rounded_decimal, show, show_reading, show_sqrt, written
+from cutplan.lengths import exact_decimal, listed, places, rounded_decimal, show, show_reading, show_sqrt, written
 from cutplan.printable import plain
 
 LINE_WIDTH = 100  # characters
 SIDES = {"l": "left", "r": "right"}
 NAMES = {"in": "inches", "mm": "millimetres"}
 FEET_FROM, METRES_FROM = 72, 1000  # from which length on nobody counts in inches, or in millimetres where need not be
+MOST_WEEKS = 3  # that are named on every page
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
 
 
@@ -87,6 +88,17 @@ class Writer:
             f"Lengths in {NAMES[self.unit]}. A ~ marks a figure rounded to the tape's division, "
             f"{self.length(self.tape)} {self.unit}, or an amount rounded to hundredths; what is planned is exact."
         )
+
+
+def weeks_words(weeks: Sequence[str]) -> str:
+    """What some weeks are called together; "" where they have no names."""
+    more = [f"{len(weeks) - MOST_WEEKS} more"] if len(weeks) > MOST_WEEKS else []
+    return listed([*weeks[:MOST_WEEKS], *more]) if weeks else ""
+
+
+def of_weeks(what: str, weeks: Sequence[str]) -> str:
+    """A heading that says of which weeks it is."""
+    return ": ".join(filter(None, (what, weeks_words(weeks))))
 
 
 def percent(share: Fraction) -> str:

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from cutplan.lengths import exact_decimal
+from cutplan import plausible
+from cutplan.lengths import exact_decimal, quoted, read_whole
 from cutplan.problems import Source
 from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
@@ -79,7 +80,7 @@ def shop_in(root: Section) -> Shop:
         currency=root.text("currency"),
         kerf=kerf,
         shortest_held=held,
-        stack=saw.whole("stack", 1, least=1),
+        stack=saw.read("stack", 1, read_stack, ""),
         tape=root.length("tape", TAPES[root.unit], zero_ok=False),
         profiles=profiles,
         systems=systems,
@@ -115,6 +116,11 @@ def read_temperature(root: Section, profiles: Mapping[str, Profile]) -> tuple[De
         return table.read(key, None, read_degrees, example)
 
     return read("cutting", '"50..90 F"'), read("in_use", '"-10..120 F"')
+
+
+def read_stack(text: str) -> int:
+    """How many sticks the saw takes at once. ValueError says what would be right."""
+    return plausible.lifted(read_whole(text, 1), quoted(text))
 
 
 def read_credit(root: Section) -> Fraction:

@@ -25,7 +25,7 @@ class SawRates:
 
 def read_rates(saw: Section) -> SawRates | None:
     """The shop's rates; a time that is not given is nothing. None where no time is given."""
-    times = {key: saw.money(key, ZERO) for key in SAW_KEYS[:-1]}
+    times = {key: saw.duration(key, key.rpartition("_")[2]) for key in SAW_KEYS[:-1]}
     hourly = saw.money("hourly", ZERO) if "hourly" in saw.values else None
     if not any(key in saw.values for key in times):
         if hourly is not None:

@@ -283,6 +283,7 @@ def test_the_sheets_of_an_order(here: Path) -> None:
         assert told in text and told in Path("out/cooper.html").read_text(), told
     (row,) = rows("out/cooper.csv")
     assert (row["length"], row["sticks"], row["bundles"], row["amount"]) == ("240", "12", "2", "108")
+    assert '<td class="words">rail</td>' in Path("out/cooper.html").read_text()
     assert (row["item"], row["unit"], row["length_said"], row["bundle"]) == ("sticks", "in", "20 ft", "6")
     post, freight = rows("out/oak-sons.csv")
     assert (post["code"], post["amount"], freight["amount"]) == ("'=P", "20", "7")

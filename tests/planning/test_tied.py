@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -64,7 +65,8 @@ def test_each_rule_that_is_another_is_told_and_nothing_is_booked(was: str, now: 
     for words in (["check", "plan.json"], ["book", "plan.json"]):
         result = run(*words, "--shop", "shop.toml")
         assert result.exit_code == 2 and said in result.stderr, words
-        assert "plan again with cutplan cut, or what is left with cutplan replan" in result.stderr
+        cure = "or, once any of it is booked, plan what is left again with cutplan replan plan.json"
+        assert f"plan again with cutplan cut, {cure}" in result.stderr
         assert not re.search(r"\w\[\d", result.stderr), "a place in the file's JSON"
     assert "1 plan;" in good("rack", "check") and "booked" not in good("rack", "history")
 
@@ -80,10 +82,10 @@ def test_a_price_that_is_another_is_told_and_the_plan_is_booked_all_the_same() -
 
 @pytest.mark.parametrize(("week", "said"), [
     (PIECES.replace("A,rail,50,3", "A,rail,50,4"),
-     "week.csv:2: mark: A: 4 of rail 50 are asked for, and plan.json cuts 3"),
-    (PIECES.replace("A,rail,50,3", "A,rail,50,2"), "plan.json:1: A: 3 of rail 50 are cut, and the week asks for 2"),
-    (PIECES.replace("B,rail,90", "B,rail,89"), "week.csv:3: mark: B: 1 of rail 89 are asked for, and plan.json cuts 0"),
-    (PIECES.replace("B,rail", "C,rail"), "C: 1 of rail 90 are asked for"),
+     "week.csv:2: mark: A: 4 of rail 50 asked for, 3 in plan.json"),
+    (PIECES.replace("A,rail,50,3", "A,rail,50,2"), "plan.json:1: A: 2 of rail 50 asked for, 3 in plan.json"),
+    (PIECES.replace("B,rail,90", "B,rail,89"), "week.csv:3: mark: B: 1 of rail 89 asked for, 0 in plan.json"),
+    (PIECES.replace("B,rail", "C,rail"), "C: 1 of rail 90 asked for"),
 ])
 def test_a_piece_too_few_or_too_many_is_told_with_its_line(week: str, said: str) -> None:
     Path("week.csv").write_text(week)
@@ -103,4 +105,45 @@ def test_a_week_of_gates_and_a_plan_of_what_was_left(tmp_path: Path) -> None:
     good("check", "tuesday.json", "week.csv", "--shop", demo)  # it has not all of them, and cuts none besides
     Path("week.csv").write_text("mark,kind,system,qty,opening,height\nG1,gate,breakwater,1,40,42\n")
     result = run("check", "tuesday.json", "week.csv", "--shop", demo)
-    assert result.exit_code == 2 and "B1 picket" in result.stderr and "cutplan replan --week" in result.stderr
+    assert result.exit_code == 2 and "B1 picket" in result.stderr
+    assert "with cutplan replan tuesday.json --week week.csv" in result.stderr
+
+
+def test_of_a_plan_of_what_was_left_the_rack_says_what_was_cut_before() -> None:
+    """A week with more in it, one measured anew and one with less: told by `book`, and by `check` with --rack."""
+    demo = Path(__file__).resolve().parents[2] / "data" / "demo" / "shop.toml"
+    head = "mark,kind,system,qty,opening,height\n"
+    gate, bay = "G1,gate,breakwater,1,40,42\n", "B1,bay,breakwater,1,70,42\n"
+    Path("week.csv").write_text(head + gate + bay)
+    good("cut", "week.csv", "--shop", demo, "--rack", "rack.db", "--json", "monday.json")
+    good("book", "monday.json", "--profile", "box-rail")
+    good("replan", "monday.json", "--shop", demo, "--json", "tuesday.json")
+    said = " ".join(good("check", "tuesday.json", "week.csv", "--shop", demo).split())
+    assert "and cuts what is asked for" not in said and "--rack rack.db" in said
+    command = [*shlex.split(said.partition("is said by cutplan ")[2].partition(" --rack")[0]), "--rack", "rack.db"]
+    assert "what is asked for is cut or in it" in good(*command)  # the advice, followed
+    for name, text, told in (
+            ("more.csv", gate + bay + "B2,bay,breakwater,1,60,42\n", "more.csv:4: mark: B2 top rail: 1 of box-rail"),
+            ("wider.csv", gate + bay.replace("70", "74"), "B1 top rail: 0 of box-rail"),
+            ("five.csv", gate + bay.replace(",1,", ",5,"), "five.csv:3: mark: B1 top rail: 5 of box-rail"),
+            ("none.csv", gate, "tuesday.json:1: B1 top rail: 0 of box-rail")):
+        Path(name).write_text(head + text)
+        for words in (["check", "tuesday.json", name, "--rack", "rack.db"], ["book", "tuesday.json", "--week", name]):
+            result = run(*words, "--shop", demo)
+            assert result.exit_code == 2 and told in result.stderr, (words, result.stderr)
+            assert f"plan the week as it is now with cutplan replan tuesday.json --week {name}\n" in result.stderr
+    good("book", "tuesday.json", "--week", "week.csv", "--shop", demo, "--sticks", "8")
+    good("replan", "tuesday.json", "--week", "five.csv", "--shop", demo, "--json", "new.json")  # the advice, followed
+    good("check", "new.json", "five.csv", "--shop", demo, "--rack", "rack.db")
+    good("book", "new.json", "--week", "five.csv", "--shop", demo)
+    good("check", "new.json", "five.csv", "--shop", demo, "--rack", "rack.db")
+
+
+def test_a_rail_that_may_lie_either_way_is_as_it_was_cut() -> None:
+    good("book", "plan.json", "--profile", "holed")
+    good("replan", "plan.json", "--shop", "shop.toml", "--json", "rest.json")
+    good("check", "rest.json", "pieces.csv", "--shop", "shop.toml", "--rack", "rack.db")
+    Path("less.csv").write_text(PIECES.replace("H,holed,80,2", "H,holed,80,1"))
+    result = run("check", "rest.json", "less.csv", "--shop", "shop.toml", "--rack", "rack.db")
+    assert result.exit_code == 2
+    assert re.search("H: (1 of holed 80 asked for, 2|0 of holed 80 asked for, 1) cut or still in", result.stderr)

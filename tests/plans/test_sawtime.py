@@ -45,7 +45,7 @@ RATES = SawRates(F(3), F(20), F(0), F(30))
 @pytest.fixture(scope="module")
 def demo() -> Plan:
     shop, work = load_inputs(DEMO / "shop.toml", DEMO / "week.csv")
-    return solve(work, replace(shop, saw=RATES), Budget(30)).plan
+    return solve(work, replace(shop, saw=RATES), Budget(120)).plan
 
 
 @pytest.fixture(scope="module")
@@ -91,7 +91,7 @@ def test_the_demo_week_is_well_over_ten_hours(demo: Plan) -> None:
     assert sum(one.minutes for one in times) == 3 * setups + F(cuts, 3)
     assert setups <= 47
     minutes, money = 640 - 3 * (47 - setups), F(320) - F(3, 2) * (47 - setups)
-    assert f"{minutes}.00 min (" in packet_page(demo, Packet("p", "0", "", "a4"))
+    assert f"{minutes}.00 min (" in packet_page(demo, Packet("0", "", "a4"))
     row = f"total +{setups} +482 +1497 +{minutes}.00 +{float(money):.2f} +4557.40 +{4557.4 + float(money):.2f}"
     assert re.search(row.replace(".", r"\."), plan_text(demo))
     lifted = [timed(replace(demo, stack=stack)) for stack in (1, 2, 3, 4)]
@@ -106,6 +106,33 @@ def test_each_profiles_minutes_are_those_of_its_sticks(demo: Plan, odd: list[Pla
             assert profile.saw is not None and plan.saw is not None and plan.saw.hourly is not None
             assert 60 * profile.saw.minutes == expected[profile.profile]
             assert profile.saw.amount == profile.saw.minutes * plan.saw.hourly / 60
+
+
+def strokes_told(text: str, name: str) -> int:
+    """The cuts of a profile with holes as a hand counts them who reads the plan, stick after stick."""
+    part = text.partition(f"\n{name}\n===")[2].partition("\n===")[0]
+    found = strokes = 0
+    for line in re.sub(r"\n {4,}", " ", part).splitlines():
+        if line.startswith("  0"):
+            strokes = 0
+        elif sticks := re.match(r"  sticks? (\d+)(?: to (\d+))?,", line):
+            found += strokes * (int(sticks[2] or sticks[1]) - int(sticks[1]) + 1)
+        else:
+            strokes += len(re.findall(r"^  square the end|^  (?:cut|take) off|(?:^  |then )cut \d", line))
+    return found
+
+
+def test_cuts_are_those_that_the_sheets_tell(odd: list[Plan]) -> None:
+    """On holes something comes off most new ends first: that is a cut, and the table of cuts says so."""
+    for plan in odd:
+        single = timed(replace(plan, stack=1))
+        holed, text = single.profiles[0], plan_text(single)
+        assert holed.routing and holed.saw and strokes_told(text, holed.profile) == holed.saw.cuts
+        assert holed.saw.cuts > sum(stick.count * (1 + len(stick.cuts)) for stick in holed.sticks)
+        said = " ".join(text.split())
+        assert "one for each piece and one for what is cut off a new end before a rail with holes is marked." in said
+        plain = replace(single, profiles=single.profiles[1:])
+        assert "Cuts are one to square an end and one for each piece." in " ".join(plan_text(plain).split())
 
 
 def test_gates_share_all_of_the_time_and_its_money(demo: Plan, odd: list[Plan]) -> None:
@@ -136,7 +163,7 @@ def test_a_plan_comes_back_and_no_figure_of_its_time_can_be_changed(odd: list[Pl
 
 def test_a_shop_that_says_nothing_hears_nothing(demo: Plan) -> None:
     silent = replace(demo, saw=None, profiles=tuple(replace(one, saw=None) for one in demo.profiles))
-    for text in (plan_text(silent), cuts_csv(silent), to_json(silent), packet_page(silent, Packet("p", "0", "", "a4")),
+    for text in (plan_text(silent), cuts_csv(silent), to_json(silent), packet_page(silent, Packet("0", "", "a4")),
                  shares_csv(shares(silent))):
         assert not re.search(r"minutes|saw_|hourly|at the saw:", text, re.IGNORECASE)
 

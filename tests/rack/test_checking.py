@@ -47,9 +47,11 @@ def test_an_old_copy_put_back_by_hand_is_noticed_by_the_next_plan_that_is_later(
             result.stderr) or result.exit_code == 2
     result = run("rack", "check", "tuesday.json", "monday.json")
     assert "tuesday.json" in result.stderr and result.exit_code == 2  # its rest is not what is left here
-    assert "here none is; plan what is left now again, with cutplan replan" in result.stderr
-    good("replan", "monday.json", *WITH, "--json", "wednesday.json")  # the advice, followed
-    good("book", "wednesday.json")
+    assert "here none is, nor ever was: an older copy of the rack was put back" in result.stderr
+    assert "book again first what was cut: cutplan book monday.json --sticks 1\n" in result.stderr
+    assert "older copy was put back since" in run("book", "tuesday.json").stderr
+    good("book", "monday.json", "--sticks", "1")  # the advice, followed
+    good("book", "tuesday.json")
 
 
 def test_each_change_is_counted_once_and_looking_is_none() -> None:

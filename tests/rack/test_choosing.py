@@ -197,7 +197,7 @@ def test_two_that_book_two_profiles_of_one_plan_at_once_both_count(tmp_path: Pat
         with changing(rack) as now:
             booking.book(now, what, meant)
 
-    one, other = (choosing.of_profile(what, name) for name in ("rail", "bar"))
+    one, other = (choosing.of_profiles(what, [name]) for name in ("rail", "bar"))
     for n in range(often):
         rack.write_bytes(before)
         both = (one, other) if n % 2 else (one, one)

@@ -201,7 +201,7 @@ CONTRADICTORY = [
      "was taken over by one that was not made of"),
     ("INSERT INTO replaced SELECT holds.plan, bookings.plan, bookings.at, 2 FROM holds, bookings WHERE id = 1 LIMIT 1",
      "was taken over by booking 2, which is of another plan or day"),
-    ("INSERT INTO follows SELECT plan, '00000000deadbeef' FROM holds LIMIT 1",
+    ("INSERT INTO follows SELECT plan, '00000000deadbeef', NULL FROM holds LIMIT 1",
      "of which there are later plans, is lost"),
     ("DELETE FROM plans WHERE plan IN (SELECT plan FROM bookings)", "of which there are bookings, is lost"),
     ("UPDATE plans SET first = 9", "booking 1 is of sticks that its plan has not"),

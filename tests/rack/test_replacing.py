@@ -62,7 +62,7 @@ def test_what_was_planned_again_is_not_booked_twice() -> None:
         result = run(*words)
         assert result.exit_code == 2 and "wednesday.json, booked on" in result.stderr, words
     result = run("unbook", "monday.json")
-    assert result.exit_code == 2 and "cutplan unbook wednesday.json first" in result.stderr
+    assert result.exit_code == 2 and "first cutplan unbook wednesday.json" in result.stderr
     assert (lying(), good("rack", "history")) == (before, history)
     assert "monday.json may go on from where it was" in good("unbook", "wednesday.json")
     good("book", "monday.json", "--through", "3")

@@ -88,7 +88,7 @@ def test_the_plan_carries_what_the_shop_says_and_nothing_where_it_says_nothing(p
 def test_the_text_and_the_page_say_it_as_often_as_the_cut_list(plans: list[Plan]) -> None:
     for plan in plans:
         rows = list(csv.DictReader(io.StringIO(cuts_csv(plan))))
-        page = packet_page(plan, Packet("p", "0", "", "a4")).split('class="profile"', 1)[1]
+        page = packet_page(plan, Packet("0", "", "a4")).split('class="profile"', 1)[1]
         text = " ".join(saw_text(plan).split("At the saw")[0].split())
         for word, column in zip(WORDS, ("clamp", "let_fall", "hand_saw"), strict=True):
             asked = any(row[column] for row in rows)

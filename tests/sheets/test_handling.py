@@ -53,7 +53,7 @@ def test_a_stick_with_nothing_to_spare_is_measured_first(plans: list[Plan]) -> N
 
 def test_a_stick_longer_than_the_bench_is_borne(plans: list[Plan]) -> None:
     for plan in plans:
-        page = packet_page(plan, Packet("p", "0", "", "letter"))
+        page = packet_page(plan, Packet("0", "", "letter"))
         longer = sum(stick.length > 40 for profile in plan.profiles for stick in profile.sticks)
         assert page.count("longer than the bench: bear its far end") == longer
         assert "longer than the bench" not in saw_text(replace(plan, bench=None))

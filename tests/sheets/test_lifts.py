@@ -63,7 +63,7 @@ def boxes(page: str) -> list[list[int]]:
 
 def test_every_stick_has_its_box_and_those_of_one_box_are_cut_alike(plans: list[Plan]) -> None:
     for plan in plans:
-        page = packet_page(plan, Packet("p", "0", "", "a4"))
+        page = packet_page(plan, Packet("0", "", "a4"))
         found, cut = boxes(page), alike(plan)
         assert sorted(n for box in found for n in box) == sorted(cut)
         assert all(len(box) <= plan.stack and len({cut[n] for n in box}) == 1 for box in found)
@@ -77,7 +77,7 @@ def test_every_stick_has_its_box_and_those_of_one_box_are_cut_alike(plans: list[
 def test_the_counts_of_the_text_are_the_boxes(plans: list[Plan]) -> None:
     some_more = 0
     for plan in plans:
-        text, found, cut = plan_text(plan), boxes(packet_page(plan, Packet("p", "0", "", "a4"))), alike(plan)
+        text, found, cut = plan_text(plan), boxes(packet_page(plan, Packet("0", "", "a4"))), alike(plan)
         if plan.stack == 1:
             assert "lift" not in text
             continue

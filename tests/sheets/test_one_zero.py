@@ -317,7 +317,7 @@ def test_the_text_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[P
 def test_the_page_obeyed_gives_what_was_asked_for(cases: list[tuple[Shop, list[Piece], Plan]]) -> None:
     again = 0
     for shop, pieces, plan in cases:
-        page = packet_page(plan, Packet("p", "0", "", "a4"))
+        page = packet_page(plan, Packet("0", "", "a4"))
         held_against(list(from_page(page, shop)), shop, pieces)
         again += page.count('class="stick again"')
     assert again > 5
@@ -374,7 +374,7 @@ def test_a_stick_so_full_that_rounded_lengths_overrun_it_says_so() -> None:
         plan = cut_pieces([Piece("P", "rail", length, 3)], shop, Budget(0.3))
         printed = round(length / sixteenth) * sixteenth
         lacks = 3 * (printed - length) - slack
-        for sheet in (saw_text(plan), words(packet_page(plan, Packet("p", "0", "", "a4")))):
+        for sheet in (saw_text(plan), words(packet_page(plan, Packet("0", "", "a4")))):
             said = every("come out short by up to (N)", " ".join(sheet.split()))
             assert bool(said) == (lacks > 0)
             assert not said or 0 <= inches(said[0]) - lacks < sixteenth

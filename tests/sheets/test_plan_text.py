@@ -79,7 +79,7 @@ def test_the_cautions_stand_at_the_foot() -> None:
 def test_no_sheet_to_cut_from_quotes_a_rule_of_one_country() -> None:
     """The plan does not know where it is cut; eyes want protecting everywhere."""
     made = replace(plan(), unit="mm", tape=F(1))
-    for sheet in (plan_text(made), saw_text(made), packet_page(made, Packet("week", "0" * 16, "", "a4"))):
+    for sheet in (plan_text(made), saw_text(made), packet_page(made, Packet("0" * 16, "", "a4"))):
         assert "Wear eye protection at the saw and hearing protection" in " ".join(sheet.split())
         assert "United States" not in sheet and "CFR" not in sheet
     assert "CFR" not in plan_text(plan())

@@ -39,7 +39,7 @@ from cutplan.sheets.words import Writer
 from cutplan.shop import Profile, SawRates, Shop, Stock
 
 F = Fraction
-PACKET = Packet("plan", "0", "", "letter")
+PACKET = Packet("0", "", "letter")
 FACE, SIXTEENTH = F(2), F(1, 16)
 SLOPES = (F(0), F(2), F(1), F(61, 40))  # square, 45 degrees, 26.6, and 7 5/8 in 10
 NUMBER = r"~?(?:\d+ \d+/\d+|\d+/\d+|\d+)"
@@ -230,7 +230,7 @@ def every_sheet(shop: Shop, pieces: list[Piece], plan: Plan) -> dict[str, str]:
     write = Writer("in", SIXTEENTH)
     return {
         "text": saw_text(plan), "page": packet_page(plan, PACKET), "cuts": cuts_csv(plan),
-        "labels": labels_page(plan, "plan", label_grid("5x2", F(10), F(5)), "letter"), "label file": labels_csv(plan),
+        "labels": labels_page(plan, label_grid("5x2", F(10), F(5)), "letter"), "label file": labels_csv(plan),
         "pieces": pieces_table(pieces, write), "rest": rest_text(pieces, "in"), "pieces file": pieces_csv(pieces),
         "plan": to_json(plan)}
 
@@ -253,7 +253,7 @@ def test_an_offcut_says_the_slope_of_its_end() -> None:
     tagged = replace(plan, profiles=(replace(profile, sticks=(replace(profile.sticks[0], offcut_tags=("T1",)),)),))
     assert "keep, its new end / 45 deg (12:12), counted by its shorter edge" in saw_text(plan)
     assert "its new end / 45 deg" in packet_page(plan, PACKET)
-    label = labels_page(tagged, "plan", label_grid("5x2", F(10), F(5)), "letter")
+    label = labels_page(tagged, label_grid("5x2", F(10), F(5)), "letter")
     assert "T1 offcut, one end sawn / 45 deg" in label and "along its shorter edge" in label
     row = list(csv.DictReader(io.StringIO(labels_csv(tagged))))[-1]
     assert (row["tag"], row["left_in"], row["sawn_ends"]) == ("T1", "-2", "0")
@@ -375,7 +375,7 @@ def test_what_counts_as_a_cut_is_said_beside_the_time() -> None:
     rail = Profile("rail", "rail", (Stock(F(100), F(1)),), F(1, 8), face=FACE)
     shop = replace(shop_of(rail), saw=SawRates(F(1), F(60), F(0), None))
     text = " ".join(plan_text(cut_pieces([Piece("A", "rail", F(40), 1, left_in=F(2))], shop, Budget(1))).split())
-    assert "to square an end or to cut it again is a cut, too" in text
+    assert "one for each piece and one for a new end that is cut again at another angle." in text
     assert re.search(r"rail +1 +1 +3 +4\.00", text)  # a minute for the set-up and one a cut
 
 

@@ -13,7 +13,7 @@ from cutplan.plans.records import ProfilePlan, purchases, total
 from cutplan.plans.sawtime import lifts_of
 from cutplan.sheets.pages import fractions
 from cutplan.sheets.sawtime import time_words
-from cutplan.sheets.words import Writer, counted, percent
+from cutplan.sheets.words import Writer, counted, percent, weeks_words
 
 ON_PAPER = 4  # characters of it on paper: enough to tell the plans of a week apart
 
@@ -22,14 +22,12 @@ ON_PAPER = 4  # characters of it on paper: enough to tell the plans of a week ap
 class Packet:
     """What is printed together.
 
-    name:  what the week is called
     id:    the fingerprint of its plan
     made:  the day on which it was made, as written ("": not said)
     paper: "letter" or "a4"
     only:  the profiles whose sticks it has, for one saw of several (none: all of them)
     """
 
-    name: str
     id: str
     made: str
     paper: str
@@ -57,21 +55,25 @@ class Cover:
 def running_head(plan: Plan, packet: Packet) -> str:
     """What stands on every page."""
     made = f"made {packet.made}" if packet.made else ""
-    return " \u00b7 ".join(filter(None, (plan.shop, packet.name, made, f"plan {packet.short_id}")))
+    return " \u00b7 ".join(filter(None, (plan.shop, weeks_words(plan.weeks), made, f"plan {packet.short_id}")))
 
 
 def cover(plan: Plan, packet: Packet, write: Writer) -> Cover:
     entries = [one for one in numbered(plan) if packet.has(plan.profiles[one.profile].profile)]
-    lines = [*which(packet), *replaced(plan), summary(plan, packet, entries)]
-    return Cover(plan.shop or packet.name, lines, ("profile", f"length, {write.unit}", "sticks", "to buy"),
-                 new_sticks(plan, packet, write), from_rack(plan, entries))
+    week = weeks_words(plan.weeks)
+    lines = [which(week, packet), *replaced(plan), summary(plan, packet, entries)]
+    headings = ("profile", f"length, {write.unit}", "sticks", "to buy")
+    return Cover(plan.shop or week or "Sheets to cut from", lines, headings, new_sticks(plan, packet, write),
+                 from_rack(plan, entries))
 
 
-def which(packet: Packet) -> list[str]:
+def which(week: str, packet: Packet) -> str:
     """Which week and plan it is, and which part of it."""
-    made = f", made on {packet.made}" if packet.made else ""
-    part = f" This packet is for one saw: {', '.join(packet.only)} alone." if packet.only else ""
-    return [f"{packet.name}{made}. Plan {packet.short_id}.{part}"]
+    made = f"{', ' if week else ''}made on {packet.made}" if packet.made else ""
+    part = (f" This packet is for one saw: {', '.join(packet.only)} alone. The numbers of its sticks are on no other "
+            "saw's." if packet.only else "")
+    begun = f"{week}{made}. " if week else f"{made.capitalize()}. " if made else ""
+    return f"{begun}Plan {packet.short_id}.{part}"
 
 
 def replaced(plan: Plan) -> list[str]:

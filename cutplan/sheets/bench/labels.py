@@ -17,7 +17,7 @@ from cutplan.sheets.bench.paper import PAPERS, page_size
 from cutplan.sheets.listing import as_csv, listing, measure
 from cutplan.sheets.pages import page
 from cutplan.sheets.slopes import ends_text, setting
-from cutplan.sheets.words import Writer
+from cutplan.sheets.words import Writer, of_weeks
 from cutplan.shop import Angles
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends", "qty", "exact")
@@ -105,15 +105,16 @@ def grid(said: str, top: Fraction, side: Fraction) -> Grid:
     return Grid(int(match[1]), int(match[2]), top, side)
 
 
-def labels_page(plan: Plan, name: str, sheet: Grid, paper: str, each: bool = False, only: Sequence[str] = ()) -> str:
+def labels_page(plan: Plan, sheet: Grid, paper: str, each: bool = False, only: Sequence[str] = ()) -> str:
     """Sheets of labels, filled row by row. ValueError where one would not be whole, with the largest grids that do."""
     write = Writer(plan.unit, plan.tape)
     every, fit = [said(one, write) for one in labels(plan, each, only)], sheet.rows * sheet.columns
     size = type_size(set(every), sheet, paper)
     wide, high = page_size(paper).split()
     return page(
-        "labels.html", title=f"{name}: labels", wide=wide, high=high, size=decimal(size), line=decimal(LINE),
-        large=decimal(SCALES[1] * size), sheet_top=decimal(sheet.top), sheet_side=decimal(sheet.side),
+        "labels.html", title=of_weeks("Labels", plan.weeks), wide=wide, high=high, size=decimal(size),
+        line=decimal(LINE), large=decimal(SCALES[1] * size),
+        sheet_top=decimal(sheet.top), sheet_side=decimal(sheet.side),
         rows=sheet.rows, columns=sheet.columns, top=decimal(TOP), side=decimal(SIDE),
         sheets=[every[k: k + fit] for k in range(0, len(every), fit)])
 

@@ -14,7 +14,7 @@ from cutplan.sheets.bench.sticks import section
 from cutplan.sheets.cautions import AT_THE_SAW, ONE_ZERO
 from cutplan.sheets.pages import page
 from cutplan.sheets.slopes import SLOPE_WORDS
-from cutplan.sheets.words import Writer
+from cutplan.sheets.words import Writer, weeks_words
 from cutplan.takeoff.cards import Card
 
 
@@ -24,8 +24,9 @@ def packet_page(plan: Plan, packet: Packet, cards: Sequence[Card] = ()) -> str:
     entries = list(numbered(plan))
     whole = not packet.only
     return page(
-        "packet.html", title=packet.name, head=running_head(plan, packet), id=packet.id, size=page_size(packet.paper),
-        length=write.length, cover=cover(plan, packet, write), legend=LEGEND, one_zero=ONE_ZERO,
+        "packet.html", title=weeks_words(plan.weeks) or "sheets", head=running_head(plan, packet), id=packet.id,
+        size=page_size(packet.paper), length=write.length, cover=cover(plan, packet, write),
+        legend=LEGEND, one_zero=ONE_ZERO,
         slope_words=f"{SLOPE_WORDS} {CORNER_WORDS}" if any(one.angles for one in plan.profiles) else "",
         cautions=AT_THE_SAW,
         profiles=[section(plan, profile, [one for one in entries if one.profile == k], write)

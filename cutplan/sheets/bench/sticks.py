@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
+from cutplan.plans.numbers import sticks as sticks_said
 from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import ProfilePlan
 from cutplan.sheets.bench.bars import Bar, bar
@@ -93,7 +94,8 @@ def section(plan: Plan, profile: ProfilePlan, entries: Sequence[Numbered], write
     found = [Setup(k, sticks_text(groups, plan.stack, write),
                    [one for group in groups for one in sticks_of(plan, profile, group, longest, write)])
              for k, groups in enumerate(setups(entries), start=1)]
-    return StickSection(profile.profile, rule_text(profile, write), found)
+    numbers_said = sticks_said(range(entries[0].first, entries[-1].last + 1))
+    return StickSection(profile.profile, f"{sentence(numbers_said)} {rule_text(profile, write)}", found)
 
 
 def sticks_of(plan: Plan, profile: ProfilePlan, group: Group, longest: Fraction, write: Writer) -> Iterable[Sticks]:

@@ -89,7 +89,7 @@ def test_a_grid_that_is_taken_prints_every_label_whole(tmp_path: Path) -> None:
                 paper = chance.choice(["letter", "a4"])
                 grid = Grid(chance.randint(3, 24), chance.randint(1, 7), F(127, 10), F(5))
                 try:
-                    page = labels_page(plan, "p", grid, paper)
+                    page = labels_page(plan, grid, paper)
                 except ValueError:
                     refused += 1
                     continue
@@ -101,16 +101,16 @@ def test_a_grid_that_is_taken_prints_every_label_whole(tmp_path: Path) -> None:
 def test_the_grids_named_in_a_refusal_are_taken_and_one_row_more_is_not() -> None:
     plan = random_plan(0)
     with pytest.raises(ValueError, match="too small for these labels") as refusal:
-        labels_page(plan, "p", Grid(30, 4, F(127, 10), F(5)), "letter")
+        labels_page(plan, Grid(30, 4, F(127, 10), F(5)), "letter")
     named = [tuple(map(int, pair)) for pair in re.findall(r"\b(\d+)x(\d+)\b", str(refusal.value))][1:]
     assert named and named[0][1] == 4
     for rows, columns in named:
-        assert labels_page(plan, "p", Grid(rows, columns, F(127, 10), F(5)), "letter")
+        assert labels_page(plan, Grid(rows, columns, F(127, 10), F(5)), "letter")
         with pytest.raises(ValueError, match="too small"):
-            labels_page(plan, "p", Grid(rows + 1, columns, F(127, 10), F(5)), "letter")
+            labels_page(plan, Grid(rows + 1, columns, F(127, 10), F(5)), "letter")
 
 
 @pytest.mark.parametrize("grid", [Grid(5, 99, F(0), F(0)), Grid(2, 3, F(100), F(107))])
 def test_where_no_room_is_left_it_is_refused_in_words(grid: Grid) -> None:
     with pytest.raises(ValueError, match="too small for these labels"):
-        labels_page(random_plan(1), "p", grid, "letter")
+        labels_page(random_plan(1), grid, "letter")

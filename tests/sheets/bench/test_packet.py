@@ -39,11 +39,11 @@ WEEK = [Order("G1", "gate", "plain", 2, F(38), F(42), extra={"where": "<b>Mole</
 @pytest.fixture(scope="module")
 def made() -> tuple[Plan, tuple[Card, ...]]:
     result = solve(WEEK, replace(shop(PLAIN), name="Tarn & Sons", stack=2), Budget(5))
-    return result.plan, result.takeoff.cards
+    return replace(result.plan, weeks=("monday",)), result.takeoff.cards
 
 
 def packet(plan: Plan, cards: tuple[Card, ...] = (), only: tuple[str, ...] = ()) -> str:
-    page = packet_page(plan, Packet("monday", identity(plan), "2026-03-02", "letter", only), cards)
+    page = packet_page(plan, Packet(identity(plan), "2026-03-02", "letter", only), cards)
     return re.sub(r"<sup>(\d+)</sup>&#8260;<sub>(\d+)</sub>", r"\1/\2", page).replace("&#8239;", " ")
 
 
@@ -123,7 +123,7 @@ def test_what_is_ticked_can_be_handed_on(made: tuple[Plan, tuple[Card, ...]], tm
     """The lifts of two sticks each that were ticked, also after the page was loaded again."""
     file = tmp_path / "monday.html"
     plan, cards = made
-    file.write_text(packet_page(plan, Packet("monday", identity(plan), "", "letter"), cards), encoding="utf-8")
+    file.write_text(packet_page(plan, Packet(identity(plan), "", "letter"), cards), encoding="utf-8")
     saved = "(function(){let kept;HTMLAnchorElement.prototype.click=function(){kept=[this.download,this.href]};" \
             "document.querySelector('.ticks .save').click();return kept})()"
     with Browser() as browser:
@@ -156,7 +156,7 @@ def demo() -> Result:
 def test_a_weeks_packet_has_few_pages_none_nearly_blank(paper: str, demo: Result, tmp_path: Path) -> None:
     """29 lines of the demo: thirty pages at most, read back from the PDF; each gate and bay is whole on its page."""
     file = tmp_path / "demo.html"
-    file.write_text(packet_page(demo.plan, Packet("demo", identity(demo.plan), "", paper), demo.takeoff.cards),
+    file.write_text(packet_page(demo.plan, Packet(identity(demo.plan), "", paper), demo.takeoff.cards),
                     encoding="utf-8")
     with Browser() as browser:
         browser.open(file)
