@@ -8,19 +8,24 @@ from pathlib import Path
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import Proved
 from cutplan.plans.place import findings
+from cutplan.plans.places import in_words
 from cutplan.plans.plan import Plan
 from cutplan.plans.reading import read_json
-from cutplan.problems import read_text
+from cutplan.problems import InputProblems, read_text
 
 
 def read_plan(file: str | Path) -> Plan:
-    """A plan file that is sound and was not altered. InputProblems names everything else by its path."""
-    found = findings(str(file))
-    plan = read_json(read_text(file), found)
-    for finding in audit(plan):
-        place, _, what = finding.partition(": ")
-        found.add(1, place, what)
-    found.raise_any()
+    """A plan file that is sound and was not altered. InputProblems names everything else by its stick, mark or profile.
+    """
+    found, text = findings(str(file)), read_text(file)
+    try:
+        plan = read_json(text, found)
+        for finding in audit(plan):
+            place, _, what = finding.partition(": ")
+            found.add(1, place, what)
+        found.raise_any()
+    except InputProblems as wrong:
+        raise InputProblems(in_words(wrong.problems, text), wrong.most) from None
     return plan
 
 

@@ -317,17 +317,11 @@ def supplied(rack: str, shop: Shop) -> Supply:
 
 
 def read_known(plan: str) -> Known:
-    """A sound plan, as a rack knows it. InputProblems speak of its sticks and marks, not of places in the file."""
+    """A sound plan, as a rack knows it."""
     from cutplan.checking.sound import read_plan
-    from cutplan.plans.places import in_words
-    from cutplan.problems import InputProblems, read_text
     from cutplan.rack import claims
 
-    try:
-        return claims.known(read_plan(plan), plan)
-    except InputProblems as wrong:
-        raise InputProblems(in_words(wrong.problems, read_text(plan)), wrong.most) from None
-
+    return claims.known(read_plan(plan), plan)
 
 def is_new(rack: str) -> bool:
     from cutplan.database import is_there

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import sqlite3
 from collections.abc import Iterator
@@ -115,7 +116,8 @@ def pieces(value: Any) -> bool:
 
 RACK_TABLES = {
     "rack": TableRule({
-        "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole}, single=True),
+        "unit": word(*UNITS), "next_tag": whole, "last_tag": or_none(tag), "changes": whole,
+        "seal": or_none(fingerprint)}, single=True),
     "offcuts": TableRule({
         "tag": tag, "profile": text, "length": reach, "first": or_none(place), "came": time, "source": text,
         "note": text, "state": word(*STATES), "sawn": word(0, 1, 2), "plain": place, "slope": slope}),
@@ -202,9 +204,25 @@ CONTRADICTIONS = [
 def agree(db: sqlite3.Connection) -> Iterator[str]:
     """What does not agree between the rows of a rack whose columns are sound."""
     found = [said.format(*row) for sql, said in CONTRADICTIONS for row in db.execute(f"{sql} LIMIT 3")]
-    yield from found or Ledger(db).faults()
-    yield from tags_given_twice(db)
-    yield from out_of_reach(db)
+    told = [*(found or Ledger(db).faults()), *tags_given_twice(db), *out_of_reach(db)]
+    yield from told or broken_seal(db)
+
+
+def sealed(db: sqlite3.Connection) -> str:
+    """The fingerprint of all rows in their order, but for the seal itself."""
+    rows = hashlib.sha256()
+    for name, table in RACK_TABLES.items():
+        columns = ", ".join(column for column in table.columns if column != "seal")
+        for row in db.execute(f"SELECT {columns} FROM {name} ORDER BY rowid"):
+            rows.update(repr((name, *row)).encode("utf-8", "surrogatepass"))
+    return rows.hexdigest()[:DIGITS]
+
+
+def broken_seal(db: sqlite3.Connection) -> Iterator[str]:
+    """Says so where the rows are not as they were last written, though each of them could be right."""
+    seal = db.execute("SELECT seal FROM rack").fetchone()[0]
+    if seal is not None and seal != sealed(db):
+        yield "what stands in it was changed since cutplan last wrote it: by a disk, or a hand"
 
 
 def tags_given_twice(db: sqlite3.Connection) -> Iterator[str]:

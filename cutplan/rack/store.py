@@ -13,7 +13,7 @@ from cutplan.damage import blank, salvaged
 from cutplan.database import Form, is_there, transaction, utc_now
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import command
-from cutplan.rack.contents import RACK_TABLES, agree
+from cutplan.rack.contents import RACK_TABLES, agree, sealed
 
 RACK_ID = 0x43504C52  # the application id in the file's header: this database is a rack
 UNIT = "in"  # of a new rack, where nothing says otherwise
@@ -99,6 +99,9 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     ),
     (  # what was done of an earlier plan when its rest was listed (see Done); of plans made before, that is not known
         "ALTER TABLE follows ADD COLUMN cut TEXT",
+    ),
+    (  # the fingerprint of all rows as they were last written; a step that changes rows makes it NULL, not known
+        "ALTER TABLE rack ADD COLUMN seal TEXT",
     ),
 ]
 
@@ -197,6 +200,7 @@ def changing(path: str | Path, unit: str | None = None, clock: Callable[[], str]
         yield opened(path, db, clock)
         if db.total_changes != before:
             db.execute("UPDATE rack SET changes = changes + 1")
+            db.execute("UPDATE rack SET seal = ?", (sealed(db),))
 
 
 @contextmanager

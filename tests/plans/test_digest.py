@@ -220,9 +220,10 @@ def test_check_says_what_the_sums_say_too(whole: Any, tmp_path: Path) -> None:
     file.write_text(exact(altered), encoding="utf-8")
     result = CliRunner().invoke(cli.app, ["check", str(file)], catch_exceptions=False)
     assert (result.exit_code, result.stdout) == (2, "")
-    assert f"{file}:1: profiles[0].sticks[0]: was changed after" in result.stderr
+    assert re.search(f"{file}:1: sticks? 1( to [0-9]+)?: was changed after", result.stderr)
     name = altered["profiles"][0]["profile"]
-    assert f"{file}:1: profiles[0].sticks[0].cuts[0].start: {name}: 2, but 0.5 would be right" in result.stderr
+    said = f"{file}:1: sticks? 1( to [0-9]+)?, cut 1, start: {name}: 2, but 0.5 would be right"
+    assert re.search(said, result.stderr)
 
 
 # ---- layouts of the same plan ----

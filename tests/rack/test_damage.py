@@ -122,6 +122,29 @@ def test_rows_that_belong_together_are_missed(rack: Path) -> None:
         assert result.exit_code == 2 and said in result.stderr, lost
 
 
+def test_whatever_a_hand_takes_away_or_alters_is_told(rack: Path) -> None:
+    """Every row of every table in its turn; and each cell made another that could be right too."""
+    sound = rack.read_bytes()
+    with closing(sqlite3.connect(rack)) as db:
+        rows = [(table, row) for table in damages.tables(db) for (row,) in db.execute(f"SELECT rowid FROM {table}")]
+    changes = [f"DELETE FROM {table} WHERE rowid = {row}" for table, row in rows]
+    last = {table: row for table, row in sorted(rows)}
+    changes += [f"UPDATE {table} SET {column} = iif(typeof({column}) = 'integer', {column} + 1, NULL) WHERE "
+                f"rowid = {last[table]} AND {column} IS NOT NULL" for table, column in columns(rack)
+                if column != "seal"]
+    changes += ["DELETE FROM replaced", "DELETE FROM pieces", "UPDATE offcuts SET sawn = 2 - sawn", "DELETE FROM holds",
+                "UPDATE rules SET shortest = '1'", "UPDATE offcuts SET note = note || '?'"]
+    for sql in changes:
+        with closing(damages.hand(restored(rack, sound))) as db:
+            try:
+                if db.execute(sql).rowcount < 1:
+                    continue
+            except sqlite3.IntegrityError:  # which SQLite does not let a hand do
+                continue
+        result = run("rack", "check")
+        assert result.exit_code == 2 and "is damaged: " in result.stderr, sql
+
+
 def refused(rack: Path, *changes: str) -> str:
     """What every command says of a rack that a hand changed so; it is as it was afterwards, and can be read."""
     with closing(damages.hand(rack)) as db:
@@ -288,7 +311,7 @@ def test_a_tag_that_would_be_given_twice_is_told(rack: Path) -> None:
         said = refused(restored(rack, sound), f"UPDATE rack SET next_tag = {other}, last_tag = NULL")
         assert "was given out already, and the next tag to be given is" in said
     with closing(damages.hand(restored(rack, sound))) as db:
-        db.execute(f"UPDATE rack SET next_tag = {len(added)}, last_tag = NULL")
+        db.execute(f"UPDATE rack SET next_tag = {len(added)}, last_tag = NULL, seal = NULL")
     good("rack", "show")  # as racks were before they knew
 
 
