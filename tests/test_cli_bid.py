@@ -38,12 +38,19 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def test_a_bid_says_both_bases_sticks_money_and_how_many_versions() -> None:
-    said = good("bid", "bid.csv", "--shop", SHOP, "--versions", "12", "--chance", "70", "--seed", "3")
-    for words in ("12 versions of this job were cut (seed 3)", "% of the net length", "% of what is bought",
-                  "70 of 100", "Sticks to buy", "mean credit", "EN0069A", "EN01136", "95 bids of 100"):
-        assert words in said
-    assert said == good("bid", "bid.csv", "--shop", SHOP, "--versions", "12", "--chance", "70", "--seed", "3")
+def test_the_orders_come_first_and_alone_and_all_else_behind_details() -> None:
+    words = ("bid", "bid.csv", "--shop", SHOP, "--versions", "12", "--chance", "70", "--seed", "3")
+    said = good(*words)
+    for told in ("12 versions of this job were cut (seed 3)", "What to order", "70 of 100", "The whole job's order",
+                 "What the whole job costs", "measured first"):
+        assert told in said
+    more = good(*words, "--details")
+    begin, end = said.split("How to read this")
+    assert more.startswith(begin) and more.endswith(end)
+    for told in ("% of the net length", "% of what is bought", "Sticks to buy", "mean credit", "EN0069A", "EN01136",
+                 "95 bids of 100"):
+        assert told in more and told not in begin
+    assert said == good(*words)
 
 
 def test_the_files_say_the_same() -> None:
@@ -52,8 +59,8 @@ def test_the_files_say_the_same() -> None:
     rows = list(csv.DictReader(io.StringIO(Path("bid.out.csv").read_text())))
     assert (whole["versions_cut"], whole["versions_asked"], whole["stopped_early"]) == (12, 12, False)
     assert {row["profile"] for row in rows} == {*(one["profile"] for one in whole["profiles"]), "together"}
-    first = whole["profiles"][0]["enough"][1]
-    assert (rows[1]["enough_in"], int(rows[1]["sticks"])) == ("80", first["sticks"])
+    assert [(row["profile"], row["enough_in"], int(row["sticks"])) for row in rows] == [
+        (one["profile"], str(one["in"]), sum(n["number"] for n in one["sticks"])) for one in whole["orders"]]
 
 
 class Page(HTMLParser):
@@ -185,15 +192,16 @@ def test_a_bid_uses_what_lies_on_the_rack() -> None:
 def test_with_every_version_cut_the_note_is_true_of_the_figures() -> None:
     """The table shows figures rounded up to the hundredth, as it says; the spreadsheet's have six decimals."""
     Path("bid.csv").write_text(HEAD + "A,gate,breakwater,1..3,40,42\n")
-    said = good("bid", "bid.csv", "--shop", SHOP, "--csv", "bid.out.csv")
+    said = good("bid", "bid.csv", "--shop", SHOP, "--details", "--json", "bid.json")
     note = " ".join(said.split())
     assert "All versions were cut" in note and "rounded up to the hundredth" in note and "not off" not in note
-    table = said[said.index("Waste to add"):].splitlines()
-    rows = [row for row in csv.DictReader(io.StringIO(Path("bid.out.csv").read_text())) if row["profile"] != "together"]
+    table = said[said.index("Waste, in % of the net length"):].splitlines()
+    rows = [(one["profile"], Fraction(each["percent_of_net"]["value"]))
+            for one in json.loads(Path("bid.json").read_text())["profiles"] for each in one["enough"]]
     rounded = 0
-    for k, row in enumerate(rows):
-        line = next(line for line in table if line.startswith(row["profile"]))
-        beyond = Fraction(line.split()[-5:][k % 3]) - Fraction(row["waste_percent_of_net"])
-        assert -Fraction(1, 10**6) < beyond < Fraction(1, 100), row
-        rounded += beyond > Fraction(1, 10**6)
+    for k, (name, value) in enumerate(rows):
+        line = next(line for line in table if line.startswith(name))
+        beyond = Fraction(line.split()[-5:][k % 3]) - value
+        assert 0 <= beyond < Fraction(1, 100), name
+        rounded += beyond > 0
     assert rounded and len(rows) % 3 == 0

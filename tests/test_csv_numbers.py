@@ -78,7 +78,7 @@ WRITERS = {  # every command that writes a table: its words
     "rack report": ["rack", "report", *SHOPPED],
 }
 MILLIONTH = Decimal("0.000001")
-ROUGH = {"bid", "rack plans"}  # means and estimates, whose exact form nobody asks for; counts alone
+ROUGH = {"rack plans"}  # counts alone
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ ROOMS = [
     {"callers", "printable", "exactjson", "streams", "damage", "files", "workbooks"},
     {"tomllines", "tables", "clashes", "database"}, {"running"}, {"shop"}, {"ends"}, {"orders"}, {"takeoff"},
     {"plans"},
-    {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying", "bidding"}, {"sheets"}, {"api"}, {"commands"},
+    {"checking"}, {"cutting"}, {"rack"}, {"planning"}, {"buying"}, {"bidding"}, {"sheets"}, {"api"}, {"commands"},
     {"cli"}, {"__main__"}, {"__init__"},
 ]  # fmt: skip
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
 
+from cutplan.bidding.needs import NO_NEED, Need
 from cutplan.plans.records import waste_percent
 
 NET, BOUGHT = "net", "bought"
@@ -23,7 +24,7 @@ class Outcome:
 
     `net` is the pieces, `drawn` all sticks with those from the rack, `kept` what goes back there, `sticks` the new ones
     and `cost` their price, `credit` what is kept at the shop's rate. `minutes` are those at the saw (0 where the shop
-    does not say what work takes). `proven`: no plan is cheaper.
+    does not say what work takes). `proven`: no plan is cheaper. `needs`: the new sticks, profile by profile.
     """
 
     net: Fraction
@@ -35,6 +36,12 @@ class Outcome:
     from_rack: int
     minutes: Fraction = Fraction(0)
     proven: bool = True
+    needs: tuple[Need, ...] = ()
+
+    @property
+    def need(self) -> Need:
+        """Of one profile."""
+        return self.needs[0] if self.needs else NO_NEED
 
     @property
     def waste(self) -> Fraction:
@@ -58,8 +65,10 @@ class Outcome:
 
 def add(outcomes: Sequence[Outcome]) -> Outcome:
     """All of them together."""
-    sums = {one.name: sum(getattr(outcome, one.name) for outcome in outcomes) for one in fields(Outcome)}
-    return Outcome(**{**sums, "proven": all(outcome.proven for outcome in outcomes)})
+    sums = {one.name: sum(getattr(outcome, one.name) for outcome in outcomes) for one in fields(Outcome)
+            if one.name not in ("proven", "needs")}
+    return Outcome(**sums, proven=all(outcome.proven for outcome in outcomes),
+                   needs=tuple(need for outcome in outcomes for need in outcome.needs))
 
 
 @dataclass(frozen=True)
@@ -89,7 +98,7 @@ class Figures:
     def enough(self, figure: Callable[[Outcome], Fraction | int], percent: Fraction) -> Enough:
         """The least value that `percent` of the versions do not go beyond."""
         values = sorted(Fraction(figure(one)) for one in self.outcomes)
-        at = rank(len(values), percent)
+        at = min(len(values), rank(len(values), percent, self.whole))
         if self.whole:
             return Enough(percent, values[at - 1], values[at - 1], values[at - 1])
         low, high = interval(len(values), percent)
@@ -106,9 +115,14 @@ class Figures:
         return 100 * (self.enough(lambda one: one.drawn, percent).value / net - 1) if net else Fraction(0)
 
 
-def rank(count: int, percent: Fraction) -> int:
-    """Which of so many values in order is enough in `percent` of a hundred, counted from 1."""
-    return max(1, math.ceil(count * percent / 100))
+def rank(count: int, percent: Fraction, whole: bool) -> int:
+    """Which of so many values in order is enough in `percent` of a hundred, counted from 1; more than there are where
+    they are too few to know.
+
+    Of draws the k-th is enough for a fresh one in k of count + 1 (David and Nagaraja, sec. 2.5); where they are the
+    `whole` of what there can be, in k of count.
+    """
+    return max(1, math.ceil((count if whole else count + 1) * percent / 100))
 
 
 def interval(count: int, percent: Fraction) -> tuple[int | None, int | None]:
@@ -171,5 +185,5 @@ def of_bought(percent: Fraction) -> Fraction:
 
 
 def rule_chance(figures: Figures, rule: Rule) -> Fraction:
-    """In how many of a hundred versions a rule of thumb is enough for what that version comes to."""
-    return figures.chance(lambda one: one.drawn - flat(one.net, rule.percent, rule.base), Fraction(0))
+    """In how many of a hundred versions a rule of thumb on the mean net length is as long as what is drawn."""
+    return figures.chance(lambda one: one.drawn, flat(figures.mean(lambda one: one.net), rule.percent, rule.base))

@@ -8,12 +8,14 @@ it.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures, Outcome, add
 from cutplan.bidding.bidfile import BidLine
+from cutplan.bidding.needs import Need, need_of
 from cutplan.bidding.versions import DrawnVersions, draw, orders_of
 from cutplan.cutting import (
     Asked,
@@ -28,11 +30,11 @@ from cutplan.cutting import (
     uses_least,
 )
 from cutplan.ends import lying
-from cutplan.orders import Order, Piece
+from cutplan.orders import Order
 from cutplan.plans.records import Demand, ProfilePlan
 from cutplan.plans.sawtime import lift_minutes
 from cutplan.problems import NoPlan, OutOfTime
-from cutplan.running.budget import Budget
+from cutplan.running.budget import FOREVER, Budget
 from cutplan.running.workers import Workers
 from cutplan.shop import Profile, SawRates, Shop
 from cutplan.takeoff import take_off
@@ -45,13 +47,18 @@ class BidParams:
     """How much is done for one version of one profile.
 
     work:  steps times lengths of pieces that its search may take
-    steps: a search needs some, however many lengths there are; None: each is cut to its end
+    many:  lengths of pieces beyond which no more than `first` steps are taken: sticks by the bound are then as good
+    steps: a search of fewer lengths needs some; None: each is cut to its end
     few:   versions, where they are all there are, that are each cut to the end of the search
+    sizes: of gates and bays that are taken off in one go
     """
 
-    work: int = 15_000
-    steps: int | None = 150
+    work: int = 4_000
+    many: int = 40
+    first: int = 2
+    steps: int | None = 100
     few: int = 10
+    sizes: int = 200
 
 
 @dataclass(frozen=True)
@@ -78,7 +85,8 @@ class VersionTask:
 class CutVersions:
     """A bid whose versions were cut: figures by profile and of the whole job.
 
-    `asked` versions were wanted and `done` cut; `whole`: those done are all there are.
+    `asked` versions were wanted and `done` cut; `whole`: those done are all there are. `askings` are what each version
+    asks of each profile, `hardware` what its hardware costs; `unpriced` is what of it has no price.
     """
 
     profiles: tuple[Figures, ...]
@@ -86,6 +94,9 @@ class CutVersions:
     asked: int
     done: int
     whole: bool
+    askings: tuple[Mapping[str, Asking], ...] = ()
+    hardware: tuple[Fraction, ...] = ()
+    unpriced: tuple[str, ...] = ()
 
     @property
     def cut_short(self) -> bool:
@@ -108,12 +119,13 @@ def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget
     if len(drawn.choices) == 1:
         return cut_one(lines, drawn, shop, budget)
     to_the_end = drawn.whole and len(drawn.choices) <= params.few
-    tasks, wanted = tasks_of(lines, drawn, shop, budget, replace(params, steps=None) if to_the_end else params)
+    jobs = taken_off(lines, drawn, shop, budget, params.sizes)
+    tasks = tasks_of(jobs, len(drawn.choices), shop, replace(params, steps=None) if to_the_end else params)
     with Workers(budget, len(tasks)) as workers:
         outcomes = workers.each(measure, list(tasks.values()), VersionTask.load, lambda _: 1)
         found = dict(zip(tasks, outcomes, strict=True))
-    refuse_none(wanted, found)
-    done = [outcomes for outcomes in (complete(version, found) for version in wanted) if outcomes]
+    refuse_none([job.asking for job in jobs], found)
+    done = [(job, whole) for job in jobs if (whole := complete(job.asking, found))]
     if not done:
         raise OutOfTime("no version of the job was cut in the time there was; give it more with --limit")
     return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop)
@@ -121,45 +133,97 @@ def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget
 
 def cut_one(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget) -> CutVersions:
     """A job that is known: the plan that `cut` makes, to the last figure."""
-    pieces = take_off(orders_of(lines, drawn, drawn.choices[0], shop.tape), shop).pieces
-    plan = cut_pieces(pieces, shop, budget)
-    return gathered([{one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles}], 1, True, shop)
+    job = taken_off(lines, drawn, shop, budget, BidParams.sizes)[0]
+    plan = cut_pieces(take_off(orders_of(lines, drawn, drawn.choices[0], shop.tape), shop).pieces, shop, budget)
+    return gathered([(job, {one.profile: of_plan(one, shop.offcut_credit) for one in plan.profiles})], 1, True, shop)
 
 
-def tasks_of(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, params: BidParams
-             ) -> tuple[dict[tuple[str, Asking], VersionTask], list[dict[str, Asking]]]:
-    """What is to be cut, each thing once however many versions ask for it, and what each version asks for."""
-    tasks: dict[tuple[str, Asking], VersionTask] = {}
-    wanted: list[dict[str, Asking]] = []
-    seen: dict[tuple[object, ...], tuple[Piece, ...]] = {}
-    for turn, choice in enumerate(drawn.choices, start=1):
-        if budget.spent() and wanted:
-            break
-        version = asked_by(orders_of(lines, drawn, choice, shop.tape), shop, seen)
-        for name, asking in version.items():
-            task = VersionTask(shop.profiles[name], asking, shop.offcut_credit, turn, len(drawn.choices),
-                               None if params.steps is None else max(params.steps, params.work // len(asking)),
-                               shop.saw, shop.stack)
-            tasks.setdefault((name, asking), task)
-        wanted.append(version)
-        budget.tell(f"version {turn} of {len(drawn.choices)} taken off")
-    return tasks, wanted
+# ---- takeoff ----
 
 
-def asked_by(orders: Sequence[Order], shop: Shop, seen: dict[tuple[object, ...], tuple[Piece, ...]]
-             ) -> dict[str, Asking]:
-    """What one version asks of each profile; `seen` keeps what gates and bays of a size come to."""
+@dataclass(frozen=True)
+class TakenJob:
+    """What one version asks of each profile, and its hardware: so many of one thing, at that price (None: not said)."""
+
+    asking: dict[str, Asking]
+    fittings: dict[tuple[str, Fraction | None], int]
+
+    @property
+    def hardware(self) -> Fraction:
+        return sum((n * price for (_, price), n in self.fittings.items() if price is not None), Fraction(0))
+
+
+@dataclass(frozen=True)
+class SizesTask:
+    """Gates and bays of some sizes, one of each."""
+
+    orders: tuple[Order, ...]
+    shop: Shop
+
+
+TakenSize = tuple[tuple[tuple[str, Asked, int], ...], tuple[tuple[str, Fraction | None, int], ...]]
+
+
+def taken_off(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, sizes: int
+              ) -> list[TakenJob]:
+    """Each version's pieces, by what is asked of a profile; those of a size are taken off once for all."""
+    versions = [orders_of(lines, drawn, choice, shop.tape) for choice in drawn.choices]
+    first = {order.size: replace(order, qty=1) for orders in versions for order in orders}
+    each = list(first.values())
+    tasks = [SizesTask(tuple(each[k:k + sizes]), shop) for k in range(0, len(each), sizes)]
+    budget.tell(f"{len(each)} sizes of gates and bays to be taken off")
+    if len(tasks) == 1:
+        found = [take_sizes(tasks[0], budget)]
+    else:
+        with Workers(budget.until(FOREVER), len(tasks)) as workers:  # nothing can be said without it
+            found = workers.each(take_sizes, tasks, lambda _: 0, lambda _: 1)
+    taken = dict(zip(first, (size for part in found for size in part), strict=True))
+    return [job_of(orders, taken) for orders in versions]
+
+
+def take_sizes(task: SizesTask, budget: Budget) -> list[TakenSize]:
+    return [take_size(order, task.shop) for order in task.orders]
+
+
+def take_size(order: Order, shop: Shop) -> TakenSize:
+    taken = take_off([order], shop)
+    refuse_misplaced(taken.pieces, shop)
+    return (tuple((piece.profile, asked_of(piece, shop.profiles[piece.profile]), piece.qty) for piece in taken.pieces),
+            tuple((one.name, one.price, card.qty * one.count) for card in taken.cards for one in card.hardware))
+
+
+def job_of(orders: Sequence[Order], taken: Mapping[tuple[object, ...], TakenSize]) -> TakenJob:
     counts: dict[str, dict[Asked, int]] = {}
+    fittings: dict[tuple[str, Fraction | None], int] = {}
     for order in orders:
-        size = order.size
-        if size not in seen:
-            seen[size] = take_off([replace(order, qty=1)], shop).pieces
-            refuse_misplaced(seen[size], shop)
-        for piece in seen[size]:
-            key = asked_of(piece, shop.profiles[piece.profile])
-            mine = counts.setdefault(piece.profile, {})
-            mine[key] = mine.get(key, 0) + piece.qty * order.qty
-    return {name: tuple(sorted(asked.items())) for name, asked in counts.items()}
+        pieces, things = taken[order.size]
+        for profile, key, qty in pieces:
+            mine = counts.setdefault(profile, {})
+            mine[key] = mine.get(key, 0) + qty * order.qty
+        for name, price, count in things:
+            fittings[name, price] = fittings.get((name, price), 0) + count * order.qty
+    return TakenJob({name: tuple(sorted(asked.items())) for name, asked in counts.items()}, fittings)
+
+
+# ---- cutting ----
+
+
+def tasks_of(jobs: Sequence[TakenJob], versions: int, shop: Shop, params: BidParams
+             ) -> dict[tuple[str, Asking], VersionTask]:
+    """What is to be cut, each thing once however many versions ask for it."""
+    tasks: dict[tuple[str, Asking], VersionTask] = {}
+    for turn, job in enumerate(jobs, start=1):
+        for name, asking in job.asking.items():
+            tasks.setdefault((name, asking), VersionTask(shop.profiles[name], asking, shop.offcut_credit, turn,
+                                                         versions, steps_for(len(asking), params), shop.saw,
+                                                         shop.stack))
+    return tasks
+
+
+def steps_for(lengths: int, params: BidParams) -> int | None:
+    if params.steps is None:
+        return None
+    return params.first if lengths > params.many else max(params.steps, params.work // lengths)
 
 
 def measure(task: VersionTask, budget: Budget) -> Outcome | NoPlan | None:
@@ -178,7 +242,20 @@ def measure(task: VersionTask, budget: Budget) -> Outcome | NoPlan | None:
     if budget.spent() and not proven:
         return None
     minutes = Fraction(0) if task.saw is None else patterns_minutes(job.instance, plan, task.saw, task.stack)
-    return replace(of_patterns(job.instance, plan, task.credit, proven), minutes=minutes)
+    found = replace(of_patterns(job.instance, plan, task.credit, proven), minutes=minutes)
+    return of_need(found, need_of(job))
+
+
+def of_need(found: Outcome, need: Need) -> Outcome:
+    """What a version takes by its need: where that rests on the bound, sticks and cost are the bound's, and what is
+    kept is less by what is drawn less."""
+    if not need.cut_short:
+        return replace(found, needs=(need,))
+    drawn = sum((n * length for length, n in need.numbers), Fraction(0))
+    kept = max(Fraction(0), found.kept - max(Fraction(0), found.drawn - drawn))
+    credit = found.credit * kept / found.kept if found.kept else Fraction(0)
+    return replace(found, drawn=max(drawn, found.net), kept=kept, credit=credit, cost=need.cost,
+                   sticks=sum(n for _, n in need.numbers), needs=(need,))
 
 
 def cheapest_in_steps(profile: Profile, demand: Sequence[Demand], budget: Budget, steps: int | None) -> Job:
@@ -232,9 +309,14 @@ def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
     kept = sum((s.count * s.offcut * s.price / s.length for s in plan.sticks if s.keep), Fraction(0))
     new = sum(stick.count for stick in plan.sticks if stick.source == "new")
     totals = plan.totals
+    drawn = Counter[Fraction]()
+    for stick in plan.sticks:
+        if stick.source == "new":
+            drawn[stick.length] += stick.count
+    need = Need(tuple(sorted(drawn.items())), totals.cost, (), 0, not plan.one_per_stick)
     return Outcome(totals.pieces, totals.drawn, totals.kept, totals.cost, kept * credit, new,
                    sum(stick.count for stick in plan.sticks) - new,
-                   Fraction(0) if plan.saw is None else plan.saw.minutes, plan.tiers[0].closed)
+                   Fraction(0) if plan.saw is None else plan.saw.minutes, plan.tiers[0].closed, (need,))
 
 
 def refuse_none(wanted: Sequence[Mapping[str, Asking]],
@@ -261,12 +343,15 @@ def complete(version: Mapping[str, Asking],
     return outcomes if len(outcomes) == len(version) else {}
 
 
-def gathered(done: Sequence[Mapping[str, Outcome]], asked: int, whole: bool, shop: Shop) -> CutVersions:
+def gathered(done: Sequence[tuple[TakenJob, Mapping[str, Outcome]]], asked: int, whole: bool, shop: Shop
+             ) -> CutVersions:
     """Figures of each profile in the shop's order, and together."""
     zero = Fraction(0)
     nothing = Outcome(zero, zero, zero, zero, zero, 0, 0)
-    names = [name for name in shop.profiles if any(name in version for version in done)]
-    profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in done), whole) for name in names)
-    together = Figures("together", tuple(add(list(version.values())) for version in done), whole)
-    return CutVersions(profiles, together, asked, len(done), whole)
-
+    outcomes = [version for _, version in done]
+    names = [name for name in shop.profiles if any(name in version for version in outcomes)]
+    profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in outcomes), whole) for name in names)
+    together = Figures("together", tuple(add(list(version.values())) for version in outcomes), whole)
+    unpriced = dict.fromkeys(name for job, _ in done for name, price in job.fittings if price is None)
+    return CutVersions(profiles, together, asked, len(done), whole, tuple(job.asking for job, _ in done),
+                       tuple(job.hardware for job, _ in done), tuple(unpriced))

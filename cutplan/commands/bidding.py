@@ -34,6 +34,9 @@ def bid(
     versions: Annotated[int, typer.Option(min=1, max=100_000, help="How many versions of the job are cut.")] = 200,
     seed: Annotated[int, typer.Option(help="Draws other versions; the same seed draws the same.")] = 1,
     curve: Annotated[bool, typer.Option("--curve", help="Also how waste falls as the job grows.")] = False,
+    details: Annotated[
+        bool, typer.Option("--details", help="Also waste, sticks, cost and minutes by themselves, and rules of thumb.")
+    ] = False,
     from_plan: Annotated[
         str | None, typer.Option(metavar="PLAN", help="Instead: the waste of each gate and bay of a measured job.")
     ] = None,
@@ -70,9 +73,10 @@ def bid(
         from cutplan.bidding.curve import curves
         from cutplan.bidding.cutting import cut_versions
         from cutplan.bidding.learning import remember_bid
+        from cutplan.bidding.orders_for import orders_for
         from cutplan.bidding.store import changing, store_refused
         from cutplan.problems import InputProblems
-        from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text
+        from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text, chances_with, details_of
         from cutplan.sheets.bidpage import bid_page
         from cutplan.sheets.words import Writer
         from cutplan.sheets.workbook import workbook
@@ -92,12 +96,13 @@ def bid(
         asked = Fraction(str(chance))
         with going(limit) as budget:
             cut = cut_versions(job.lines, loaded, versions, seed, budget)
+            orders = orders_for(cut, loaded, chances_with(asked), budget)
             found = curves(job.lines, loaded, cut, seed, asked, budget) if curve else ()
-        sheet = Sheet(cut, asked, seed, found, loaded.saw)
+        sheet = Sheet(cut, asked, seed, orders, found, loaded.saw, details)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),
                           (csv, lambda: bid_csv(sheet)),
-                          (xlsx, lambda: workbook([bid_listing(sheet)], write.length)),
+                          (xlsx, lambda: workbook([bid_listing(sheet), *details_of(sheet)], write.length)),
                           (html, lambda: bid_page(sheet, bid, write)))
         with changing(store, loaded.unit) if store else nullcontext() as db:
             if db is not None:

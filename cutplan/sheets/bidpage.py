@@ -3,24 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from fractions import Fraction
 
-from cutplan.bidding.allowance import Figures, Outcome
+from cutplan.bidding.allowance import Figures
 from cutplan.bidding.curve import Curve
 from cutplan.lengths import exact_decimal
-from cutplan.sheets.bid import (
-    Sheet,
-    cost,
-    how_many,
-    mean_length,
-    minutes,
-    reading,
-    sticks,
-    up,
-    waste_of_bought,
-    waste_of_net,
-)
+from cutplan.sheets.bid import Sheet, detail_blocks, how_many, order_blocks, reading, up, waste_of_net
 from cutplan.sheets.chart import Axis, Chart, Series, svg
 from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer
@@ -35,27 +23,11 @@ def bid_page(sheet: Sheet, bid: str, write: Writer) -> str:
     many = sheet.cut.done > 1
     return page(
         "bid.html", title=f"Allowance for {bid}", foot=BID_FOOT, how_many=how_many(sheet),
-        chance=exact_decimal(sheet.chance), headings=headings(sheet, write),
-        rows=[row(one, sheet, write) for one in sheet.all],
+        orders=list(order_blocks(sheet, write)), details=list(detail_blocks(sheet, write)),
         whole=svg(likely(sheet.cut.together, "the whole job")) if many else "",
         each=[(svg(likely(one, one.name)), one.name) for one in sheet.cut.profiles] if many else (),
         curves=[(svg(falling(curve, sheet)), caption(curve, sheet)) for curve in reversed(sheet.curves)],
         reading=list(reading(sheet)))
-
-
-def headings(sheet: Sheet, write: Writer) -> tuple[str, ...]:
-    return ("profile", f"mean net, {write.unit}", "waste, % of net", "% of what is bought", "sticks",
-            write.priced("amount"), *(() if sheet.saw is None else ("saw, min",)))
-
-
-def row(one: Figures, sheet: Sheet, write: Writer) -> tuple[object, ...]:
-    return (sheet.title(one), mean_length(one, write), found(one, waste_of_net, sheet.chance),
-            found(one, waste_of_bought, sheet.chance), one.enough(sticks, sheet.chance).value,
-            found(one, cost, sheet.chance), *(() if sheet.saw is None else (found(one, minutes, sheet.chance),)))
-
-
-def found(one: Figures, what: Callable[[Outcome], Fraction | int], chance: Fraction) -> str:
-    return up(one.enough(what, chance).value)
 
 
 def likely(one: Figures, name: str) -> Chart:

@@ -54,8 +54,17 @@ def test_the_interval_is_the_binomial_one() -> None:
         assert low and sum(chances[:low]) <= F(25, 1000) < sum(chances[:low + 1])
         assert high and sum(chances[:high]) >= F(975, 1000) > sum(chances[:high - 1])
         assert sum(chances[low:high]) >= F(95, 100)
-        assert low <= rank(count, F(percent)) <= high
+        assert low <= rank(count, F(percent), False) <= high
     assert interval(20, F(95))[1] is None
+
+
+@pytest.mark.parametrize("count, percent", [(1, 50), (10, 80), (19, 95), (200, 80), (200, 95)])
+def test_of_draws_the_figure_is_enough_for_a_fresh_one(count: int, percent: int) -> None:
+    """The k-th of n draws from a continuous law is enough for another with chance k / (n + 1): all ranks of the fresh
+    one among them are as likely. The least k is taken for which that is what was asked."""
+    k = rank(count, F(percent), False)
+    enough = [sum(fresh <= k for fresh in range(1, count + 2)) for k in (k - 1, k)]
+    assert enough[0] * 100 < percent * (count + 1) <= enough[1] * 100
 
 
 def test_all_profiles_together() -> None:

@@ -1,0 +1,339 @@
+"""One order for each chance: sticks that are enough in so many jobs of a hundred, and what they and the rest cost.
+
+Of a profile the cheapest of the orders that single versions ask for (or that have of each length what so many versions
+ask for) from which so many versions can be cut. Of the whole job: such an order of every profile, and so much hardware
+and work, each enough equally often, and as often as it takes for all of them together to be enough in so many versions.
+All figures of a row are then of that one order.
+
+A sample flatters what is chosen by it: an order that is enough in k of n drawn versions is so in k of n + 1 fresh jobs.
+So the next larger order is taken, of every profile (see `allowance.rank`); not where the versions are all there are.
+
+Beside it stands what is enough where the order is placed once the openings are measured: each version's own cheapest
+order, and the sum that so many do not exceed. What one profile then needs more, another needs less.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+
+from cutplan.bidding.allowance import Figures, rank
+from cutplan.bidding.cutting import Asking, CutVersions
+from cutplan.bidding.needs import Need, StickNumbers, at_least
+from cutplan.bidding.purchases import SticksBought, Wanted, cheapest_purchase, list_prices, plain_sale
+from cutplan.cutting import cheapest_plan
+from cutplan.ends import lying
+from cutplan.plans.records import Demand
+from cutplan.plans.sawtime import MINUTES
+from cutplan.problems import NoPlan
+from cutplan.running.budget import Budget
+from cutplan.running.workers import Workers
+from cutplan.shop import Profile, Shop
+from cutplan.sums import granule
+
+ZERO_MONEY = Fraction(0)
+
+
+@dataclass(frozen=True)
+class OrderFor:
+    """One order that is enough in `percent` jobs of a hundred, for a profile or for the whole job.
+
+    `net` is the mean net length. `sticks` are by profile. `goods`, `freight`, `hardware` and `sawing` add up to its
+    money; `minutes` are at the saw (None, with `sawing`: the shop does not say). `later`: the money that is enough as
+    often where it is ordered once the openings are measured. `known`: whether there were versions enough to know.
+    """
+
+    name: str
+    percent: Fraction
+    net: Fraction
+    sticks: Mapping[str, StickNumbers]
+    goods: Fraction
+    freight: Fraction
+    hardware: Fraction
+    minutes: Fraction | None
+    sawing: Fraction
+    later: Fraction
+    known: bool
+
+    @property
+    def money(self) -> Fraction:
+        return self.goods + self.freight + self.hardware + self.sawing
+
+    @property
+    def number(self) -> int:
+        return sum(n for own in self.sticks.values() for n in own.values())
+
+    @property
+    def length(self) -> Fraction:
+        return sum((n * length for own in self.sticks.values() for length, n in own.items()), Fraction(0))
+
+    @property
+    def to_add(self) -> Fraction:
+        """What makes the ordered length of the mean net length, in per cent of it."""
+        return 100 * (self.length / self.net - 1) if self.net else Fraction(0)
+
+    @property
+    def of_bought(self) -> Fraction:
+        """The same in per cent of the ordered length."""
+        return 100 * (1 - self.net / self.length) if self.length else Fraction(0)
+
+
+@dataclass(frozen=True)
+class OrdersFor:
+    """The orders of each profile, and those of the whole job; each the smallest chance first."""
+
+    profiles: tuple[tuple[OrderFor, ...], ...]
+    together: tuple[OrderFor, ...]
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An order of one profile's sticks, their money, and the versions that it is enough for, as bits."""
+
+    sticks: StickNumbers
+    money: Fraction
+    serves: int
+
+
+def orders_for(cut: CutVersions, shop: Shop, chances: Sequence[Fraction], budget: Budget) -> OrdersFor:
+    """The orders for the chances, in that order. Raises NoPlan where what is sold is not enough."""
+    return Chooser(cut, shop, budget).orders(chances)
+
+
+class Chooser:
+    """The orders of one bid."""
+
+    def __init__(self, cut: CutVersions, shop: Shop, budget: Budget) -> None:
+        self.cut, self.shop, self.budget = cut, shop, budget
+        self.count = cut.done
+        self.plain = plain_sale(shop)
+        self.purchases: dict[tuple[str, Need], SticksBought] = {}
+        self.candidates = [self.of_profile(figures) for figures in cut.profiles]
+        self.totals = self.later_totals()
+
+    def orders(self, chances: Sequence[Fraction]) -> OrdersFor:
+        return OrdersFor(tuple(tuple(self.alone(k, p) for p in chances) for k in range(len(self.candidates))),
+                         tuple(self.jointly(p) for p in chances))
+
+    # ---- one profile ----
+
+    def alone(self, k: int, percent: Fraction) -> OrderFor:
+        figures = self.cut.profiles[k]
+        at = rank(self.count, percent, self.cut.whole)
+        chosen = first_serving(self.candidates[k], min(at, self.count))
+        later = sorted(self.money_of(figures.name, one.need) for one in figures.outcomes)
+        return OrderFor(figures.name, percent, figures.mean(lambda one: one.net), {figures.name: chosen.sticks},
+                        chosen.money, ZERO_MONEY, ZERO_MONEY, None, ZERO_MONEY, later[min(at, self.count) - 1],
+                        at <= self.count)
+
+    def of_profile(self, figures: Figures) -> list[Candidate]:
+        """The orders that come into question, the cheapest first; each serves more than those before it."""
+        profile = self.shop.profiles[figures.name]
+        needs = [one.need for one in figures.outcomes]
+        orders = self.in_question(profile, needs)
+        sure, perhaps = served(orders, needs, profile)
+        for k, j in self.cuttable(figures.name, needs, [order for order, _ in orders], perhaps):
+            sure[k] |= 1 << j
+        best, found = -1, []
+        for (order, money), serves in sorted(zip(orders, sure, strict=True), key=lambda one: one[0][1]):
+            if serves.bit_count() > best:
+                best = serves.bit_count()
+                found.append(Candidate(order, money, serves))
+        return found
+
+    def in_question(self, profile: Profile, needs: Sequence[Need]) -> list[tuple[StickNumbers, Fraction]]:
+        """Of each version its own, and of each length what so many versions ask for."""
+        found: dict[tuple[tuple[Fraction, int], ...], Fraction] = {}
+
+        def offer(purchase: SticksBought) -> None:
+            found[tuple(sorted(purchase.sticks.get(profile.name, {}).items()))] = purchase.money
+
+        for need in dict.fromkeys(needs):
+            offer(self.purchase(profile.name, need))
+        lengths = sorted({length for need in needs for length, _ in need.numbers})
+        columns = [sorted(dict(need.numbers).get(length, 0) for need in needs) for length in lengths]
+        for level in dict.fromkeys(zip(*columns, strict=True)):
+            wanted = Wanted(profile, None, tuple(zip(lengths, level, strict=True)), not profile.one_per_stick)
+            with suppress(NoPlan):  # there need not be so many of each
+                offer(self.buy([wanted], alone=True))
+        return [(dict(order), money) for order, money in found.items()]
+
+    def cuttable(self, name: str, needs: Sequence[Need], orders: Sequence[StickNumbers],
+                 perhaps: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+        """Of (order, version) those in which the cutter finds a plan."""
+        if not perhaps or not self.cut.askings:
+            return []
+        jobs: dict[Asking, dict[int, StickNumbers]] = {}
+        versions: dict[Asking, list[int]] = {}
+        for k, j in perhaps:
+            asking = self.cut.askings[j][name]
+            jobs.setdefault(asking, {})[k] = orders[k]
+            if j not in versions.setdefault(asking, []):
+                versions[asking].append(j)
+        tasks = [FitTask(self.shop.profiles[name], asking, tuple(own.items())) for asking, own in jobs.items()]
+        self.budget.tell(f"{name}: {len(perhaps)} orders tried")
+        with Workers(self.budget, len(tasks)) as workers:
+            fitting = workers.each(fitting_orders, tasks, FitTask.load, lambda _: 1)
+        return [(k, j) for task, found in zip(tasks, fitting, strict=True) for k in found
+                for j in versions[task.asking]]
+
+    # ---- the whole job ----
+
+    def jointly(self, percent: Fraction) -> OrderFor:
+        """Every profile's order, the hardware and the work that are enough in so many versions, from the first level at
+        which all of them together are."""
+        at = rank(self.count, percent, self.cut.whole)
+        level = self.level(math.ceil(self.count * percent / 100), 1)
+        if not self.cut.whole:
+            level = self.level(min(at, self.count), max(level + 1, at))
+        known, level = at <= self.count and level <= self.count, min(level, self.count)
+        chosen = [first_serving(own, level) for own in self.candidates]
+        names = [figures.name for figures in self.cut.profiles]
+        purchase = self.buy([
+            Wanted(self.shop.profiles[name], None, tuple(one.sticks.items()), self.exchanged(k))
+            for k, (name, one) in enumerate(zip(names, chosen, strict=True))])
+        together = self.cut.together
+        minutes = sorted(one.minutes for one in together.outcomes)[level - 1]
+        return OrderFor(together.name, percent, together.mean(lambda one: one.net), purchase.sticks,
+                        sum(purchase.goods.values(), ZERO_MONEY), purchase.freight,
+                        sorted(self.cut.hardware)[level - 1], None if self.shop.saw is None else minutes,
+                        self.sawing(minutes), sorted(self.totals)[min(at, self.count) - 1], known)
+
+    def level(self, versions: int, begin: int) -> int:
+        """The least level, from the first that comes into question on, at which all is enough in so many versions; one
+        beyond all where none is."""
+        return next((k for k in range(begin, self.count + 1) if self.serve_all(k) >= versions), self.count + 1)
+
+    def serve_all(self, level: int) -> int:
+        """In how many versions everything is enough, where each is in so many."""
+        both = (1 << self.count) - 1
+        for own in self.candidates:
+            both &= first_serving(own, level).serves
+        for figures in (self.cut.hardware, [one.minutes for one in self.cut.together.outcomes]):
+            most = sorted(figures)[level - 1]
+            both &= sum(1 << j for j, one in enumerate(figures) if one <= most)
+        return both.bit_count()
+
+    def later_totals(self) -> list[Fraction]:
+        """What each version costs, ordered once it is measured."""
+        found = []
+        for j, together in enumerate(self.cut.together.outcomes):
+            needs = [(figures.name, figures.outcomes[j].need) for figures in self.cut.profiles]
+            if self.plain:
+                money = sum((need.cost for _, need in needs), ZERO_MONEY)
+            else:
+                money = self.buy([Wanted(self.shop.profiles[name], need) for name, need in needs]).money
+                self.budget.tell(f"version {j + 1} of {self.count} ordered")
+            found.append(money + self.cut.hardware[j] + self.sawing(together.minutes))
+        return found
+
+    def sawing(self, minutes: Fraction) -> Fraction:
+        rates = self.shop.saw
+        return ZERO_MONEY if rates is None or rates.hourly is None else minutes * rates.hourly / MINUTES
+
+    def exchanged(self, k: int) -> bool:
+        return not self.shop.profiles[self.cut.profiles[k].name].one_per_stick
+
+    # ---- money ----
+
+    def money_of(self, name: str, need: Need) -> Fraction:
+        return self.purchase(name, need).money
+
+    def purchase(self, name: str, need: Need) -> SticksBought:
+        """The cheapest for a need of one profile, without freight, which is the whole order's."""
+        if (name, need) not in self.purchases:
+            self.purchases[name, need] = self.buy([Wanted(self.shop.profiles[name], need)], alone=True)
+        return self.purchases[name, need]
+
+    def buy(self, wanted: Sequence[Wanted], alone: bool = False) -> SticksBought:
+        if not self.plain:
+            return cheapest_purchase(wanted, {} if alone else self.shop.suppliers)
+        sticks = {one.profile.name: {length: n for length, n in (one.need.numbers if one.need else one.at_least) if n}
+                  for one in wanted}
+        prices = {one.profile.name: list_prices(one.profile) for one in wanted}
+        return SticksBought(sticks, {name: sum((n * prices[name][length] for length, n in own.items()), ZERO_MONEY)
+                                 for name, own in sticks.items()})
+
+
+def first_serving(candidates: Sequence[Candidate], versions: int) -> Candidate:
+    """The cheapest that is enough for so many versions; the last of all where none is."""
+    return next((one for one in candidates if one.serves.bit_count() >= versions), candidates[-1])
+
+
+def served(orders: Sequence[tuple[StickNumbers, Fraction]], needs: Sequence[Need], profile: Profile
+           ) -> tuple[list[int], list[tuple[int, int]]]:
+    """For which versions each order is enough, as bits; and of which (order, version) only a plan can say so."""
+    lengths = sorted({*(n for order, _ in orders for n in order), *(n for need in needs for n, _ in need.numbers),
+                      *(n for need in needs for n, _ in need.worth)}, reverse=True)
+    prices = list_prices(profile)
+    coin = granule([*prices.values(), *(need.cost for need in needs)])
+
+    def row(sticks: StickNumbers) -> list[int]:
+        return [sticks.get(length, 0) for length in lengths]
+
+    numbers = np.array([row(dict(need.numbers)) for need in needs], dtype=np.int64).reshape(len(needs), len(lengths))
+    worth = np.array([row(dict(need.worth)) for need in needs], dtype=np.int64).reshape(len(needs), len(lengths))
+    floors = np.array([need.floor for need in needs], dtype=np.int64)
+    costs = np.array([int(need.cost / coin) for need in needs], dtype=np.int64)
+    rated = np.array([bool(need.worth) for need in needs])
+    small = np.array([need.small for need in needs])
+    price = np.array([int(prices.get(length, ZERO_MONEY) / coin) for length in lengths], dtype=np.int64)
+    exchanged = not profile.one_per_stick
+    tails = np.cumsum(numbers, axis=1) if exchanged else numbers
+    found, perhaps = [], []
+    for k, (order, _) in enumerate(orders):
+        own = np.array(row(order), dtype=np.int64)
+        mine = np.cumsum(own) if exchanged else own
+        sure = (tails <= mine).all(axis=1)
+        may = ~sure & rated & (worth @ own >= floors) & (int(price @ own) >= costs)
+        perhaps += [(k, int(j)) for j in np.flatnonzero(may & small)]
+        found.append(sum(1 << int(j) for j in np.flatnonzero(sure | (may & ~small))))
+    return found, perhaps
+
+
+# ---- whether a small version can be cut from an order ----
+
+
+@dataclass(frozen=True)
+class FitTask:
+    """One version of a profile, and orders from which it may be cut."""
+
+    profile: Profile
+    asking: Asking
+    orders: tuple[tuple[int, StickNumbers], ...]
+
+    def load(self) -> int:
+        return len(self.orders)
+
+
+FIT_STEPS = 60  # of the search for a plan from one order
+
+
+def fitting_orders(task: FitTask, budget: Budget) -> list[int]:
+    """The orders from which a plan is found; whatever has all that one of these has is enough too."""
+    demand = [Demand("", length, qty, each=each, **lying(lies)) for (length, lies, each), qty in task.asking]
+    fit: list[tuple[int, StickNumbers]] = []
+    for k, order in task.orders:
+        if budget.spent():
+            break
+        if any(at_least(order, other, True) for _, other in fit) or can_be_cut(task.profile, demand, order, budget):
+            fit.append((k, order))
+    return [k for k, _ in fit]
+
+
+def can_be_cut(profile: Profile, demand: Sequence[Demand], order: StickNumbers, budget: Budget,
+               steps: int = FIT_STEPS) -> bool:
+    """Whether a search of so many steps finds a plan on these new sticks, and what lies on the rack."""
+    offcuts = tuple(entry for entry in profile.stock if entry.tag is not None)
+    first = {entry.length: entry for entry in reversed(profile.stock) if entry.tag is None}
+    stock = tuple(replace(first[length], qty=n) for length, n in order.items() if n)
+    try:
+        cheapest_plan(replace(profile, stock=(*stock, *offcuts)), demand, budget.quietly().within(steps))
+    except NoPlan:
+        return False
+    return True
