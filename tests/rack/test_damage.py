@@ -52,7 +52,7 @@ def lying(*more: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-", *more))))
 
 
-@pytest.mark.parametrize("often", rounds(100, 300))
+@pytest.mark.parametrize("often", rounds(100, 1000))
 def test_no_damage_is_a_fault_of_cutplans_own(rack: Path, often: int) -> None:
     """Hundreds of damages, each met by a command or two: an answer or a refusal, and never long to wait for."""
     sound = rack.read_bytes()

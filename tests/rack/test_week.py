@@ -300,7 +300,7 @@ class Ledger:
         change = replanning.change_of(serving.served, SHOP)
         free = replanning.free_without(str(self.rack), what, SHOP, True, change.laid)
         new = replanning.replan_week(what, serving, change, free, Budget(20))
-        hand = self.hand_of(paper)
+        hand = sum((self.hand_of(self.papers[name]) for name in self.names_of(serving.come)), Counter[Key]())
         one = Done(frozenset())
         met: Counter[Key] = Counter()
         for serves in serving.served.serves:

@@ -7,7 +7,7 @@ taken at each fill, to trace patterns by.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,13 +27,13 @@ class Rough:
     worth: Ints
     taken: NDArray[np.bool_]
 
-    def patterns(self, capacity: int, above: float, many: int) -> list[Counts]:
-        """Up to `many` patterns that seem to be worth more than `above` and to fill at most `capacity`, the best
-        first."""
+    def falling(self, capacity: int, above: float) -> Iterator[tuple[int, Counts]]:
+        """The patterns that seem to be worth more than `above` and to fill at most `capacity`, each the best for its
+        fill, with their worths: the best first."""
         last = self.worth[: min(capacity // self.step, len(self.worth) - 1) + 1]
         first = int(np.searchsorted(last, above, side="right"))
         steps = np.flatnonzero(last[first:] > np.concatenate([[above], last[first:-1]])) + first
-        return [self._trace(int(fill)) for fill in steps[-many:][::-1]]
+        return ((int(last[fill]), self._trace(int(fill))) for fill in steps[::-1])
 
     def _trace(self, fill: int) -> Counts:
         found: list[tuple[int, int]] = []

@@ -22,6 +22,7 @@ from cutplan.shop import Angles
 
 COLUMNS = ("mark", "length", "gate", "stick", "profile", "tag", "sawn_ends", "qty", "exact")
 ANGLED_COLUMNS = ("left_in", "right_in")
+HOLED_COLUMNS = ("first_hole", "plain_end")
 Said = tuple[str, str, str]  # the paragraphs of a label
 SCALES = (Fraction(1), Fraction(7, 5), Fraction(1))  # how much larger than the rest each is written
 SIZES = [Fraction(n, 2) for n in range(20, 13, -1)]  # points, 10 to 7: smaller is not read at arm's length
@@ -37,7 +38,8 @@ class Label:
     no mark, and says how many of its ends are sawn.
 
     `left_in` and `right_in` are what its ends are set in over the face of `angles`; of an offcut the left one is the
-    end that the last cut made.
+    end that the last cut made. From that end on `first_hole` is its first hole (None: it has none), and the other end
+    has no holes for `plain_end`.
     """
 
     mark: str
@@ -51,6 +53,8 @@ class Label:
     left_in: Fraction = Fraction(0)
     right_in: Fraction = Fraction(0)
     angles: Angles | None = None
+    first_hole: Fraction | None = None
+    plain_end: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -94,7 +98,8 @@ def each_label(plan: Plan, only: Sequence[str]) -> Iterator[Label]:
             if one.stick.keep and one.stick.offcut_tags:
                 left = profile.left_by(one.stick)
                 yield Label("", left.length, "", (one.first + k,), profile.profile, tag=one.stick.offcut_tags[k],
-                            sawn=left.sawn, left_in=-one.stick.cuts[-1].right_in, angles=profile.angles)
+                            sawn=left.sawn, left_in=-one.stick.cuts[-1].right_in, angles=profile.angles,
+                            first_hole=left.first, plain_end=left.plain)
 
 
 def grid(said: str, top: Fraction, side: Fraction) -> Grid:
@@ -131,7 +136,16 @@ def said(one: Label, write: Writer) -> tuple[str, str, str]:
     many = f"{one.many} x " if one.many > 1 else ""
     return (f"{one.tag} offcut, {sawn_ends(one, write)}" if one.tag else f"{many}{one.mark}",
             f"{write.length(one.length)} {write.unit}{along}",
-            " \u00b7 ".join(filter(None, (one.profile, one.gate, from_sticks(one.sticks), ends))))
+            " \u00b7 ".join(filter(None, (one.profile, one.gate, from_sticks(one.sticks), ends, holes(one, write)))))
+
+
+def holes(one: Label, write: Writer) -> str:
+    """Where an offcut's holes are; "" where it has none."""
+    if one.first_hole is None:
+        return ""
+    plain_end = f", and none in {write.length(one.plain_end)} {write.unit} at the other end" if one.plain_end else ""
+    whence = "its sawn end" if one.sawn == 1 else "the end cut last"
+    return f"first hole {write.length(one.first_hole)} {write.unit} from {whence}{plain_end}"
 
 
 def from_sticks(sticks: Sequence[int]) -> str:
@@ -203,8 +217,11 @@ def labels_csv(plan: Plan, each: bool = False, only: Sequence[str] = ()) -> str:
     """One row for each label, for a label printer: the length as the tape reads, and as it is."""
     write = Writer(plan.unit, plan.tape)
     angled = any(profile.angles for profile in plan.profiles)
-    return as_csv(listing("labels", (*COLUMNS, *(ANGLED_COLUMNS if angled else ())), (
+    holed = any(profile.routing for profile in plan.profiles)
+    columns = (*COLUMNS, *(ANGLED_COLUMNS if angled else ()), *(HOLED_COLUMNS if holed else ()))
+    return as_csv(listing("labels", columns, (
         (one.mark, write.length(one.length), one.gate, ", ".join(stretches(one.sticks)),
          one.profile, one.tag, one.sawn if one.tag else "", one.many, exact_decimal(one.length),
-         *(map(measure, (one.left_in, one.right_in)) if angled else ()))
+         *(map(measure, (one.left_in, one.right_in)) if angled else ()),
+         *(("" if one.first_hole is None else measure(one.first_hole), measure(one.plain_end)) if holed else ()))
         for one in labels(plan, each, only))))

@@ -79,6 +79,22 @@ def test_every_piece_has_its_label_or_its_bundle() -> None:
             assert len(rows) == (sum(cut.values()) if each else len(cut))
 
 
+def test_the_label_of_an_offcut_with_holes_says_where_they_are() -> None:
+    """A rail of 193, holes 2 3/8 from its raw end and every 4 3/4 on; one piece of 60 and a kerf off it: what is
+    left begins at its last cut. Laid out by hand: a centred rail has its middle on a hole, or between two."""
+    plan = cut_pieces([Piece("H", "holed", F(60), 1, "G1", centred="hole")], SHOP, Budget(5))
+    (profile,) = plan.profiles
+    (stick,) = profile.sticks
+    plan = replace(plan, profiles=(replace(profile, sticks=(replace(stick, offcut_tags=("CFK",)),)),))
+    end = stick.cuts[-1].end + F(1, 8)
+    first = next(at - end for k in range(50) if (at := F(19, 8) + k * F(19, 4)) >= end)
+    assert (stick.cuts[-1].start + stick.cuts[-1].end) / 2 % F(19, 4) == F(19, 8)
+    (row,) = [row for row in csv.DictReader(io.StringIO(labels_csv(plan))) if row["tag"]]
+    assert F(row["first_hole"]) == first and F(row["length"].split()[0]) <= 193 - end and row["plain_end"] == "0"
+    page = labels_page(plan, Grid(10, 3, F(127, 10), F(5)), "letter")
+    assert re.search(r"CFK offcut, one end sawn.*first hole ~?[\d /]+ in from its sawn end", page, re.S)
+
+
 @pytest.mark.skipif(FOUND is None, reason="there is no chromium on this machine")
 def test_a_grid_that_is_taken_prints_every_label_whole(tmp_path: Path) -> None:
     taken = refused = 0

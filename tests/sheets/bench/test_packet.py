@@ -25,6 +25,7 @@ from cutplan.sheets.bench.labels import labels
 from cutplan.sheets.bench.page import packet_page
 from cutplan.shop import load_shop
 from cutplan.takeoff.cards import Card
+from tests.commands import good
 from tests.sheets.bench.browser import Browser
 from tests.sheets.bench.test_page import needs_browser
 from tests.takeoff.workshop import PLAIN, shop
@@ -118,21 +119,24 @@ def test_a_newer_packet_says_which_it_replaces(made: tuple[Plan, tuple[Card, ...
     assert "replaces plan" not in packet(made[0])
 
 
+# Saves the ticks, and gives the name of the file and what is in it, as the link has them.
+SAVED = ("(function(){let kept;HTMLAnchorElement.prototype.click=function(){kept=[this.download,this.href]};"
+         "document.querySelector('.ticks .save').click();return kept})()")
+
+
 @needs_browser
 def test_what_is_ticked_can_be_handed_on(made: tuple[Plan, tuple[Card, ...]], tmp_path: Path) -> None:
     """The lifts of two sticks each that were ticked, also after the page was loaded again."""
     file = tmp_path / "monday.html"
     plan, cards = made
     file.write_text(packet_page(plan, Packet(identity(plan), "", "letter"), cards), encoding="utf-8")
-    saved = "(function(){let kept;HTMLAnchorElement.prototype.click=function(){kept=[this.download,this.href]};" \
-            "document.querySelector('.ticks .save').click();return kept})()"
     with Browser() as browser:
         browser.open(file)
         lifts = browser.evaluate("[...document.querySelectorAll('input[data-sticks]')].map(e => e.dataset.sticks)")
         browser.evaluate("[0, 2].forEach(k => document.querySelectorAll('input[data-sticks]')[k].click())")
         browser.evaluate("document.querySelector('.packed input').click()")
         browser.reload()
-        name, href = browser.evaluate(saved)
+        name, href = browser.evaluate(SAVED)
         told = browser.evaluate("document.querySelector('.ticks').textContent")
         text = browser.evaluate(f"decodeURIComponent({json.dumps(href)}.split(',').slice(1).join(','))")
         browser.evaluate("document.querySelector('.ticks .copy').click()")
@@ -140,6 +144,31 @@ def test_what_is_ticked_can_be_handed_on(made: tuple[Plan, tuple[Card, ...]], tm
     sticks = sorted(int(n) for k in (0, 2) for n in lifts[k].split(","))
     assert json.loads(text) == {"format": "cutplan ticks", "version": 1, "plan": identity(plan), "sticks": sticks}
     assert name == "monday-ticks.json" and f"{len(sticks)} sticks ticked" in told
+
+
+@needs_browser
+def test_what_is_ticked_on_the_page_is_what_is_booked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """From the plan to its packet, ticked in a browser and saved as the page names it, to the rack; and once more."""
+    monkeypatch.chdir(tmp_path)
+    demo = Path(__file__).resolve().parents[3] / "data" / "demo"
+    good("cut", demo / "pieces.csv", "--shop", demo / "shop.toml", "--rack", "rack.db", "--json", "monday.json",
+         "--limit", "5")
+    good("sheets", "monday.json", "--out", "monday.html")
+    ticked: set[int] = set()
+    for ticks in ([1, 3], [0]):
+        with Browser() as browser:
+            browser.open(tmp_path / "monday.html")
+            lifts = browser.evaluate("[...document.querySelectorAll('input[data-sticks]')].map(e => e.dataset.sticks)")
+            for k in ticks:
+                browser.evaluate(f"document.querySelectorAll('input[data-sticks]')[{k}].click()")
+            name, href = browser.evaluate(SAVED)
+            text = browser.evaluate(f"decodeURIComponent({json.dumps(href)}.split(',').slice(1).join(','))")
+        Path(name).write_text(text)
+        good("book", "monday.json", "--ticked", name)
+        ticked |= {int(n) for k in ticks for n in lifts[k].split(",")}
+        (plan,) = json.loads(good("rack", "plans", "--json", "-"))["plans"]
+        assert set(plan["cut"]) == ticked
+    assert "nothing is booked now" in good("book", "monday.json", "--ticked", name)
 
 
 NEARLY_BLANK = 350  # characters

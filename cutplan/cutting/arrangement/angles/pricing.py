@@ -5,8 +5,12 @@ The patterns that come of them are looked at one by one.
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import islice
+from operator import itemgetter
 
 from cutplan.cutting.arrangement.angles.levels import Level, Levels
 from cutplan.cutting.arrangement.protocol import Use
@@ -114,8 +118,8 @@ class RoughTable:
     room: int
     offset: int
 
-    def patterns(self, above: float, many: int) -> list[Counts]:
-        return self.table.patterns(self.room, above - self.offset, many)
+    def falling(self, above: float) -> Iterator[tuple[int, Counts]]:
+        return ((worth + self.offset, counts) for worth, counts in self.table.falling(self.room, above - self.offset))
 
 
 @dataclass
@@ -127,18 +131,32 @@ class Likely:
 
     def best(self) -> int:
         """What the best pattern found is worth: no bound."""
-        return max((self.worth(counts) or 0 for counts in self.patterns(0, 1)), default=0)
+        return self._best[0]
+
+    @cached_property
+    def _best(self) -> tuple[int, list[Counts]]:
+        found = self._found(0, 1)
+        return next(iter(found.values()), 0), list(found)
 
     def may_beat(self, value: float) -> bool:
         return True
 
     def patterns(self, above: float, many: int) -> list[Counts]:
+        if many == 1 and not above:
+            return self._best[1]
+        found = self._found(above, many)
+        return sorted(found, key=lambda counts: (-found[counts], counts))
+
+    def _found(self, above: float, many: int) -> dict[Counts, int]:
+        """The first that fit, of all tables, by what they seem to be worth."""
         found: dict[Counts, int] = {}
-        for table in self.tables:
-            for counts in table.patterns(above, TRIED * many):
-                if counts not in found and (worth := self.worth(counts)) is not None and worth > above:
-                    found[counts] = worth
-        return sorted(found, key=lambda counts: (-found[counts], counts))[:many]
+        hopeful = heapq.merge(*(table.falling(above) for table in self.tables), key=itemgetter(0), reverse=True)
+        for _, counts in islice(hopeful, TRIED * many * len(self.tables)):
+            if counts not in found and (worth := self.worth(counts)) is not None and worth > above:
+                found[counts] = worth
+                if len(found) == many:
+                    break
+        return found
 
     def above(self, least: int, most: int) -> None:
         """All are not known."""
