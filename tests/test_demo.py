@@ -257,7 +257,8 @@ def test_the_columns_said_are_those_written() -> None:
     from cutplan.sheets import bid, buying, quotation, rack, stock_lengths
 
     for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES),
-                          ("bidding", quotation.QUOTED), ("bidding", quotation.OFFERED), ("buying", buying.ORDER),
+                          ("bidding", quotation.QUOTED_COLUMNS), ("bidding", quotation.OFFERED_COLUMNS),
+                          ("buying", buying.ORDER),
                           ("buying", stock_lengths.ROWS), ("rack", rack.SHOWN)]:
         assert f"`{','.join(columns)}`" in text_of(f"cutplan/{room}/README.md"), columns
 

@@ -15,8 +15,9 @@ from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer, percent, wrapped
 
 HUNDRED = 100
-QUOTED = ("mark", "kind", "system", "qty", "run", "material", "hardware", "saw", "assembly", "markup", "tax", "total")
-OFFERED = ("mark", "kind", "system", "qty", "run", "amount", "tax", "total")
+QUOTED_COLUMNS = ("mark", "kind", "system", "qty", "run", "material", "hardware", "saw", "assembly", "markup", "tax",
+                  "total")
+OFFERED_COLUMNS = ("mark", "kind", "system", "qty", "run", "amount", "tax", "total")
 FEET = {"in": Fraction(12), "mm": Fraction(3048, 10)}  # of a foot, and of a metre, in the unit
 METRES = {"in": Fraction(5000, 127), "mm": Fraction(1000)}
 QUOTE_FOOT = "Sizes, materials and local rules may change it once the openings are measured."
@@ -97,7 +98,7 @@ def quote_listing(quote: Quotation, customer: bool) -> Listing:
         return (one.line.mark, one.line.kind, one.line.system, one.line.qty, measure(one.line.run or None),
                 *(number(Fraction(n, HUNDRED)) for n in (*amounts, one.total)))
 
-    return listing("quotation", OFFERED if customer else QUOTED, map(cells, quote.lines))
+    return listing("quotation", OFFERED_COLUMNS if customer else QUOTED_COLUMNS, map(cells, quote.lines))
 
 
 def quote_json(quote: Quotation, customer: bool, unit: str, currency: str) -> str:
