@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cutplan.commands.racking import is_new, read_known, tell_new
+from cutplan.commands.racking import is_new, read_known, refuse_missing, tell_new
 from cutplan.commands.shared import (
     STOPPED,
     Files,
@@ -187,6 +187,8 @@ def check(
         if profile and not vipr:
             raise typer.BadParameter("--profile says of which profile --vipr is; give that too")
         files = Files([plan, *(work or []), *([shop] if shop else [])], [rack] if rack else [], {"--vipr": vipr})
+        if rack:
+            refuse_missing(rack)
         found = Findings(plan)
         found.problems += files.problems()
         with patiently(f"{plan}: reading it"):

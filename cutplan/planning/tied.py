@@ -170,7 +170,7 @@ def pieces(what: Known, asked: AskedOf) -> Iterator[Problem]:
     wanted, lines = wanted_of(what.plan, asked)
     there = counted(what.plan, asked)
     either_way(wanted, there)
-    now = f"plan the week as it is now with {asked.replan(what.file)}"
+    now = f"if the week is so now, plan it with {asked.replan(what.file)}"
     again = now if what.plan.replaces else f"plan again with cutplan cut, or, once any of it is booked, {now}"
     where = f"{'cut or still ' if asked.so_far else ''}in {what.file}"
     for key in sorted(wanted.keys() | there.keys()):

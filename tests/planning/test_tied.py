@@ -55,6 +55,8 @@ def test_a_plan_of_this_shop_and_week_is_said_to_be_one() -> None:
         "check", "plan.json", "--shop", "shop.toml")
     assert "shop.toml, and cuts what is asked for." in good("check", "plan.json", "pieces.csv", "--shop", "shop.toml")
     assert "a week is read with its shop file" in run("check", "plan.json", "pieces.csv").stderr
+    nothing = run("check", "plan.json", "pieces.csv", "--shop", "shop.toml", "--rack", "none.db")
+    assert nothing.exit_code == 2 and "none.db:1: file: there is no rack here" in nothing.stderr
     good("book", "plan.json", "--shop", "shop.toml", "--week", "pieces.csv")
 
 
@@ -131,7 +133,7 @@ def test_of_a_plan_of_what_was_left_the_rack_says_what_was_cut_before() -> None:
         for words in (["check", "tuesday.json", name, "--rack", "rack.db"], ["book", "tuesday.json", "--week", name]):
             result = run(*words, "--shop", demo)
             assert result.exit_code == 2 and told in result.stderr, (words, result.stderr)
-            assert f"plan the week as it is now with cutplan replan tuesday.json --week {name}\n" in result.stderr
+            assert f"; if the week is so now, plan it with cutplan replan tuesday.json --week {name}\n" in result.stderr
     good("book", "tuesday.json", "--week", "week.csv", "--shop", demo, "--sticks", "8")
     good("replan", "tuesday.json", "--week", "five.csv", "--shop", demo, "--json", "new.json")  # the advice, followed
     good("check", "new.json", "five.csv", "--shop", demo, "--rack", "rack.db")
