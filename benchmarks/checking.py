@@ -2,9 +2,8 @@
 
     python -m benchmarks.checking [--limit 60] [--weeks 0 5 11] [FILE...]
 
-Cuts the demo week, random shop weeks of these seeds, and instances: text files with one stick's length (as in
-benchmarks/classic.py) or with several (the number of lengths, a "length available cost" line for each, the number of
-sizes, a "size demand" line for each). Every plan is then checked by the command itself, in a process of its own.
+Cuts the demo week, random shop weeks of these seeds, and instances (see benchmarks/instances.py). Every plan is then
+checked by the command itself, in a process of its own.
 """
 
 from __future__ import annotations
@@ -22,13 +21,12 @@ from typing import Any
 
 import pandas as pd
 
-from benchmarks import classic, shopweeks
+from benchmarks import instances, shopweeks
 from cutplan.cutting import cut_pieces
 from cutplan.orders import Order, Piece, load_inputs
 from cutplan.plans.plan import Plan, to_json
-from cutplan.plans.records import Demand
 from cutplan.running.budget import Budget
-from cutplan.shop import Profile, Shop, Stock
+from cutplan.shop import Shop
 from cutplan.takeoff import take_off
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
@@ -36,15 +34,8 @@ Work = tuple[Shop, Sequence[Piece]]
 
 
 def read(path: Path) -> Work:
-    """An instance as a shop of one profile without kerf or trim, and its pieces."""
-    rows = [[int(word) for word in line.split()] for line in path.read_text().splitlines() if line.strip()]
-    if len(rows[1]) == 1:
-        profile, demand = classic.read(path)
-    else:
-        lengths = rows[0][0]
-        stock = tuple(Stock(Fraction(length), Fraction(cost), there) for length, there, cost in rows[1 : 1 + lengths])
-        profile = Profile(path.stem, "other", stock, kerf=Fraction(0))
-        demand = [Demand(str(size), Fraction(size), count, "") for size, count in rows[2 + lengths :]]
+    """An instance as a shop of one profile, and its pieces."""
+    profile, demand = instances.read(path)
     shop = Shop("", "mm", "", Fraction(0), None, 1, Fraction(1), {profile.name: profile}, {})
     return shop, [Piece(entry.mark, profile.name, entry.length, entry.qty) for entry in demand]
 

@@ -2,83 +2,31 @@
 
     python -m benchmarks.classic --instances DIR --optima CSV --limit 60 [--class NAME] [--sample N] --out CSV
 
-DIR holds a folder a class; each instance is a text file: the number of lengths, the stick's length, then one
-"length demand" pair a line. The optima are a CSV with the columns class, instance, optimum.
+DIR holds a folder a class, of text files as benchmarks/instances.py reads them. The optima are a CSV with the columns
+class, instance, optimum.
 """
 
 from __future__ import annotations
 
 import argparse
-import random
-import statistics
-import sys
-import time
-from fractions import Fraction
 from pathlib import Path
 
 import pandas as pd
 
-from cutplan.checking.proof import prove
-from cutplan.cutting.tiers import cheapest_plan, finish
-from cutplan.plans.records import Demand
-from cutplan.running.budget import Budget
-from cutplan.shop import Profile, Stock
+from benchmarks.instances import by_class, run_all, sampled
 
 
-def read(path: Path) -> tuple[Profile, list[Demand]]:
-    """An instance as a profile of one endless stick of price 1, without kerf or trim, and its demand."""
-    rows = [[int(word) for word in line.split()] for line in path.read_text().splitlines() if line.strip()]
-    stick = Stock(Fraction(rows[1][0]), Fraction(1))
-    profile = Profile(path.stem, "other", (stick,), kerf=Fraction(0))
-    return profile, [Demand(str(length), Fraction(length), count, "") for length, count in rows[2:]]
+def chosen(root: Path, optima: pd.DataFrame, name: str | None, sample: int | None) -> dict[Path, int]:
+    """The instances to run, with their optima: those of one class, or of all; so many drawn at random."""
+    known = {root / row["class"] / f"{row['instance']}.txt": int(row["optimum"]) for _, row in optima.iterrows()
+             if name in (None, row["class"])}
+    return {path: known[path] for path in sampled([path for path in known if path.exists()], sample)}
 
 
-def run(path: Path, limit: float) -> dict[str, object]:
-    """One instance: bounds, proven or not, whether the certificate alone proves it, seconds to plan it."""
-    profile, demand = read(path)
-    began = time.perf_counter()
-    job = cheapest_plan(profile, demand, Budget(limit))
-    seconds = time.perf_counter() - began
-    plan = finish(job, Budget(0.0))
-    proved = prove(plan)
-    cost = plan.tiers[0]
-    return {
-        "class": path.parent.name,
-        "instance": path.stem,
-        "lower": int(cost.bound),
-        "upper": int(cost.value),
-        "proven": cost.status == "proven",
-        "certified": cost.status == "proven" and proved.ok and "by search" not in proved.line,
-        "seconds": round(seconds, 3),
-    }
-
-
-def chosen(root: Path, optima: pd.DataFrame, name: str | None, sample: int | None) -> pd.DataFrame:
-    """The instances to run: those of one class, or of all; so many drawn at random, always the same ones."""
-    if name:
-        optima = optima[optima["class"] == name]
-    there = [(root / row["class"] / f"{row['instance']}.txt").exists() for _, row in optima.iterrows()]
-    optima = optima[there].reset_index(drop=True)
-    if sample is not None and sample < len(optima):
-        optima = optima.loc[sorted(random.Random(0).sample(range(len(optima)), sample))]
-    return optima
-
-
-def table(results: pd.DataFrame) -> str:
-    """A line for each class, and one for all."""
-    groups = [*results.groupby("class", sort=False), ("all", results)]
-    lines = [{
-        "class": name,
-        "instances": len(group),
-        "proven": int(group.proven.sum()),
-        "right": int(((group.lower == group.optimum) & (group.upper == group.optimum)).sum()),
-        "wrong": int(((group.lower > group.optimum) | (group.upper < group.optimum)).sum()),
-        "certified": int(group.certified.sum()),
-        "median": round(statistics.median(group.seconds), 3),
-        "mean": round(group.seconds.mean(), 3),
-        "worst": round(group.seconds.max(), 2),
-    } for name, group in groups]
-    return pd.DataFrame(lines).to_string(index=False)
+def table(results: pd.DataFrame, optima: pd.Series) -> str:
+    """A line for each class, and one for all; none may be wrong."""
+    return by_class(results, right=(results.lower == optima) & (results.upper == optima),
+                    wrong=(results.lower > optima) | (results.upper < optima))
 
 
 def main() -> None:
@@ -93,15 +41,11 @@ def main() -> None:
     if not asked.instances.is_dir() or not asked.optima.is_file():
         parser.error(f"{asked.instances} must be a folder and {asked.optima} a file that are there")
     known = chosen(asked.instances, pd.read_csv(asked.optima), asked.name, asked.sample)
-    if known.empty:
+    if not known:
         parser.error(f"no instance of {asked.optima} is in {asked.instances}")
-    rows = []
-    for _, row in known.iterrows():
-        rows.append(run(asked.instances / row["class"] / f"{row['instance']}.txt", asked.limit))
-        print(*rows[-1].values(), file=sys.stderr, flush=True)
-    results = pd.DataFrame(rows)
+    results = run_all(list(known), asked.limit)
     results.to_csv(asked.out, index=False)
-    print(table(results.assign(optimum=known.optimum.to_numpy())))
+    print(table(results, pd.Series(list(known.values()))))
 
 
 if __name__ == "__main__":

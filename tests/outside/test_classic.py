@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from benchmarks.classic import run
+from benchmarks.instances import run
 
 INSTANCES, OPTIMA = os.environ.get("BPP_INSTANCES"), os.environ.get("BPP_OPTIMA")
 FEW = (

@@ -83,6 +83,9 @@ class AngledTwin:
         steps = math.isqrt(math.floor(square / (self.angles.step * self.angles.step)))
         return (steps + 1) * self.angles.step if (steps * self.angles.step) ** 2 < square else steps * self.angles.step
 
+    def beside(self) -> str:
+        return "its pieces have angled ends"
+
     def tail_may_be(self, tail: Fraction) -> bool:
         return False
 

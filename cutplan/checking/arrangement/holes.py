@@ -74,6 +74,9 @@ class OnHolesTwin(SquareEnds):
         ends = [stick.head_trim, *(cut.end + self.profile.kerf for cut in stick.cuts)]
         return sum(cut.start > end for cut, end in zip(stick.cuts, ends[:-1], strict=True))
 
+    def beside(self) -> str:
+        return "its pieces lie on holes"
+
     def tail_may_be(self, tail: Fraction) -> bool:
         """More is lost where holes lack."""
         return tail > self.profile.tail_trim

@@ -39,6 +39,9 @@ class PlainTwin(SquareEnds):
             yield from ends_right(c, cut, usable, steps)
             ready = steps(cut.end) + kerf
 
+    def beside(self) -> str:
+        return ""
+
     def tail_may_be(self, tail: Fraction) -> bool:
         return False
 

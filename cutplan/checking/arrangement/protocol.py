@@ -47,6 +47,9 @@ class Twin(Protocol):
     def middle(self, entry: Demand) -> Fraction:
         """What a piece takes of a stick, beside any kerf."""
 
+    def beside(self) -> str:
+        """What counts beside the lengths of pieces and a kerf for each; "" for nothing."""
+
     def saw_setting(self, cut: Cut) -> tuple[Ratio, ...]:
         """What the saw is set to for a piece, whichever way it lies."""
 

@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from cutplan.checking.arrangement import arrangement_of
 from cutplan.checking.kinds import kind_of
 from cutplan.checking.proof import next_sum
 from cutplan.checking.vipr.derivation import Coefs, Derivation, Narrowed, ZLimit, listed, nonzero
@@ -43,13 +44,9 @@ class ProofFile:
 
 def why_not(profile: ProfilePlan) -> str:
     """Why no such file can be written of a profile; "" where one can, if it is not too large."""
-    if profile.routing is not None:
-        return "its pieces lie on holes"
-    if profile.angles is not None:
-        return "its pieces have angled ends"
     if profile.one_per_stick:
         return "its pieces are turned, one of each blank"
-    return "" if profile.sticks else "nothing is cut of it"
+    return arrangement_of(profile).beside() or ("" if profile.sticks else "nothing is cut of it")
 
 
 def write_proof(profile: ProfilePlan, step: Callable[[], None] = lambda: None) -> ProofFile:
