@@ -254,9 +254,11 @@ def test_a_document_names_only_what_there_is(document: str) -> None:
 
 
 def test_the_columns_said_are_those_written() -> None:
-    from cutplan.sheets import bid, buying, rack, stock_lengths
+    from cutplan.sheets import bid, buying, quotation, rack, stock_lengths
 
-    for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES), ("buying", buying.ORDER),
+    for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES),
+                          ("bidding", quotation.QUOTED_COLUMNS), ("bidding", quotation.OFFERED_COLUMNS),
+                          ("buying", buying.ORDER),
                           ("buying", stock_lengths.ROWS), ("rack", rack.SHOWN)]:
         assert f"`{','.join(columns)}`" in text_of(f"cutplan/{room}/README.md"), columns
 

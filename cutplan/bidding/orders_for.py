@@ -46,6 +46,7 @@ class OrderFor:
     `net` is the mean net length. `sticks` are by profile. `goods`, `freight`, `hardware` and `sawing` add up to its
     money; `minutes` are at the saw (None, with `sawing`: the shop does not say). `later`: the money that is enough as
     often where it is ordered once the openings are measured. `known`: whether there were versions enough to know.
+    `goods_of` are the goods by profile.
     """
 
     name: str
@@ -59,6 +60,7 @@ class OrderFor:
     sawing: Fraction
     later: Fraction
     known: bool
+    goods_of: Mapping[str, Fraction]
 
     @property
     def money(self) -> Fraction:
@@ -129,7 +131,7 @@ class Chooser:
         later = sorted(self.money_of(figures.name, one.need) for one in figures.outcomes)
         return OrderFor(figures.name, percent, figures.mean(lambda one: one.net), {figures.name: chosen.sticks},
                         chosen.money, ZERO_MONEY, ZERO_MONEY, None, ZERO_MONEY, later[min(at, self.count) - 1],
-                        at <= self.count)
+                        at <= self.count, {figures.name: chosen.money})
 
     def of_profile(self, figures: Figures) -> list[Candidate]:
         """The orders that come into question, the cheapest first; each serves more than those before it."""
@@ -202,7 +204,8 @@ class Chooser:
         return OrderFor(together.name, percent, together.mean(lambda one: one.net), purchase.sticks,
                         sum(purchase.goods.values(), ZERO_MONEY), purchase.freight,
                         sorted(self.cut.hardware)[level - 1], None if self.shop.saw is None else minutes,
-                        self.sawing(minutes), sorted(self.totals)[min(at, self.count) - 1], known)
+                        self.sawing(minutes), sorted(self.totals)[min(at, self.count) - 1], known,
+                        purchase.goods)
 
     def level(self, versions: int, begin: int) -> int:
         """The least level, from the first that comes into question on, at which all is enough in so many versions; one

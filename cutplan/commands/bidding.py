@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -19,6 +19,11 @@ from cutplan.commands.shared import (
     tell,
 )
 
+if TYPE_CHECKING:
+    from cutplan.bidding.quotation import Quotation
+    from cutplan.shop import Shop
+
+Outputs = tuple[str | None, str | None, str | None, str | None]  # of --json, --csv, --xlsx and --html
 Store = Annotated[str | None, typer.Option("--store", metavar="FILE", help="The store of bids and finished plans.")]
 
 
@@ -37,8 +42,15 @@ def bid(
     details: Annotated[
         bool, typer.Option("--details", help="Also waste, sticks, cost and minutes by themselves, and rules of thumb.")
     ] = False,
+    quote: Annotated[
+        bool, typer.Option("--quote", help="Instead: a quotation at that chance, by the shop's [quote].")
+    ] = False,
+    customer: Annotated[
+        bool, typer.Option("--customer", help="With --quote: prices alone, without what they are made of.")
+    ] = False,
     from_plan: Annotated[
-        str | None, typer.Option(metavar="PLAN", help="Instead: the waste of each gate and bay of a measured job.")
+        str | None, typer.Option(metavar="PLAN", help="Instead: the waste of each gate and bay of a measured job; "
+                                                      "with --quote, WEEK and --shop its quotation.")
     ] = None,
     store: Store = None,
     json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the figures to FILE; - prints.")] = None,
@@ -56,6 +68,14 @@ def bid(
         files = Files([bid, shop, from_plan], [rack, store],
                       {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
+        if customer and not quote:
+            raise typer.BadParameter("--customer is for a quotation; give --quote too")
+        if quote and (curve or details or store):
+            raise typer.BadParameter("--quote takes no --curve, --details or --store; ask for these by themselves")
+        if from_plan is not None and quote:
+            if not bid or not shop or rack:
+                raise typer.BadParameter("a quotation --from-plan needs its WEEK and --shop SHOP, and no --rack")
+            return quoted_from_plan(from_plan, bid, shop, files, customer, (json, csv, xlsx, html))
         if from_plan is not None:
             if bid or shop or rack or store or html or curve:
                 raise typer.BadParameter("--from-plan takes no BID and only --json, --csv, --xlsx; give one of them")
@@ -74,13 +94,14 @@ def bid(
         from cutplan.bidding.cutting import cut_versions
         from cutplan.bidding.learning import remember_bid
         from cutplan.bidding.orders_for import orders_for
+        from cutplan.bidding.quotation import quoted_bid
         from cutplan.bidding.store import changing, store_refused
         from cutplan.problems import InputProblems
         from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text, chances_with, details_of
         from cutplan.sheets.bidpage import bid_page
         from cutplan.sheets.words import Writer
         from cutplan.sheets.workbook import workbook
-        from cutplan.shop import load_shop
+        from cutplan.shop import QuoteRates, load_shop
 
         if problems := [*files.problems(), *(store_refused(store) if store else [])]:
             raise InputProblems(problems)
@@ -98,6 +119,11 @@ def bid(
             cut = cut_versions(job.lines, loaded, versions, seed, budget)
             orders = orders_for(cut, loaded, chances_with(asked), budget)
             found = curves(job.lines, loaded, cut, seed, asked, budget) if curve else ()
+        if quote:
+            at = orders.together[chances_with(asked).index(asked)]
+            made = quoted_bid(job.lines, cut, at, loaded, loaded.quote or QuoteRates())
+            deliver_quote(made, customer, bid, loaded, files, (json, csv, xlsx, html))
+            return None
         sheet = Sheet(cut, asked, seed, orders, found, loaded.saw, details)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),
@@ -143,6 +169,42 @@ def learn(
 
 
 # ---- what they do ----
+
+
+def quoted_from_plan(plan: str, week: str, shop: str, files: Files, customer: bool, outputs: Outputs) -> None:
+    """The quotation of a measured job."""
+    from cutplan.bidding.quotation import quoted_plan
+    from cutplan.checking.sound import read_plan
+    from cutplan.orders import load_week
+    from cutplan.problems import InputProblems, Problem
+    from cutplan.shop import QuoteRates, load_shop
+
+    files.refuse()
+    loaded, made = load_shop(shop), read_plan(plan)
+    if made.unit != loaded.unit:
+        said = f"is {made.unit} and the shop's {loaded.unit}; give a plan of this shop"
+        raise InputProblems([Problem(plan, 1, "unit", said)])
+    orders = load_week(week, loaded)
+    asked = {entry.for_ or entry.mark for profile in made.profiles for entry in profile.demand}
+    if lacking := [order for order in orders if order.mark not in asked]:
+        raise InputProblems([Problem(week, order.line, "mark", f"'{order.mark}' is not in {plan}; give the plan of "
+                                     "this week") for order in lacking])
+    quote = quoted_plan(orders, made, loaded, loaded.quote or QuoteRates())
+    deliver_quote(quote, customer, week, loaded, files, outputs)
+
+
+def deliver_quote(quote: Quotation, customer: bool, name: str, shop: Shop, files: Files, outputs: Outputs) -> None:
+    from cutplan.sheets.quotation import quote_csv, quote_json, quote_listing, quote_page, quote_text
+    from cutplan.sheets.words import Writer
+    from cutplan.sheets.workbook import workbook
+
+    json, csv, xlsx, html = outputs
+    write = Writer(shop.unit, shop.tape, shop.currency)
+    texts = asked_for((json, lambda: quote_json(quote, customer, shop.unit, shop.currency)),
+                      (csv, lambda: quote_csv(quote, customer)),
+                      (xlsx, lambda: workbook([quote_listing(quote, customer)], write.length)),
+                      (html, lambda: quote_page(quote, customer, shop.name or name, write)))
+    files.deliver(texts, quote_text(quote, customer, write))
 
 
 def measured(plan: str, files: Files, json: str | None, csv: str | None, xlsx: str | None) -> None:

@@ -22,7 +22,8 @@ class Share:
     """What falls on the gate or bay `for_` (or on a mark that is for none) of a profile ("": of all together).
 
     `waste` is all that is drawn and is no piece, `kept` the part of it that goes to the rack. Lengths in the plan's
-    unit, `cost` and the money for the `minutes` at the saw, `sawing`, in its currency (0 where none are known).
+    unit, `kept_worth` is what was paid for what is kept; `cost` and the money for the `minutes` at the saw,
+    `sawing`, in its currency (0 where none are known).
     """
 
     for_: str
@@ -33,6 +34,7 @@ class Share:
     cost: Fraction
     minutes: Fraction = Fraction(0)
     sawing: Fraction = Fraction(0)
+    kept_worth: Fraction = Fraction(0)
 
     @property
     def of_net(self) -> Fraction:
@@ -51,7 +53,7 @@ def shares(plan: Plan) -> tuple[Share, ...]:
 def shares_of(plan: Plan, profile: ProfilePlan) -> list[Share]:
     """The shares of one profile; they add up to its totals."""
     owners = {entry.mark: entry.for_ or entry.mark for entry in profile.demand}
-    sums = {owner: [Fraction(0)] * 6 for owner in owners.values()}
+    sums = {owner: [Fraction(0)] * 7 for owner in owners.values()}
     times = minutes_of_sticks(plan, profile)
     for s, stick in enumerate(profile.sticks):
         pieces = sum((cut.middle for cut in stick.cuts), Fraction(0))
@@ -62,7 +64,8 @@ def shares_of(plan: Plan, profile: ProfilePlan) -> list[Share]:
             price = stick.price if stick.source == "new" else Fraction(0)
             kept = stick.offcut if stick.keep else Fraction(0)
             mine = sums[owners[cut.mark]]
-            for k, whole in enumerate((pieces, stick.length - pieces, kept, price, minutes, sawing)):
+            for k, whole in enumerate((pieces, stick.length - pieces, kept, price, minutes, sawing,
+                                       price * kept / stick.length)):
                 mine[k] += part * whole
     return [Share(owner, profile.profile, *amounts) for owner, amounts in sums.items()]
 
@@ -74,5 +77,6 @@ def by_owner(found: Sequence[Share]) -> tuple[Share, ...]:
 
 
 def together(name: str, found: Sequence[Share]) -> Share:
-    parts = ((share.net, share.waste, share.kept, share.cost, share.minutes, share.sawing) for share in found)
+    parts = ((share.net, share.waste, share.kept, share.cost, share.minutes, share.sawing, share.kept_worth)
+             for share in found)
     return Share(name, "", *(sum(part, Fraction(0)) for part in zip(*parts, strict=True)))

@@ -12,13 +12,14 @@ from cutplan.problems import Source
 from cutplan.shop.codes import ALL, CodeLimit, read_codes
 from cutplan.shop.figures import Degrees, read_degrees
 from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_profiles
+from cutplan.shop.quoting import QuoteRates, read_quote
 from cutplan.shop.sawing import SAW_KEYS, SawRates, read_rates
 from cutplan.shop.suppliers import Supplier, read_suppliers, supplier_notes
 from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, read_systems, system_notes
 from cutplan.tomllines import Section, load
 
-__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "Routing", "RunRule",
-           "SawRates", "Shop", "Stock", "Supplier", "System", "load_shop", "shop_in"]
+__all__ = ["TAPES", "TURNS", "UNITS", "Angles", "BayRule", "GateRule", "Hardware", "Profile", "QuoteRates", "Routing",
+           "RunRule", "SawRates", "Shop", "Stock", "Supplier", "System", "load_shop", "shop_in"]
 
 UNITS = ("in", "mm")
 TAPES = {"in": Fraction(1, 16), "mm": Fraction(1)}
@@ -31,9 +32,10 @@ class Shop:
     `shortest_held` is the least length held by hand at the saw; shorter ones are marked "clamp", down to
     `shortest_clamped` (None: a part of the other). `offcut_credit` is the share, 0 to 1, of what a kept offcut cost
     that a bid may count as not lost. `codes` are the limits it wants to be reminded of; `cut_at` and `used_at` the
-    temperatures at which rails are cut, and that they see in use (None: not said). `saw` is what work at the saw takes,
-    `bench` how long a stick may be that lies on the saw's bench without help (None: not said). `suppliers` are what
-    those of the stock ask of an order, where that is said, by name.
+    temperatures at which rails are cut, and that they see in use (None: not said). `saw` is what work at the saw
+    takes, `bench` how long a stick may be that lies on the saw's bench without help (None: not said). `quote` is
+    what a quotation adds (None: not said). `suppliers` are what those of the stock ask of an order, where that is
+    said, by name.
     """
 
     name: str
@@ -54,6 +56,7 @@ class Shop:
     suppliers: Mapping[str, Supplier] = field(default_factory=dict)
     saw: SawRates | None = None
     bench: Fraction | None = None
+    quote: QuoteRates | None = None
 
 
 def load_shop(source: Source) -> Shop:
@@ -64,7 +67,7 @@ def load_shop(source: Source) -> Shop:
 def shop_in(root: Section) -> Shop:
     """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems",
-              "codes", "temperature", "suppliers")
+              "codes", "temperature", "suppliers", "quote")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
     saw.only("kerf", "shortest_held", "shortest_clamped", "stack", "bench", *SAW_KEYS)
@@ -94,6 +97,7 @@ def shop_in(root: Section) -> Shop:
         suppliers=suppliers,
         saw=read_rates(saw),
         bench=saw.length_or_none("bench"),
+        quote=read_quote(root),
     )
     root.findings.raise_any()
     return shop

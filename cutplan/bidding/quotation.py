@@ -1,0 +1,173 @@
+"""A price for a job, line by line, whose figures add up to the last cent.
+
+Every amount is whole cents. What is for the whole job is shared out over its lines by exact weights, each first rounded
+down, and the cents that are left go to the largest remainders (Hamilton's method; Balinski and Young, Fair
+Representation, 1982). A line's price is the sum of its shares, so that rows and columns add up.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from cutplan.bidding.bidfile import BidLine
+from cutplan.bidding.cutting import CutVersions
+from cutplan.bidding.orders_for import OrderFor
+from cutplan.orders import Order
+from cutplan.plans.plan import Plan
+from cutplan.plans.shares import shares
+from cutplan.shop import QuoteRates, Shop
+from cutplan.takeoff import take_off
+
+COSTS = ("material", "hardware", "saw", "assembly")  # in this order, before markup and tax
+AMOUNTS = (*COSTS, "markup", "tax")
+MINUTES_OF_HOUR = 60
+
+
+@dataclass(frozen=True)
+class QuotedLine:
+    """What one line of the job is, and what falls on it of each cost; `net` is the length of its pieces by profile.
+
+    `panels` are its gates or bays, `run` the length of railing, its openings together (0: gates).
+    """
+
+    mark: str
+    kind: str
+    system: str
+    qty: int
+    panels: int
+    run: Fraction
+    weights: Mapping[str, Fraction] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class PricedLine:
+    """A line with its cents of each of `AMOUNTS`."""
+
+    line: QuotedLine
+    cents: Mapping[str, int]
+
+    @property
+    def before_tax(self) -> int:
+        return self.total - self.cents["tax"]
+
+    @property
+    def total(self) -> int:
+        return sum(self.cents.values())
+
+
+@dataclass(frozen=True)
+class Quotation:
+    """The lines of a job; `percent`: in how many jobs of a hundred its costs are enough (None: it is measured).
+
+    `waste` is the share of the material's length that is no piece, `credit` what was taken off for kept offcuts.
+    """
+
+    lines: tuple[PricedLine, ...]
+    percent: Fraction | None
+    waste: Fraction
+    credit: Fraction
+
+    def sum(self, name: str) -> int:
+        return sum(one.cents[name] for one in self.lines)
+
+    @property
+    def total(self) -> int:
+        return sum(one.total for one in self.lines)
+
+
+def shared(cents: int, weights: Sequence[Fraction]) -> list[int]:
+    """So many cents shared out by weight; equally where all weigh nothing. Ties go to the first."""
+    whole = sum(weights, Fraction(0))
+    if not whole:
+        weights, whole = [Fraction(1)] * len(weights), Fraction(len(weights))
+    exact = [cents * weight / whole for weight in weights]
+    found = [math.floor(one) for one in exact]
+    for k in sorted(range(len(exact)), key=lambda k: (found[k] - exact[k], k))[:cents - sum(found)]:
+        found[k] += 1
+    return found
+
+
+def in_cents(amount: Fraction) -> int:
+    """To the nearest cent, halves up."""
+    return math.floor(100 * amount + Fraction(1, 2))
+
+
+def priced(lines: Sequence[QuotedLine], costs: Mapping[str, Fraction], rates: QuoteRates) -> list[PricedLine]:
+    """The lines with what the job costs, and markup and tax on it, shared out."""
+    cents = {name: shared(in_cents(costs[name]), [line.weights[name] for line in lines]) for name in COSTS}
+    for name, share in (("markup", rates.markup), ("tax", rates.tax)):
+        before = [sum(column[k] for column in cents.values()) for k in range(len(lines))]
+        cents[name] = shared(in_cents(share * sum(before) / 100), [Fraction(one) for one in before])
+    return [PricedLine(line, {name: cents[name][k] for name in AMOUNTS}) for k, line in enumerate(lines)]
+
+
+# ---- of a bid ----
+
+
+def quoted_bid(lines: Sequence[BidLine], cut: CutVersions, order: OrderFor, shop: Shop, rates: QuoteRates) -> Quotation:
+    """At the chance of an order for the whole job. A line's shares are by its pieces at the middle of its ranges."""
+    taken = [middle(line, shop) for line in lines]
+    net = {name: sum((own.get(name, Fraction(0)) for _, own, _ in taken), Fraction(0)) for name in order.goods_of}
+    goods = order.goods or Fraction(1)
+    weighed = []
+    for line, own, hardware in taken:
+        material = sum((amount * own.get(name, Fraction(0)) / net[name] for name, amount in order.goods_of.items()
+                        if net[name]), Fraction(0))
+        weighed.append(with_weights(line, material / goods, hardware, sum(own.values(), Fraction(0))))
+    credit = cut.together.mean(lambda one: one.credit)
+    costs = {"material": order.goods + order.freight - credit, "hardware": order.hardware, "saw": order.sawing,
+             "assembly": assembly(weighed, rates)}
+    return Quotation(tuple(priced(weighed, costs, rates)), order.percent, order.of_bought, credit)
+
+
+def with_weights(line: QuotedLine, material: Fraction, hardware: Fraction, saw: Fraction) -> QuotedLine:
+    return QuotedLine(line.mark, line.kind, line.system, line.qty, line.panels, line.run, {
+        "material": material, "hardware": hardware, "saw": saw, "assembly": Fraction(line.panels)})
+
+
+def assembly(lines: Sequence[QuotedLine], rates: QuoteRates) -> Fraction:
+    return sum(line.panels for line in lines) * rates.assembly_minutes * rates.hourly / MINUTES_OF_HOUR
+
+
+def middle(line: BidLine, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], Fraction]:
+    """A line at the middle of its ranges, its number rounded up; its net length by profile, and its hardware."""
+    qty = line.qty[len(line.qty) // 2]
+    opening, height = (values[len(values) // 2] for values in (line.opening, line.height))
+    return of_order(line.order(line.mark, qty, opening, height, shop.tape), qty, opening * qty, shop)
+
+
+def of_order(order: Order, qty: int, run: Fraction, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], Fraction]:
+    taken = take_off([order], shop)
+    net: dict[str, Fraction] = {}
+    for piece in taken.pieces:
+        net[piece.profile] = net.get(piece.profile, Fraction(0)) + piece.qty * piece.length
+    hardware = sum((card.qty * one.count * one.price for card in taken.cards for one in card.hardware
+                    if one.price is not None), Fraction(0))
+    bays = len({part.leaf for part in taken.cards[0].of("top rail")}) if order.kind == "run" else 1
+    return QuotedLine(order.mark, order.kind, order.system, qty, order.qty * bays,
+                      Fraction(0) if order.kind == "gate" else run), net, hardware
+
+
+# ---- of a plan ----
+
+
+def quoted_plan(orders: Sequence[Order], plan: Plan, shop: Shop, rates: QuoteRates) -> Quotation:
+    """Of a measured job: what its plan's sticks cost each line; what is for none of them is shared out over all."""
+    found = shares(plan)
+    lines, hardware_of = [], []
+    for order in orders:
+        line, _, hardware = of_order(order, order.qty, order.opening * order.qty, shop)
+        own = [one for one in found if one.for_ == order.mark]
+        material = sum((one.cost - shop.offcut_credit * one.kept_worth for one in own), Fraction(0))
+        lines.append(with_weights(line, material, hardware, sum((one.minutes for one in own), Fraction(0))))
+        hardware_of.append(hardware)
+    net, waste, cost, saw, kept = (sum((getattr(one, name) for one in found), Fraction(0))
+                                   for name in ("net", "waste", "cost", "sawing", "kept_worth"))
+    credit = shop.offcut_credit * kept
+    costs = {"material": cost - credit, "hardware": sum(hardware_of, Fraction(0)), "saw": saw,
+             "assembly": assembly(lines, rates)}
+    share = 100 * waste / (net + waste) if net + waste else Fraction(0)
+    return Quotation(tuple(priced(lines, costs, rates)), None, share, credit)
