@@ -39,6 +39,8 @@ class SetupClaim:
         self.limits: dict[StickKind, int] = {}
         self.there: Counter[Fraction] = Counter()
         for entry, limit in zip(profile.certificate["stock"], self.given["limits"], strict=True):
+            if entry["qty"] == 0:
+                continue  # there is none to draw
             kind = kind_of(profile, entry, entry["tag"] is None)
             self.limits[kind] = min(self.limits.get(kind, limit), limit)
             self.there[kind[0]] += sum(self.demand.values()) if entry["qty"] is None else int(entry["qty"])

@@ -43,12 +43,12 @@ def write(profile: Profile, instance: Instance, first: Optimum, cost: int, bound
 
 
 def multipliers(profile: Profile, instance: Instance, setups: SetupBound) -> dict[str, Any]:
-    """What proves a bound on set-ups; `limits` stand in the order of the stock."""
+    """What proves a bound on set-ups; `limits` stand in the order of the stock, 0 for what nothing can be cut from."""
     duals = setups.duals
     limits = {entry: duals.limits[s] for s, group in enumerate(instance.stock) for entry in group}
     return {
         "scale": duals.scale, "unit": instance.unit, "cost": duals.cost, "used": duals.used,
-        "duals": dual_fields(instance, duals.sizes), "limits": [limits[entry] for entry in profile.stock],
+        "duals": dual_fields(instance, duals.sizes), "limits": [limits.get(entry, 0) for entry in profile.stock],
     }
 
 

@@ -143,7 +143,7 @@ def certified_setups(profile: ProfilePlan) -> int:
     stock = profile.certificate["stock"]
     spent = profile.tiers[0].value
     if profile.spare is not None:
-        step = granule(Fraction(entry["price"]) for entry in stock)
+        step = granule(Fraction(entry["price"]) for entry in stock if entry["qty"] != 0)
         spent = profile.spare.at_most // step * step
     worth -= given["cost"] * spent / Fraction(profile.certificate["coin"])
     worth -= given["used"] * profile.tiers[1].value / Fraction(given["unit"])

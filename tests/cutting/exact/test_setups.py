@@ -196,6 +196,21 @@ def test_what_may_be_spared_is_the_plan_that_is_given() -> None:
         assert any("spare.at_most" in text for text in audit(replace(dearer, profiles=(replace(profile, spare=low),))))
 
 
+def test_sticks_of_which_there_are_none_change_nothing() -> None:
+    """A length that the rack counts down to 0, or one that no piece fits, beside the same shop without it."""
+    for one in map(case, range(6)):
+        without = cut_pieces(one.pieces(), one.shop(), Budget(60), trade=SHARES[1:3]).profiles[0]
+        for none in (Stock(F(75), F(8), 0), Stock(F(one.sticks[0][0]), F(1), 0), Stock(F(5), F(1))):
+            shop = one.shop()
+            rail = replace(shop.profiles["rail"], stock=(none, *shop.profiles["rail"].stock))
+            plan = cut_pieces(one.pieces(), replace(shop, profiles={"rail": rail}), Budget(60), trade=SHARES[1:3])
+            with_none = plan.profiles[0]
+            for this, other in zip((with_none, *with_none.trade), (without, *without.trade), strict=True):
+                assert not this.faults and [(tier.value, tier.bound) for tier in this.tiers] == [
+                    (tier.value, tier.bound) for tier in other.tiers]
+                assert prove(this).ok and (none.qty is None or certified_setups(this) == certified_setups(other))
+
+
 def test_ten_patterns_are_needed() -> None:
     """Wikipedia, "Cutting stock problem": 73 sticks, and with ten patterns; that ten are needed is from memory."""
     demand = {1380: 22, 1520: 25, 1560: 12, 1710: 14, 1820: 18, 1880: 18, 1930: 20, 2000: 10, 2050: 12, 2100: 14,
