@@ -57,8 +57,9 @@ class SawAims:
 
     @property
     def shares(self) -> list[Fraction]:
-        """All that are asked for, rising: each plan is where the next begins."""
-        return sorted({*self.trade, *([] if self.spare is None else [self.spare])})
+        """All that are looked at, rising: each plan is where the next begins, the first that which costs the least."""
+        asked = {*self.trade, *([] if self.spare is None else [self.spare])}
+        return sorted(asked | {Fraction(0)}) if asked else []
 
 
 @dataclass(frozen=True)

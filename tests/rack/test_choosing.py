@@ -207,8 +207,10 @@ def test_two_that_book_two_profiles_of_one_plan_at_once_both_count(tmp_path: Pat
         with reading(rack) as now:
             uses = Counter(event.tag for event in shelf.history(now) if event.what == "cut up")
         assert set(uses.values()) == {1}
-    with changing(rack) as now:
-        booking.book(now, what)
+    rack.write_bytes(before)
+    book(one)
+    with changing(rack) as now:  # and one who books all of it books the rest
+        assert booking.book(now, what).numbers == other.numbers
 
 
 # ---- the file's next form ----

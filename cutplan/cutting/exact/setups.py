@@ -35,7 +35,7 @@ class SetupParams:
     patterns: that are listed at most
     bound:    the LP that bounds the number
     first:    the share of the work that goes to known patterns before all that could be listed
-    lifts:    the share of the work that goes to lifts besides
+    lifts:    the share of the work that goes to lifts besides, and as much to the cost where money may be spared
     spared:   how many times the work is done where money may be spared
     few:      the heuristic that makes plans of few set-ups
     """
@@ -114,16 +114,17 @@ def spared(enough: GoodEnough, start: Setups, known: Iterable[Pattern], budget: 
     work = share * params.work * params.spared
     if instance.blanks is not None:
         plan, bound = blanks.fewest_setups(enough.objective, start.plan, enough.ceiling, budget, work)
+        plan = min(start.plan, plan, key=lambda one: set_ups(one, instance))
         return Setups(plan, min(bound, set_ups(plan, instance)))
     if budget.spent():
         return as_they_are(instance, start.plan)
-    return search_setups(enough, start.plan, known, budget, work, stack, True, params)
+    return search_setups(enough, start.plan, known, budget, work, stack, True, params, frugal=True)
 
 
 def search_setups(enough: GoodEnough, start: Solution, known: Iterable[Pattern], budget: Budget, work: float,
-                  stack: int, listable: bool, params: SetupParams) -> Setups:
+                  stack: int, listable: bool, params: SetupParams, frugal: bool = False) -> Setups:
     """The fewest set-ups, then lifts, over the patterns that a plan that is good enough can use, if these can be
-    listed; else over those known. Nothing worse than `start`."""
+    listed; else over those known. `frugal`: of plans alike in these the one worth least. Nothing worse than `start`."""
     instance, objective = enough.instance, enough.objective
     known = [p for p in known if objective.by_stick[p.stick] and not instance.sticks[p.stick].emergency]
     proof = setup_bound(objective, enough.ceiling, [*start, *known], set_ups(start, instance), budget, params.bound)
@@ -149,6 +150,8 @@ def search_setups(enough: GoodEnough, start: Solution, known: Iterable[Pattern],
             least = max(least, model.bound)
     if varied(instance, stack):
         best = model.fewest_lifts(best, budget, work * params.lifts)
+    if frugal and best != start:
+        best = model.cheapest(best, budget, work * params.lifts)
     return Setups(best, min(least, set_ups(best, instance)), proof)
 
 
@@ -201,26 +204,38 @@ class SetupModel:
 
     def fewest_lifts(self, start: Solution, budget: Budget, work: float) -> Solution:
         """The plan with the fewest lifts that has as few set-ups as `start`; that one where none has fewer."""
+        found = self._no_more_than(start, self.lifts(), budget, work)
+        return min(start, found, key=lambda plan: lift_count(plan, self.enough.instance, self.stack))
+
+    def cheapest(self, start: Solution, budget: Budget, work: float) -> Solution:
+        """The plan worth least by the objective that has as few set-ups and lifts as `start`."""
+        self.model.add(self.lifts() <= lift_count(start, self.enough.instance, self.stack))
+        found = self._no_more_than(start, self.worth, budget, work)
+        return min(start, found, key=lambda plan: value(self.enough.objective, plan))
+
+    def lifts(self) -> Any:
+        """How many lifts the sticks are."""
+        alike: dict[Hashable, list[Any]] = {}
+        for k, p in enumerate(self.patterns):
+            alike.setdefault(places(p, self.enough.instance), []).append(self.x[k])
+        if self.stack == 1:
+            return sum(self.x)
+        lifts = []
+        for together in alike.values():
+            lifts.append(self.model.new_int_var(0, sum(self.enough.instance.demands), ""))
+            self.model.add(self.stack * lifts[-1] >= sum(together))
+        return sum(lifts)
+
+    def _no_more_than(self, start: Solution, least: Any, budget: Budget, work: float) -> Solution:
+        """The plan with the least of something that has no more set-ups than `start`; that one where none is found."""
         instance = self.enough.instance
         if budget.spent():
             return start
         self.model.clear_objective()  # type: ignore[no-untyped-call]
         self.model.add(sum(self.opened.values()) <= set_ups(start, instance))
-        alike: dict[Hashable, list[Any]] = {}
-        for k, p in enumerate(self.patterns):
-            alike.setdefault(places(p, instance), []).append(self.x[k])
-        lifts = []
-        for together in alike.values():
-            if self.stack == 1:
-                lifts += together
-                continue
-            lifts.append(self.model.new_int_var(0, sum(instance.demands), ""))
-            self.model.add(self.stack * lifts[-1] >= sum(together))
-        self.model.minimize(sum(lifts))
+        self.model.minimize(least)
         found, _ = self._solved(start, budget, work)
-        if found is None or set_ups(found, instance) > set_ups(start, instance):
-            return start
-        return min(start, found, key=lambda plan: lift_count(plan, instance, self.stack))
+        return start if found is None or set_ups(found, instance) > set_ups(start, instance) else found
 
     def _solved(self, start: Solution, budget: Budget, work: float) -> tuple[Solution | None, Any]:
         from ortools.sat.python import cp_model

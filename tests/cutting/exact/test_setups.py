@@ -153,6 +153,7 @@ def test_at_each_price_no_plan_has_fewer_set_ups_nor_as_few_and_fewer_lifts(seed
         assert dearer.totals.cost <= allowed
         setups, lifts = exact.at(allowed)
         assert (setups_of(dearer), lifts_of(dearer, one.stack)) == (setups, lifts)
+        assert dearer.totals.cost == exact.least("cost", setups=F(setups), lifts=F(lifts))
         assert setups <= setups_of(profile)
         assert dearer.tiers[2].value == setups and dearer.tiers[2].closed
         assert prove(dearer).ok and not audit(replace(plan, profiles=(dearer,)))
