@@ -118,11 +118,11 @@ def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> BidLine | None:
 
 
 def read_quantities(text: str, comma: bool = False) -> tuple[int, ...]:
-    """Every number that 3 or 2..4 means. ValueError says what is wrong."""
+    """Every number that 3, 2..4 or 0..2 means. ValueError says what is wrong."""
     parts = BETWEEN.split(text)
     if len(parts) > 2:
         raise ValueError(f"{quoted(text)} has more than two ends; write a range like 2..4")
-    low, high = (read_whole(part, 1, decimal_comma=comma) for part in (parts[0], parts[-1]))
+    low, high = read_whole(parts[0], 2 - len(parts), decimal_comma=comma), read_whole(parts[-1], 1, decimal_comma=comma)
     if high < low:
         raise ValueError(f"{quoted(text)} runs backwards; write the smaller number first, {high}..{low}")
     if high > MOST_QTY:

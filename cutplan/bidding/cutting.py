@@ -125,7 +125,7 @@ def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget
         outcomes = workers.each(measure, list(tasks.values()), VersionTask.load, lambda _: 1)
         found = dict(zip(tasks, outcomes, strict=True))
     refuse_none([job.asking for job in jobs], found)
-    done = [(job, whole) for job in jobs if (whole := complete(job.asking, found))]
+    done = [(job, whole) for job in jobs if (whole := complete(job.asking, found)) is not None]
     if not done:
         raise OutOfTime("no version of the job was cut in the time there was; give it more with --limit")
     return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop)
@@ -337,10 +337,10 @@ def refuse_none(wanted: Sequence[Mapping[str, Asking]],
 
 
 def complete(version: Mapping[str, Asking],
-             found: Mapping[tuple[str, Asking], Outcome | NoPlan | None]) -> dict[str, Outcome]:
-    """The outcomes of a version by profile; none where one of them is missing."""
+             found: Mapping[tuple[str, Asking], Outcome | NoPlan | None]) -> dict[str, Outcome] | None:
+    """The outcomes of a version by profile; None where one of them is missing."""
     outcomes = {name: one for name, asking in version.items() if isinstance(one := found[name, asking], Outcome)}
-    return outcomes if len(outcomes) == len(version) else {}
+    return outcomes if len(outcomes) == len(version) else None
 
 
 def gathered(done: Sequence[tuple[TakenJob, Mapping[str, Outcome]]], asked: int, whole: bool, shop: Shop
@@ -351,7 +351,7 @@ def gathered(done: Sequence[tuple[TakenJob, Mapping[str, Outcome]]], asked: int,
     outcomes = [version for _, version in done]
     names = [name for name in shop.profiles if any(name in version for version in outcomes)]
     profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in outcomes), whole) for name in names)
-    together = Figures("together", tuple(add(list(version.values())) for version in outcomes), whole)
+    together = Figures("together", tuple(add([nothing, *version.values()]) for version in outcomes), whole)
     unpriced = dict.fromkeys(name for job, _ in done for name, price in job.fittings if price is None)
     return CutVersions(profiles, together, asked, len(done), whole, tuple(job.asking for job, _ in done),
                        tuple(job.hardware for job, _ in done), tuple(unpriced))

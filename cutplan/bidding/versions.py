@@ -95,6 +95,8 @@ def orders_of(lines: Sequence[BidLine], drawn: DrawnVersions, choice: DrawnValue
     for k, line in enumerate(lines):
         qty = line.qty[chosen.get((k, "qty"), 0)]
         height = line.height[chosen.get((k, "height"), 0)]
+        if not qty:  # it does not come
+            continue
         if line.alike or len(line.opening) == 1:
             opening = line.opening[chosen.get((k, "opening 1"), 0)]
             orders.append(line.order(line.mark, qty, opening, height, tape))

@@ -39,7 +39,8 @@ def test_what_cannot_be_a_range_is_said_with_what_would_be_right(shop: Shop, tex
 def test_quantities() -> None:
     assert read_quantities("3") == (3,)
     assert read_quantities("2..4") == (2, 3, 4)
-    for wrong in ("0", "4..2", "1..2..3", "2.5", "1..9999"):
+    assert read_quantities("0..2") == (0, 1, 2)
+    for wrong in ("0", "0..0", "4..2", "1..2..3", "2.5", "1..9999"):
         with pytest.raises(ValueError):
             read_quantities(wrong)
 

@@ -140,6 +140,16 @@ def test_money_is_as_it_is_sold_and_as_buy_finds_it_for_each_version(shop: Shop,
                     name, length) == ("box-rail", 240)
 
 
+def test_a_line_that_may_not_come_asks_for_nothing_where_it_does_not(shop: Shop, tmp_path: Path) -> None:
+    """0, 1 or 2 gates, each as likely: the upright, of which one stick is enough for two, is bought in two of three."""
+    _, cut = asked(tmp_path, shop, "A,gate,breakwater,0..2,40,42,")
+    assert cut.whole and cut.done == 3
+    orders = orders_for(cut, shop, [F(30), F(50), F(80)], Budget())
+    upright = next(own for own in orders.profiles if own[0].name == "box-upright")
+    assert [one.number for one in upright] == [0, 1, 1]
+    assert orders.together[0].money == 0 < orders.together[1].money < orders.together[2].money
+
+
 def test_without_terms_hardware_or_rates_there_is_sticks_money_alone(shop: Shop, tmp_path: Path) -> None:
     _, cut = asked(tmp_path, shop, "A,bay,breakwater,1..2,60..62,42,yes")
     for one in orders_for(cut, shop, CHANCES, Budget()).together:
