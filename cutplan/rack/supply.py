@@ -108,7 +108,7 @@ def on_hand_first(found: Supply) -> Supply:
     for name, profile in found.shop.profiles.items():
         there = dict(found.on_hand.get(name, ()))
         bought = (entry for entry in profile.stock
-                  if entry.tag is not None or entry.qty is None or entry.length not in there)
+                  if entry.tag is not None or entry.qty is None or not there.get(entry.length))
         free = (Stock(length, Fraction(0), n) for length, n in there.items() if n)
         profiles[name] = replace(profile, stock=(*free, *bought))
     return replace(found, shop=replace(found.shop, profiles=profiles))

@@ -265,6 +265,18 @@ def test_sticks_that_were_there_for_nothing_are_of_this_shop_too(here: Path) -> 
     assert "cost 10 when it was planned, and costs 9 now" in run("check", "p.json", "--shop", "shop.toml").stderr
 
 
+def test_a_rush_that_leaves_the_last_of_a_length_alone_is_of_this_shop(here: Path) -> None:
+    """A length of which there is only so much, all of it another week's, was one to choose from none the less."""
+    Path("own.toml").write_text('unit = "in"\n[saw]\nkerf = "1/8 in"\n[profiles.bar]\nkind = "rail"\nstock = ['
+                                '{ length = "12 ft", price = 19.30 }, { length = "20 ft", price = 31.10, qty = 9 } ]\n')
+    Path("w.csv").write_text("mark,profile,length,qty\nP1,bar,230,1\n")
+    Path("r.csv").write_text("mark,profile,length,qty\nR1,bar,100,1\n")
+    good("buy", "w.csv", "--shop", "own.toml", "--plans", "of-w", "--limit", "3")
+    good("rack", "count", "bar", "20 ft", "1", "--shop", "own.toml", "--rack", "own.db")
+    good("cut", "r.csv", "--shop", "own.toml", "--rack", "own.db", "--plans", "of-w", "--json", "r.json", "--limit", "3")
+    good("book", "r.json", "--rack", "own.db", "--shop", "own.toml", "--week", "r.csv")
+
+
 def test_the_sheets_of_an_order(here: Path) -> None:
     """One for each supplier, without empty lines, the freight with it; by hand 12 x 9.00, and 4 x 5.00 + 7.00."""
     Path("shop.toml").write_text(
