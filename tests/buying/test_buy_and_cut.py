@@ -273,7 +273,8 @@ def test_a_rush_that_leaves_the_last_of_a_length_alone_is_of_this_shop(here: Pat
     Path("r.csv").write_text("mark,profile,length,qty\nR1,bar,100,1\n")
     good("buy", "w.csv", "--shop", "own.toml", "--plans", "of-w", "--limit", "3")
     good("rack", "count", "bar", "20 ft", "1", "--shop", "own.toml", "--rack", "own.db")
-    good("cut", "r.csv", "--shop", "own.toml", "--rack", "own.db", "--plans", "of-w", "--json", "r.json", "--limit", "3")
+    good("cut", "r.csv", "--shop", "own.toml", "--rack", "own.db", "--plans", "of-w", "--limit", "3", "--json",
+         "r.json")
     good("book", "r.json", "--rack", "own.db", "--shop", "own.toml", "--week", "r.csv")
 
 
