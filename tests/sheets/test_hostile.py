@@ -216,7 +216,7 @@ def test_a_forged_plan_with_what_cannot_be_printed_is_refused_with_its_place(fil
         Path("plan.json").write_text(renewed(plan), encoding="utf-8")
         result = run(commands[0], "plan.json", *commands[1:])
         assert result.exit_code == 2 and not Path("out.csv").exists()
-        where = "stick 1, cut 1, mark" if commands[0] == "rest" else r"profiles\[0\]\.demand\[0\]\.mark"
+        where = "stick 1, cut 1, mark"
         said = result.stderr
         assert re.search(rf"plan\.json:1: {where}: has a character that cannot be printed", said), said
         look_at_text(result.stdout + result.stderr, "refusal")
