@@ -38,8 +38,8 @@ def of_rail(rail: ProfilePlan, seconds: float) -> dict[str, object]:
         "sticks": sum(stick.count for stick in rail.sticks),
         "drawn": float(cost.value),
         "bound": float(cost.bound),
-        "proven": cost.status == "proven",
-        "certified": cost.status == "proven" and proved.ok and "by search" not in proved.line,
+        "proven": cost.closed,
+        "certified": cost.closed and proved.ok and "by search" not in proved.line,
         "waste_percent": round(float(rail.totals.waste_percent), 2),
         "seconds": round(seconds, 1),
     }
