@@ -390,7 +390,13 @@ def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Pie
     for note in found.notes:
         tell(note)
     if found.plan is None:
-        return planned_from(rack, work, shop, budget, file, True, found.set_aside, weeks=weeks)
+        plan = planned_from(rack, work, shop, budget, file, True, found.set_aside, weeks=weeks)
+        if file and found.others:
+            with changing(rack) as open_rack:
+                found.set_aside(open_rack)
+            names = ", ".join(one.file for one in found.others)
+            tell(f"what is there of what {names} need is on hold for them, so that this plan draws none of it")
+        return plan
     if file:
         with changing(rack) as open_rack:
             register(open_rack, found.plan, "" if file == "-" else file)

@@ -11,7 +11,7 @@ from cutplan.planning.tied import AskedOf, pieces
 from cutplan.problems import InputProblems
 from cutplan.rack import holding
 from cutplan.rack.claims import Claimed, Known, all_new, chosen, claim, done, there
-from cutplan.rack.register import successor
+from cutplan.rack.register import register, successor
 from cutplan.rack.store import Rack, reading
 from cutplan.shop import Shop
 
@@ -32,6 +32,7 @@ class Ordered:
         """Holds what is there of what the others need."""
         for one in self.others:
             if not holding.holds(rack, one.id):
+                register(rack, one)
                 holding.write(rack, one, what_is_there(rack, one))
 
 

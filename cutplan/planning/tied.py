@@ -157,7 +157,7 @@ def repriced(one: ProfilePlan, profile: Profile, inward: Fraction, currency: str
     """The lengths whose price is another now; what is proven of the plan's cost is proven at its own prices."""
     then, now = sold_then(one, inward), sold_now(profile)
     for length in sorted(length for length in then.keys() & now.keys() if then[length]):
-        if then[length] != now[length] if buys(one) else not then[length] <= now[length]:
+        if not then[length] <= now[length] or (buys(one) and min(now[length]) < min(then[length])):
             before, after = (" or ".join(exact_decimal(price) for price in sorted(prices))
                              for prices in (then[length], now[length]))
             yield (f"a stick of {exact_decimal(length)} cost {before} {currency}".rstrip()

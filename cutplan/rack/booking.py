@@ -16,7 +16,7 @@ from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, inhand, replacing, rules, shelf
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
-from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, origin, refuse
+from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, on_hold, origin, refuse
 from cutplan.rack.inhand import InHand
 from cutplan.rack.register import name_of, register, stood_for, taking_back
 from cutplan.rack.shelf import Offcut
@@ -95,7 +95,7 @@ def enter(rack: Rack, what: Known, taken: Claimed, entry: SticksCut) -> Booked:
     shelf.remember(rack, "cut up", taken.offcuts, booking=id_, note=f"for {name}")
     shelf.put(rack, entry.kept)
     shelf.remember(rack, "kept", entry.kept, booking=id_, note=f"from {name}")
-    left = dict(draw(rack, taken, id_, name))
+    left = dict(draw(rack, what, taken, id_, name))
     holding.shorten(rack, what)
     notes = (*entry.notes, *(replacing.doubts(rack, what.plan) if begins else ()))
     replaced = tuple(replacing.take_over(rack, what, id_)) if begins else ()
@@ -141,18 +141,21 @@ def refuse_taken(rack: Rack, what: Known, stick: str, tag: str) -> None:
                            f"plan again with {rack.command('replan', what.file)}")
 
 
-def draw(rack: Rack, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tuple[str, Fraction], int]]:
-    """Counts down the new sticks, as far as they are counted: the others were bought for the plan.
+def draw(rack: Rack, what: Known, taken: Claimed, id_: int, name: str) -> Iterator[tuple[tuple[str, Fraction], int]]:
+    """Counts down the new sticks, as far as they are counted and not on hold for another plan: the others were bought
+    for this one.
 
     A length of which there is only so much is counted from now on.
     """
     for part in taken.new:
-        counted = next((one.qty for one in shelf.counts(rack, part.profile) if one.length == part.length), None)
+        count = next((one for one in shelf.counts(rack, part.profile) if one.length == part.length), None)
+        counted = None if count is None else count.qty
         if counted is None and part.limit is not None:
             counted = part.limit
             rack.remember("counted", part.profile, exact_decimal(part.length), qty=counted, note=f"as {name} found it")
         if counted is not None:
-            less = min(part.drawn, counted)
+            free = counted - (count.held if count else 0) + on_hold(rack, what, part)
+            less = min(part.drawn, counted, max(part.there, free))
             shelf.set_count(rack, part.profile, part.length, counted - less)
             rack.remember("drawn", part.profile, exact_decimal(part.length), qty=less, booking=id_, note=f"for {name}")
             yield (part.profile, part.length), counted - less

@@ -190,14 +190,19 @@ def limit_of(profile: ProfilePlan, length: Fraction) -> int | None:
     return None if None in there else sum(map(int, there))
 
 
+def on_hold(rack: Rack, what: Known, part: New) -> int:
+    """How many new sticks of such a length the plan has on hold itself."""
+    row = rack.one("SELECT total(qty) AS qty FROM holds WHERE tag IS NULL AND plan = ? AND profile = ? AND length = ?",
+                   what.id, part.profile, exact_decimal(part.length))
+    return int(row["qty"]) if row else 0
+
+
 def missing(rack: Rack, what: Known, part: New) -> Iterator[str]:
     """What is to be said where fewer new sticks are left than the plan found."""
     count = next((one for one in shelf.counts(rack, part.profile) if one.length == part.length), None)
     if count is None and (part.limit is not None or not part.there):
         return  # never counted
-    own = rack.one("SELECT total(qty) AS qty FROM holds WHERE tag IS NULL AND plan = ? AND profile = ? AND length = ?",
-                   what.id, part.profile, exact_decimal(part.length))
-    free = (count.free if count else 0) + int(own["qty"] if own else 0)
+    free = (count.free if count else 0) + on_hold(rack, what, part)
     if free < part.there:
         held = f" ({count.held} more are held for plans)" if count and count.held else ""
         yield (f"the plan takes {part.there} new sticks that were there, and {free} are free now{held}; "

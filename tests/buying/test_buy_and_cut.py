@@ -278,6 +278,38 @@ def test_a_rush_that_leaves_the_last_of_a_length_alone_is_of_this_shop(here: Pat
     good("book", "r.json", "--rack", "own.db", "--shop", "own.toml", "--week", "r.csv")
 
 
+@pytest.mark.parametrize("held", [False, True])
+def test_a_rush_that_buys_its_own_stick_draws_none_that_was_ordered_for_a_week(held: bool, here: Path) -> None:
+    Path("own.toml").write_text('unit = "in"\n[saw]\nkerf = "1/8 in"\n[profiles.bar]\nkind = "rail"\nstock = ['
+                                '{ length = "10 ft", price = 10.00 } ]\n')
+    Path("w.csv").write_text("mark,profile,length,qty\nP1,bar,110,1\n")
+    Path("r.csv").write_text("mark,profile,length,qty\nR1,bar,100,1\n")
+    rack = ("--rack", "draws.db")
+    good("buy", "w.csv", "--shop", "own.toml", "--plans", "week", "--limit", "3")
+    good("rack", "count", "bar", "10 ft", "1", "--shop", "own.toml", *rack)
+    if held:
+        good("hold", "week/week-1.json", *rack)
+        good("cut", "r.csv", "--shop", "own.toml", *rack, "--json", "r.json", "--limit", "3")
+    else:
+        good("cut", "r.csv", "--shop", "own.toml", *rack, "--plans", "week", "--json", "r.json", "--limit", "3")
+    good("book", "r.json", *rack)
+    result = run("cut", "w.csv", "--shop", "own.toml", *rack, "--plans", "week", "--limit", "3")
+    assert "the plan that was ordered for; nothing is to be bought" in result.stderr
+    good("book", "week/week-1.json", *rack)
+
+
+def test_two_prices_of_one_length_are_of_this_shop(here: Path) -> None:
+    """Sticks on hand come before those that are bought, of which the dearer ones are as much of the shop file."""
+    Path("own.toml").write_text('unit = "in"\n[saw]\nkerf = "1/8 in"\n[profiles.bar]\nkind = "rail"\nstock = ['
+                                '{ length = "10 ft", price = 10.00 }, { length = "10 ft", price = 11.00, qty = 4 } ]\n')
+    Path("w.csv").write_text("mark,profile,length,qty\nP1,bar,110,5\n")
+    good("rack", "count", "bar", "10 ft", "2", "--shop", "own.toml", "--rack", "two.db")
+    good("cut", "w.csv", "--shop", "own.toml", "--rack", "two.db", "--use-on-hand", "--json", "b.json", "--limit", "3")
+    good("check", "b.json", "w.csv", "--shop", "own.toml")
+    Path("own.toml").write_text(Path("own.toml").read_text().replace("10.00", "9.00"))
+    assert run("check", "b.json", "w.csv", "--shop", "own.toml").exit_code == 2
+
+
 def test_the_sheets_of_an_order(here: Path) -> None:
     """One for each supplier, without empty lines, the freight with it; by hand 12 x 9.00, and 4 x 5.00 + 7.00."""
     Path("shop.toml").write_text(
