@@ -71,7 +71,7 @@ def test_the_same_bid_gives_the_same_figures(shop: Shop, tmp_path: Path) -> None
 LOOKS = 5
 
 
-@pytest.mark.parametrize("steps", [2, 10, 40, 150])
+@pytest.mark.parametrize("steps", [2, 40])
 def test_figures_do_not_hang_on_how_often_the_clock_is_looked_at(steps: int, shop: Shop,
                                                                  monkeypatch: pytest.MonkeyPatch) -> None:
     """Whoever is told that a budget is not spent may ask again, and nothing comes of it."""

@@ -38,7 +38,7 @@ def week_of(seed: int) -> list[Piece]:
             for k in range(chance.randint(1, 10))]
 
 
-@pytest.mark.parametrize("seed", sweep(8, 100))
+@pytest.mark.parametrize("seed", sweep(5, 100))
 def test_a_rack_with_what_was_ordered_is_enough_to_cut_from(seed: int) -> None:
     """Nothing is left to buy, whatever the terms of sale made the buyer take."""
     shop, *_ = random_case(seed)
@@ -54,7 +54,7 @@ def test_a_rack_with_what_was_ordered_is_enough_to_cut_from(seed: int) -> None:
     assert not any(purchase.missing for purchase in purchases(plan.profiles[0]))
 
 
-@pytest.mark.parametrize("seed", sweep(12, 100))
+@pytest.mark.parametrize("seed", sweep(6, 100))
 def test_weeks_cut_in_turn_by_an_order_never_ask_for_more(seed: int, tmp_path: Path) -> None:
     """Random terms, weeks, offcuts and sticks on hand: one order, its sticks counted, each week cut by it, and before
     each a rush cut from what the order leaves."""

@@ -154,7 +154,7 @@ def test_weeks_that_are_not_left_off_are_planned_as_they_would_be(seed: int) -> 
     assert plan_weeks(replace(whole, below=sum(needs, Fraction(0))), Budget(60)) is None, "the pieces alone are more"
 
 
-@pytest.mark.parametrize("seed", sweep(3, 12))
+@pytest.mark.parametrize("seed", sweep(2, 12))
 def test_with_few_sets_carried_weeks_are_planned_for_every_set(seed: int) -> None:
     chance = random.Random(200 + seed)
     prices = {length: length for length in chance.sample(range(14, 31), 5)}

@@ -20,6 +20,7 @@ import pytest
 
 from cutplan.bidding.bidfile import load_bid
 from cutplan.bidding.cutting import cut_versions
+from cutplan.bidding.orders_for import orders_for
 from cutplan.checking.audit import audit
 from cutplan.orders import load_inputs
 from cutplan.planning.solve import solve
@@ -30,7 +31,7 @@ from cutplan.problems import InputProblems
 from cutplan.running.budget import Budget
 from cutplan.sheets.bench.cover import Packet
 from cutplan.sheets.bench.page import packet_page
-from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_text, shares_csv
+from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_text, chances_with, shares_csv
 from cutplan.sheets.csvout import cuts_csv
 from cutplan.sheets.plan import plan_text
 from cutplan.sheets.words import Writer
@@ -175,7 +176,8 @@ def test_a_bid_has_the_minutes_that_its_job_would_take(tmp_path: Path) -> None:
     _, work = load_inputs(DEMO / "shop.toml", week(tmp_path))
     expected = sum(one.saw.minutes for one in solve(work, shop).plan.profiles if one.saw)
     assert cut.whole and cut.together.outcomes[0].minutes == expected
-    sheet, write = Sheet(cut, F(80), 1, saw=shop.saw), Writer("in", F(1, 16), "USD")
+    orders = orders_for(cut, shop, chances_with(F(80)), Budget())
+    sheet, write = Sheet(cut, F(80), 1, orders, saw=shop.saw, details=True), Writer("in", F(1, 16), "USD")
     assert f"{float(expected):.2f}" in bid_text(sheet, write) and "saw_minutes" in bid_csv(sheet)
     assert F(str(json.loads(bid_json(sheet, "in", "USD"))["together"]["mean"]["saw_minutes"])) == expected
     open_ = load_bid(written(tmp_path, "G1,gate,lantern,2,39..41,42,"), shop)

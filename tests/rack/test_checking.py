@@ -88,7 +88,7 @@ def test_a_copy_is_put_back_and_what_was_there_is_kept(here: Path) -> None:
     assert good("rack", "history") == later
 
 
-@pytest.mark.parametrize("often", rounds(60, 1000))
+@pytest.mark.parametrize("often", rounds(25, 1000))
 def test_any_damage_is_mended_by_the_advice_that_is_given(here: Path, often: int) -> None:
     """`rack check` names a copy, `rack restore` puts it back; what was damaged is kept, to the last byte."""
     sound, before = Path("rack.db").read_bytes(), lying()

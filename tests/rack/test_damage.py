@@ -52,7 +52,7 @@ def lying(*more: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(good("rack", "show", "--csv", "-", *more))))
 
 
-@pytest.mark.parametrize("often", rounds(100, 1000))
+@pytest.mark.parametrize("often", rounds(50, 1000))
 def test_no_damage_is_a_fault_of_cutplans_own(rack: Path, often: int) -> None:
     """Hundreds of damages, each met by a command or two: an answer or a refusal, and never long to wait for."""
     sound = rack.read_bytes()
@@ -389,7 +389,7 @@ def test_no_damage_of_the_store_is_a_fault_of_cutplans_own(tmp_path: Path, monke
             with closing(damages.hand(restored(store, sound))) as db:
                 db.execute(f"UPDATE {table} SET {column} = CAST(x'ff' AS TEXT) WHERE rowid = 1")
             assert f"{table}.{column}: is damaged" in run("learn", plan, "--store", "bids.db").stderr
-    for seed in range(100):
+    for seed in range(40):
         said = damages.damage(restored(store, sound), random.Random(seed))
         began = time.process_time()
         assert run("learn", plan, "--store", "bids.db").exit_code in (0, 2), said

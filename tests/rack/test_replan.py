@@ -329,7 +329,7 @@ def test_more_and_the_week_anew_are_not_given_together() -> None:
 
 
 @forks
-@pytest.mark.parametrize("often", rounds(10, 300))
+@pytest.mark.parametrize("often", rounds(5, 300))
 @pytest.mark.parametrize("words", [
     ["replan", "monday.json", "--with", "rush.csv", *WITH, "--json", "new.json"],
     ["replan", "monday.json", "--week", "rush.csv", *WITH, "--json", "new.json"],

@@ -354,7 +354,7 @@ class Ledger:
         assert self.came == pieces + sum(self.here.values(), F(0)) + self.scrapped
 
 
-@pytest.mark.parametrize("seed", sweep(2, 500))
+@pytest.mark.parametrize("seed", sweep(1, 500))
 def test_any_week_and_a_plain_ledger_agree(tmp_path: Path, seed: int) -> None:
     rack, chance = tmp_path / "rack.db", random.Random(seed)
     with changing(rack) as now:

@@ -157,7 +157,7 @@ def openings(made: Shop, several: int) -> Iterator[Order]:
         yield order(RNG.choice(("gate", "bay")), opening, length(20, 60), system="s")
 
 
-@pytest.mark.parametrize("many", rounds(2_500, 10_000))
+@pytest.mark.parametrize("many", rounds(1_000, 10_000))
 def test_thousands_of_openings_as_built(many: int) -> None:
     kinds: dict[str, int] = {}
     for _ in range(many // 20):

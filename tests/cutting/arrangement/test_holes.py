@@ -188,7 +188,7 @@ def test_no_order_beats_a_plan_with_sawn_offcuts_in_cost_or_in_length(seed: int)
         assert plan.tiers[1].value == used
 
 
-@pytest.mark.parametrize("seed", sweep(3, 10))
+@pytest.mark.parametrize("seed", sweep(2, 10))
 def test_holes_a_sixteenth_apart_are_as_good_as_none(seed: int) -> None:
     """All lengths are in sixteenths of an inch, and so is the kerf."""
     chance = random.Random(seed)

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.bidding.cutting import Outcome, VersionTask, asked_by, measure
+from cutplan.bidding.cutting import Outcome, VersionTask, job_of, measure, take_size
 from cutplan.checking.audit import audit
 from cutplan.checking.proof import prove
 from cutplan.cutting import cut_pieces
@@ -308,7 +308,8 @@ def test_bids_cut_blanks_by_the_same_rule() -> None:
     system = System("s", "rail", "rail", "turned", F(5, 4), F(63, 16), F(1), picket_allowance=F(5),
                     gate=GateRule(F(1, 2), F(3, 8), F(1, 8), F(15, 8), F(0)))
     made = replace(made, profiles={**made.profiles, "rail": rail}, systems={"s": system})
-    asked = asked_by([Order("G1", "gate", "s", 1, F(77, 2), F(36))], made, {})
+    order = Order("G1", "gate", "s", 1, F(77, 2), F(36))
+    asked = job_of([order], {order.size: take_size(order, made)}).asking
     assert asked["turned"] == (((F(31), "", 6), 6),)
     outcome = measure(VersionTask(made.profiles["turned"], asked["turned"], F(0), 1, 1, 10**6), Budget())
     assert isinstance(outcome, Outcome) and outcome.cost == 30

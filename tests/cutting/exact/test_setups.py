@@ -137,7 +137,7 @@ def lifts_of(profile: ProfilePlan, stack: int) -> int:
     return sum(math.ceil(n / stack) for n in alike.values())
 
 
-@pytest.mark.parametrize("seed", sweep(10, 40))
+@pytest.mark.parametrize("seed", sweep(6, 40))
 def test_at_each_price_no_plan_has_fewer_set_ups_nor_as_few_and_fewer_lifts(seed: int) -> None:
     """Of plans as good in cost and length, and of plans that may cost so much more than the least."""
     one = case(seed)
@@ -198,7 +198,7 @@ def test_what_may_be_spared_is_the_plan_that_is_given() -> None:
 
 def test_sticks_of_which_there_are_none_change_nothing() -> None:
     """A length that the rack counts down to 0, or one that no piece fits, beside the same shop without it."""
-    for one in map(case, range(6)):
+    for one in map(case, range(3)):
         without = cut_pieces(one.pieces(), one.shop(), Budget(60), trade=SHARES[1:3]).profiles[0]
         for none in (Stock(F(75), F(8), 0), Stock(F(one.sticks[0][0]), F(1), 0), Stock(F(5), F(1))):
             shop = one.shop()

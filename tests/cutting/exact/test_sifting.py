@@ -50,7 +50,7 @@ def planned(profile: Profile, demand: dict[object, int], limit: float | None = N
 
 
 @pytest.mark.parametrize(("seed", "shortest", "longest"), [
-    (1, 24, 60), pytest.param(2, 24, 60, marks=pytest.mark.slow), (3, 24, 72),
+    (1, 24, 60), pytest.param(2, 24, 60, marks=pytest.mark.slow), pytest.param(3, 24, 72, marks=pytest.mark.slow),
     pytest.param(4, 24, 200, marks=pytest.mark.slow),
 ])
 def test_the_longest_offcuts_are_enough_for_the_least_cost(seed: int, shortest: int, longest: int) -> None:
@@ -63,7 +63,7 @@ def test_the_longest_offcuts_are_enough_for_the_least_cost(seed: int, shortest: 
     assert whole.tiers[1].value <= few.tiers[1].value
 
 
-@pytest.mark.parametrize("seed", sweep(4, 12))
+@pytest.mark.parametrize("seed", sweep(2, 12))
 def test_a_core_plans_as_well_as_all_kinds_together(seed: int) -> None:
     """On small racks both ways of planning can be had; neither's bound may be above the other's plan."""
     profile, demand = rail(rack(seed, 40, 24, 90), None if seed % 2 else 6), asked(seed, 8)

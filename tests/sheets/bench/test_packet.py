@@ -181,7 +181,7 @@ def demo() -> Result:
 
 
 @needs_browser
-@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("paper", ["letter", pytest.param("a4", marks=pytest.mark.slow)])
 def test_a_weeks_packet_has_few_pages_none_nearly_blank(paper: str, demo: Result, tmp_path: Path) -> None:
     """29 lines of the demo: thirty pages at most, read back from the PDF; each gate and bay is whole on its page."""
     file = tmp_path / "demo.html"
