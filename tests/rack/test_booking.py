@@ -278,7 +278,7 @@ def test_a_rack_in_inches_serves_a_shop_in_millimetres(rack: Path) -> None:
     assert count(rack, "rail", 144) == 2
 
 
-@pytest.mark.parametrize("often", rounds(60, 250))
+@pytest.mark.parametrize("often", rounds(120, 250))
 def test_any_week_keeps_the_rack_and_a_plain_ledger_alike(tmp_path: Path, often: int) -> None:
     """Random work, good and bad, against a ledger kept by hand: what is there, and each offcut used but once."""
     rack = tmp_path / "rack.db"
