@@ -18,6 +18,7 @@ from ortools.linear_solver import pywraplp
 
 from cutplan.checking.proof import Claim
 from cutplan.checking.vipr.proof import write_proof
+from cutplan.shop import Profile, Stock
 from tests.checking.test_proof import with_tree
 from tests.commands import good, run
 from tests.cutting.shops import cut
@@ -181,6 +182,14 @@ def test_any_certificate_is_written_as_a_proof_that_holds(seed: int) -> None:
         other = with_tree(plan, split(deep))
         file = Reader(write_proof(other).text)
         assert Claim(other).bound() <= file.low and file.low * 100 <= best
+
+
+def test_sticks_of_one_length_at_two_prices_are_two_kinds() -> None:
+    """Two at 10 and the rest at 11: the plan in the file draws what it pays for."""
+    stock = Stock(Fraction(100), Fraction(10), 2), Stock(Fraction(100), Fraction(11))
+    rail = Profile("rail", "rail", stock, Fraction(0))
+    file = Reader(write_proof(cut(rail, {60: 5})).text)
+    assert file.low == file.high == file.least() == 53
 
 
 def test_a_file_that_was_altered_is_no_proof() -> None:

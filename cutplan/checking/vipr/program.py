@@ -61,9 +61,9 @@ class Program:
     def solution(self) -> list[tuple[int, int]]:
         """The plan: the variables that are not 0, and what they are."""
         found: Counter[int] = Counter()
-        shapes = {(length, new, trims): k for k, (length, _, new, _, trims) in enumerate(self.kinds)}
+        shapes = {(length, price, new, trims): k for k, (length, price, new, _, trims) in enumerate(self.kinds)}
         for stick in self.profile.sticks:
-            k = shapes[stick.length, stick.source == "new", (stick.head_trim, stick.tail_trim)]
+            k = shapes[stick.length, stick.price, stick.source == "new", (stick.head_trim, stick.tail_trim)]
             cut = Counter(piece.length for piece in stick.cuts)
             found[k] += stick.count
             for arc in self.flow.path([cut[size] for size in self.sizes], self.rooms[k]):
