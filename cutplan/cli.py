@@ -15,6 +15,7 @@ from cutplan.commands import (
     bidding,
     booking,
     buying,
+    checking,
     planning,
     racking,
     replanning,
@@ -25,7 +26,7 @@ from cutplan.streams import fill_in, let_go
 
 GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week
     "At the saw": [
-        beginning.new, planning.takeoff, planning.cut, planning.check, benching.sheets, booking.hold, booking.release,
+        beginning.new, planning.takeoff, planning.cut, checking.check, benching.sheets, booking.hold, booking.release,
         booking.book, booking.spoil, booking.rest, replanning.replan, booking.recut, booking.unbook,
     ],
     "For the buyer": [buying.buy, stock_lengths.lengths],

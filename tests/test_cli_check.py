@@ -18,7 +18,7 @@ import pytest
 
 from cutplan import problems
 from cutplan.checking import proof
-from cutplan.commands import planning, shared
+from cutplan.commands import checking, shared
 from cutplan.plans.grounds import grounded
 from cutplan.plans.plan import Plan, to_json
 from cutplan.plans.records import ProfilePlan
@@ -70,7 +70,7 @@ def test_progress_is_said_on_standard_error(two_profiles: Path, monkeypatch: pyt
         def __call__(self, text: str) -> None:
             shared.tell(text)
 
-    monkeypatch.setattr(planning, "Progress", Loud)
+    monkeypatch.setattr(checking, "Progress", Loud)
     result = run("check", two_profiles)
     assert result.exit_code == 0
     assert "top: checking the proof, part 1 of 1" in result.stderr

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.planning import tied_to
+from cutplan.commands.checking import tied_to
 from cutplan.commands.racking import (
     LengthText,
     NamedLengths,
