@@ -16,7 +16,7 @@ from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, inhand, replacing, rules, shelf
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
-from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, done, on_hold, origin, refuse
+from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, counted, done, free_for, origin, refuse
 from cutplan.rack.inhand import InHand
 from cutplan.rack.register import name_of, register, stood_for, taking_back
 from cutplan.rack.shelf import Offcut
@@ -148,17 +148,15 @@ def draw(rack: Rack, what: Known, taken: Claimed, id_: int, name: str) -> Iterat
     A length of which there is only so much is counted from now on.
     """
     for part in taken.new:
-        count = next((one for one in shelf.counts(rack, part.profile) if one.length == part.length), None)
-        counted = None if count is None else count.qty
-        if counted is None and part.limit is not None:
-            counted = part.limit
-            rack.remember("counted", part.profile, exact_decimal(part.length), qty=counted, note=f"as {name} found it")
-        if counted is not None:
-            free = counted - (count.held if count else 0) + on_hold(rack, what, part)
-            less = min(part.drawn, counted, max(part.there, free))
-            shelf.set_count(rack, part.profile, part.length, counted - less)
+        count = counted(rack, part)
+        qty = part.limit if count is None else count.qty
+        if count is None and qty is not None:
+            rack.remember("counted", part.profile, exact_decimal(part.length), qty=qty, note=f"as {name} found it")
+        if qty is not None:
+            less = min(part.drawn, qty, max(part.there, free_for(rack, what, part)))
+            shelf.set_count(rack, part.profile, part.length, qty - less)
             rack.remember("drawn", part.profile, exact_decimal(part.length), qty=less, booking=id_, note=f"for {name}")
-            yield (part.profile, part.length), counted - less
+            yield (part.profile, part.length), qty - less
 
 
 # ---- taking back ----

@@ -15,7 +15,7 @@ from cutplan.plans.plan import Numbered, Plan, identity, numbered
 from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import shelf
-from cutplan.rack.shelf import Offcut
+from cutplan.rack.shelf import Counted, Offcut
 from cutplan.rack.store import Rack
 
 
@@ -190,19 +190,25 @@ def limit_of(profile: ProfilePlan, length: Fraction) -> int | None:
     return None if None in there else sum(map(int, there))
 
 
-def on_hold(rack: Rack, what: Known, part: New) -> int:
-    """How many new sticks of such a length the plan has on hold itself."""
+def counted(rack: Rack, part: New) -> Counted | None:
+    """The rack's count of such a length; None where it was never counted."""
+    return next((one for one in shelf.counts(rack, part.profile) if one.length == part.length), None)
+
+
+def free_for(rack: Rack, what: Known, part: New) -> int:
+    """How many counted sticks of such a length a plan may draw: those that are free, and those it has on hold itself."""
     row = rack.one("SELECT total(qty) AS qty FROM holds WHERE tag IS NULL AND plan = ? AND profile = ? AND length = ?",
                    what.id, part.profile, exact_decimal(part.length))
-    return int(row["qty"]) if row else 0
+    count = counted(rack, part)
+    return (count.free if count else 0) + int(row["qty"] if row else 0)
 
 
 def missing(rack: Rack, what: Known, part: New) -> Iterator[str]:
     """What is to be said where fewer new sticks are left than the plan found."""
-    count = next((one for one in shelf.counts(rack, part.profile) if one.length == part.length), None)
+    count = counted(rack, part)
     if count is None and (part.limit is not None or not part.there):
         return  # never counted
-    free = (count.free if count else 0) + on_hold(rack, what, part)
+    free = free_for(rack, what, part)
     if free < part.there:
         held = f" ({count.held} more are held for plans)" if count and count.held else ""
         yield (f"the plan takes {part.there} new sticks that were there, and {free} are free now{held}; "
