@@ -14,7 +14,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -92,11 +92,12 @@ def leaves(node: dict[str, Any]) -> Iterator[dict[str, Any]]:
         yield node
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+def told(described: str, limit: float, rows_of: Callable[[str, Work, float], Iterable[dict[str, object]]]) -> None:
+    """Runs a command that is `described`, with so many seconds a plan unless it is said: a table of their rows."""
+    parser = argparse.ArgumentParser(description=described, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("files", nargs="*", type=Path, metavar="FILE")
     parser.add_argument("--weeks", nargs="*", type=int, default=[0, 5, 11], metavar="SEED")
-    parser.add_argument("--limit", type=float, default=60.0, help="seconds a plan")
+    parser.add_argument("--limit", type=float, default=limit, help="seconds a plan")
     asked = parser.parse_args()
     if missing := [str(path) for path in asked.files if not path.is_file()]:
         parser.error(f"no such file: {', '.join(missing)}")
@@ -104,9 +105,14 @@ def main() -> None:
             *((path.stem, read(path)) for path in asked.files)]
     rows = []
     for name, given in work:
-        rows.append(run(name, given, asked.limit))
-        print(*rows[-1].values(), file=sys.stderr, flush=True)
+        for row in rows_of(name, given, asked.limit):
+            rows.append(row)
+            print(*row.values(), file=sys.stderr, flush=True)
     print(pd.DataFrame(rows).to_string(index=False))
+
+
+def main() -> None:
+    told(__doc__ or "", 60.0, lambda name, work, limit: [run(name, work, limit)])
 
 
 if __name__ == "__main__":

@@ -8,12 +8,11 @@ class, instance, optimum.
 
 from __future__ import annotations
 
-import argparse
 from pathlib import Path
 
 import pandas as pd
 
-from benchmarks.instances import by_class, run_all, sampled
+from benchmarks.instances import by_class, parser_of, run_all, sampled
 
 
 def chosen(root: Path, optima: pd.DataFrame, name: str | None, sample: int | None) -> dict[Path, int]:
@@ -30,13 +29,8 @@ def table(results: pd.DataFrame, optima: pd.Series) -> str:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--instances", type=Path, required=True)
+    parser = parser_of(__doc__ or "")
     parser.add_argument("--optima", type=Path, required=True)
-    parser.add_argument("--limit", type=float, default=60.0, help="seconds an instance")
-    parser.add_argument("--class", dest="name")
-    parser.add_argument("--sample", type=int)
-    parser.add_argument("--out", type=Path, required=True)
     asked = parser.parse_args()
     if not asked.instances.is_dir() or not asked.optima.is_file():
         parser.error(f"{asked.instances} must be a folder and {asked.optima} a file that are there")

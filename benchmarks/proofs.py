@@ -8,16 +8,10 @@ every profile that can be written so, and reads it with the tests' own reader of
 
 from __future__ import annotations
 
-import argparse
-import sys
 import time
 from collections.abc import Iterator
-from pathlib import Path
 
-import pandas as pd
-
-from benchmarks import shopweeks
-from benchmarks.checking import Work, demo, read
+from benchmarks.checking import Work, told
 from cutplan.checking.vipr.flow import TooLarge
 from cutplan.checking.vipr.proof import why_not, write_proof
 from cutplan.cutting import cut_pieces
@@ -47,21 +41,7 @@ def proofs(name: str, work: Work, limit: float) -> Iterator[dict[str, object]]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("files", nargs="*", type=Path, metavar="FILE")
-    parser.add_argument("--weeks", nargs="*", type=int, default=[0, 5, 11], metavar="SEED")
-    parser.add_argument("--limit", type=float, default=20.0, help="seconds a plan")
-    asked = parser.parse_args()
-    if missing := [str(path) for path in asked.files if not path.is_file()]:
-        parser.error(f"no such file: {', '.join(missing)}")
-    work = [("demo week", demo()), *((f"shop week {seed}", shopweeks.shop_week(seed)) for seed in asked.weeks),
-            *((path.stem, read(path)) for path in asked.files)]
-    rows = []
-    for name, given in work:
-        for row in proofs(name, given, asked.limit):
-            rows.append(row)
-            print(*row.values(), file=sys.stderr, flush=True)
-    print(pd.DataFrame(rows).to_string(index=False))
+    told(__doc__ or "", 20.0, proofs)
 
 
 if __name__ == "__main__":

@@ -8,19 +8,11 @@ the reference. --sample draws so many of each class.
 
 from __future__ import annotations
 
-import argparse
-from pathlib import Path
-
-from benchmarks.instances import by_class, run_all, sampled
+from benchmarks.instances import by_class, parser_of, run_all, sampled
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--instances", type=Path, required=True)
-    parser.add_argument("--limit", type=float, default=60.0, help="seconds an instance")
-    parser.add_argument("--class", dest="name")
-    parser.add_argument("--sample", type=int)
-    parser.add_argument("--out", type=Path, required=True)
+    parser = parser_of(__doc__ or "")
     asked = parser.parse_args()
     folders = [asked.instances / asked.name] if asked.name else sorted(asked.instances.iterdir())
     paths = [path for folder in folders for path in sampled(sorted(folder.glob("*.txt")), asked.sample)]

@@ -95,5 +95,3 @@ def all_there(found: Sequence[Job | NoPlan]) -> list[Job]:
 def ended(job: Job, second: Optimum) -> Finished:
     """As `through_tiers`, with the best plan of a search that had to be ended."""
     return Finished(job, second, setups.as_they_are(job.instance, second.plan), laid_out(job, second))
-
-

@@ -196,7 +196,7 @@ def counted(rack: Rack, part: New) -> Counted | None:
 
 
 def free_for(rack: Rack, what: Known, part: New) -> int:
-    """How many counted sticks of such a length a plan may draw: those that are free, and those it has on hold itself."""
+    """How many counted sticks of such a length a plan may draw: the free ones, and those it has on hold itself."""
     row = rack.one("SELECT total(qty) AS qty FROM holds WHERE tag IS NULL AND plan = ? AND profile = ? AND length = ?",
                    what.id, part.profile, exact_decimal(part.length))
     count = counted(rack, part)

@@ -19,7 +19,7 @@ from ortools.linear_solver import pywraplp
 from cutplan.checking.proof import Claim
 from cutplan.checking.vipr.proof import write_proof
 from cutplan.shop import Profile, Stock
-from tests.checking.test_proof import with_tree
+from tests.checking.test_proof import any_leaf, any_split, with_tree
 from tests.commands import good, run
 from tests.cutting.shops import cut
 from tests.cutting.test_against_others import best_by_model, random_case
@@ -165,18 +165,10 @@ def test_any_certificate_is_written_as_a_proof_that_holds(seed: int) -> None:
     file = Reader(write_proof(plan).text)
     assert file.low >= Claim(plan).bound() and file.high == plan.tiers[0].value and file.low * 100 <= best
     assert file.least() * 100 == best
-    coin = plan.certificate["coin"]
-
-    def leaf() -> dict[str, object]:
-        duals = [{"length": d.length, "value": chance.randint(0, int(d.length * 300 / coin))} for d in plan.demand]
-        return {"scale": 1000, "duals": duals}
 
     def split(deep: int) -> dict[str, object]:
-        entry = chance.choice(plan.certificate["stock"])
-        kind = {key: value for key, value in entry.items() if key not in ("qty", "tag")}
-        kind["source"] = "rack" if entry["tag"] else "new"
-        sides = [split(deep - 1) if deep and chance.random() < 0.5 else leaf() for _ in range(2)]
-        return {"stick": kind, "at_most": chance.randint(0, 3), "below": sides[0], "above": sides[1]}
+        sides = [split(deep - 1) if deep and chance.random() < 0.5 else any_leaf(plan, chance) for _ in range(2)]
+        return any_split(plan, chance, *sides)
 
     for deep in range(4):
         other = with_tree(plan, split(deep))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from cutplan.cutting.exact import blanks
@@ -204,15 +205,16 @@ class SetupModel:
 
     def fewest_lifts(self, start: Solution, budget: Budget, work: float) -> Solution:
         """The plan with the fewest lifts that has as few set-ups as `start`; that one where none has fewer."""
-        found = self._no_more_than(start, self.lifts(), budget, work)
+        found = self._no_more_than(start, self.lifts, budget, work)
         return min(start, found, key=lambda plan: lift_count(plan, self.enough.instance, self.stack))
 
     def cheapest(self, start: Solution, budget: Budget, work: float) -> Solution:
         """The plan worth least by the objective that has as few set-ups and lifts as `start`."""
-        self.model.add(self.lifts() <= lift_count(start, self.enough.instance, self.stack))
+        self.model.add(self.lifts <= lift_count(start, self.enough.instance, self.stack))
         found = self._no_more_than(start, self.worth, budget, work)
         return min(start, found, key=lambda plan: value(self.enough.objective, plan))
 
+    @cached_property
     def lifts(self) -> Any:
         """How many lifts the sticks are."""
         alike: dict[Hashable, list[Any]] = {}
