@@ -17,13 +17,13 @@ from cutplan.bidding.cutting import CutVersions
 from cutplan.bidding.orders_for import OrderFor
 from cutplan.orders import Order
 from cutplan.plans.plan import Plan
+from cutplan.plans.sawtime import MINUTES
 from cutplan.plans.shares import shares
 from cutplan.shop import QuoteRates, Shop
 from cutplan.takeoff import take_off
 
 COSTS = ("material", "hardware", "saw", "assembly")  # in this order, before markup and tax
 AMOUNTS = (*COSTS, "markup", "tax")
-MINUTES_OF_HOUR = 60
 
 
 @dataclass(frozen=True)
@@ -129,7 +129,7 @@ def with_weights(line: QuotedLine, material: Fraction, hardware: Fraction, saw: 
 
 
 def assembly(lines: Sequence[QuotedLine], rates: QuoteRates) -> Fraction:
-    return sum(line.panels for line in lines) * rates.assembly_minutes * rates.hourly / MINUTES_OF_HOUR
+    return sum(line.panels for line in lines) * rates.assembly_minutes * rates.hourly / MINUTES
 
 
 def middle(line: BidLine, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], Fraction]:
