@@ -13,6 +13,7 @@ from cutplan.cutting.exact import branch_and_price as pairing
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact.completion import Completion, CompletionParams
 from cutplan.cutting.exact.restarts import RestartParams, restart
+from cutplan.cutting.exact.verdict import PairProof
 from cutplan.cutting.heuristics import diving as rounding
 from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
@@ -77,13 +78,14 @@ class BoxNode:
 
     split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `dual` is None where the duals of
     the box that it was split from prove as much. `searched` is the bound that a search proved, over listed patterns or
-    by branch and price (None: the duals were enough).
+    by branch and price (None: the duals were enough), and `pairs` the proof of the latter.
     """
 
     box: bounds.Box
     known: int
     dual: bounds.Bound | None = None
     searched: int | None = None
+    pairs: PairProof | None = None
     split: tuple[int, int] | None = None
     below: BoxNode | None = None
     above: BoxNode | None = None
@@ -239,7 +241,8 @@ class Search:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
             self._split(box, s, int(drawn[s]))
-        elif not self._decide(box, self._list(box, self._near(relaxed), params.patterns[self._first])):
+        elif not self._pair(box, self._few_nodes()) and not self._decide(
+                box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
             self._hard.append(box)
@@ -295,7 +298,7 @@ class Search:
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)
             if tight:
-                self._pair(box, params.pair_work // sum(self.instance.demands))
+                self._pair(box, self._few_nodes())
             if later:
                 self._restart(box)
             self._dive(box, params.shares[not later:2], 1)
@@ -347,6 +350,9 @@ class Search:
         """The most sticks of a better plan, where there is one kind of stick."""
         return min(box.box[0][1], (self.worth - 1) // self.instance.sticks[0].cost)
 
+    def _few_nodes(self) -> int:
+        return self.params.pair_work // sum(self.instance.demands)
+
     def _pair(self, box: BoxNode, nodes: int) -> bool:
         """Branch and price on which pieces share a stick; whether that decided it."""
         if box.known < self.worth and not self._over(box) and pairing.applies(self.objective, self.params.pairs):
@@ -355,6 +361,7 @@ class Search:
             self._offer_trimmed(answer.plan)
             if answer.proven and answer.plan is None:
                 box.known = box.searched = self.worth
+                box.pairs = answer.proof
         return box.known >= self.worth
 
     def _restart(self, box: BoxNode) -> None:
