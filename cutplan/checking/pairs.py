@@ -30,7 +30,7 @@ from cutplan.checking.arrangement import arrangement_of
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
 from cutplan.plans.records import ProfilePlan
 
-Numbers = NDArray[np.int64]
+Whole = NDArray[np.int64]
 
 MOST_ENTRIES = 1 << 25  # of the table of what can still be cut
 MOST_WORTH = 1 << 61  # what no sum of worths may come to
@@ -39,7 +39,7 @@ MARKS = 62  # in a 64-bit integer
 
 
 @dataclass(frozen=True)
-class Shared:
+class NodePieces:
     """Pieces of a node: their sizes, how many there are, and which two no stick carries (k, k: not two of k)."""
 
     sizes: tuple[int, ...]
@@ -49,10 +49,10 @@ class Shared:
     def may_split(self, i: int, j: int) -> bool:
         return 0 <= i <= j < len(self.sizes) and (i, j) not in self.apart and (i < j or self.left[i] > 1)
 
-    def kept_apart(self, i: int, j: int) -> Shared:
-        return Shared(self.sizes, self.left, self.apart | {(i, j)})
+    def kept_apart(self, i: int, j: int) -> NodePieces:
+        return NodePieces(self.sizes, self.left, self.apart | {(i, j)})
 
-    def glued(self, i: int, j: int) -> Shared:
+    def glued(self, i: int, j: int) -> NodePieces:
         """One of each is a single piece, the last; what either is kept apart from, it is as well."""
         left = [n - (k == i) - (k == j) for k, n in enumerate(self.left)]
         stays = [k for k, n in enumerate(left) if n]
@@ -61,12 +61,12 @@ class Shared:
         for one, other in [*self.apart, *((b, a) for a, b in self.apart)]:
             if one in (i, j) and other in place:
                 apart.add((place[other], len(stays)))
-        return Shared((*(self.sizes[k] for k in stays), self.sizes[i] + self.sizes[j]),
+        return NodePieces((*(self.sizes[k] for k in stays), self.sizes[i] + self.sizes[j]),
                       (*(left[k] for k in stays), 1), frozenset(apart))
 
 
 @dataclass(frozen=True)
-class Row:
+class PieceRow:
     """A subset row: whole weights of pieces, and what each whole half of their sum costs a pattern."""
 
     weights: tuple[tuple[int, int], ...]
@@ -74,7 +74,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Task:
+class FewSticks:
     """Whether `sticks` sticks of a capacity are enough for these pieces, the largest first."""
 
     sizes: tuple[int, ...]
@@ -97,26 +97,26 @@ def only_kind(profile: ProfilePlan, demand: Mapping[PieceKind, int], kinds: Sequ
     return of_use[0] if len(of_use) == 1 else None
 
 
-def task_on(profile: ProfilePlan, kind: StickKind, demand: Mapping[PieceKind, int], sticks: int) -> Task:
-    """The task in the coarsest units in which a piece with its kerf is whole."""
+def few_on(profile: ProfilePlan, kind: StickKind, demand: Mapping[PieceKind, int], sticks: int) -> FewSticks:
+    """The question in the coarsest units in which a piece with its kerf is whole."""
     asked = sorted(((length + profile.kerf, n) for (length, _), n in demand.items() if n), reverse=True)
     shared = math.lcm(*(size.denominator for size, _ in asked))
     unit = Fraction(math.gcd(*(int(size * shared) for size, _ in asked)), shared)
-    return Task(tuple(int(size / unit) for size, _ in asked), tuple(n for _, n in asked),
-                (kind[0] - sum(kind[4]) + profile.kerf) // unit, sticks)
+    return FewSticks(tuple(int(size / unit) for size, _ in asked), tuple(n for _, n in asked),
+                     (kind[0] - sum(kind[4]) + profile.kerf) // unit, sticks)
 
 
-def too_few(task: Task, nodes: Sequence[Mapping[str, Any]], step: Pulse) -> bool:
+def too_few(few: FewSticks, nodes: Sequence[Mapping[str, Any]], step: Pulse) -> bool:
     """Whether the nodes, each before its halves, prove that the sticks are not enough."""
-    if task.waste < 0:
+    if few.waste < 0:
         return True
-    open_ = [Shared(task.sizes, task.demand)]
+    open_ = [NodePieces(few.sizes, few.demand)]
     for node in nodes:
         if not open_:
             return False
         pieces = open_.pop()
         if "pair" not in node:
-            if not refuted(task, pieces, node, step):
+            if not refuted(few, pieces, node, step):
                 return False
         elif pieces.may_split(*node["pair"]):
             open_ += [pieces.kept_apart(*node["pair"]), pieces.glued(*node["pair"])]
@@ -125,20 +125,20 @@ def too_few(task: Task, nodes: Sequence[Mapping[str, Any]], step: Pulse) -> bool
     return not open_
 
 
-def refuted(task: Task, pieces: Shared, leaf: Mapping[str, Any], step: Pulse) -> bool:
+def refuted(few: FewSticks, pieces: NodePieces, leaf: Mapping[str, Any], step: Pulse) -> bool:
     """Whether a leaf's multipliers prove that no plan is in it."""
     worths = tuple(leaf["duals"])
-    rows = [Row(tuple((k, m) for k, m in entry["weights"]), entry["dual"]) for entry in leaf["rows"]]
-    if not sound(pieces, worths, rows, task.capacity):
+    rows = [PieceRow(tuple((k, m) for k, m in entry["weights"]), entry["dual"]) for entry in leaf["rows"]]
+    if not sound(pieces, worths, rows, few.capacity):
         return False
-    total = sum(n * worth for n, worth in zip(pieces.left, worths, strict=True))
+    total: int = sum(n * worth for n, worth in zip(pieces.left, worths, strict=True))
     total -= sum(row.dual * (sum(m * pieces.left[k] for k, m in row.weights) // 2) for row in rows)
-    if total <= 0 or not task.sticks:
+    if total <= 0 or not few.sticks:
         return total > 0
-    return not worth_more(task, pieces, worths, rows, (total - 1) // task.sticks, step)
+    return not worth_more(few, pieces, worths, rows, (total - 1) // few.sticks, step)
 
 
-def sound(pieces: Shared, worths: Sequence[int], rows: Sequence[Row], capacity: int) -> bool:
+def sound(pieces: NodePieces, worths: Sequence[int], rows: Sequence[PieceRow], capacity: int) -> bool:
     """Whether the numbers are such as the formulas ask for, and no sum of them can pass 64 bits."""
     if len(worths) != len(pieces.sizes) or min(worths, default=0) < 0:
         return False
@@ -153,7 +153,8 @@ def sound(pieces: Shared, worths: Sequence[int], rows: Sequence[Row], capacity: 
     return most + costs < MOST_WORTH and len(worths) * (capacity + 1) <= MOST_ENTRIES
 
 
-def worth_more(task: Task, pieces: Shared, worths: Sequence[int], rows: Sequence[Row], most: int, step: Pulse) -> bool:
+def worth_more(few: FewSticks, pieces: NodePieces, worths: Sequence[int], rows: Sequence[PieceRow], most: int,
+               step: Pulse) -> bool:
     """Whether some pattern that wastes no more than it may could be worth more than `most`.
 
     Patterns' beginnings, largest pieces first, as long as the pieces to come could bring them above `most`: how much of
@@ -162,15 +163,15 @@ def worth_more(task: Task, pieces: Shared, worths: Sequence[int], rows: Sequence
     order = sorted(range(len(worths)), key=lambda k: -pieces.sizes[k])
     copies = [1 if (k, k) in pieces.apart else pieces.left[k] for k in order]
     sizes, gains = [pieces.sizes[k] for k in order], [worths[k] for k in order]
-    to_come = coming(sizes, gains, copies, task.capacity, task.waste, step)
-    if to_come[0][task.capacity] <= most:
+    to_come = coming(sizes, gains, copies, few.capacity, few.waste, step)
+    if to_come[0][few.capacity] <= most:
         return False
     marks = Marks(order, rows, pieces.apart)
-    rooms, found, marked = (np.array([start], dtype=np.int64) for start in (task.capacity, 0, 0))
+    rooms, found, marked = (np.array([start], dtype=np.int64) for start in (few.capacity, 0, 0))
     for k, size in enumerate(sizes):
         step()
         after, grown = to_come[k + 1], []
-        for a in range(min(copies[k], task.capacity // size) + 1):
+        for a in range(min(copies[k], few.capacity // size) + 1):
             fits = rooms >= a * size
             room, worth, mark = rooms[fits] - a * size, found[fits] + a * gains[k], marked[fits]
             if a:
@@ -186,7 +187,7 @@ def worth_more(task: Task, pieces: Shared, worths: Sequence[int], rows: Sequence
 
 
 def coming(sizes: Sequence[int], gains: Sequence[int], copies: Sequence[int], capacity: int, waste: int,
-           step: Pulse) -> list[Numbers]:
+           step: Pulse) -> list[Whole]:
     """For each place in the order and each room the most that the pieces from there on are worth in it, without rows
     and pairs, if no more than `waste` of it is left."""
     last = np.full(capacity + 1, NEVER, dtype=np.int64)
@@ -216,9 +217,10 @@ class Marks:
     Where there are not enough, rows and pairs are left out: patterns are then worth more, and may be more.
     """
 
-    def __init__(self, order: Sequence[int], rows: Sequence[Row], apart: frozenset[tuple[int, int]]) -> None:
+    def __init__(self, order: Sequence[int], rows: Sequence[PieceRow], apart: frozenset[tuple[int, int]]) -> None:
         place = {k: at for at, k in enumerate(order)}
-        spans = [(sorted((place[k], m) for k, m in row.weights if m), row.dual) for row in rows if row.dual]
+        spans: list[tuple[list[tuple[int, int]], int | None]] = [
+            (sorted((place[k], m) for k, m in row.weights if m), row.dual) for row in rows if row.dual]
         spans += [(sorted(((place[i], 1), (place[j], 1))), None) for i, j in sorted(apart) if i != j]
         self._watched: list[list[Watched]] = [[] for _ in order]
         self._alive: list[dict[int, int | None]] = [{} for _ in order]  # after each piece, the marks still to be used
@@ -234,7 +236,7 @@ class Marks:
             for at in range(first, last):
                 self._alive[at][mark] = dual
 
-    def taken(self, k: int, a: int, worth: Numbers, marked: Numbers) -> tuple[NDArray[np.bool_], Numbers, Numbers]:
+    def taken(self, k: int, a: int, worth: Whole, marked: Whole) -> tuple[NDArray[np.bool_], Whole, Whole]:
         """Which beginnings may take a of the k-th piece, and their worths and marks after that."""
         may = np.ones(len(worth), dtype=bool)
         for watched in self._watched[k]:
@@ -248,7 +250,7 @@ class Marks:
                 marked = marked ^ (odd ^ half & 1) << watched.mark
         return may, worth, marked
 
-    def best(self, k: int, rooms: Numbers, worths: Numbers, marked: Numbers) -> tuple[Numbers, Numbers, Numbers]:
+    def best(self, k: int, rooms: Whole, worths: Whole, marked: Whole) -> tuple[Whole, Whole, Whole]:
         """The beginnings that no other makes needless: one of the same room that is worth as much with every mark paid
         for, and has no piece of a pair."""
         alive = self._alive[k]
@@ -262,8 +264,8 @@ class Marks:
         for mark, dual in alive.items():
             odd = marked >> mark & 1
             paid = np.where(odd == 1, NEVER, paid) if dual is None else paid - odd * dual
-        starts = np.flatnonzero(np.concatenate([[True], rooms[1:] != rooms[:-1]])) if len(rooms) else []
-        if len(starts):
+        if len(rooms):
+            starts = np.flatnonzero(np.concatenate([[True], rooms[1:] != rooms[:-1]]))
             surest = np.repeat(np.maximum.reduceat(paid, starts), np.diff([*starts, len(rooms)]))
             kept = (worths > surest) | (paid == surest)
             rooms, worths, marked = rooms[kept], worths[kept], marked[kept]

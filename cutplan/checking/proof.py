@@ -17,7 +17,7 @@ from typing import Any
 from cutplan.checking.arrangement.knapsack import halves
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
 from cutplan.checking.kinds import asked_for, best_on_kinds, kind_of
-from cutplan.checking.pairs import only_kind, task_on, too_few
+from cutplan.checking.pairs import few_on, only_kind, too_few
 from cutplan.checking.setups import SetupClaim
 from cutplan.lengths import exact_decimal, rounded_decimal
 from cutplan.plans.certificate import lies_in
@@ -196,7 +196,7 @@ class Claim:
         """What the sticks cost of which the tree over pairs proves that fewer are not enough."""
         sticks = int(proof["sticks"])
         kind = only_kind(self.profile, self.demand, [kind for kind, (_, high) in limits.items() if high])
-        if kind is None or not too_few(task_on(self.profile, kind, self.demand, sticks), proof["nodes"], step):
+        if kind is None or not too_few(few_on(self.profile, kind, self.demand, sticks), proof["nodes"], step):
             return Fraction(0)
         low, high = limits[kind]
         if high <= sticks:

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from cutplan.checking.pairs import Row, Shared, Task, too_few, worth_more
+from cutplan.checking.pairs import FewSticks, NodePieces, PieceRow, too_few, worth_more
 from cutplan.checking.proof import prove
 from cutplan.cutting.certificate import Tree, pairs_fields
 from cutplan.cutting.exact import branch_and_price as pairing
@@ -33,9 +33,9 @@ from tests.sweeps import sweep
 GAU = (132, {44: 2, 33: 3, 12: 6})  # the LP needs 259/132 sticks, a plan three (Gau 1994; from memory)
 
 
-def task(capacity: int, pieces: list[int], sticks: int) -> Task:
+def few(capacity: int, pieces: list[int], sticks: int) -> FewSticks:
     asked = sorted(Counter(pieces).items(), reverse=True)
-    return Task(tuple(size for size, _ in asked), tuple(n for _, n in asked), capacity, sticks)
+    return FewSticks(tuple(size for size, _ in asked), tuple(n for _, n in asked), capacity, sticks)
 
 
 def nodes_of(capacity: int, pieces: list[int], sticks: int, rounds: tuple[int, int]) -> list[dict[str, Any]]:
@@ -58,13 +58,13 @@ def test_what_a_search_wrote_is_proven_and_of_one_stick_more_it_is_not(seed: int
     capacity, pieces = nearly_full(seed)
     best = fewest(capacity, pieces)
     nodes = nodes_of(capacity, pieces, best - 1, rounds)
-    assert too_few(task(capacity, pieces, best - 1), nodes, lambda: None)
-    assert not too_few(task(capacity, pieces, best), nodes, lambda: None)
+    assert too_few(few(capacity, pieces, best - 1), nodes, lambda: None)
+    assert not too_few(few(capacity, pieces, best), nodes, lambda: None)
     if nodes:
-        assert not too_few(task(capacity, pieces, best), [*nodes, nodes[-1]], lambda: None)
+        assert not too_few(few(capacity, pieces, best), [*nodes, nodes[-1]], lambda: None)
 
 
-def any_nodes(pieces: Shared, capacity: int, chance: random.Random, depth: int) -> Iterator[dict[str, Any]]:
+def any_nodes(pieces: NodePieces, capacity: int, chance: random.Random, depth: int) -> Iterator[dict[str, Any]]:
     """A tree of any pairs, whose leaves have duals and rows of no merit, or such as come near to proving something."""
     pairs = [(i, j) for i, j in product(range(len(pieces.sizes)), repeat=2) if pieces.may_split(i, j)]
     if depth and pairs and chance.random() < 0.7:
@@ -84,14 +84,14 @@ def any_nodes(pieces: Shared, capacity: int, chance: random.Random, depth: int) 
 @pytest.mark.parametrize("seed", sweep(150, 3_000))
 def test_no_tree_at_all_proves_too_few_sticks_that_are_enough(seed: int) -> None:
     capacity, pieces = nearly_full(seed)
-    asked = task(capacity, pieces, fewest(capacity, pieces))
+    asked = few(capacity, pieces, fewest(capacity, pieces))
     chance = random.Random(seed)
     for _ in range(20):
-        nodes = list(any_nodes(Shared(asked.sizes, asked.demand), capacity, chance, 3))
+        nodes = list(any_nodes(NodePieces(asked.sizes, asked.demand), capacity, chance, 3))
         assert not too_few(asked, nodes, lambda: None)
 
 
-def worth_by_listing(pieces: Shared, capacity: int, waste: int, worths: list[int], rows: list[Row]) -> int:
+def worth_by_listing(pieces: NodePieces, capacity: int, waste: int, worths: list[int], rows: list[PieceRow]) -> int:
     """The best pattern's worth, from all of them; -1 where there is none."""
     best = -1
     for counts in product(*(range(n + 1) for n in pieces.left)):
@@ -112,13 +112,13 @@ def test_the_worth_of_a_pattern_is_that_of_the_best_of_all(seed: int) -> None:
     left = tuple(chance.randint(1, 3) for _ in sizes)
     apart = frozenset((i, j) for i in range(kinds) for j in range(i, kinds) if chance.random() < 0.2)
     worths = [chance.randint(0, 9) for _ in sizes]
-    rows = [Row(tuple((k, chance.randint(0, 3)) for k in sorted(chance.sample(range(kinds), chance.randint(1, kinds)))),
-                chance.randint(0, 4)) for _ in range(chance.randint(0, 8))]
+    rows = [PieceRow(tuple((k, chance.randint(0, 3)) for k in chance.sample(range(kinds), chance.randint(1, kinds))),
+                     chance.randint(0, 4)) for _ in range(chance.randint(0, 8))]
     sticks, waste = 1, chance.randint(0, capacity)
-    asked = Task((1,), (capacity - waste,), capacity, sticks)  # only its waste counts here
-    best = worth_by_listing(Shared(sizes, left, apart), capacity, waste, worths, rows)
+    asked = FewSticks((1,), (capacity - waste,), capacity, sticks)  # only its waste counts here
+    best = worth_by_listing(NodePieces(sizes, left, apart), capacity, waste, worths, rows)
     for most in range(max(0, best - 2), best + 3):
-        assert worth_more(asked, Shared(sizes, left, apart), worths, rows, most, lambda: None) == (best > most)
+        assert worth_more(asked, NodePieces(sizes, left, apart), worths, rows, most, lambda: None) == (best > most)
 
 
 def proven_over_pairs() -> ProfilePlan:
@@ -129,7 +129,8 @@ def proven_over_pairs() -> ProfilePlan:
     proof = pairing.pair(instance, [], 2, 10**4, Budget()).proof
     box = BoxNode(cheapest(instance).box(3), 3, searched=3, pairs=proof)
     stock, coin = plan.certificate["stock"], plan.certificate["coin"]
-    return replace(plan, certificate={"stock": stock, "coin": coin, "tree": Tree(rail, instance, 3, 3).branch(box, None)})
+    tree = Tree(rail, instance, 3, 3).branch(box, None)
+    return replace(plan, certificate={"stock": stock, "coin": coin, "tree": tree})
 
 
 def test_a_plan_above_its_lp_is_proven_by_its_file() -> None:
@@ -158,7 +159,7 @@ def test_a_tree_for_one_kind_of_stick_says_nothing_of_another() -> None:
 
 @pytest.mark.parametrize(("part", "said"), [
     ({"pair": [0, 1, 2]}, "two are needed"), ({"pair": [0]}, "pair"), ({"pair": [0, -1]}, "pair"),
-    ({"duals": [1, 2, 3]}, "rows"), ({"duals": [1.5], "rows": []}, "duals"),
+    ({"duals": [1, 2, 3]}, "rows"), ({"duals": [Fraction(1, 2)], "rows": []}, "duals"),
     ({"duals": [], "rows": [{"weights": [[1, 1, 1]], "dual": 1}]}, "two are needed"),
 ])
 def test_a_file_with_a_tree_of_another_form_is_refused(part: dict[str, Any], said: str) -> None:

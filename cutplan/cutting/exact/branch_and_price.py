@@ -392,7 +392,7 @@ class Relaxation:
 
     def _total(self, pi: Sequence[int], sigma: Sequence[int]) -> int:
         """What all pieces are worth, less what the cuts allow."""
-        worth = sum(d * v for d, v in zip(self.demands.tolist(), pi, strict=True))
+        worth: int = sum(d * v for d, v in zip(self.demands.tolist(), pi, strict=True))
         return worth - sum(cut.most * dual for cut, dual in zip(self.cuts, sigma, strict=True))
 
     def _add_some(self, patterns: Sequence[tuple[int, Counts]]) -> int:
