@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.lengths import exact_decimal, quoted, read_number
+from cutplan.lengths import exact_decimal, quoted, read_number, rounded_decimal
 from cutplan.tables import Reader
 
 CERTAIN = Fraction(1)
@@ -86,5 +86,6 @@ def check_group(name: str, own: Sequence[Choice]) -> None:
 
 
 def percent_of(share: Fraction) -> str:
-    """A share of 1 in per cent."""
-    return f"{exact_decimal(100 * share)} %"
+    """A share of 1 in per cent; after "~" where that is rounded."""
+    exact = exact_decimal(100 * share)
+    return f"{rounded_decimal(100 * share) if '/' in exact else exact} %"
