@@ -4,7 +4,7 @@ Every amount is whole cents. What is for the whole job is shared out over its li
 down, and the cents that are left go to the largest remainders (Hamilton's method; Balinski and Young, Fair
 Representation, 1982). A line's price is the sum of its shares, so that rows and columns add up.
 
-What is certain to come is priced as one job, and each line that may not come as a job of its own, from new sticks alone:
+What is certain is priced as one job, and each line that may not come as a job of its own, from new sticks alone:
 its price pays for these, whatever else comes, so that it may be added to the first in any choice of lines.
 """
 

@@ -113,7 +113,8 @@ def opening_words(quote: Quotation, customer: bool, write: Writer) -> str:
               "the middle of their ranges, and so is a number that is open.")
     certain = " What may not come is in the last table, and not in this total." if quote.options else ""
     credit = f" {write.money_named(quote.credit)} is taken off for offcuts that go to the rack." if quote.credit else ""
-    return f"{chance} {percent(quote.waste)} % of the material is waste, and paid for.{credit}{certain}"
+    short = "STOPPED EARLY: this rests on fewer versions than were asked for. " if quote.cut_short else ""
+    return f"{short}{chance} {percent(quote.waste)} % of the material is waste, and paid for.{credit}{certain}"
 
 
 def said_of(one: PricedLine) -> str:
