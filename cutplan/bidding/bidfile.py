@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
-from cutplan.bidding.choices import CERTAIN, Choice, chances_of, read_choice
+from cutplan.bidding.choices import CERTAIN, LineChoice, chances_of, read_choice
 from cutplan.lengths import quoted, read_length, read_whole
 from cutplan.orders import FOR_BIDS, WEEK, WEEK_OPTIONAL, Order, known, new_mark, read_form, read_kind
 from cutplan.problems import InputProblems, Problem
@@ -107,7 +107,7 @@ def load_bid(path: str | Path, shop: Shop) -> Bid:
                       for line, chance, choice in zip(lines, chances, choices, strict=True) if line], shop)
 
 
-def read_line(row: Reader, shop: Shop, seen: dict[str, int], choice: Choice) -> BidLine | None:
+def read_line(row: Reader, shop: Shop, seen: dict[str, int], choice: LineChoice) -> BidLine | None:
     """One row, or None where something was reported."""
     comma = row.table.comma
     mark = row.read("mark", lambda text: new_mark(text, row.row.line, seen))

@@ -14,7 +14,7 @@ CHANCE_FORM = "write it in per cent, as 60 %"
 
 
 @dataclass(frozen=True)
-class Choice:
+class LineChoice:
     """What one row says: the name of its group ("": none), and its chance (None: not said, or not to be read)."""
 
     row: Reader
@@ -31,19 +31,19 @@ class Choice:
         return bool(self.group) or (self.said and self.chance != CERTAIN)
 
 
-def read_choice(row: Reader, names: dict[str, str]) -> Choice:
+def read_choice(row: Reader, names: dict[str, str]) -> LineChoice:
     """One row's; a group is known by its name in any case, and called as it was written first."""
     group = row.text("or")
     chance = row.read("chance", lambda text: read_chance(text, row.table.comma)) if row.text("chance") else None
-    return Choice(row, names.setdefault(group.lower(), group), chance)
+    return LineChoice(row, names.setdefault(group.lower(), group), chance)
 
 
 def read_chance(text: str, comma: bool = False) -> Fraction:
     """The share of 1 that "60 %" means, more than 0 and at most 1. ValueError says what would be right."""
     if not text.endswith("%"):
-        raise ValueError(f"{quoted(text)} does not say of how many; {CHANCE_FORM}")
+        raise ValueError(f"{quoted(text)} is no chance; {CHANCE_FORM}")
     try:
-        percent = read_number(text[:-1], decimal_comma=comma, needed="more than 0 %")
+        percent = read_number(text[:-1].rstrip(), decimal_comma=comma, needed="more than 0 %")
     except ValueError as error:
         raise ValueError(f"{error}; {CHANCE_FORM}") from None
     if not percent:
@@ -53,12 +53,12 @@ def read_chance(text: str, comma: bool = False) -> Fraction:
     return percent / 100
 
 
-def chances_of(choices: Sequence[Choice]) -> list[Fraction]:
+def chances_of(choices: Sequence[LineChoice]) -> list[Fraction]:
     """The chance of each row, in their order; reports what is wrong with groups.
 
     Without one a line is certain, and those of a group are as likely as each other.
     """
-    groups: dict[str, list[Choice]] = {}
+    groups: dict[str, list[LineChoice]] = {}
     for choice in choices:
         groups.setdefault(choice.group, []).append(choice)
     for name, own in groups.items():
@@ -68,7 +68,7 @@ def chances_of(choices: Sequence[Choice]) -> list[Fraction]:
             for choice in choices]
 
 
-def check_group(name: str, own: Sequence[Choice]) -> None:
+def check_group(name: str, own: Sequence[LineChoice]) -> None:
     called = f"group {quoted(name)}"
     if len(own) == 1:
         own[0].row.report("or", f"is alone in {called}; give the lines it is instead of the same name, or empty the "

@@ -124,7 +124,7 @@ def priced(lines: Sequence[QuotedLine], costs: Mapping[str, Fraction], rates: Qu
 
 
 @dataclass(frozen=True)
-class Asked:
+class QuoteBasis:
     """How many versions stand behind a quotation, by which seed, and in how many of 100 it is to be enough."""
 
     versions: int
@@ -132,7 +132,7 @@ class Asked:
     percent: Fraction
 
 
-def quoted_job(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: Asked, budget: Budget) -> Quotation:
+def quoted_job(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: QuoteBasis, budget: Budget) -> Quotation:
     """What is certain as one job, and each line that may not come as a job of its own. Raises as `cut_versions` does.
     """
     certain, open_ = [line for line in lines if line.certain], [line for line in lines if not line.certain]
@@ -154,7 +154,8 @@ def without_rack(shop: Shop) -> Shop:
                                    for name, one in shop.profiles.items()})
 
 
-def quoted_alone(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: Asked, budget: Budget) -> Quotation:
+def quoted_alone(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: QuoteBasis, budget: Budget
+                 ) -> Quotation:
     """Lines that are certain, as a job of their own."""
     cut = cut_versions(lines, shop, asked.versions, asked.seed, budget)
     order, = orders_for(cut, shop, [asked.percent], budget).together

@@ -109,7 +109,7 @@ def draw(lines: Sequence[BidLine], versions: int, seed: int) -> DrawnVersions:
 
 # ---- all there are ----
 
-Way = tuple[Fraction, Mapping[tuple[int, str], int]]  # how likely it is, of 1, and the values of the unknowns it has
+LineWay = tuple[Fraction, Mapping[tuple[int, str], int]]  # how likely it is, of 1, and the values of its unknowns
 
 
 def ways_of(line: BidLine) -> int:
@@ -117,7 +117,7 @@ def ways_of(line: BidLine) -> int:
     return sum(len(line.height) * len(line.opening) ** drawn_openings(line, qty) if qty else 1 for qty in line.qty)
 
 
-def ways(lines: Sequence[BidLine], block: Sequence[int]) -> Iterator[Way]:
+def ways(lines: Sequence[BidLine], block: Sequence[int]) -> Iterator[LineWay]:
     """Every way in which the lines of a block may turn out."""
     chances = chances_in(lines, block)
     for place, k in enumerate(block):
@@ -127,7 +127,7 @@ def ways(lines: Sequence[BidLine], block: Sequence[int]) -> Iterator[Way]:
         yield chances[-1], {(block[0], WHICH): len(block)}
 
 
-def line_ways(line: BidLine, k: int) -> Iterator[Way]:
+def line_ways(line: BidLine, k: int) -> Iterator[LineWay]:
     """Every way in which a line that comes may turn out."""
     for place, qty in enumerate(line.qty):
         share = Fraction(1, len(line.qty))

@@ -94,7 +94,7 @@ def bid(
         from cutplan.bidding.cutting import cut_versions
         from cutplan.bidding.learning import remember_bid
         from cutplan.bidding.orders_for import orders_for
-        from cutplan.bidding.quotation import Asked, quoted_job
+        from cutplan.bidding.quotation import QuoteBasis, quoted_job
         from cutplan.bidding.store import changing, store_refused
         from cutplan.problems import InputProblems
         from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text, chances_with, details_of
@@ -116,7 +116,7 @@ def bid(
                 pass
         asked = Fraction(str(chance))
         if quote:
-            wanted = Asked(versions, seed, asked)
+            wanted = QuoteBasis(versions, seed, asked)
             with going(limit) as budget:
                 made = quoted_job(job.lines, loaded, loaded.quote or QuoteRates(), wanted, budget)
             return deliver_quote(made, customer, bid, loaded, files, (json, csv, xlsx, html))

@@ -11,7 +11,7 @@ from cutplan.bidding.versions import blocks
 from cutplan.printable import plain
 
 CHOICE_HEADINGS = ("line", "what", "number", "comes", "instead of")
-NONE = "none"
+NO_LINE = "none"
 CHOICE_ANSWERS = ("Which lines are not certain to come, and how likely is each? A line comes or not whatever the "
                   "others do, but of lines that come instead of each other no two come at once.")
 
@@ -32,7 +32,7 @@ def choice_rows(lines: Sequence[BidLine]) -> Iterator[tuple[str, ...]]:
             yield (plain(line.mark), f"{line.kind}, {plain(line.system)}", number_of(line), percent_of(line.coming),
                    instead_of(line, lines))
         if none:
-            yield (NONE, "", "", percent_of(none), " or ".join(plain(one.mark) for one in own))
+            yield (NO_LINE, "", "", percent_of(none), " or ".join(plain(one.mark) for one in own))
 
 
 def instead_of(line: BidLine, lines: Sequence[BidLine]) -> str:
@@ -49,7 +49,7 @@ def choice_words(lines: Sequence[BidLine]) -> str:
     """In one cell: E02 (60 %); E03 (50 %) or E04 (50 %)."""
     said = []
     for own, none in uncertain(lines):
-        each = [(line.mark, line.coming) for line in own] + ([(NONE, none)] if none else [])
+        each = [(line.mark, line.coming) for line in own] + ([(NO_LINE, none)] if none else [])
         said.append(" or ".join(f"{mark} ({percent_of(chance)})" for mark, chance in each))
     return "; ".join(said)
 

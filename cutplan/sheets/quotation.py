@@ -36,7 +36,7 @@ def blocks(quote: Quotation, customer: bool, write: Writer) -> Iterator[Block]:
 
 
 @dataclass(frozen=True)
-class Columns:
+class AmountColumns:
     """The columns of amounts that some lines have; what nothing is asked for is left out."""
 
     lines: Sequence[PricedLine]
@@ -73,7 +73,7 @@ class Columns:
 
 def lines_block(quote: Quotation, customer: bool, write: Writer) -> Block:
     """Every line that is certain to come."""
-    columns = Columns(quote.lines, customer, write)
+    columns = AmountColumns(quote.lines, customer, write)
     rows = [*map(columns.row, quote.lines), columns.sums()]
     note = "Each amount is in hundredths, and lines and columns add up exactly. A ~ marks a rounded figure."
     return Block("Quotation", opening_words(quote, customer, write), columns.headings, rows, note,
@@ -83,13 +83,13 @@ def lines_block(quote: Quotation, customer: bool, write: Writer) -> Block:
 def options_block(quote: Quotation, customer: bool, write: Writer) -> Block:
     """Every line that may not come; which of them come instead of each other, and, for the office, how likely each is.
     """
-    columns = Columns([one.priced for one in quote.options], customer, write)
+    columns = AmountColumns([one.priced for one in quote.options], customer, write)
     lines = [one.line for one in quote.options]
     grouped = any(line.group for line in lines)
-    rows = [(*columns.row(one.priced), *([instead_of(one.line, lines)] if grouped else []),
+    rows = [(*columns.row(one.priced)[:-1], *([instead_of(one.line, lines)] if grouped else []),
              *([] if customer else [percent_of(one.line.coming)])) for one in quote.options]
-    headings = (*columns.headings, *(["instead of"] if grouped else []), *([] if customer else ["comes"]))
-    sides = "ll" + "r" * (len(columns.headings) - 2) + ("l" if grouped else "") + ("" if customer else "r")
+    headings = (*columns.headings[:-1], *(["instead of"] if grouped else []), *([] if customer else ["comes"]))
+    sides = "ll" + "r" * (len(columns.headings) - 3) + ("l" if grouped else "") + ("" if customer else "r")
     return Block("If they come", option_words(quote, customer), headings, rows,
                  "Of lines that come instead of each other, add one at most." if grouped else "", sides)
 
