@@ -44,6 +44,7 @@ class BranchAndBoundParams:
     guess:        patterns in a MIP that only looks for a plan
     duals, few:   for a box that could not be decided at first: others to list patterns by, and how many are few then
     pair_work:    nodes of branch and price times pieces, before most dives where waste is little
+    pair_first:   nodes of it before patterns are listed, because what it proves can be written down
     pair_nodes:   nodes of it, last of all
     large:        table entries with which one dive takes as long as many restarts
     """
@@ -61,6 +62,7 @@ class BranchAndBoundParams:
     duals: tuple[int, int] = (4, 20)
     few: tuple[int, int] = (500, 800)
     pair_work: int = 5_000
+    pair_first: int = 8
     pair_nodes: int = 500
     large: int = 2 * 10**6
     generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
@@ -241,7 +243,7 @@ class Search:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
             self._split(box, s, int(drawn[s]))
-        elif not self._pair(box, self._few_nodes()) and not self._decide(
+        elif not self._pair(box, params.pair_first) and not self._decide(
                 box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
@@ -298,7 +300,7 @@ class Search:
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)
             if tight:
-                self._pair(box, self._few_nodes())
+                self._pair(box, params.pair_work // sum(self.instance.demands))
             if later:
                 self._restart(box)
             self._dive(box, params.shares[not later:2], 1)
@@ -349,9 +351,6 @@ class Search:
     def _fewer(self, box: BoxNode) -> int:
         """The most sticks of a better plan, where there is one kind of stick."""
         return min(box.box[0][1], (self.worth - 1) // self.instance.sticks[0].cost)
-
-    def _few_nodes(self) -> int:
-        return self.params.pair_work // sum(self.instance.demands)
 
     def _pair(self, box: BoxNode, nodes: int) -> bool:
         """Branch and price on which pieces share a stick; whether that decided it."""
