@@ -47,7 +47,7 @@ COMMANDS: dict[str, tuple[list[str], list[str]]] = {
     "bid": (["bid", "bid", "--shop", "shop", "--rack", "rack", "--store", "store", "--versions", "2"],
             ["bid", "shop", "rack", "store"]),
     "bid of a plan": (["bid", "--from-plan", "plan"], ["plan"]),
-    "learn": (["learn", "plan", "--store", "store"], ["plan", "store"]),
+    "learn": (["learn", "plan", "--store", "store", "--rack", "rack"], ["plan", "store", "rack"]),
     "rack show": (["rack", "show", "--rack", "rack"], ["rack"]),
     "rack history": (["rack", "history", "--rack", "rack"], ["rack"]),
     "rack plans": (["rack", "plans", "--rack", "rack"], ["rack"]),

@@ -1,5 +1,5 @@
-"""If these fail, what a shop has learnt is lost, counted twice or twisted: a bid is corrected by jobs that were not cut,
-or held against a job that is another."""
+"""If these fail, what a shop has learnt is lost, counted twice or twisted: a bid is corrected by jobs that were not
+cut, or held against a job that is another."""
 
 from __future__ import annotations
 
@@ -203,7 +203,8 @@ class Shopfloor:
             if numbers and run("book", file).exit_code == 0:
                 for number in numbers:
                     profile, stick, tag = self.left[file].pop(number)
-                    self.ledger.entries.append((file, job, profile, stick, None, {tag: F(stick["offcut"])} if tag else {}))
+                    kept = {tag: F(stick["offcut"])} if tag else {}
+                    self.ledger.entries.append((file, job, profile, stick, None, kept))
                 self.booked.append((file, str(len(numbers))))
             if not self.left[file] and file not in self.spoiled:
                 return
@@ -236,8 +237,8 @@ def test_what_jobs_drew_kept_and_wasted_is_what_a_ledger_of_the_saw_adds_up_to(o
         for (job, profile), sums in floor.ledger.sums().items():
             one = told[job, profile]
             new = {F(part["length"]): part["number"] for part in one["new_sticks"] if part["number"]}
-            assert (F(one["drawn"]), F(one["net"]), F(one["kept"]), new) == (sums.drawn, sums.net, sums.kept, sums.new), (
-                seed, job, profile)
+            assert [F(one[key]) for key in ("drawn", "net", "kept")] == [sums.drawn, sums.net, sums.kept], (seed, job)
+            assert new == sums.new, (seed, job)
             if sums.net:
                 assert F(one["waste_percent_of_net"]) == 100 * (sums.drawn - sums.net) / sums.net
         done = {job["job"]: job["finished"] for job in found["jobs"]}
@@ -368,7 +369,8 @@ def test_a_bid_that_is_run_again_replaces_itself_and_no_other() -> None:
     cut_job("Pier", "40", 2)
     said = figures(learnt("--store", "bids.db"))["Pier", "box-rail"]["said"]
     order = next(row for row in again["orders"] if (row["profile"], row["in"]) == ("box-rail", 90))
-    assert said["in"] == 90 and [part["number"] for part in said["order"]] == [part["number"] for part in order["sticks"]]
+    assert said["in"] == 90
+    assert [part["number"] for part in said["order"]] == [part["number"] for part in order["sticks"]]
     text = good("learn", "--store", "bids.db")
     waiting = text[text.index("Bids that no plan was held against"):]
     assert "Quay" in waiting and "Pier" not in waiting
@@ -386,7 +388,8 @@ def test_a_job_of_another_size_is_told_and_counts_in_no_correction() -> None:
     for job, qty, size in (("Pier", 4, "larger"), ("Quay", 1, "")):
         bid(job)
         cut_job(job, "40", qty)
-        assert {one["size"] for (name, _), one in figures(learnt("--store", "bids.db")).items() if name == job} == {size}
+        told = figures(learnt("--store", "bids.db"))
+        assert {one["size"] for (name, _), one in told.items() if name == job} == {size}
     assert {int(one["orders_known"]) for one in learnt("--store", "bids.db")["corrections"]} == {1}
     assert "larger job" in good("learn", "--store", "bids.db")
 
@@ -403,7 +406,8 @@ def plan_of(job: str, new: dict[F, int], net: object = 100, *offcuts: FromRack) 
 
 def test_offcuts_that_the_bid_did_not_count_on_are_said() -> None:
     for racked, held in ((False, "with offcuts"), (True, "yes")):
-        (job,) = jobs_of([plan_of("Pier", {F(96): 1}, 100, FromRack("CFK", F(40)))], [said_of("Pier", {F(144): 1}, racked)])
+        plan = plan_of("Pier", {F(96): 1}, 100, FromRack("CFK", F(40)))
+        (job,) = jobs_of([plan], [said_of("Pier", {F(144): 1}, racked)])
         assert job.figures[0].order_held == held and job.figures[0].drawn == 136
 
 

@@ -91,7 +91,8 @@ COMMANDS: list[tuple[str, ...]] = [
      "18.json", "--html", "19.html"),
     ("bid", "bid.csv", "--shop", "shop.toml", "--versions", "3", "--csv", "20.csv", "--json", "21.json", "--html",
      "22.html", "--store", "bids.db", "--limit", "3"),
-    ("learn", "plan.json", "--store", "bids.db"),
+    ("learn", "plan.json", "--store", "bids.db", "--without-rack", "--job", "'=HYPERLINK(A1);\"B\"", "--csv", "23.csv",
+     "--json", "24.json"),
 ]
 
 
