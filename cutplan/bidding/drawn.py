@@ -18,12 +18,11 @@ from cutplan.rack import booking, register
 from cutplan.rack.claims import Done, Known, chosen, done, done_by
 from cutplan.rack.store import Rack
 
-ZERO = Fraction(0)
 BOOKED, WITHOUT_RACK, PLANNED = "booked", "without a rack", "as planned"  # how it is known what was cut of a plan
 
 
 @dataclass(frozen=True)
-class FromRack:
+class CutOffcut:
     """An offcut that was cut from; `kept_by` is the fingerprint of the plan that had kept it ("": none had)."""
 
     tag: str
@@ -40,7 +39,7 @@ class Drawn:
     net: Fraction
     kept: Fraction
     new: Mapping[Fraction, int]
-    offcuts: tuple[FromRack, ...] = ()
+    offcuts: tuple[CutOffcut, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -78,22 +77,23 @@ def booked(rack: Rack, what: Known, job: str) -> PlanDrawn:
     outward = factor(rack.unit, what.plan.unit)
     net: dict[str, Fraction] = {}
     for one in booking.good_sticks(what.plan, so_far):
-        add(net, profile_of(what, one), one.stick.count * sum((cut.middle for cut in one.stick.cuts), ZERO))
+        add(net, profile_of(what, one), one.stick.count * sum((cut.middle for cut in one.stick.cuts), Fraction(0)))
     for row in rack.all("SELECT pieces.* FROM pieces JOIN bookings ON bookings.id = booking WHERE plan = ? AND "
                         "undone IS NULL AND sticks = 0", what.id):
         add(net, row["profile"], row["qty"] * outward * (Fraction(row["length"]) - sum(ends_in(row["lies"])) / 2))
     kept: dict[str, Fraction] = {}
-    offcuts: dict[str, list[FromRack]] = {}
+    offcuts: dict[str, list[CutOffcut]] = {}
     for row in rack.all("SELECT what, tag, history.profile, length FROM history JOIN bookings ON bookings.id = booking "
                         "WHERE plan = ? AND undone IS NULL AND tag IS NOT NULL ORDER BY history.id", what.id):
         length = Fraction(row["length"]) * outward
         if row["what"] == "kept":
             add(kept, row["profile"], length)
         else:
-            offcuts.setdefault(row["profile"], []).append(FromRack(row["tag"], length, kept_by(rack, row["tag"])))
+            offcuts.setdefault(row["profile"], []).append(CutOffcut(row["tag"], length, kept_by(rack, row["tag"])))
     new = new_by_profile(what, chosen(what.plan, so_far.gone))
     names = dict.fromkeys([*(one.profile for one in what.plan.profiles), *net, *kept])
-    found = (Drawn(name, net.get(name, ZERO), kept.get(name, ZERO), new.get(name, {}), tuple(offcuts.get(name, ())))
+    none = Fraction(0)
+    found = (Drawn(name, net.get(name, none), kept.get(name, none), new.get(name, {}), tuple(offcuts.get(name, ())))
              for name in names if name in net or name in kept or name in new or name in offcuts)
     return PlanDrawn(what.id, what.file, job, BOOKED, tuple(found), week_of(rack, what, so_far))
 
@@ -103,7 +103,7 @@ def cut_whole(what: Known, job: str) -> PlanDrawn:
     new = new_by_profile(what, numbered(what.plan))
     found = []
     for profile in what.plan.profiles:
-        tags = [FromRack(stick.tag, stick.length) for stick in profile.sticks if stick.tag is not None]
+        tags = [CutOffcut(stick.tag, stick.length) for stick in profile.sticks if stick.tag is not None]
         found.append(Drawn(profile.profile, profile.totals.pieces, profile.totals.kept,
                            new.get(profile.profile, {}), tuple(tags)))
     rests = [BegunPlan(one.plan, f"the plan {one.plan}", False) for one in what.plan.replaces if done_by(one).gone]
@@ -112,7 +112,7 @@ def cut_whole(what: Known, job: str) -> PlanDrawn:
 
 
 def add(sums: dict[str, Fraction], name: str, figure: Fraction) -> None:
-    sums[name] = sums.get(name, ZERO) + figure
+    sums[name] = sums.get(name, Fraction(0)) + figure
 
 
 def profile_of(what: Known, one: Numbered) -> str:

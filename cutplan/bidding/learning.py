@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.bidding.drawn import Drawn, FromRack, PlanDrawn
+from cutplan.bidding.drawn import CutOffcut, Drawn, PlanDrawn
 from cutplan.bidding.needs import StickNumbers
 from cutplan.plans.records import waste_percent
 
@@ -26,7 +26,7 @@ SMALLER, LARGER = "smaller", "larger"  # a job that is not the one that was bid
 
 
 @dataclass(frozen=True)
-class Said:
+class ProfileSaid:
     """What a bid said of a profile, or of the whole job. Lengths in the bid's unit, waste in % of net.
 
     `net` is the mean of its versions, `least` and `most` (None: from before these were noted down) their range. `half`
@@ -52,7 +52,7 @@ class BidSaid:
     name: str
     job: str
     racked: bool
-    said: tuple[Said, ...]
+    said: tuple[ProfileSaid, ...]
 
     @property
     def turned(self) -> frozenset[str]:
@@ -72,8 +72,8 @@ class JobFigures:
     drawn: Fraction
     kept: Fraction
     new: Mapping[str, StickNumbers]
-    offcuts: tuple[FromRack, ...]
-    said: Said | None
+    offcuts: tuple[CutOffcut, ...]
+    said: ProfileSaid | None
     order_held: str
 
     @property
@@ -188,7 +188,8 @@ def job_of(name: str, plans: Sequence[LearntPlan], bid: BidSaid | None) -> Learn
                tuple(one.drawn.name for one in plans if one.unfinished), tuple(lacking))
 
 
-def figures_of(name: str, drawn: Sequence[Drawn], own: set[str], said: Said | None, bid: BidSaid | None) -> JobFigures:
+def figures_of(name: str, drawn: Sequence[Drawn], own: set[str], said: ProfileSaid | None, bid: BidSaid | None
+               ) -> JobFigures:
     """One profile of a job, whose plans are its `own`."""
     new: Counter[Fraction] = Counter()
     for one in drawn:
@@ -201,7 +202,7 @@ def figures_of(name: str, drawn: Sequence[Drawn], own: set[str], said: Said | No
                    held({name: new}, strange, said, bid))
 
 
-def together(parts: Sequence[JobFigures], said: Said | None, bid: BidSaid | None) -> JobFigures:
+def together(parts: Sequence[JobFigures], said: ProfileSaid | None, bid: BidSaid | None) -> JobFigures:
     new = {name: numbers for one in parts for name, numbers in one.new.items()}
     offcuts = tuple(offcut for one in parts for offcut in one.offcuts)
     return JobFigures(WHOLE_JOB, added(one.net for one in parts), added(one.drawn for one in parts),
@@ -216,7 +217,8 @@ def length_of(sticks: StickNumbers) -> Fraction:
     return added(number * length for length, number in sticks.items())
 
 
-def held(new: Mapping[str, StickNumbers], offcuts: Sequence[FromRack], said: Said | None, bid: BidSaid | None) -> str:
+def held(new: Mapping[str, StickNumbers], offcuts: Sequence[CutOffcut], said: ProfileSaid | None, bid: BidSaid | None
+         ) -> str:
     """Whether the new sticks that were drawn could have come out of the bid's order; "" where no order is known."""
     if said is None or bid is None or said.order is None:
         return ""

@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures, Outcome
 from cutplan.bidding.cutting import CutVersions
-from cutplan.bidding.drawn import BOOKED, PLANNED, Drawn, FromRack, PlanDrawn
-from cutplan.bidding.learning import WHOLE_JOB, BidSaid, LearntPlan, Said
+from cutplan.bidding.drawn import BOOKED, PLANNED, CutOffcut, Drawn, PlanDrawn
+from cutplan.bidding.learning import WHOLE_JOB, BidSaid, LearntPlan, ProfileSaid
 from cutplan.bidding.needs import StickNumbers
 from cutplan.bidding.orders_for import OrderFor, OrdersFor
 from cutplan.database import utc_now
@@ -35,12 +35,12 @@ def bid_of(name: str, job: str, racked: bool, cut: CutVersions, orders: OrdersFo
     return BidSaid(name, job, racked, (*parts, said_of(WHOLE_JOB, cut.together, chance, at(orders.together), False)))
 
 
-def said_of(name: str, one: Figures, chance: Fraction, order: Mapping[str, StickNumbers], turned: bool) -> Said:
+def said_of(name: str, one: Figures, chance: Fraction, order: Mapping[str, StickNumbers], turned: bool) -> ProfileSaid:
     def of_net(outcome: Outcome) -> Fraction:
         return outcome.of_net
 
     nets = [outcome.net for outcome in one.outcomes]
-    return Said(name, one.mean(lambda outcome: outcome.net), one.enough(of_net, HALF).value, chance,
+    return ProfileSaid(name, one.mean(lambda outcome: outcome.net), one.enough(of_net, HALF).value, chance,
                 one.enough(of_net, chance).value, min(nets), max(nets), order, turned)
 
 
@@ -69,18 +69,18 @@ def all_bids(db: sqlite3.Connection) -> list[BidSaid]:
             for row in db.execute("SELECT * FROM bids ORDER BY id").fetchall()]
 
 
-def said_in(db: sqlite3.Connection, row: sqlite3.Row) -> Said:
+def said_in(db: sqlite3.Connection, row: sqlite3.Row) -> ProfileSaid:
     net, half, chance, enough = (Fraction(row[key]) for key in ("net", "half", "chance", "enough"))
     if row["least_net"] is None or row["most_net"] is None:
-        return Said(row["profile"], net, half, chance, enough)
+        return ProfileSaid(row["profile"], net, half, chance, enough)
     order: dict[str, dict[Fraction, int]] = {}
     whole = row["profile"] == WHOLE_JOB
     for one in db.execute("SELECT profile, length, number FROM ordered WHERE bid = ? AND whole = ? ORDER BY rowid",
                           (row["bid"], int(whole))):
         if whole or one["profile"] == row["profile"]:
             order.setdefault(one["profile"], {})[Fraction(one["length"])] = one["number"]
-    return Said(row["profile"], net, half, chance, enough, Fraction(row["least_net"]), Fraction(row["most_net"]), order,
-                bool(row["turned"]))
+    return ProfileSaid(row["profile"], net, half, chance, enough, Fraction(row["least_net"]),
+                       Fraction(row["most_net"]), order, bool(row["turned"]))
 
 
 # ---- plans ----
@@ -153,7 +153,7 @@ def drawn_in(db: sqlite3.Connection, plan: str, row: sqlite3.Row) -> Drawn:
         if one["tag"] is None:
             new[Fraction(one["length"])] = one["number"]
         else:
-            offcuts.append(FromRack(one["tag"], Fraction(one["length"]), one["kept_by"]))
+            offcuts.append(CutOffcut(one["tag"], Fraction(one["length"]), one["kept_by"]))
     return Drawn(row["profile"], Fraction(row["net"]), Fraction(row["kept"]), new, tuple(offcuts))
 
 

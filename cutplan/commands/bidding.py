@@ -19,6 +19,7 @@ from cutplan.commands.shared import (
     job_called,
     plainly,
     tell,
+    with_stock,
 )
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def bid(
 ) -> None:
     """The allowance to bid with, from many versions of a job whose openings are not measured yet."""
     with plainly():
-        files = Files([bid, shop, from_plan], [rack, store],
+        files = Files([bid, *with_stock(shop), from_plan], [rack, store],
                       {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
         named = job_called(job_name)

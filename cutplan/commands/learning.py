@@ -71,8 +71,7 @@ def learn(
             *sheet.fate_notes(drawn, fates, rack), *sheet.job_notes(jobs, bids), *strange_jobs(read, named)])
         write = Writer(unit, read[0].plan.tape if read else TAPES[unit])
         texts = asked_for((json, lambda: sheet.learnt_json(found, unit)), (csv, lambda: sheet.learnt_csv(found)),
-                          (xlsx, lambda: workbook([sheet.jobs_listing(found), sheet.corrections_listing(found)],
-                                                  write.length)))
+                          (xlsx, lambda: workbook(sheet.learnt_listings(found), write.length)))
         files.deliver(texts, sheet.learnt_text(found, write))
 
 

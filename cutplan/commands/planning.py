@@ -21,6 +21,7 @@ from cutplan.commands.shared import (
     job_called,
     plainly,
     tell,
+    with_stock,
 )
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def takeoff(
 ) -> None:
     """Work out every piece of the week, and a layout card for each gate and bay."""
     with plainly():
-        files = Files([shop, *work], outputs={"--csv": csv, "--xlsx": xlsx, "--json": json})
+        files = Files([*with_stock(shop), *work], outputs={"--csv": csv, "--xlsx": xlsx, "--json": json})
         loaded, entries = load(shop, work, files)
         for note in loaded.notes:
             tell(note)
@@ -117,7 +118,8 @@ def cut(
         if plans and rack is None:
             raise typer.BadParameter("--plans needs the rack that what was ordered is counted on; give --rack FILE")
         order = order_files(plans) if plans else []
-        files = Files([shop, *work, *order], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
+        files = Files([*with_stock(shop), *work, *order], [rack],
+                      {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         share = spared(spare)
         if html and not trade:
             raise typer.BadParameter("--html is the page of --trade; give that too; sheets makes pages to cut from")

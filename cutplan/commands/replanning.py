@@ -22,6 +22,7 @@ from cutplan.commands.shared import (
     job_called,
     plainly,
     tell,
+    with_stock,
 )
 from cutplan.rack import USUAL_RACK
 
@@ -61,7 +62,7 @@ def replan(
         if json == "-":
             raise typer.BadParameter("--json - cannot be booked; give it a file")
         came = [*(more or []), *(week or [])]
-        files = Files([shop, *plans, *came], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
+        files = Files([*with_stock(shop), *plans, *came], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
         check_limit(limit)
         named = job_called(job)
         olds = known_plans(plans, rack, files)

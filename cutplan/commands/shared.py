@@ -42,6 +42,13 @@ ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file
 # ---- words in ----
 
 
+def with_stock(shop: str | None) -> list[str]:
+    """A shop file and, where it names one, the list of its stock: both are read."""
+    from cutplan.shop.stock_list import list_of_shop
+
+    return [] if shop is None else list(filter(None, (shop, list_of_shop(shop))))
+
+
 class Files:
     """The files that a command was given: the one way to write any, so that none is forgotten (see clashes).
 

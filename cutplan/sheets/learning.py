@@ -215,6 +215,11 @@ def learnt_csv(learnt: Learnt) -> str:
     return as_csv(jobs_listing(learnt))
 
 
+def learnt_listings(learnt: Learnt) -> list[Listing]:
+    """The jobs, and the corrections where there are any."""
+    return [jobs_listing(learnt), *([corrections_listing(learnt)] if learnt.lessons else [])]
+
+
 def jobs_listing(learnt: Learnt) -> Listing:
     return listing("jobs", JOBS, (job_cells(job, one) for job in learnt.jobs for one in job.figures))
 

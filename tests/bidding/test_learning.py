@@ -22,8 +22,8 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from cutplan.bidding.drawn import BOOKED, Drawn, FromRack, PlanDrawn
-from cutplan.bidding.learning import BidSaid, LearntPlan, Said, covers, jobs_of, lessons
+from cutplan.bidding.drawn import BOOKED, CutOffcut, Drawn, PlanDrawn
+from cutplan.bidding.learning import BidSaid, LearntPlan, ProfileSaid, covers, jobs_of, lessons
 from cutplan.bidding.store import changing
 from cutplan.problems import InputProblems
 from tests.bidding.bids import DEMO
@@ -395,18 +395,18 @@ def test_a_job_of_another_size_is_told_and_counts_in_no_correction() -> None:
 
 
 def said_of(job: str, order: dict[F, int], racked: bool = False, turned: bool = False) -> BidSaid:
-    return BidSaid("bid.csv", job, racked, (Said("rail", F(100), F(10), F(80), F(15), F(90), F(110), {"rail": order},
-                                                 turned),))
+    said = ProfileSaid("rail", F(100), F(10), F(80), F(15), F(90), F(110), {"rail": order}, turned)
+    return BidSaid("bid.csv", job, racked, (said,))
 
 
-def plan_of(job: str, new: dict[F, int], net: object = 100, *offcuts: FromRack) -> LearntPlan:
+def plan_of(job: str, new: dict[F, int], net: object = 100, *offcuts: CutOffcut) -> LearntPlan:
     return LearntPlan(PlanDrawn(job, f"{job}.json", job, BOOKED, (Drawn("rail", F(str(net)), F(0), new, offcuts),), ()),
                       False, ())
 
 
 def test_offcuts_that_the_bid_did_not_count_on_are_said() -> None:
     for racked, held in ((False, "with offcuts"), (True, "yes")):
-        plan = plan_of("Pier", {F(96): 1}, 100, FromRack("CFK", F(40)))
+        plan = plan_of("Pier", {F(96): 1}, 100, CutOffcut("CFK", F(40)))
         (job,) = jobs_of([plan], [said_of("Pier", {F(144): 1}, racked)])
         assert job.figures[0].order_held == held and job.figures[0].drawn == 136
 
