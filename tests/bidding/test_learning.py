@@ -456,7 +456,7 @@ def test_the_workbook_says_what_the_csv_does() -> None:
         if pd.api.types.is_numeric_dtype(flat[name]) and flat[name].notna().any():
             assert typed["jobs"][name].astype(float).tolist() == pytest.approx(flat[name].astype(float).tolist())
         else:
-            assert typed["jobs"][name].fillna("").tolist() == flat[name].fillna("").tolist()
+            assert typed["jobs"][name].astype(str).tolist() == flat[name].astype(str).tolist()
     for row in flat.itertuples():
         assert row.drawn == pytest.approx(float(told["Pier", row.profile]["drawn"]))
     assert len(typed["corrections"]) == len(learnt("--store", "bids.db")["corrections"])

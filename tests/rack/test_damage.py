@@ -383,6 +383,9 @@ def test_no_damage_of_the_store_is_a_fault_of_cutplans_own(tmp_path: Path, monke
     good("bid", "bid.csv", "--shop", shop, "--versions", "2", "--store", "bids.db", "--job", "Pier")
     good("learn", plan, "--store", "bids.db", "--without-rack")
     store = Path("bids.db")
+    with closing(damages.hand(store)) as db:  # rows of what was learnt in an earlier form, and of a week's other plan
+        db.execute("INSERT INTO wasted SELECT plan, 'rail', '10', '1', '0' FROM plans")
+        db.execute("INSERT INTO week SELECT plan, 'other', 'other.json' FROM plans")
     sound = store.read_bytes()
     for table, column in columns(store):
         if (table, column) not in (("bids", "id"), ("said", "bid")):
