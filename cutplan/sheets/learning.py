@@ -43,7 +43,7 @@ class Learnt:
 
 def learnt_text(learnt: Learnt, write: Writer) -> str:
     parts = [bulleted(learnt.notes)] if learnt.notes else []
-    return "\n\n".join([*parts, *(block.text() for block in blocks(learnt, write))])
+    return "\n\n".join([write.legend(), *parts, *(block.text() for block in blocks(learnt, write))])
 
 
 def blocks(learnt: Learnt, write: Writer) -> Iterator[Block]:
