@@ -25,6 +25,7 @@ WEEK_OPTIONAL = ("leaves", "hinges", "opening_bottom", "rake", "ends")
 HINGES = ("left", "right")
 ENDS = ("walls", "posts")
 FOR_GATES = ("leaves", "hinges")
+FOR_BIDS = ("chance", "or")  # whether a line comes at all
 PIECES = ("mark", "profile", "length", "qty")
 PIECES_OPTIONAL = ("for", "each", "centred", "from_plan", "left_in", "right_in")
 PIECES_EXACT = ("length", "left_in", "right_in")  # may stand exactly in another column, where they are rounded
@@ -292,7 +293,7 @@ def file_kind(table: Table) -> str:
 
 
 def read_week(table: Table, shop: Shop | None) -> tuple[Order, ...]:
-    table = table.expect(WEEK, WEEK_OPTIONAL, closed=False)
+    table = table.expect(WEEK, (*WEEK_OPTIONAL, *FOR_BIDS), closed=False)
     lines: dict[str, int] = {}  # the line each mark was first seen on
     orders = [order for row in table.rows if (order := read_order(table.reader(row), shop, lines))]
     if table.findings.problems:
@@ -309,6 +310,9 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
     opening = read_cell(row, "opening", shop)
     height = read_cell(row, "height", shop)
     form = read_form(row, shop, kind)
+    for name in filter(row.text, FOR_BIDS):
+        row.report(name, "is for bids, and all lines of a week are made; empty the cell or take out the line, or give "
+                   "the file to cutplan bid")
     bottom = form.opening_bottom if form else None
     if bottom and opening and height and abs(opening - bottom) > 2 * MOST_LEAN * height:
         row.report("opening_bottom", f"{quoted(row.text('opening_bottom'))} would have each post lean by more than a "
@@ -321,7 +325,7 @@ def read_order(row: Reader, shop: Shop | None, lines: dict[str, int]) -> Order |
         return None
     if form is None:
         return None
-    understood = {*WEEK, *WEEK_OPTIONAL}
+    understood = {*WEEK, *WEEK_OPTIONAL, *FOR_BIDS}
     extra = {name: cell for name, cell in row.cells.items() if name and name not in understood}
     return Order(mark, kind, system, qty, opening, height, extra, row.table.findings.file, row.row.line,
                  form.leaves, form.hinges, form.opening_bottom, form.rake, form.ends)

@@ -233,7 +233,13 @@ def test_the_weeks_pieces_and_bids_shown_are_good_ones(tmp_path: Path) -> None:
     made_of = load_shop(DATA / "demo" / "shop.toml")
     assert len(load_orders(io.StringIO(week), made_of)) == 3 and len(load_orders(io.StringIO(pieces), made_of)) == 1
     (tmp_path / "bid.csv").write_text(bid, encoding="utf-8")
-    assert len(load_bid(tmp_path / "bid.csv", made_of).lines) == 3
+    assert len(load_bid(tmp_path / "bid.csv", made_of).lines) == 6
+
+
+def test_the_demo_of_choices_has_a_line_of_each_form() -> None:
+    lines = load_bid(DATA / "demo" / "choices.csv", load_shop(DATA / "demo" / "shop.toml")).lines
+    assert {(line.certain, bool(line.group)) for line in lines} == {(True, False), (False, False), (False, True)}
+    assert sum(line.chance for line in lines if line.group) < 1  # it may be that none of them comes
 
 
 def test_the_spellings_shown_are_of_one_length() -> None:

@@ -7,9 +7,11 @@ waste as a share of the net length (what one adds to the pieces), and of what is
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
+from functools import cached_property
+from itertools import accumulate
 
 from cutplan.bidding.needs import NO_NEED, Need
 from cutplan.plans.records import waste_percent
@@ -85,29 +87,86 @@ class Enough:
 
 
 @dataclass(frozen=True)
+class Weighing:
+    """How likely each version is, in proportion, as whole numbers: a version counts as so many that are alike.
+
+    `whole`: the versions are all there are.
+    """
+
+    weights: tuple[int, ...]
+    whole: bool
+
+    @cached_property
+    def total(self) -> int:
+        return sum(self.weights)
+
+    @cached_property
+    def most(self) -> int:
+        return max(self.weights)
+
+    @cached_property
+    def masks(self) -> Mapping[int, int]:
+        """Which versions have each weight, as bits."""
+        found: dict[int, int] = {}
+        for j, weight in enumerate(self.weights):
+            found[weight] = found.get(weight, 0) | 1 << j
+        return found
+
+    def of(self, versions: int) -> int:
+        """What some versions weigh together; they are bits."""
+        return sum(weight * (versions & mask).bit_count() for weight, mask in self.masks.items())
+
+    def rank(self, percent: Fraction) -> int:
+        return rank(self.total, percent, self.whole, self.most)
+
+    def in_order(self, values: Sequence[Fraction]) -> list[tuple[int, Fraction]]:
+        """The values from the least up, each with what all up to it weigh."""
+        order = sorted(range(len(values)), key=values.__getitem__)
+        return list(zip(accumulate(self.weights[k] for k in order), (values[k] for k in order), strict=True))
+
+    def at(self, values: Sequence[Fraction], place: int) -> Fraction:
+        """The value at a place, counted from 1; the greatest where there are not so many."""
+        return next((value for upto, value in self.in_order(values) if upto >= place), max(values))
+
+
+@dataclass(frozen=True)
 class Figures:
-    """The versions of one profile, or of the whole job, and what can be read from them."""
+    """The versions of one profile, or of the whole job, and what can be read from them.
+
+    `weights`: how likely each of them is, in proportion; (): alike.
+    """
 
     name: str
     outcomes: tuple[Outcome, ...]
     whole: bool
+    weights: tuple[int, ...] = ()
+
+    @cached_property
+    def weighing(self) -> Weighing:
+        return Weighing(self.weights or (1,) * len(self.outcomes), self.whole)
 
     def mean(self, figure: Callable[[Outcome], Fraction | int]) -> Fraction:
-        return Fraction(sum(figure(one) for one in self.outcomes)) / len(self.outcomes)
+        weighed = sum(weight * figure(one) for weight, one in zip(self.weighing.weights, self.outcomes, strict=True))
+        return Fraction(weighed) / self.weighing.total
 
     def enough(self, figure: Callable[[Outcome], Fraction | int], percent: Fraction) -> Enough:
         """The least value that `percent` of the versions do not go beyond."""
-        values = sorted(Fraction(figure(one)) for one in self.outcomes)
-        at = min(len(values), rank(len(values), percent, self.whole))
+        values = [Fraction(figure(one)) for one in self.outcomes]
+        value = self.weighing.at(values, self.weighing.rank(percent))
         if self.whole:
-            return Enough(percent, values[at - 1], values[at - 1], values[at - 1])
+            return Enough(percent, value, value, value)
+        if self.weights:  # some of few that are not alike: no sample of which anything is known
+            return Enough(percent, value, None, None)
+        values.sort()
         low, high = interval(len(values), percent)
-        return Enough(percent, values[at - 1], None if low is None else values[low - 1],
+        return Enough(percent, value, None if low is None else values[low - 1],
                       None if high is None else values[high - 1])
 
     def chance(self, figure: Callable[[Outcome], Fraction | int], limit: Fraction) -> Fraction:
         """In how many of a hundred versions the figure is not beyond the limit."""
-        return Fraction(100 * sum(figure(one) <= limit for one in self.outcomes), len(self.outcomes))
+        weighed = sum(weight for weight, one in zip(self.weighing.weights, self.outcomes, strict=True)
+                      if figure(one) <= limit)
+        return Fraction(100 * weighed, self.weighing.total)
 
     def to_add(self, percent: Fraction) -> Fraction:
         """What to add to the mean net length, in per cent of it: openings that come out wider are in it too."""
@@ -115,14 +174,14 @@ class Figures:
         return 100 * (self.enough(lambda one: one.drawn, percent).value / net - 1) if net else Fraction(0)
 
 
-def rank(count: int, percent: Fraction, whole: bool) -> int:
+def rank(count: int, percent: Fraction, whole: bool, most: int = 1) -> int:
     """Which of so many values in order is enough in `percent` of a hundred, counted from 1; more than there are where
     they are too few to know.
 
     Of draws the k-th is enough for a fresh one in k of count + 1 (David and Nagaraja, sec. 2.5); where they are the
-    `whole` of what there can be, in k of count.
+    `whole` of what there can be, in k of count. A fresh one counts as `most` where some count for more than others.
     """
-    return max(1, math.ceil((count if whole else count + 1) * percent / 100))
+    return max(1, math.ceil((count if whole else count + most) * percent / 100))
 
 
 def interval(count: int, percent: Fraction) -> tuple[int | None, int | None]:

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
+from cutplan.bidding.choices import CERTAIN, LineChoice, chances_of, read_choice
 from cutplan.lengths import quoted, read_length, read_whole
-from cutplan.orders import WEEK, WEEK_OPTIONAL, Order, known, new_mark, read_form, read_kind
+from cutplan.orders import FOR_BIDS, WEEK, WEEK_OPTIONAL, Order, known, new_mark, read_form, read_kind
 from cutplan.problems import InputProblems, Problem
 from cutplan.shop import Shop
 from cutplan.tables import Reader, read_table
@@ -33,6 +34,9 @@ class BidLine:
     and `ends` are as of an `Order`.
     `opening` holds openings, or, where `max_bay` is given, runs to be divided into bays no wider than that. Lengths in
     the shop's unit, rising. `alike`: all of a line have one opening; else each has its own.
+
+    The line comes with this `chance`, a share of 1; of the lines of a `group` no two come at once. Lines that may not
+    come have no `qty` of 0.
     """
 
     mark: str
@@ -49,6 +53,18 @@ class BidLine:
     opening_bottom: Fraction | None = None
     ends: str = "walls"
     rake: Fraction = Fraction(0)
+    chance: Fraction = CERTAIN
+    group: str = ""
+
+    @property
+    def certain(self) -> bool:
+        """Whether it comes, as far as its chance goes."""
+        return self.chance == CERTAIN
+
+    @property
+    def coming(self) -> Fraction:
+        """How likely it is that any of it comes, of 1."""
+        return self.chance * Fraction(sum(n > 0 for n in self.qty), len(self.qty))
 
     def order(self, mark: str, qty: int, opening: Fraction, height: Fraction, tape: Fraction) -> Order:
         """`qty` openings as an order, or `qty` runs as the bays that they come to."""
@@ -79,14 +95,19 @@ class Bid:
 
 def load_bid(path: str | Path, shop: Shop) -> Bid:
     """The bid file, whole and sound. InputProblems holds everything that is wrong in it."""
-    table = read_table(path).expect(WEEK, ("alike", *WEEK_OPTIONAL), closed=False)
+    table = read_table(path).expect(WEEK, ("alike", *FOR_BIDS, *WEEK_OPTIONAL), closed=False)
     seen: dict[str, int] = {}
-    lines = [read_line(table.reader(row), shop, seen) for row in table.rows]
+    groups: dict[str, str] = {}
+    readers = [table.reader(row) for row in table.rows]
+    choices = [read_choice(row, groups) for row in readers]
+    lines = [read_line(row, shop, seen, choice) for row, choice in zip(readers, choices, strict=True)]
+    chances = chances_of(choices)
     table.findings.raise_any()
-    return buildable([line for line in lines if line], shop)
+    return buildable([replace(line, chance=chance, group=choice.group)
+                      for line, chance, choice in zip(lines, chances, choices, strict=True) if line], shop)
 
 
-def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> BidLine | None:
+def read_line(row: Reader, shop: Shop, seen: dict[str, int], choice: LineChoice) -> BidLine | None:
     """One row, or None where something was reported."""
     comma = row.table.comma
     mark = row.read("mark", lambda text: new_mark(text, row.row.line, seen))
@@ -99,6 +120,9 @@ def read_line(row: Reader, shop: Shop, seen: dict[str, int]) -> BidLine | None:
     height = row.read("height", lambda text: read_values(text, shop, comma))
     alike = row.read("alike", read_alike) if row.cells.get("alike") else False
     form = read_form(row, shop, kind)
+    if choice.open and qty and not qty[0]:
+        row.report("qty", f"begins at 0, but {' and '.join(filter(row.text, FOR_BIDS))} already says that the line may "
+                   "not come; write how many come if it does, from 1")
     if runs and kind in ("gate", "run"):
         said = ("a gate is not divided into bays; write its opening, or kind bay" if kind == "gate" else
                 "a run is divided by the system's max_bay, with its posts; write its length alone")

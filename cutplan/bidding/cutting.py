@@ -125,10 +125,12 @@ def cut_drawn(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget
         outcomes = workers.each(measure, list(tasks.values()), VersionTask.load, lambda _: 1)
         found = dict(zip(tasks, outcomes, strict=True))
     refuse_none([job.asking for job in jobs], found)
-    done = [(job, whole) for job in jobs if (whole := complete(job.asking, found)) is not None]
+    cut = [(job, complete(job.asking, found)) for job in jobs]
+    done = [(job, outcomes) for job, outcomes in cut if outcomes is not None]
     if not done:
         raise OutOfTime("no version of the job was cut in the time there was; give it more with --limit")
-    return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop)
+    weights = tuple(weight for weight, (_, outcomes) in zip(drawn.weights, cut, strict=False) if outcomes is not None)
+    return gathered(done, len(drawn.choices), drawn.whole and len(done) == len(drawn.choices), shop, weights)
 
 
 def cut_one(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget) -> CutVersions:
@@ -343,15 +345,16 @@ def complete(version: Mapping[str, Asking],
     return outcomes if len(outcomes) == len(version) else None
 
 
-def gathered(done: Sequence[tuple[TakenJob, Mapping[str, Outcome]]], asked: int, whole: bool, shop: Shop
-             ) -> CutVersions:
+def gathered(done: Sequence[tuple[TakenJob, Mapping[str, Outcome]]], asked: int, whole: bool, shop: Shop,
+             weights: tuple[int, ...] = ()) -> CutVersions:
     """Figures of each profile in the shop's order, and together."""
     zero = Fraction(0)
     nothing = Outcome(zero, zero, zero, zero, zero, 0, 0)
     outcomes = [version for _, version in done]
     names = [name for name in shop.profiles if any(name in version for version in outcomes)]
-    profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in outcomes), whole) for name in names)
-    together = Figures("together", tuple(add([nothing, *version.values()]) for version in outcomes), whole)
+    profiles = tuple(Figures(name, tuple(version.get(name, nothing) for version in outcomes), whole, weights)
+                     for name in names)
+    together = Figures("together", tuple(add([nothing, *version.values()]) for version in outcomes), whole, weights)
     unpriced = dict.fromkeys(name for job, _ in done for name, price in job.fittings if price is None)
     return CutVersions(profiles, together, asked, len(done), whole, tuple(job.asking for job, _ in done),
                        tuple(job.hardware for job, _ in done), tuple(unpriced))

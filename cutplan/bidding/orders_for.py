@@ -19,10 +19,11 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 
-from cutplan.bidding.allowance import Figures, rank
+from cutplan.bidding.allowance import Figures
 from cutplan.bidding.cutting import Asking, CutVersions
 from cutplan.bidding.needs import Need, StickNumbers, at_least
 from cutplan.bidding.purchases import SticksBought, Wanted, cheapest_purchase, list_prices, plain_sale
@@ -95,11 +96,12 @@ class OrdersFor:
 
 @dataclass(frozen=True)
 class Candidate:
-    """An order of one profile's sticks, their money, and the versions that it is enough for, as bits."""
+    """An order of one profile's sticks, their money, the versions that it is enough for, as bits, and their weight."""
 
     sticks: StickNumbers
     money: Fraction
     serves: int
+    weight: int
 
 
 def orders_for(cut: CutVersions, shop: Shop, chances: Sequence[Fraction], budget: Budget) -> OrdersFor:
@@ -112,7 +114,7 @@ class Chooser:
 
     def __init__(self, cut: CutVersions, shop: Shop, budget: Budget) -> None:
         self.cut, self.shop, self.budget = cut, shop, budget
-        self.count = cut.done
+        self.weighing = cut.together.weighing
         self.plain = plain_sale(shop)
         self.purchases: dict[tuple[str, Need], SticksBought] = {}
         self.candidates = [self.of_profile(figures) for figures in cut.profiles]
@@ -126,12 +128,12 @@ class Chooser:
 
     def alone(self, k: int, percent: Fraction) -> OrderFor:
         figures = self.cut.profiles[k]
-        at = rank(self.count, percent, self.cut.whole)
-        chosen = first_serving(self.candidates[k], min(at, self.count))
-        later = sorted(self.money_of(figures.name, one.need) for one in figures.outcomes)
+        at = self.weighing.rank(percent)
+        chosen = first_serving(self.candidates[k], at)
+        later = [self.money_of(figures.name, one.need) for one in figures.outcomes]
         return OrderFor(figures.name, percent, figures.mean(lambda one: one.net), {figures.name: chosen.sticks},
-                        chosen.money, ZERO_MONEY, ZERO_MONEY, None, ZERO_MONEY, later[min(at, self.count) - 1],
-                        at <= self.count, {figures.name: chosen.money})
+                        chosen.money, ZERO_MONEY, ZERO_MONEY, None, ZERO_MONEY, self.weighing.at(later, at),
+                        at <= self.weighing.total, {figures.name: chosen.money})
 
     def of_profile(self, figures: Figures) -> list[Candidate]:
         """The orders that come into question, the cheapest first; each serves more than those before it."""
@@ -143,9 +145,9 @@ class Chooser:
             sure[k] |= 1 << j
         best, found = -1, []
         for (order, money), serves in sorted(zip(orders, sure, strict=True), key=lambda one: one[0][1]):
-            if serves.bit_count() > best:
-                best = serves.bit_count()
-                found.append(Candidate(order, money, serves))
+            if (weight := self.weighing.of(serves)) > best:
+                best = weight
+                found.append(Candidate(order, money, serves, weight))
         return found
 
     def in_question(self, profile: Profile, needs: Sequence[Need]) -> list[tuple[StickNumbers, Fraction]]:
@@ -189,38 +191,51 @@ class Chooser:
     def jointly(self, percent: Fraction) -> OrderFor:
         """Every profile's order, the hardware and the work that are enough in so many versions, from the first level at
         which all of them together are."""
-        at = rank(self.count, percent, self.cut.whole)
-        level = self.level(math.ceil(self.count * percent / 100), 1)
+        total, at = self.weighing.total, self.weighing.rank(percent)
+        level = self.level(math.ceil(total * percent / 100), 1)
         if not self.cut.whole:
-            level = self.level(min(at, self.count), max(level + 1, at))
-        known, level = at <= self.count and level <= self.count, min(level, self.count)
+            level = self.level(min(at, total), max(level + self.weighing.most, at))
+        known, level = at <= total and level <= total, min(level, total)
         chosen = [first_serving(own, level) for own in self.candidates]
         names = [figures.name for figures in self.cut.profiles]
         purchase = self.buy([
             Wanted(self.shop.profiles[name], None, tuple(one.sticks.items()), self.exchanged(k))
             for k, (name, one) in enumerate(zip(names, chosen, strict=True))])
         together = self.cut.together
-        minutes = sorted(one.minutes for one in together.outcomes)[level - 1]
+        minutes = self.weighing.at([one.minutes for one in together.outcomes], level)
         return OrderFor(together.name, percent, together.mean(lambda one: one.net), purchase.sticks,
                         sum(purchase.goods.values(), ZERO_MONEY), purchase.freight,
-                        sorted(self.cut.hardware)[level - 1], None if self.shop.saw is None else minutes,
-                        self.sawing(minutes), sorted(self.totals)[min(at, self.count) - 1], known,
+                        self.weighing.at(self.cut.hardware, level), None if self.shop.saw is None else minutes,
+                        self.sawing(minutes), self.weighing.at(self.totals, at), known,
                         purchase.goods)
 
     def level(self, versions: int, begin: int) -> int:
         """The least level, from the first that comes into question on, at which all is enough in so many versions; one
-        beyond all where none is."""
-        return next((k for k in range(begin, self.count + 1) if self.serve_all(k) >= versions), self.count + 1)
+        beyond all where none is. Between two `steps` all levels are alike."""
+        levels = [begin, *(step + 1 for step in self.steps if step >= begin)]
+        return next((level for level in levels if level <= self.weighing.total and self.serve_all(level) >= versions),
+                    self.weighing.total + 1)
+
+    @cached_property
+    def steps(self) -> list[int]:
+        """The levels up to which something that is enough stays the same."""
+        figures = [step for own in self.measured for step, _ in self.weighing.in_order(own)]
+        return sorted({*(one.weight for own in self.candidates for one in own), *figures})
+
+    @cached_property
+    def measured(self) -> tuple[Sequence[Fraction], ...]:
+        """What is counted for each version beside its sticks: the hardware, and the work."""
+        return self.cut.hardware, [one.minutes for one in self.cut.together.outcomes]
 
     def serve_all(self, level: int) -> int:
         """In how many versions everything is enough, where each is in so many."""
-        both = (1 << self.count) - 1
+        both = (1 << self.cut.done) - 1
         for own in self.candidates:
             both &= first_serving(own, level).serves
-        for figures in (self.cut.hardware, [one.minutes for one in self.cut.together.outcomes]):
-            most = sorted(figures)[level - 1]
+        for figures in self.measured:
+            most = self.weighing.at(figures, level)
             both &= sum(1 << j for j, one in enumerate(figures) if one <= most)
-        return both.bit_count()
+        return self.weighing.of(both)
 
     def later_totals(self) -> list[Fraction]:
         """What each version costs, ordered once it is measured."""
@@ -231,7 +246,7 @@ class Chooser:
                 money = sum((need.cost for _, need in needs), ZERO_MONEY)
             else:
                 money = self.buy([Wanted(self.shop.profiles[name], need) for name, need in needs]).money
-                self.budget.tell(f"version {j + 1} of {self.count} ordered")
+                self.budget.tell(f"version {j + 1} of {self.cut.done} ordered")
             found.append(money + self.cut.hardware[j] + self.sawing(together.minutes))
         return found
 
@@ -264,8 +279,8 @@ class Chooser:
 
 
 def first_serving(candidates: Sequence[Candidate], versions: int) -> Candidate:
-    """The cheapest that is enough for so many versions; the last of all where none is."""
-    return next((one for one in candidates if one.serves.bit_count() >= versions), candidates[-1])
+    """The cheapest that is enough for versions of so much weight; the last of all where none is."""
+    return next((one for one in candidates if one.weight >= versions), candidates[-1])
 
 
 def served(orders: Sequence[tuple[StickNumbers, Fraction]], needs: Sequence[Need], profile: Profile

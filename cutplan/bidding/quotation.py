@@ -3,22 +3,27 @@
 Every amount is whole cents. What is for the whole job is shared out over its lines by exact weights, each first rounded
 down, and the cents that are left go to the largest remainders (Hamilton's method; Balinski and Young, Fair
 Representation, 1982). A line's price is the sum of its shares, so that rows and columns add up.
+
+What is certain is priced as one job, and each line that may not come as a job of its own, from new sticks alone:
+its price pays for these, whatever else comes, so that it may be added to the first in any choice of lines.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from cutplan.bidding.bidfile import BidLine
-from cutplan.bidding.cutting import CutVersions
-from cutplan.bidding.orders_for import OrderFor
+from cutplan.bidding.choices import CERTAIN
+from cutplan.bidding.cutting import CutVersions, cut_versions
+from cutplan.bidding.orders_for import OrderFor, orders_for
 from cutplan.orders import Order
 from cutplan.plans.plan import Plan
 from cutplan.plans.sawtime import MINUTES
 from cutplan.plans.shares import shares
+from cutplan.running.budget import Budget
 from cutplan.shop import QuoteRates, Shop
 from cutplan.takeoff import take_off
 
@@ -59,16 +64,27 @@ class PricedLine:
 
 
 @dataclass(frozen=True)
+class Option:
+    """A line that may not come, priced as a job of its own."""
+
+    line: BidLine
+    priced: PricedLine
+
+
+@dataclass(frozen=True)
 class Quotation:
     """The lines of a job; `percent`: in how many jobs of a hundred its costs are enough (None: it is measured).
 
     `waste` is the share of the material's length that is no piece, `credit` what was taken off for kept offcuts.
+    `options` are in none of these figures. `cut_short`: not all versions were cut that were asked for.
     """
 
     lines: tuple[PricedLine, ...]
     percent: Fraction | None
     waste: Fraction
     credit: Fraction
+    options: tuple[Option, ...] = ()
+    cut_short: bool = False
 
     def sum(self, name: str) -> int:
         return sum(one.cents[name] for one in self.lines)
@@ -105,6 +121,45 @@ def priced(lines: Sequence[QuotedLine], costs: Mapping[str, Fraction], rates: Qu
 
 
 # ---- of a bid ----
+
+
+@dataclass(frozen=True)
+class QuoteBasis:
+    """How many versions stand behind a quotation, by which seed, and in how many of 100 it is to be enough."""
+
+    versions: int
+    seed: int
+    percent: Fraction
+
+
+def quoted_job(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: QuoteBasis, budget: Budget) -> Quotation:
+    """What is certain as one job, and each line that may not come as a job of its own. Raises as `cut_versions` does.
+    """
+    certain, open_ = [line for line in lines if line.certain], [line for line in lines if not line.certain]
+    made = Quotation((), asked.percent, Fraction(0), Fraction(0))
+    if certain:
+        made = quoted_alone(certain, shop, rates, asked, budget.share(1 + len(open_)))
+    options, cut_short, unracked = [], made.cut_short, without_rack(shop)  # an offcut serves but once
+    for k, line in enumerate(open_):
+        own = budget.share(len(open_) - k).beginning(f"{line.mark} by itself: ")
+        alone = quoted_alone([replace(line, chance=CERTAIN, group="")], unracked, rates, asked, own)
+        options.append(Option(line, alone.lines[0]))
+        cut_short |= alone.cut_short
+    return replace(made, options=tuple(options), cut_short=cut_short)
+
+
+def without_rack(shop: Shop) -> Shop:
+    """The shop with its new sticks alone."""
+    return replace(shop, profiles={name: replace(one, stock=tuple(entry for entry in one.stock if entry.tag is None))
+                                   for name, one in shop.profiles.items()})
+
+
+def quoted_alone(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: QuoteBasis, budget: Budget
+                 ) -> Quotation:
+    """Lines that are certain, as a job of their own."""
+    cut = cut_versions(lines, shop, asked.versions, asked.seed, budget)
+    order, = orders_for(cut, shop, [asked.percent], budget).together
+    return replace(quoted_bid(lines, cut, order, shop, rates), cut_short=cut.cut_short)
 
 
 def quoted_bid(lines: Sequence[BidLine], cut: CutVersions, order: OrderFor, shop: Shop, rates: QuoteRates) -> Quotation:

@@ -99,7 +99,7 @@ def bid(
         from cutplan.bidding.curve import curves
         from cutplan.bidding.cutting import cut_versions
         from cutplan.bidding.orders_for import orders_for
-        from cutplan.bidding.quotation import quoted_bid
+        from cutplan.bidding.quotation import QuoteBasis, quoted_job
         from cutplan.bidding.remembered import bid_of, remember_bid
         from cutplan.bidding.store import changing, store_refused
         from cutplan.problems import InputProblems
@@ -121,16 +121,16 @@ def bid(
             with changing(store, loaded.unit):
                 pass
         asked = Fraction(str(chance))
+        if quote:
+            wanted = QuoteBasis(versions, seed, asked)
+            with going(limit) as budget:
+                made = quoted_job(job.lines, loaded, loaded.quote or QuoteRates(), wanted, budget)
+            return deliver_quote(made, customer, bid, loaded, files, (json, csv, xlsx, html))
         with going(limit) as budget:
             cut = cut_versions(job.lines, loaded, versions, seed, budget)
             orders = orders_for(cut, loaded, chances_with(asked), budget)
             found = curves(job.lines, loaded, cut, seed, asked, budget) if curve else ()
-        if quote:
-            at = orders.together[chances_with(asked).index(asked)]
-            made = quoted_bid(job.lines, cut, at, loaded, loaded.quote or QuoteRates())
-            deliver_quote(made, customer, bid, loaded, files, (json, csv, xlsx, html))
-            return None
-        sheet = Sheet(cut, asked, seed, orders, found, loaded.saw, details)
+        sheet = Sheet(cut, asked, seed, orders, found, loaded.saw, details, job.lines)
         write = Writer(loaded.unit, loaded.tape, loaded.currency)
         texts = asked_for((json, lambda: bid_json(sheet, loaded.unit, loaded.currency)),
                           (csv, lambda: bid_csv(sheet)),
@@ -184,6 +184,8 @@ def deliver_quote(quote: Quotation, customer: bool, name: str, shop: Shop, files
                       (xlsx, lambda: workbook([quote_listing(quote, customer)], write.length)),
                       (html, lambda: quote_page(quote, customer, shop.name or name, write)))
     files.deliver(texts, quote_text(quote, customer, write))
+    if quote.cut_short:
+        tell("stopped early: not all versions were cut, and the prices rest on those that were")
 
 
 def measured(plan: str, files: Files, json: str | None, csv: str | None, xlsx: str | None) -> None:

@@ -21,6 +21,7 @@ from cutplan.bidding.allowance import (
     of_net,
     rule_chance,
 )
+from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.curve import Curve
 from cutplan.bidding.cutting import CutVersions
 from cutplan.bidding.needs import StickNumbers
@@ -30,6 +31,7 @@ from cutplan.lengths import exact_decimal, places
 from cutplan.plans.sawtime import MINUTES
 from cutplan.plans.shares import Share, by_owner, together
 from cutplan.printable import plain
+from cutplan.sheets.choices import CHOICE_ANSWERS, CHOICE_HEADINGS, choice_fields, choice_rows, choice_words
 from cutplan.sheets.listing import Entry, Listing, as_csv, estimate, listing, measure, number
 from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.shop import SawRates
@@ -37,7 +39,7 @@ from cutplan.shop import SawRates
 USUAL = (Fraction(50), Fraction(80), Fraction(95))
 BIDS = ("profile", "enough_in", "net", "percent_to_add", "percent_of_bought", "length", "sticks", "order",
         "sticks_money", "freight", "hardware", "saw_minutes", "saw_money", "money", "money_if_measured_first",
-        "versions")
+        "versions", "may_not_come")
 DETAILS = ("profile", "enough_in", "waste_percent_of_net", "low", "high", "waste_percent_of_bought", "sticks",
            "sticks_wasted", "sticks_money", "percent_to_add_to_mean_net", "versions")
 SHARES = ("for", "profile", "net", "waste", "kept", "waste_percent_of_net", "waste_percent_of_bought", "cost")
@@ -56,7 +58,7 @@ class Sheet:
     """What is printed of a bid: the cut versions, the chance asked for, and, where wanted, the curves.
 
     `orders` are for its `chances`. `saw` is what work at the saw takes, where the shop says it. `details`: whether more
-    than the orders is wanted.
+    than the orders is wanted. `lines` are the bid's.
     """
 
     cut: CutVersions
@@ -66,6 +68,7 @@ class Sheet:
     curves: tuple[Curve, ...] = ()
     saw: SawRates | None = None
     details: bool = False
+    lines: Sequence[BidLine] = ()
 
     @property
     def chances(self) -> list[Fraction]:
@@ -144,8 +147,10 @@ def how_many(sheet: Sheet) -> str:
     if cut.whole and cut.done == 1:
         return "Nothing in this job is open: it was cut once, and the figures are its plan's."
     if cut.whole:
-        return (f"All {cut.done} versions that this job may turn out to be were cut, each once: the chances are exact, "
-                "as far as the ranges are right.")
+        each = "each as often as it is likely" if cut.together.weights else "each once"
+        given = "the ranges are right" if all(line.certain for line in sheet.lines) else "ranges and chances are right"
+        return (f"All {cut.done} versions that this job may turn out to be were cut, and count {each}: the chances are "
+                f"exact, as far as {given}.")
     said = f"{cut.done} versions of this job were cut (seed {sheet.seed})."
     if cut.cut_short:
         said = f"STOPPED EARLY: {cut.done} of {cut.asked} versions were cut (seed {sheet.seed}); figures so far."
@@ -163,7 +168,7 @@ def order_blocks(sheet: Sheet, write: Writer) -> Iterator[Block]:
     yield Block(
         "What to order",
         "Which sticks are enough, and what do they cost? All figures of a line are of one order: the job can be cut "
-        "from it in so many cases of 100, as its openings may turn out. Net is the mean length of the pieces; net and "
+        "from it in so many cases of 100, as it may turn out. Net is the mean length of the pieces; net and "
         "what is to be added to it make the length of the order.",
         ("profile", "enough in", f"mean net, {write.unit}", "add, %", "order", f"length, {write.unit}",
          write.priced("amount"), "measured first"), rows,
@@ -189,6 +194,8 @@ def order_blocks(sheet: Sheet, write: Writer) -> Iterator[Block]:
         "".join([f"{', '.join(map(plain, sheet.cut.unpriced))}: no price in the shop file, and not in these sums. "
                  if sheet.cut.unpriced else "",
                  "Labour beside the saw, markup and tax are not in it."]))
+    if rows := list(choice_rows(sheet.lines)):
+        yield Block("Lines that may not come", CHOICE_ANSWERS, CHOICE_HEADINGS, rows, sides="llrrl")
 
 
 def money_kinds(sheet: Sheet) -> dict[str, Callable[[OrderFor], Fraction]]:
@@ -381,6 +388,9 @@ def reading(sheet: Sheet) -> Iterator[str]:
            "bought, and 15 % of what is bought is 17.6 % of net.")
     yield ("Every mark of the tape within a range counts as equally likely; the openings of a line are drawn each by "
            "itself unless the column alike says yes, its height and number once.")
+    if any(choice_rows(sheet.lines)):
+        yield ("A line that does not come counts as nothing, in means as well. An order that is enough often enough "
+               "may hold all of a line that comes often, and nothing of one that seldom does.")
     yield ("Waste is all that is drawn and is no piece: kerfs, trims, scrap, and what is kept. A spoiled piece, a "
            "wrong measure or a bent stick is not in it.")
     short = sum(need.cut_short for one in sheet.cut.together.outcomes for need in one.needs)
@@ -411,7 +421,7 @@ def order_cells(one: OrderFor, sheet: Sheet) -> Sequence[Entry]:
     return (one.name, number(one.percent), estimate(raised(one.net)), estimate(raised(one.to_add)),
             estimate(raised(one.of_bought)), measure(one.length), one.number, order_words(one.sticks, whole),
             number(one.goods), *(rest if whole else ("",) * len(rest)), estimate(raised(one.money)),
-            estimate(raised(one.later)), sheet.cut.done)
+            estimate(raised(one.later)), sheet.cut.done, choice_words(sheet.lines))
 
 
 def raised(figure: Fraction) -> Fraction:
@@ -456,7 +466,7 @@ def bid_json(sheet: Sheet, unit: str, currency: str) -> str:
     return written({
         "unit": unit, "currency": currency, "seed": sheet.seed, "versions_asked": sheet.cut.asked,
         "versions_cut": sheet.cut.done, "stopped_early": sheet.cut.cut_short, "all_versions": sheet.cut.whole,
-        "chance": sheet.chance,
+        "chance": sheet.chance, "may_not_come": choice_fields(sheet.lines),
         "orders": [order_fields(one) for own in (*sheet.orders.profiles, sheet.orders.together) for one in own],
         "profiles": [figures_fields(one, sheet) for one in sheet.cut.profiles],
         "together": figures_fields(sheet.cut.together, sheet),

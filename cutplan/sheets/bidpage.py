@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures
@@ -32,11 +31,11 @@ def bid_page(sheet: Sheet, bid: str, write: Writer) -> str:
 
 def likely(one: Figures, name: str) -> Chart:
     """In how many of 100 versions so much waste is enough: a staircase."""
-    steps: list[tuple[Fraction, Fraction]] = []
-    below = Fraction(0)
-    for value, count in sorted(Counter(waste_of_net(outcome) for outcome in one.outcomes).items()):
-        steps += [(value, below), (value, below + Fraction(100 * count, len(one.outcomes)))]
-        below = steps[-1][1]
+    found: dict[Fraction, Fraction] = {}
+    for upto, value in one.weighing.in_order([waste_of_net(outcome) for outcome in one.outcomes]):
+        found[value] = Fraction(100 * upto, one.weighing.total)
+    levels = [Fraction(0), *found.values()]
+    steps = [(value, level) for k, value in enumerate(found) for level in levels[k:k + 2]]
     marked = tuple((one.enough(waste_of_net, p).value, p) for p in (Fraction(50), Fraction(80), Fraction(95)))
     notes = tuple(f"{up(value)} % is enough in {p} of 100" for value, p in marked)
     return Chart(

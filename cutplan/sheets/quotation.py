@@ -3,58 +3,118 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
+from cutplan.bidding.bidfile import BidLine
+from cutplan.bidding.choices import percent_of
 from cutplan.bidding.quotation import AMOUNTS, PricedLine, Quotation
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, places
 from cutplan.printable import plain
 from cutplan.sheets.bid import Block
-from cutplan.sheets.listing import Entry, Listing, as_csv, listing, measure, number
+from cutplan.sheets.choices import instead_of
+from cutplan.sheets.listing import Entry, Listing, as_csv, estimate, listing, measure, number
 from cutplan.sheets.pages import page
 from cutplan.sheets.words import Writer, percent, wrapped
 
 HUNDRED = 100
 QUOTED_COLUMNS = ("mark", "kind", "system", "qty", "run", "material", "hardware", "saw", "assembly", "markup", "tax",
-                  "total")
-OFFERED_COLUMNS = ("mark", "kind", "system", "qty", "run", "amount", "tax", "total")
+                  "total", "if_it_comes", "or", "comes_in")
+OFFERED_COLUMNS = ("mark", "kind", "system", "qty", "run", "amount", "tax", "total", "if_it_comes", "or")
 FEET = {"in": Fraction(12), "mm": Fraction(3048, 10)}  # of a foot, and of a metre, in the unit
 METRES = {"in": Fraction(5000, 127), "mm": Fraction(1000)}
 QUOTE_FOOT = "Sizes, materials and local rules may change it once the openings are measured."
 
 
 def blocks(quote: Quotation, customer: bool, write: Writer) -> Iterator[Block]:
-    yield lines_block(quote, customer, write)
-    yield types_block(quote, write)
+    if quote.lines:
+        yield lines_block(quote, customer, write)
+        yield types_block(quote, write)
+    if quote.options:
+        yield options_block(quote, customer, write)
+
+
+@dataclass(frozen=True)
+class AmountColumns:
+    """The columns of amounts that some lines have; what nothing is asked for is left out."""
+
+    lines: Sequence[PricedLine]
+    customer: bool
+    write: Writer
+
+    @property
+    def shown(self) -> list[str]:
+        return [] if self.customer else [name for name in AMOUNTS[:-1] if self.sum(name)]
+
+    @property
+    def taxed(self) -> list[str]:
+        return ["tax"] if self.sum("tax") else []
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        return ("line", "what", "number", *self.shown, *(["price"] if self.customer else []), *self.taxed,
+                self.write.priced("total"), "each")
+
+    def sum(self, name: str) -> int:
+        return sum(one.cents[name] for one in self.lines)
+
+    def row(self, one: PricedLine) -> tuple[str, ...]:
+        amounts = [one.cents[name] for name in self.shown] + ([one.before_tax] if self.customer else [])
+        return (plain(one.line.mark), said_of(one), str(one.line.qty),
+                *(in_hundredths(n) for n in (*amounts, *(one.cents[name] for name in self.taxed), one.total)),
+                self.write.money(Fraction(one.total, HUNDRED * one.line.qty)))
+
+    def sums(self) -> tuple[str, ...]:
+        whole = sum(one.total for one in self.lines)
+        amounts = [self.sum(name) for name in self.shown] + ([whole - self.sum("tax")] if self.customer else [])
+        return ("total", "", "", *(in_hundredths(n) for n in (*amounts, *map(self.sum, self.taxed), whole)), "")
 
 
 def lines_block(quote: Quotation, customer: bool, write: Writer) -> Block:
-    """Every line; a column of what nothing is asked for is left out."""
-    shown = [] if customer else [name for name in AMOUNTS[:-1] if quote.sum(name)]
-    taxed = ["tax"] if quote.sum("tax") else []
-    rows = []
-    for one in quote.lines:
-        amounts = [one.cents[name] for name in shown] + ([one.before_tax] if customer else [])
-        rows.append((plain(one.line.mark), said_of(one), str(one.line.qty),
-                     *(in_hundredths(n) for n in (*amounts, *(one.cents[name] for name in taxed), one.total)),
-                     write.money(Fraction(one.total, HUNDRED * one.line.qty))))
-    sums = [quote.sum(name) for name in shown] + ([quote.total - quote.sum("tax")] if customer else [])
-    rows.append(("total", "", "", *(in_hundredths(n) for n in (*sums, *map(quote.sum, taxed), quote.total)), ""))
-    headings = ("line", "what", "number", *shown, *(["price"] if customer else []), *taxed, write.priced("total"),
-                "each")
+    """Every line that is certain to come."""
+    columns = AmountColumns(quote.lines, customer, write)
+    rows = [*map(columns.row, quote.lines), columns.sums()]
     note = "Each amount is in hundredths, and lines and columns add up exactly. A ~ marks a rounded figure."
-    return Block("Quotation", opening_words(quote, customer, write), headings, rows, note,
-                 "ll" + "r" * (len(headings) - 2))
+    return Block("Quotation", opening_words(quote, customer, write), columns.headings, rows, note,
+                 "ll" + "r" * (len(columns.headings) - 2))
+
+
+def options_block(quote: Quotation, customer: bool, write: Writer) -> Block:
+    """Every line that may not come; which of them come instead of each other, and, for the office, how likely each is.
+    """
+    columns = AmountColumns([one.priced for one in quote.options], customer, write)
+    lines = [one.line for one in quote.options]
+    grouped = any(line.group for line in lines)
+    rows = [(*columns.row(one.priced)[:-1], *([instead_of(one.line, lines)] if grouped else []),
+             *([] if customer else [percent_of(one.line.coming)])) for one in quote.options]
+    headings = (*columns.headings[:-1], *(["instead of"] if grouped else []), *([] if customer else ["comes"]))
+    sides = "ll" + "r" * (len(columns.headings) - 3) + ("l" if grouped else "") + ("" if customer else "r")
+    return Block("If they come", option_words(quote, customer), headings, rows,
+                 "Of lines that come instead of each other, add one at most." if grouped else "", sides)
+
+
+def option_words(quote: Quotation, customer: bool) -> str:
+    total = ("None of these lines is in the total; add the price of each that comes." if quote.lines else
+             "Nothing is certain to come, so there is no total; add the prices of what comes.")
+    if customer or quote.percent is None:
+        return total
+    return (f"{total} Each is priced as a job of its own, with new sticks of its own that are enough in "
+            f"{exact_decimal(quote.percent)} such jobs of 100, so its price stands whatever else comes. Cut with the "
+            "rest it may come cheaper: once a choice is made, quote that as a bid of its own.")
 
 
 def opening_words(quote: Quotation, customer: bool, write: Writer) -> str:
     if customer:
-        return f"All that is asked for comes to {in_hundredths(quote.total)} {plain(write.currency)}".rstrip() + "."
+        what = "What is certain" if quote.options else "All that is asked for"
+        return f"{what} comes to {in_hundredths(quote.total)} {plain(write.currency)}".rstrip() + "."
     chance = ("Of the measured job, by its plan." if quote.percent is None else
               f"Sticks, hardware and saw are enough in {exact_decimal(quote.percent)} jobs of 100. Lines are taken at "
               "the middle of their ranges, and so is a number that is open.")
+    certain = " What may not come is in the last table, and not in this total." if quote.options else ""
     credit = f" {write.money_named(quote.credit)} is taken off for offcuts that go to the rack." if quote.credit else ""
-    return f"{chance} {percent(quote.waste)} % of the material is waste, and paid for.{credit}"
+    short = "STOPPED EARLY: this rests on fewer versions than were asked for. " if quote.cut_short else ""
+    return f"{short}{chance} {percent(quote.waste)} % of the material is waste, and paid for.{credit}{certain}"
 
 
 def said_of(one: PricedLine) -> str:
@@ -92,21 +152,34 @@ def quote_csv(quote: Quotation, customer: bool) -> str:
 
 
 def quote_listing(quote: Quotation, customer: bool) -> Listing:
-    """A row for each line, amounts in the currency."""
-    def cells(one: PricedLine) -> Sequence[Entry]:
+    """A row for each line, amounts in the currency; `total` is empty where the line may not come: its sum is the job's.
+    """
+    def cells(one: PricedLine, option: BidLine | None = None) -> Sequence[Entry]:
         amounts = (one.before_tax, one.cents["tax"]) if customer else tuple(one.cents[name] for name in AMOUNTS)
+        total = number(Fraction(one.total, HUNDRED))
+        coming = () if customer else (estimate(100 * option.coming) if option else 100,)
         return (one.line.mark, one.line.kind, one.line.system, one.line.qty, measure(one.line.run or None),
-                *(number(Fraction(n, HUNDRED)) for n in (*amounts, one.total)))
+                *(number(Fraction(n, HUNDRED)) for n in amounts),
+                *(("", total, option.group) if option else (total, "", "")), *coming)
 
-    return listing("quotation", OFFERED_COLUMNS if customer else QUOTED_COLUMNS, map(cells, quote.lines))
+    rows = [*map(cells, quote.lines), *(cells(one.priced, one.line) for one in quote.options)]
+    return listing("quotation", OFFERED_COLUMNS if customer else QUOTED_COLUMNS, rows)
 
 
 def quote_json(quote: Quotation, customer: bool, unit: str, currency: str) -> str:
+    def fields(one: PricedLine) -> dict[str, object]:
+        return {
+            "mark": one.line.mark, "kind": one.line.kind, "system": one.line.system, "qty": one.line.qty,
+            "run": one.line.run,
+            **({"amount": Fraction(one.before_tax, HUNDRED), "tax": Fraction(one.cents["tax"], HUNDRED)} if customer
+               else {name: Fraction(one.cents[name], HUNDRED) for name in AMOUNTS}),
+            "total": Fraction(one.total, HUNDRED)}
+
     inside = {} if customer else {"enough_in": quote.percent, "waste_percent_of_bought": quote.waste,
-                                  "credit": quote.credit}
-    return written({"unit": unit, "currency": currency, **inside, "total": Fraction(quote.total, HUNDRED), "lines": [{
-        "mark": one.line.mark, "kind": one.line.kind, "system": one.line.system, "qty": one.line.qty,
-        "run": one.line.run,
-        **({"amount": Fraction(one.before_tax, HUNDRED), "tax": Fraction(one.cents["tax"], HUNDRED)} if customer else
-           {name: Fraction(one.cents[name], HUNDRED) for name in AMOUNTS}),
-        "total": Fraction(one.total, HUNDRED)} for one in quote.lines]}) + "\n"
+                                  "credit": quote.credit, "stopped_early": quote.cut_short}
+    return written({
+        "unit": unit, "currency": currency, **inside, "total": Fraction(quote.total, HUNDRED),
+        "lines": [fields(one) for one in quote.lines],
+        "if_they_come": [{**fields(one.priced), "or": one.line.group or None,
+                          **({} if customer else {"comes_in": 100 * one.line.coming})} for one in quote.options],
+    }) + "\n"

@@ -94,7 +94,8 @@ def test_a_bid_is_quoted_at_a_chance_and_the_customer_sees_prices_alone(shop: st
     assert [row["total"] for row in rows_of("offer.csv")] == [row["total"] for row in inside]
     for word in ("markup", "assembly", "waste", "hardware", "jobs of 100", "rack"):
         assert word not in offered and word not in Path("offer.html").read_text() and word in said + page
-    assert set(rows_of("offer.csv")[0]) == {"mark", "kind", "system", "qty", "run", "amount", "tax", "total"}
+    assert set(rows_of("offer.csv")[0]) == {"mark", "kind", "system", "qty", "run", "amount", "tax", "total",
+                                            "if_it_comes", "or"}
 
 
 def test_a_measured_job_is_quoted_by_its_plan_and_kept_offcuts_are_credited(shop: str) -> None:
