@@ -10,7 +10,6 @@ import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from cutplan.problems import Findings, InputProblems, read_text, suggest
@@ -66,7 +65,7 @@ def read_stock_list(root: Section) -> StockList:
         return StockList(sound="stock" not in root.values)
     path = list_in(os.path.dirname(root.findings.file), name)
     try:
-        table = read_table(Path(path) if os.path.exists(path) else path)
+        table = read_table(path)
     except InputProblems as wrong:
         root.findings.problems += wrong.problems
         return StockList(name, sound=False)
