@@ -17,6 +17,7 @@ from typing import Any
 from cutplan.checking.arrangement.knapsack import halves
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
 from cutplan.checking.kinds import asked_for, best_on_kinds, kind_of
+from cutplan.checking.pairs import few_on, only_kind, too_few
 from cutplan.checking.setups import SetupClaim
 from cutplan.lengths import exact_decimal, rounded_decimal
 from cutplan.plans.certificate import lies_in
@@ -187,7 +188,20 @@ class Claim:
         proven = self._proven(duals, limits, False, step)
         if proven < self.stated and any(low for low, _ in limits.values()):  # there it counts what falls short
             proven = self._proven(duals, limits, True, step)
+        if proven < self.stated and "pairs" in node:
+            proven = max(proven, self._over_pairs(node["pairs"], limits, step))
         return proven
+
+    def _over_pairs(self, proof: dict[str, Any], limits: Limits, step: Pulse) -> Fraction:
+        """What the sticks cost of which the tree over pairs proves that fewer are not enough."""
+        sticks = int(proof["sticks"])
+        kind = only_kind(self.profile, self.demand, [kind for kind, (_, high) in limits.items() if high])
+        if kind is None or not too_few(few_on(self.profile, kind, self.demand, sticks), proof["nodes"], step):
+            return Fraction(0)
+        low, high = limits[kind]
+        if high <= sticks:
+            return self.cost
+        return next_sum(limits | {kind: (max(low, sticks + 1), high)}, (sticks + 1) * kind[1], self.cost, step)
 
     def _sound(self, duals: GivenDuals) -> bool:
         asked = dict(duals.worths)

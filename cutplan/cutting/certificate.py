@@ -10,6 +10,7 @@ from typing import Any
 
 from cutplan.cutting.arrangement.choosing import arranger_of
 from cutplan.cutting.exact.branch_and_bound import BoxNode, Optimum, proven_alone, proven_by
+from cutplan.cutting.exact.verdict import PairProof, Refuted
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.lp.setup_bound import SetupBound
 from cutplan.cutting.problem.instance import Instance
@@ -93,15 +94,28 @@ class Tree:
         return proven_alone(self.objective, box, self.cost, dual) >= self.bound
 
     def leaf(self, box: BoxNode, dual: bounds.Bound | None) -> dict[str, Any]:
-        """The duals, where any are needed, and the bound that a search proved where they prove less than is stated."""
+        """The duals, where any are needed; where they prove less than is stated, the proof over pairs, or what
+        another search proved."""
         instance = self.instance
         written: dict[str, Any] = {"scale": 1, "duals": []} if dual is None or self.proves(box, None) else {
             "scale": dual.duals.scale,
             "duals": dual_fields(instance, dual.duals.sizes),
         }
-        if box.searched is not None and not self.proves(box, dual):
+        if self.proves(box, dual):
+            return written
+        if box.pairs is not None:
+            written["pairs"] = pairs_fields(box.pairs)
+        elif box.searched is not None:
             written["search"] = min(box.searched, self.cost) * instance.coin
         return written
+
+
+def pairs_fields(proof: PairProof) -> dict[str, Any]:
+    """Why so many sticks are not enough: the nodes of the tree, each before its halves."""
+    return {"sticks": proof.sticks, "nodes": [
+        {"duals": list(node.worths), "rows": [{"weights": list(map(list, weights)), "dual": dual}
+                                              for weights, dual in node.rows]}
+        if isinstance(node, Refuted) else {"pair": list(node)} for node in proof.nodes]}
 
 
 def by_asked(instance: Instance, duals: Sequence[int]) -> dict[tuple[Fraction, str], int]:

@@ -70,6 +70,33 @@ def check_box(place: Place, kinds: Collection[CertifiedKind]) -> None:
         place.get("scale").whole(1)
         place.get("duals").each(check_dual)
         place.maybe("search", 0).number()
+        place.maybe("pairs", None).or_none(check_pairs)
+
+
+def check_pairs(place: Place) -> None:
+    """Why so many sticks are not enough: a tree's nodes in a row, each before its halves."""
+    place.get("sticks").whole(0)
+    place.get("nodes").each(check_pair_node, least=1)
+
+
+def check_pair_node(place: Place) -> None:
+    """A pair of pieces that is glued and then kept apart, or the multipliers of a leaf."""
+    if isinstance(place.value, dict) and "pair" in place.value:
+        check_two(place.get("pair"))
+    else:
+        place.get("duals").each(lambda dual: dual.whole(0))
+        place.get("rows").each(check_row)
+
+
+def check_row(place: Place) -> None:
+    """A subset row: its dual, and pieces with their weights, each as two numbers."""
+    place.get("dual").whole(0)
+    place.get("weights").each(check_two)
+
+
+def check_two(place: Place) -> None:
+    if len(place.each(lambda number: number.whole(0), least=2)) > 2:
+        place.report("are more than two numbers; two are needed")
 
 
 def lies_in(entry: Mapping[str, Any]) -> str:

@@ -13,6 +13,7 @@ from cutplan.cutting.exact import branch_and_price as pairing
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact.completion import Completion, CompletionParams
 from cutplan.cutting.exact.restarts import RestartParams, restart
+from cutplan.cutting.exact.verdict import PairProof
 from cutplan.cutting.heuristics import diving as rounding
 from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
@@ -43,6 +44,7 @@ class BranchAndBoundParams:
     guess:        patterns in a MIP that only looks for a plan
     duals, few:   for a box that could not be decided at first: others to list patterns by, and how many are few then
     pair_work:    nodes of branch and price times pieces, before most dives where waste is little
+    pair_first:   nodes of it before patterns are listed, because what it proves can be written down
     pair_nodes:   nodes of it, last of all
     large:        table entries with which one dive takes as long as many restarts
     """
@@ -60,6 +62,7 @@ class BranchAndBoundParams:
     duals: tuple[int, int] = (4, 20)
     few: tuple[int, int] = (500, 800)
     pair_work: int = 5_000
+    pair_first: int = 8
     pair_nodes: int = 500
     large: int = 2 * 10**6
     generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
@@ -77,13 +80,14 @@ class BoxNode:
 
     split = (s, v): `below` draws at most v sticks of type s, `above` at least v + 1. `dual` is None where the duals of
     the box that it was split from prove as much. `searched` is the bound that a search proved, over listed patterns or
-    by branch and price (None: the duals were enough).
+    by branch and price (None: the duals were enough), and `pairs` the proof of the latter.
     """
 
     box: bounds.Box
     known: int
     dual: bounds.Bound | None = None
     searched: int | None = None
+    pairs: PairProof | None = None
     split: tuple[int, int] | None = None
     below: BoxNode | None = None
     above: BoxNode | None = None
@@ -239,7 +243,8 @@ class Search:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
             self._split(box, s, int(drawn[s]))
-        elif not self._decide(box, self._list(box, self._near(relaxed), params.patterns[self._first])):
+        elif not self._pair(box, params.pair_first) and not self._decide(
+                box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
             self._hard.append(box)
@@ -355,6 +360,7 @@ class Search:
             self._offer_trimmed(answer.plan)
             if answer.proven and answer.plan is None:
                 box.known = box.searched = self.worth
+                box.pairs = answer.proof
         return box.known >= self.worth
 
     def _restart(self, box: BoxNode) -> None:

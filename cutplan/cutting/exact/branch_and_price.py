@@ -20,21 +20,20 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.exact.branch_and_cut import triples
-from cutplan.cutting.exact.verdict import Verdict
+from cutplan.cutting.exact.verdict import Pair, PairProof, Refuted, Verdict
 from cutplan.cutting.patterns import Counts, Pattern, Solution
 from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.cutting.pricing.labels import LabelParams, Labels, Penalty
 from cutplan.cutting.problem.instance import Instance, produced
 from cutplan.cutting.problem.objective import Objective
 from cutplan.running.budget import Budget
-
-Pair = tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -149,13 +148,15 @@ def decide(instance: Instance, root: PairNode, most: int, nodes: int, budget: Bu
     """As `pair`, for plans with some pieces glued or kept apart."""
     capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
     open_, made = [root], 1
+    proof: list[Pair | Refuted] = []
     while open_:
         node = open_.pop()  # depth first, and what is glued before what is apart: each way down is a dive as well
         relaxed = Relaxation(node, capacity, most, waste, params)
-        refuted = relaxed.solve(budget)
-        if refuted:
+        enough = relaxed.solve(budget)
+        if isinstance(enough, Refuted):
+            proof.append(enough)
             continue
-        if refuted is None:
+        if enough is None:
             return Verdict(None, False)
         if (plan := whole(instance, relaxed, most)) is not None:
             return Verdict(plan, True)
@@ -163,9 +164,10 @@ def decide(instance: Instance, root: PairNode, most: int, nodes: int, budget: Bu
         made += 2
         if split is None or made > nodes:
             return Verdict(None, False)
+        proof.append(split)
         rest = relaxed.handed_down()
         open_ += [keep_apart(node, relaxed.cuts, split, rest), glue(node, relaxed.cuts, split, rest)]
-    return Verdict(None, True)
+    return Verdict(None, True, PairProof(most, tuple(proof)))
 
 
 def waste_of(instance: Instance, most: int) -> int:
@@ -330,45 +332,45 @@ class Relaxation:
             self._lp.Objective().SetCoefficient(x, 1.0 + self.params.wander * chance.random())
         return self.weights() if self._solve_lp() else []
 
-    def solve(self, budget: Budget) -> bool | None:
-        """Whether it is proven that m sticks are not enough, with cuts as long as some are violated; None: given up."""
+    def solve(self, budget: Budget) -> Literal[True] | Refuted | None:
+        """As `price`, with cuts as long as some are violated."""
         for _ in range(self.params.rounds[self.node.depth > 0]):
-            refuted = self.price(budget)
-            if refuted is not False or not self._cut():
-                return refuted
+            enough = self.price(budget)
+            if enough is not True or not self._cut():
+                return enough
         return self.price(budget)
 
-    def price(self, budget: Budget) -> bool | None:
-        """Adds columns until m sticks are proven too few (True) or are enough for the LP (False)."""
+    def price(self, budget: Budget) -> Literal[True] | Refuted | None:
+        """Adds columns until m sticks are enough for the LP (True) or refuted; None: given up."""
         close = self.params.close
         while self._solve_lp():
             few = self._lp.Objective().Value() <= self.most + close
             if few and all(uncut.solution_value() < close for uncut in self._uncut):
-                return False
+                return True
             if budget.spent():
                 return None
             budget.count()
             pi = [max(0, int(row.dual_value() * self.scale)) for row in self._demand]
             sigma = [max(0, int(-limit.dual_value() * self.scale)) for limit in self._limits]
-            total = sum(d * v for d, v in zip(self.demands.tolist(), pi, strict=True))
-            total -= sum(cut.most * dual for cut, dual in zip(self.cuts, sigma, strict=True))
+            total = self._total(pi, sigma)
             values = [pi[i] for i in self.order]
             penalties = [Penalty(tuple(sorted((self.place[i], m) for i, m in cut.weights)), dual)
                          for cut, dual in zip(self.cuts, sigma, strict=True) if dual]
             rest = self.labels.completions(values)
             if self._too_few(total, int(rest[0, -1])):
-                return True
+                return self._coarsest(pi, [0] * len(sigma), int(rest[0, -1]))
             least = self.scale + int(self.scale * close)
             for width in self.params.labels.width:
                 found = self.labels.best(values, rest, penalties, self.apart, least, width)
                 if found is None:
                     return None
-                if found.exact and self._too_few(total, found.patterns[0][0] if found.patterns else least):
-                    return True
+                worth = found.patterns[0][0] if found.patterns else least
+                if found.exact and self._too_few(total, worth):
+                    return self._coarsest(pi, sigma, worth)
                 if self._add_some(found.patterns):
                     break
                 if found.exact:
-                    return False
+                    return True
             else:
                 return None
         return None
@@ -376,6 +378,22 @@ class Relaxation:
     def _too_few(self, total: int, worth: int) -> bool:
         """Whether these duals prove that m sticks are not enough, if no pattern is worth more than `worth`."""
         return total - self.most * max(0, worth - self.scale) > self.most * self.scale
+
+    def _coarsest(self, pi: Sequence[int], sigma: Sequence[int], worth: int) -> Refuted:
+        """These duals in the shortest numbers that prove as much: rounded so that no pattern's worth can rise."""
+        step = self.scale
+        while step > 1:
+            step = max(1, step // 10)
+            worths, duals = [v // step for v in pi], [-(-v // step) for v in sigma]
+            if self._total(worths, duals) > self.most * max(0, worth // step):
+                break
+        rows = zip(self.cuts, duals, strict=True)
+        return Refuted(tuple(worths), tuple((cut.weights, dual) for cut, dual in rows if dual))
+
+    def _total(self, pi: Sequence[int], sigma: Sequence[int]) -> int:
+        """What all pieces are worth, less what the cuts allow."""
+        worth: int = sum(d * v for d, v in zip(self.demands.tolist(), pi, strict=True))
+        return worth - sum(cut.most * dual for cut, dual in zip(self.cuts, sigma, strict=True))
 
     def _add_some(self, patterns: Sequence[tuple[int, Counts]]) -> int:
         """Adds the best of these patterns, few of which have a size in common; how many were new."""

@@ -72,7 +72,7 @@ def relaxed(instance: Instance, found: dict[Pattern, None], most: int, budget: B
     """The solved LP of what is to be cut; None where it needs more sticks, or gives up. Adds to the patterns."""
     waste = waste_of(instance, most)
     lp = Relaxation(root(instance, found, most), instance.sticks[0].capacity, most, waste, params.pairs)
-    enough = waste >= 0 and lp.price(budget) is False
+    enough = waste >= 0 and lp.price(budget) is True
     found.update(dict.fromkeys(map(lp.node.pattern, lp.columns)))
     return lp if enough else None
 
