@@ -16,6 +16,7 @@ from cutplan.commands import (
     booking,
     buying,
     checking,
+    learning,
     planning,
     racking,
     replanning,
@@ -30,7 +31,7 @@ GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in
         booking.book, booking.spoil, booking.rest, replanning.replan, booking.recut, booking.unbook,
     ],
     "For the buyer": [buying.buy, stock_lengths.lengths],
-    "For the estimator": [bidding.bid, bidding.learn],
+    "For the estimator": [bidding.bid, learning.learn],
 }  # fmt: skip
 RACK_GROUP = "rack"
 WHOLE = 300  # letters, so that no help text is cut short

@@ -109,9 +109,9 @@ def read_number(text: str, *, decimal_comma: bool = False, needed: str = "zero o
     return value(match, text)
 
 
-def read_money(text: str) -> Fraction:
+def read_money(text: str, *, decimal_comma: bool = False) -> Fraction:
     """A price, exactly. ValueError as in `read_length`."""
-    return plausible.money(read_number(text), quoted(text))
+    return plausible.money(read_number(text, decimal_comma=decimal_comma), quoted(text))
 
 
 def read_rate(text: str, unit: str) -> Fraction:

@@ -70,7 +70,8 @@ class Section:
     """One table of the file, read key by key; what is wrong goes to `findings`.
 
     A value that cannot be read comes back as its default (or a stand-in), so that the caller goes on and
-    finds the rest; `sound` says whether keys were read well. Bare numbers are lengths in `unit`.
+    finds the rest; `sound` says whether keys were read well. Bare numbers are lengths in `unit`; with a `decimal_comma`
+    texts may have one.
     """
 
     values: dict[str, Any]
@@ -80,6 +81,7 @@ class Section:
     unit: str = "in"
     reported: bool = False  # the table itself is wrong: its missing keys are no news
     failed: set[str] = field(default_factory=set)
+    decimal_comma: bool = False
 
     def report(self, key: str, message: str) -> None:
         """A problem with one key of this table, on its line or, where it is missing, the table's."""
@@ -107,7 +109,7 @@ class Section:
         """Whether a key is missing; it is reported where there is an example of what to write."""
         if key in self.values:
             return False
-        if example and not self.reported:
+        if example and not self.reported and key not in self.failed:
             self.report(key, f"is missing; write {key} = {example}")
         return True
 
@@ -140,14 +142,15 @@ class Section:
         value = self.values.get(key)
         if isinstance(value, Fraction) and value > 0:  # from Python, however fine
             return self.read(key, default, lambda text: plausible.length(value, self.unit, quoted(text)), example)
-        return self.read(key, default, lambda text: read_length(text, self.unit, zero_ok=zero_ok), example)
+        return self.read(key, default, lambda text: read_length(
+            text, self.unit, zero_ok=zero_ok, decimal_comma=self.decimal_comma), example)
 
     def length_or_none(self, key: str) -> Fraction | None:
         """A length more than zero, or None where the key is missing."""
         return self.length(key, zero_ok=False) if key in self.values else None
 
     def money(self, key: str, default: Fraction) -> Fraction:
-        return self.read(key, default, read_money, "")
+        return self.read(key, default, lambda text: read_money(text, decimal_comma=self.decimal_comma), "")
 
     def duration(self, key: str, unit: str) -> Fraction:
         """A time in minutes or seconds; 0 where the key is missing."""
@@ -160,7 +163,8 @@ class Section:
         return self.read(key, ZERO, lambda text: read_rate(text, self.unit), "")
 
     def whole(self, key: str, default: int, least: int, most: int = plausible.MOST_WHOLE) -> int:
-        return self.read(key, default, lambda text: read_whole(text, least, most=most), "")
+        return self.read(key, default, lambda text: read_whole(
+            text, least, most=most, decimal_comma=self.decimal_comma), "")
 
     def whole_or_none(self, key: str, least: int) -> int | None:
         return self.whole(key, least, least) if key in self.values else None
@@ -233,7 +237,8 @@ class Section:
         return [self.part(entry, (key, place), False) for place, entry in enumerate(value)]
 
     def part(self, values: dict[str, Any], keys: Keys, reported: bool) -> Section:
-        return Section(values, (*self.keys, *keys), self.findings, self.lines, self.unit, reported)
+        return Section(values, (*self.keys, *keys), self.findings, self.lines, self.unit, reported,
+                       decimal_comma=self.decimal_comma)
 
 
 def kind_of(value: object) -> str:

@@ -133,15 +133,19 @@ def test_from_a_plan_the_shares_are_the_plans() -> None:
     assert {row["for"] for row in rows} == {"'=G1", "B1"}  # no formula in a spreadsheet
 
 
-def test_bids_and_plans_meet_in_the_store() -> None:
-    good("bid", "bid.csv", "--shop", SHOP, "--versions", "6", "--store", "bids.db")
+def test_bids_and_plans_meet_in_the_store_by_their_jobs_name() -> None:
+    good("bid", "bid.csv", "--shop", SHOP, "--versions", "6", "--store", "bids.db", "--job", "Pier 4")
     Path("week.csv").write_text(HEAD + "G1,gate,breakwater,2,40,42\n")
-    good("cut", "week.csv", "--shop", SHOP, "--json", "plan.json")
+    good("cut", "week.csv", "--shop", SHOP, "--json", "plan.json", "--job", "Pier 4")
+    good("book", "plan.json")
     first = good("learn", "plan.json", "--store", "bids.db")
-    assert "1 plan added" in first and "correction" in first
-    assert "0 plans added, 1 there already" in good("learn", "plan.json", "--store", "bids.db")
+    assert "1 plan added" in first and "Corrections" in first
+    assert "0 plans added, 1 counted anew" in good("learn", "plan.json", "--store", "bids.db")
     assert "nothing is remembered" in good("learn", "plan.json")
     assert run("learn", "plan.json", "--store", "plan.json").exit_code == 2
+    nameless = run("bid", "bid.csv", "--shop", SHOP, "--versions", "2", "--store", "bids.db")
+    assert nameless.exit_code == 0 and "name it with --job" in nameless.stderr
+    assert run("bid", "bid.csv", "--shop", SHOP, "--versions", "2", "--job", "Pier 4").exit_code == 2
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="the stop key as Linux sends it")

@@ -70,6 +70,7 @@ WRITERS = {  # every command that writes a table: its words
     "lengths": ["lengths", "pieces.csv", *SHOPPED, "--choose", "1", "--mill", "0:300", "--limit", "5"],
     "bid": ["bid", "bid.csv", *SHOPPED, "--versions", "3"],
     "bid of a plan": ["bid", "--from-plan", "plan.json"],
+    "learn": ["learn", "plan.json"],
     "rest": ["rest", "plan.json"],
     "replan": ["replan", "plan.json", *SHOPPED, "--limit", "5"],
     "rack show": ["rack", "show"],

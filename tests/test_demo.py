@@ -221,7 +221,10 @@ def test_the_shop_file_shown_is_a_good_one(tmp_path: Path) -> None:
     shown = re.findall(r"^```toml\n(.*?)^```$", text_of("data/README.md"), re.M | re.S)
     file = tmp_path / "shop.toml"
     file.write_text("".join(shown), encoding="utf-8")
+    (stock,) = re.findall(r"^    profile,length,price.*\n(?:    .+\n)+", text_of("data/README.md"), re.M)
+    (tmp_path / "stock.csv").write_text(stock.replace("    ", ""), encoding="utf-8")
     assert set(load_shop(file).systems) == {"lantern", "yard"}
+    assert len(load_shop(file).profiles["lantern-cap"].stock) == 5  # of both files
 
 
 def test_the_weeks_pieces_and_bids_shown_are_good_ones(tmp_path: Path) -> None:
@@ -260,9 +263,9 @@ def test_a_document_names_only_what_there_is(document: str) -> None:
 
 
 def test_the_columns_said_are_those_written() -> None:
-    from cutplan.sheets import bid, buying, quotation, rack, stock_lengths
+    from cutplan.sheets import bid, buying, learning, quotation, rack, stock_lengths
 
-    for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES),
+    for room, columns in [("bidding", bid.BIDS), ("bidding", bid.SHARES), ("bidding", learning.JOBS),
                           ("bidding", quotation.QUOTED_COLUMNS), ("bidding", quotation.OFFERED_COLUMNS),
                           ("buying", buying.ORDER),
                           ("buying", stock_lengths.ROWS), ("rack", rack.SHOWN)]:

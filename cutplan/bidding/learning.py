@@ -1,132 +1,250 @@
-"""What finished plans really wasted, beside what bids had said. The correction is shown and never applied."""
+"""What was truly cut for a job, beside what its bid said: job by job, and the correction with its spread.
+
+The correction is shown and never applied. Sticks are held against the order that the bid said is enough in so many jobs
+of a hundred, waste against what it said of waste, both in per cent of the job's own net length. What a job kept and cut
+up again itself was drawn once.
+"""
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Sequence
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.bidding.allowance import Outcome
-from cutplan.bidding.cutting import CutVersions
-from cutplan.database import utc_now
-from cutplan.plans.plan import Plan, identity
+from cutplan.bidding.drawn import CutOffcut, Drawn, PlanDrawn
+from cutplan.bidding.needs import StickNumbers
 from cutplan.plans.records import waste_percent
 
-HALF = Fraction(50)
+WHOLE_JOB = ""  # in place of a profile's name
+# Of the net length of a bid's versions, by which a job may be beyond them and still is the job that was bid. Versions
+# are a sample and openings come out a little beyond their ranges; one gate more or less in ten is another job.
+SAME_SIZE = Fraction(1, 10)
+YES, NO, WITH_OFFCUTS = "yes", "no", "with offcuts"  # whether what a bid called enough was
+SMALLER, LARGER = "smaller", "larger"  # a job that is not the one that was bid
 
 
 @dataclass(frozen=True)
-class Wasted:
-    """One profile in one plan. Lengths in the plan's unit; `waste` with what is kept."""
+class ProfileSaid:
+    """What a bid said of a profile, or of the whole job. Lengths in the bid's unit, waste in % of net.
 
-    profile: str
-    net: Fraction
-    waste: Fraction
-    kept: Fraction
-
-    @property
-    def of_net(self) -> Fraction:
-        return waste_percent(self.waste, self.net)
-
-
-@dataclass(frozen=True)
-class BidSaid:
-    """What one bid said of a profile, in % of net: enough in `half` of the jobs, and `enough` in `chance` of 100."""
+    `net` is the mean of its versions, `least` and `most` (None: from before these were noted down) their range. `half`
+    is the waste enough in half of the jobs, `enough` in `chance` of a hundred; `order` the sticks enough in so many, by
+    profile (empty: not noted down). `turned`: a longer blank does not serve for a shorter one.
+    """
 
     profile: str
     net: Fraction
     half: Fraction
     chance: Fraction
     enough: Fraction
+    least: Fraction | None = None
+    most: Fraction | None = None
+    order: Mapping[str, StickNumbers] | None = None
+    turned: bool = False
+
+
+@dataclass(frozen=True)
+class BidSaid:
+    """What a bid said; `racked`: it counted on offcuts of a rack. What it said of the whole job comes last."""
+
+    name: str
+    job: str
+    racked: bool
+    said: tuple[ProfileSaid, ...]
+
+    @property
+    def turned(self) -> frozenset[str]:
+        return frozenset(one.profile for one in self.said if one.turned)
+
+
+@dataclass(frozen=True)
+class JobFigures:
+    """What a job drew of a profile, or of all (`profile` is WHOLE_JOB), beside what its bid said (None: nothing).
+
+    `drawn` is all that was taken, `new` the new sticks of it by profile, `offcuts` those that came from elsewhere than
+    the job itself; `kept` is on the rack, or was taken from there for other jobs.
+    """
+
+    profile: str
+    net: Fraction
+    drawn: Fraction
+    kept: Fraction
+    new: Mapping[str, StickNumbers]
+    offcuts: tuple[CutOffcut, ...]
+    said: ProfileSaid | None
+    order_held: str
+
+    @property
+    def waste(self) -> Fraction:
+        return self.drawn - self.net
+
+    @property
+    def of_net(self) -> Fraction | None:
+        """The waste in per cent of the net length; None where nothing was made of it."""
+        return waste_percent(self.waste, self.net) if self.net > 0 else None
+
+    @property
+    def size(self) -> str:
+        """"" for the size that was bid; else which way it is another."""
+        if self.said is None or self.said.least is None or self.said.most is None:
+            return ""
+        if self.net > self.said.most * (1 + SAME_SIZE):
+            return LARGER
+        return SMALLER if self.net < self.said.least * (1 - SAME_SIZE) else ""
+
+    @property
+    def correction(self) -> Fraction | None:
+        """What was wasted less what the bid called enough in half of the jobs, in points."""
+        return None if self.said is None or self.of_net is None else self.of_net - self.said.half
+
+    @property
+    def waste_held(self) -> str:
+        """Whether the waste was within what the bid called enough; "" where that cannot be said."""
+        return "" if self.said is None or self.of_net is None else YES if self.of_net <= self.said.enough else NO
+
+
+@dataclass(frozen=True)
+class LearntJob:
+    """A job: its plans and its bid. `lacking` names plans that were made of each other's rests with its own, and of
+    which sticks are booked, but that were not learnt for it; `unfinished` are those not cut to their end."""
+
+    name: str
+    plans: tuple[str, ...]
+    bid: BidSaid | None
+    figures: tuple[JobFigures, ...]
+    unfinished: tuple[str, ...]
+    lacking: tuple[str, ...]
+
+    @property
+    def finished(self) -> bool:
+        return not self.unfinished and not self.lacking
 
 
 @dataclass(frozen=True)
 class Lesson:
-    """A profile's plans beside its bids. Percentages of the net length, the longer jobs counting for more.
+    """The finished jobs of a profile (WHOLE_JOB: of all) that were cut in the size that was bid.
 
-    `net` is all plans', `bid_net` all bids'. `really`: waste of all plans; `said`: what the bids called enough in half
-    of the jobs (None: no bid). The correction is the one less the other, in points. `held`: in how many plans what the
-    last bid called enough was enough.
+    `correction` is the mean over the jobs of what they wasted less what their bids called enough in half of the jobs,
+    in points of the net length; `error` its standard error (None: one job has no spread), `least` and `most` its range.
     """
 
     profile: str
-    plans: int
-    net: Fraction
-    really: Fraction
-    least: Fraction
-    most: Fraction
-    bids: int
-    bid_net: Fraction
-    said: Fraction | None
-    last: BidSaid | None
-    held: int
+    corrections: tuple[Fraction, ...]
+    orders_held: tuple[int, int]
+    waste_held: tuple[int, int]
 
     @property
-    def correction(self) -> Fraction | None:
-        return None if self.said is None else self.really - self.said
+    def jobs(self) -> int:
+        return len(self.corrections)
+
+    @property
+    def correction(self) -> Fraction:
+        return sum(self.corrections, Fraction(0)) / self.jobs
+
+    @property
+    def error(self) -> float | None:
+        if self.jobs < 2:
+            return None
+        squares = sum((one - self.correction) ** 2 for one in self.corrections)
+        return math.sqrt(squares / (self.jobs - 1) / self.jobs)
 
 
-def wasted(plan: Plan) -> list[Wasted]:
-    return [Wasted(one.profile, one.totals.pieces, one.totals.drawn - one.totals.pieces, one.totals.kept)
-            for one in plan.profiles]
+@dataclass(frozen=True)
+class LearntPlan:
+    """A plan as it was learnt; `unfinished`, and the `others` of its week by fingerprint and name."""
+
+    drawn: PlanDrawn
+    unfinished: bool
+    others: tuple[tuple[str, str], ...]
+
+    @classmethod
+    def of(cls, drawn: PlanDrawn) -> LearntPlan:
+        """A plan that is learnt just now."""
+        return cls(drawn, any(one.unfinished for one in drawn.week if one.plan == drawn.plan),
+                   tuple((one.plan, one.name) for one in drawn.week if one.plan != drawn.plan))
 
 
-def said_by(cut: CutVersions, chance: Fraction) -> list[BidSaid]:
-    """What a bid says of each profile."""
-    def of_net(one: Outcome) -> Fraction:
-        return one.of_net
-
-    return [BidSaid(one.name, one.mean(lambda outcome: outcome.net), one.enough(of_net, HALF).value, chance,
-                 one.enough(of_net, chance).value) for one in cut.profiles]
-
-
-def remember_bid(db: sqlite3.Connection, name: str, seed: int, cut: CutVersions, chance: Fraction) -> None:
-    """Adds a bid to the store."""
-    bid = db.execute("INSERT INTO bids (at, name, seed, versions) VALUES (?,?,?,?)",
-                     (utc_now(), name, seed, cut.done)).lastrowid
-    db.executemany("INSERT INTO said (bid, profile, net, half, chance, enough) VALUES (?,?,?,?,?,?)",
-                   [(bid, one.profile, *map(str, (one.net, one.half, one.chance, one.enough)))
-                    for one in said_by(cut, chance)])
+def jobs_of(plans: Sequence[LearntPlan], bids: Sequence[BidSaid]) -> list[LearntJob]:
+    """The jobs that plans were learnt of; each plan of no job is one by itself. Of several bids the last one counts."""
+    last = {bid.job: bid for bid in bids if bid.job}
+    by_job: dict[tuple[str, str], list[LearntPlan]] = {}
+    for one in plans:
+        by_job.setdefault((one.drawn.job, "" if one.drawn.job else one.drawn.plan), []).append(one)
+    return [job_of(name, own, last.get(name) if name else None) for (name, _), own in by_job.items()]
 
 
-def remember_plan(db: sqlite3.Connection, name: str, plan: Plan) -> bool:
-    """Adds a plan to the store; False where it is there already, under whatever name."""
-    key = identity(plan)
-    if db.execute("SELECT 1 FROM plans WHERE plan = ?", (key,)).fetchone():
-        return False
-    db.execute("INSERT INTO plans (plan, at, name) VALUES (?,?,?)", (key, utc_now(), name))
-    db.executemany("INSERT INTO wasted (plan, profile, net, waste, kept) VALUES (?,?,?,?,?)",
-                   [(key, one.profile, *map(str, (one.net, one.waste, one.kept))) for one in wasted(plan)])
-    return True
+def job_of(name: str, plans: Sequence[LearntPlan], bid: BidSaid | None) -> LearntJob:
+    own = {one.drawn.plan for one in plans}
+    lacking = dict.fromkeys(called for one in plans for other, called in one.others if other not in own)
+    said = {one.profile: one for one in bid.said} if bid else {}
+    drawn = [profile for one in plans for profile in one.drawn.profiles]
+    names = dict.fromkeys(profile.profile for profile in drawn)
+    parts = [figures_of(profile, [one for one in drawn if one.profile == profile], own, said.get(profile), bid)
+             for profile in names]
+    whole = together(parts, said.get(WHOLE_JOB), bid)
+    return LearntJob(name, tuple(one.drawn.name for one in plans), bid, (*parts, whole),
+               tuple(one.drawn.name for one in plans if one.unfinished), tuple(lacking))
 
 
-def all_wasted(db: sqlite3.Connection) -> list[Wasted]:
-    rows = db.execute("SELECT profile, net, waste, kept FROM wasted JOIN plans USING (plan) ORDER BY wasted.rowid")
-    return [Wasted(row[0], *map(Fraction, row[1:])) for row in rows.fetchall()]
+def figures_of(name: str, drawn: Sequence[Drawn], own: set[str], said: ProfileSaid | None, bid: BidSaid | None
+               ) -> JobFigures:
+    """One profile of a job, whose plans are its `own`."""
+    new: Counter[Fraction] = Counter()
+    for one in drawn:
+        new.update(one.new)
+    offcuts = [offcut for one in drawn for offcut in one.offcuts]
+    strange = tuple(offcut for offcut in offcuts if offcut.kept_by not in own)
+    again = added(offcut.length for offcut in offcuts if offcut.kept_by in own)
+    return JobFigures(name, added(one.net for one in drawn), length_of(new) + added(one.length for one in strange),
+                   added(one.kept for one in drawn) - again, {name: new}, strange, said,
+                   held({name: new}, strange, said, bid))
 
 
-def all_said(db: sqlite3.Connection) -> list[BidSaid]:
-    """What bids said, the last one last."""
-    rows = db.execute("SELECT profile, net, half, chance, enough FROM said ORDER BY rowid")
-    return [BidSaid(row[0], *map(Fraction, row[1:])) for row in rows.fetchall()]
+def together(parts: Sequence[JobFigures], said: ProfileSaid | None, bid: BidSaid | None) -> JobFigures:
+    new = {name: numbers for one in parts for name, numbers in one.new.items()}
+    offcuts = tuple(offcut for one in parts for offcut in one.offcuts)
+    return JobFigures(WHOLE_JOB, added(one.net for one in parts), added(one.drawn for one in parts),
+                   added(one.kept for one in parts), new, offcuts, said, held(new, offcuts, said, bid))
 
 
-def lessons(found: Sequence[Wasted], bids: Sequence[BidSaid]) -> tuple[Lesson, ...]:
-    """One for each profile that a plan has."""
-    names = dict.fromkeys(one.profile for one in found)
-    return tuple(lesson(name, [one for one in found if one.profile == name],
-                        [one for one in bids if one.profile == name]) for name in names)
+def added(lengths: Iterable[Fraction]) -> Fraction:
+    return sum(lengths, Fraction(0))
 
 
-def lesson(name: str, found: Sequence[Wasted], bids: Sequence[BidSaid]) -> Lesson:
-    net = sum((one.net for one in found), Fraction(0))
-    waste = sum((one.waste for one in found), Fraction(0))
-    bid_net = sum((one.net for one in bids), Fraction(0))
-    said = sum((one.net * one.half for one in bids), Fraction(0)) / bid_net if bid_net else None
-    last = bids[-1] if bids else None
-    return Lesson(
-        profile=name, plans=len(found), net=net, really=waste_percent(waste, net),
-        least=min(one.of_net for one in found), most=max(one.of_net for one in found), bids=len(bids),
-        bid_net=bid_net, said=said,
-        last=last, held=sum(one.of_net <= last.enough for one in found) if last else 0)
+def length_of(sticks: StickNumbers) -> Fraction:
+    return added(number * length for length, number in sticks.items())
+
+
+def held(new: Mapping[str, StickNumbers], offcuts: Sequence[CutOffcut], said: ProfileSaid | None, bid: BidSaid | None
+         ) -> str:
+    """Whether the new sticks that were drawn could have come out of the bid's order; "" where no order is known."""
+    if said is None or bid is None or said.order is None:
+        return ""
+    if not all(covers(said.order.get(name, {}), numbers, name not in bid.turned) for name, numbers in new.items()):
+        return NO
+    return WITH_OFFCUTS if offcuts and not bid.racked else YES
+
+
+def covers(order: StickNumbers, drawn: StickNumbers, exchanged: bool) -> bool:
+    """Whether an order has every stick that was drawn, or a longer one for it where these are `exchanged`."""
+    if not exchanged:
+        return all(order.get(length, 0) >= number for length, number in drawn.items())
+    return all(sum(n for one, n in order.items() if one >= length) >=
+               sum(n for one, n in drawn.items() if one >= length) for length in drawn)
+
+
+def lessons(jobs: Sequence[LearntJob]) -> tuple[Lesson, ...]:
+    """One for each profile that a finished job with a bid has, and one of whole jobs, which comes last."""
+    counted = [one for job in jobs if job.finished for one in job.figures if one.correction is not None
+               and not one.size]
+    names = sorted(dict.fromkeys(one.profile for one in counted), key=lambda name: name == WHOLE_JOB)
+    return tuple(lesson(name, [one for one in counted if one.profile == name]) for name in names)
+
+
+def lesson(name: str, counted: Sequence[JobFigures]) -> Lesson:
+    known = [one for one in counted if one.order_held in (YES, NO)]
+    return Lesson(name, tuple(one.correction for one in counted if one.correction is not None),
+                  (sum(one.order_held == YES for one in known), len(known)),
+                  (sum(one.waste_held == YES for one in counted), len(counted)))

@@ -10,7 +10,7 @@ from cutplan.commands.shared import Files, plainly
 
 
 def new(folder: Annotated[str, typer.Argument(metavar="DIR", help="A folder that is new or empty.")]) -> None:
-    """Write a shop file, and a week, pieces and a bid to write your own over, as CSV and as workbooks."""
+    """Write a shop file, and a week, pieces, a bid and stock lengths to write your own over, as CSV and workbooks."""
     with plainly():
         import os
 

@@ -1,4 +1,4 @@
-"""bid and learn: what to allow for before a job is measured, and what finished ones really wasted."""
+"""bid: what to allow for before a job is measured; and what a measured one wastes."""
 
 from __future__ import annotations
 
@@ -10,13 +10,16 @@ from cutplan.commands.racking import supplied
 from cutplan.commands.shared import (
     Files,
     FromRack,
+    JobName,
+    Store,
     Xlsx,
     asked_for,
     check_limit,
     going,
+    job_called,
     plainly,
-    show,
     tell,
+    with_stock,
 )
 
 if TYPE_CHECKING:
@@ -24,7 +27,6 @@ if TYPE_CHECKING:
     from cutplan.shop import Shop
 
 Outputs = tuple[str | None, str | None, str | None, str | None]  # of --json, --csv, --xlsx and --html
-Store = Annotated[str | None, typer.Option("--store", metavar="FILE", help="The store of bids and finished plans.")]
 
 
 def bid(
@@ -53,6 +55,7 @@ def bid(
                                                       "with --quote, WEEK and --shop its quotation.")
     ] = None,
     store: Store = None,
+    job_name: JobName = None,
     json: Annotated[str | None, typer.Option(metavar="FILE", help="Write the figures to FILE; - prints.")] = None,
     csv: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write them to FILE for a spreadsheet; - prints.")
@@ -65,9 +68,12 @@ def bid(
 ) -> None:
     """The allowance to bid with, from many versions of a job whose openings are not measured yet."""
     with plainly():
-        files = Files([bid, shop, from_plan], [rack, store],
+        files = Files([bid, *with_stock(shop), from_plan], [rack, store],
                       {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
+        named = job_called(job_name)
+        if named and not store:
+            raise typer.BadParameter("--job is the name that the bid has in a store; give --store too")
         if customer and not quote:
             raise typer.BadParameter("--customer is for a quotation; give --quote too")
         if quote and (curve or details or store):
@@ -92,9 +98,9 @@ def bid(
         from cutplan.bidding.bidfile import load_bid
         from cutplan.bidding.curve import curves
         from cutplan.bidding.cutting import cut_versions
-        from cutplan.bidding.learning import remember_bid
         from cutplan.bidding.orders_for import orders_for
         from cutplan.bidding.quotation import QuoteBasis, quoted_job
+        from cutplan.bidding.remembered import bid_of, remember_bid
         from cutplan.bidding.store import changing, store_refused
         from cutplan.problems import InputProblems
         from cutplan.sheets.bid import Sheet, bid_csv, bid_json, bid_listing, bid_text, chances_with, details_of
@@ -132,40 +138,13 @@ def bid(
                           (html, lambda: bid_page(sheet, bid, write)))
         with changing(store, loaded.unit) if store else nullcontext() as db:
             if db is not None:
-                remember_bid(db, bid, seed, cut, asked)
+                said = bid_of(bid, named, rack is not None, cut, orders, asked, loaded)
+                remember_bid(db, said, seed, cut.done)
             files.deliver(texts, bid_text(sheet, write))
+        if store and not named:
+            tell("the bid has no job's name, so no plan will be held against it; name it with --job")
         if cut.cut_short:
             tell(f"stopped early: {cut.done} of {cut.asked} versions were cut")
-
-
-def learn(
-    plans: Annotated[list[str], typer.Argument(metavar="PLAN...", help="Plans written by cut --json.")],
-    store: Store = None,
-) -> None:
-    """What finished plans really wasted, beside what bids had said."""
-    with plainly():
-        from cutplan.bidding.learning import all_said, all_wasted, lessons, remember_plan, wasted
-        from cutplan.bidding.store import changing, store_refused
-        from cutplan.checking.sound import read_plan
-        from cutplan.problems import InputProblems, Problem
-        from cutplan.sheets.bid import lessons_text
-        from cutplan.sheets.words import Writer
-
-        if problems := [*Files(plans, [store]).problems(), *(store_refused(store) if store else [])]:
-            raise InputProblems(problems)
-        loaded = [read_plan(plan) for plan in plans]
-        unit = loaded[0].unit
-        if odd := [plan for plan, one in zip(plans, loaded, strict=True) if one.unit != unit]:
-            raise InputProblems([Problem(plan, 1, "unit", f"is not {unit} as in {plans[0]}; give plans of one unit")
-                                 for plan in odd])
-        new, bids = len(loaded), []
-        found = [one for plan in loaded for one in wasted(plan)]
-        if store:
-            with changing(store, unit) as db:
-                new = sum(remember_plan(db, plan, one) for plan, one in zip(plans, loaded, strict=True))
-                found, bids = all_wasted(db), all_said(db)
-        write = Writer(unit, loaded[0].tape)
-        show(lessons_text(lessons(found, bids), new, len(loaded) - new, bool(store), write) + "\n")
 
 
 # ---- what they do ----

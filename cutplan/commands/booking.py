@@ -21,7 +21,7 @@ from cutplan.commands.racking import (
     read_known,
     refuse_missing,
 )
-from cutplan.commands.shared import Files, Xlsx, asked_for, plainly, show, tell
+from cutplan.commands.shared import Files, Xlsx, asked_for, plainly, show, tell, with_stock
 from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def book(
                                      "--through with --profile")
         if week and not shop:
             raise typer.BadParameter("a week is read with its shop file; give --shop too")
-        what = known(plan, rack, ticked, shop, *(week or []))
+        what = known(plan, rack, ticked, *with_stock(shop), *(week or []))
         tied = tied_to(what, shop, week or [], rack) if shop else None
         if tied and tied.problems:
             raise InputProblems(tied.problems)
@@ -242,7 +242,7 @@ def recut(
 
         if centred not in ("", *CENTRINGS):
             raise typer.BadParameter(f"--centred {centred} is nothing to centre on; write {', '.join(CENTRINGS)}")
-        Files([shop], [rack]).refuse()
+        Files(with_stock(shop), [rack]).refuse()
         loaded = load(shop)
         with reading(rack) as open_rack:
             said = NamedLengths(open_rack, loaded, profile, loaded.unit if loaded else open_rack.unit)

@@ -20,6 +20,7 @@ from cutplan.commands.shared import (
     going,
     plainly,
     tell,
+    with_stock,
 )
 
 if TYPE_CHECKING:
@@ -72,7 +73,8 @@ def buy(
 ) -> None:
     """What to order for these weeks: the cheapest order over all entries and suppliers, at their terms and freight."""
     with plainly():
-        files = Files([shop, *weeks], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx}, [plans, sheets])
+        files = Files([*with_stock(shop), *weeks], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx},
+                      [plans, sheets])
         check_limit(limit)
         if weekly and together:
             raise typer.BadParameter("--weekly and --together contradict each other; give one of them")

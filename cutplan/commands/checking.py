@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cutplan.commands.racking import read_known, refuse_missing
-from cutplan.commands.shared import STOPPED, Files, Progress, patiently, plainly, tell
+from cutplan.commands.shared import STOPPED, Files, Progress, patiently, plainly, tell, with_stock
 from cutplan.printable import printable
 from cutplan.rack import USUAL_RACK
 
@@ -54,7 +54,7 @@ def check(
             raise typer.BadParameter("--rack says what of a week was cut before; give the week and its --shop too")
         if profile and not vipr:
             raise typer.BadParameter("--profile says of which profile --vipr is; give that too")
-        files = Files([plan, *(work or []), *([shop] if shop else [])], [rack] if rack else [], {"--vipr": vipr})
+        files = Files([plan, *(work or []), *with_stock(shop)], [rack] if rack else [], {"--vipr": vipr})
         if rack:
             refuse_missing(rack)
         found = Findings(plan)

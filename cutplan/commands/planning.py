@@ -12,13 +12,16 @@ from cutplan.commands.racking import is_new, read_known, tell_new
 from cutplan.commands.shared import (
     Files,
     FromRack,
+    JobName,
     ShopFile,
     Xlsx,
     asked_for,
     check_limit,
     going,
+    job_called,
     plainly,
     tell,
+    with_stock,
 )
 
 if TYPE_CHECKING:
@@ -49,7 +52,7 @@ def takeoff(
 ) -> None:
     """Work out every piece of the week, and a layout card for each gate and bay."""
     with plainly():
-        files = Files([shop, *work], outputs={"--csv": csv, "--xlsx": xlsx, "--json": json})
+        files = Files([*with_stock(shop), *work], outputs={"--csv": csv, "--xlsx": xlsx, "--json": json})
         loaded, entries = load(shop, work, files)
         for note in loaded.notes:
             tell(note)
@@ -102,16 +105,21 @@ def cut(
         str | None, typer.Option(metavar="DIR", help="The plans of an order, from buy --plans: cut by this week's, "
                                  "and leave what the others need.")
     ] = None,
+    job: JobName = None,
 ) -> None:
     """Plan how to cut the pieces: least cost of stock, then least length used up, then fewest set-ups."""
     with plainly():
         check_limit(limit)
         if plans and (spare or trade):
             raise typer.BadParameter("--plans cuts by what was ordered for; leave --spare and --trade out")
+        named = job_called(job)
+        if plans and job:
+            raise typer.BadParameter("--plans cuts plans that were made before; name the job with cutplan learn --job")
         if plans and rack is None:
             raise typer.BadParameter("--plans needs the rack that what was ordered is counted on; give --rack FILE")
         order = order_files(plans) if plans else []
-        files = Files([shop, *work, *order], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
+        files = Files([*with_stock(shop), *work, *order], [rack],
+                      {"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         share = spared(spare)
         if html and not trade:
             raise typer.BadParameter("--html is the page of --trade; give that too; sheets makes pages to cut from")
@@ -129,7 +137,7 @@ def cut(
         for note in (*loaded.notes, *notes_of(wanted)):
             tell(note)
         with going(limit) as budget:
-            aims: dict[str, Any] = {"spare": share, "trade": points, "weeks": week_names(work)}
+            aims: dict[str, Any] = {"spare": share, "trade": points, "weeks": week_names(work), "job": named}
             plan = (planned(wanted, loaded, budget, **aims) if rack is None else
                     planned_by_order(rack, order, wanted, loaded, budget, json, aims["weeks"]) if order else
                     planned_from(rack, wanted, loaded, budget, json, use_on_hand, **aims))

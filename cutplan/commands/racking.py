@@ -19,6 +19,7 @@ from cutplan.commands.shared import (
     plainly,
     show,
     tell,
+    with_stock,
 )
 from cutplan.rack import USUAL_RACK
 
@@ -277,7 +278,7 @@ def said_of(rack: str, shop: str | None, unit: str | None, profile: str) -> Iter
 
     if unit is not None and unit not in UNITS:
         raise typer.BadParameter(f"--unit {unit} is not one; write in or mm")
-    Files([shop], [rack]).refuse()
+    Files(with_stock(shop), [rack]).refuse()
     loaded = load(shop)
     if loaded and unit not in (None, loaded.unit):
         raise typer.BadParameter(f"--unit {unit} is not what {shop} says, {loaded.unit}; leave one of them out")
@@ -480,7 +481,7 @@ def note_strange(rack: Rack, profile: str) -> None:
 
 def asked_of(rack: str, json: str | None, csv: str | None, xlsx: str | None, shop: str | None = None) -> Files:
     """The files of a question to the rack. InputProblems for what is wrong with them."""
-    files = Files([shop], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
+    files = Files(with_stock(shop), [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
     files.refuse()
     return files
 

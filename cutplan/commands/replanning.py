@@ -10,7 +10,20 @@ import typer
 from cutplan.commands.booking import known
 from cutplan.commands.planning import tell_of
 from cutplan.commands.racking import RackFile
-from cutplan.commands.shared import STDOUT, Files, ShopFile, Xlsx, asked_for, check_limit, going, plainly, tell
+from cutplan.commands.shared import (
+    STDOUT,
+    Files,
+    JobName,
+    ShopFile,
+    Xlsx,
+    asked_for,
+    check_limit,
+    going,
+    job_called,
+    plainly,
+    tell,
+    with_stock,
+)
 from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
@@ -40,6 +53,7 @@ def replan(
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Look no longer for a better plan than this.")
     ] = 60.0,
+    job: JobName = None,
 ) -> None:
     """Plan again what is left of plans, with what has come since or as it is wanted now: the new plan replaces them."""
     with plainly():
@@ -48,9 +62,11 @@ def replan(
         if json == "-":
             raise typer.BadParameter("--json - cannot be booked; give it a file")
         came = [*(more or []), *(week or [])]
-        files = Files([shop, *plans, *came], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
+        files = Files([*with_stock(shop), *plans, *came], [rack], {"--json": json, "--csv": csv, "--xlsx": xlsx})
         check_limit(limit)
+        named = job_called(job)
         olds = known_plans(plans, rack, files)
+        named = named or job_of(olds)
         loaded, added = load_inputs(shop, came)
         for note in loaded.notes:
             tell(note)
@@ -69,12 +85,12 @@ def replan(
                 serving = replanning.serving(rack, olds, added, loaded)
                 change = replanning.change_of(serving.served, loaded)
                 free = replanning.free_without(rack, olds, loaded, bool(json), change.laid)
-                new = replanning.replan_week(olds, serving, change, free, budget, weeks)
+                new = replanning.replan_week(olds, serving, change, free, budget, weeks, named)
                 parts = [served_text(serving.served, loaded)]
             else:
                 work = replanning.with_more(replanning.left_of(rack, olds, loaded), added)
                 free = replanning.free_without(rack, olds, loaded, bool(json))
-                new = replanning.replan(olds, work, free, budget, weeks)
+                new = replanning.replan(olds, work, free, budget, weeks, named)
                 parts = []
         for note in free.supply.notes:
             tell(note)
@@ -125,6 +141,14 @@ def known_plans(plans: Sequence[str], rack: str, files: Files) -> list[Known]:
     if problems:
         raise InputProblems(problems)
     return list(found.values())
+
+
+def job_of(olds: Sequence[Known]) -> str:
+    """The job that plans are all for; "" where they are for several, or of one it is not known."""
+    jobs = {what.plan.job for what in olds}
+    if len(jobs) > 1:
+        tell("the plans are not all for one job, so the new one is for none; if it is for one, say which with --job")
+    return jobs.pop() if len(jobs) == 1 else ""
 
 
 def load_inputs(shop: str, came: Sequence[str]) -> tuple[Shop, Sequence[Order | Piece]]:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 STDOUT = "-"
 STOPPED = 128 + signal.SIGINT  # the exit status of what the stop key ended, as shells have it
 QUIET = 1.0  # seconds between two lines of progress, and before the first
+LONGEST_JOB = 100  # letters: a name for people to write again
 BEGINNING = "at work"  # until a search has more to say
 
 FromRack = Annotated[
@@ -30,10 +31,22 @@ FromRack = Annotated[
 Json = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as JSON; - prints.")]
 Csv = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE for a spreadsheet; - prints.")]
 Xlsx = Annotated[str | None, typer.Option(metavar="FILE", help="Write it to FILE as a workbook; - prints.")]
+JobName = Annotated[
+    str | None, typer.Option("--job", metavar="NAME", help="The job it is for, by which its bid and its plans are "
+                                                       "known to belong together.")
+]
+Store = Annotated[str | None, typer.Option("--store", metavar="FILE", help="The store of bids and finished plans.")]
 ShopFile = Annotated[str, typer.Option("--shop", metavar="SHOP", help="Shop file: saw, profiles, systems.")]
 
 
 # ---- words in ----
+
+
+def with_stock(shop: str | None) -> list[str]:
+    """A shop file and, where it names one, the list of its stock: both are read."""
+    from cutplan.shop.stock_list import list_of_shop
+
+    return [] if shop is None else list(filter(None, (shop, list_of_shop(shop))))
 
 
 class Files:
@@ -102,6 +115,18 @@ class Files:
 def check_limit(limit: float) -> None:
     if not limit > 0:
         raise typer.BadParameter(f"--limit {limit:g} leaves no time; more than 0 seconds is needed")
+
+
+def job_called(name: str | None) -> str:
+    """A job's name as it is written down, on one line; "" where none is given."""
+    from cutplan.printable import can_be_printed
+
+    if name is None:
+        return ""
+    tidy = " ".join(name.split())
+    if not tidy or len(tidy) > LONGEST_JOB or not can_be_printed(tidy):
+        raise typer.BadParameter(f"--job takes a name of 1 to {LONGEST_JOB} letters that can be printed")
+    return tidy
 
 
 # ---- words out ----

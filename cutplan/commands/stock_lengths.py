@@ -21,6 +21,7 @@ from cutplan.commands.shared import (
     going,
     plainly,
     tell,
+    with_stock,
 )
 
 if TYPE_CHECKING:
@@ -65,7 +66,8 @@ def lengths(
 ) -> None:
     """Find which lengths to carry: the best one, two, up to K, beside today's; or the best one to have made."""
     with plainly():
-        files = Files([shop, *weeks], outputs={"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
+        files = Files([*with_stock(shop), *weeks],
+                      outputs={"--json": json, "--csv": csv, "--xlsx": xlsx, "--html": html})
         check_limit(limit)
         from cutplan.sheets.stock_lengths import lengths_csv, lengths_json, lengths_listing, lengths_text
         from cutplan.sheets.stock_lengths_page import lengths_page

@@ -37,13 +37,13 @@ def on_rack(rack: str, work: Sequence[Order | Piece], shop: Shop, tags: bool, on
 
 def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budget: Budget, tags: bool, *,
                   name: str = "", spare: Fraction | None = None, trade: Sequence[Fraction] = (),
-                  weeks: Sequence[str] = ()) -> tuple[Result, tuple[str, ...]]:
+                  weeks: Sequence[str] = (), job: str = "") -> tuple[Result, tuple[str, ...]]:
     """As `solve`, with what `on_rack` found; and what there is to say of the plan on this rack.
 
     With `tags` the offcuts that are kept get theirs, which the rack gives to no others from then on, and the rack
     knows the plan, by the `name` of its file.
     """
-    result = solve(work, found.shop, budget, spare=spare, trade=trade, weeks=weeks)
+    result = solve(work, found.shop, budget, spare=spare, trade=trade, weeks=weeks, job=job)
     plan = with_on_hand(result.plan, found)
     with reading(rack) as open_rack:
         plan = replace(plan, first=register.next_number(open_rack, plan.replaces))

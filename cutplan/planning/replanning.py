@@ -90,10 +90,10 @@ def with_more(left: Sequence[Piece], more: Sequence[Order | Piece]) -> list[Orde
 
 
 def replan(plans: Sequence[Known], work: Sequence[Order | Piece], free: Free, budget: Budget,
-           weeks: Sequence[str] = ()) -> Replanned:
-    """A plan of what is left of plans, and of what came since in these `weeks`."""
+           weeks: Sequence[str] = (), job: str = "") -> Replanned:
+    """A plan of what is left of plans, and of what came since in these `weeks`, for a `job`."""
     names = dict.fromkeys([*(name for what in plans for name in what.plan.weeks), *weeks])
-    result = solve(work, free.supply.shop, budget, weeks=tuple(names))
+    result = solve(work, free.supply.shop, budget, weeks=tuple(names), job=job)
     plan = with_cards(with_on_hand(result.plan, free.supply), plans)
     return Replanned(plan, result, tuple(plans), plan.replaces)
 
@@ -172,9 +172,9 @@ def laid(over: Over, shop: Shop) -> ToRack:
 
 
 def replan_week(plans: Sequence[Known], serving: Serving, change: Change, free: Free, budget: Budget,
-                weeks: Sequence[str] = ()) -> Replanned:
-    """A plan of what `weeks` that changed still ask for; of nothing where all of it is cut."""
-    result = solve(serving.served.still, free.supply.shop, budget, weeks=weeks)
+                weeks: Sequence[str] = (), job: str = "") -> Replanned:
+    """A plan of what `weeks` that changed still ask for, for a `job`; of nothing where all of it is cut."""
+    result = solve(serving.served.still, free.supply.shop, budget, weeks=weeks, job=job)
     cards = tuple(as_fields(card) for card in serving.taken.cards)
     plan = replace(with_on_hand(result.plan, free.supply), cards=cards)
     return Replanned(plan, result, tuple(plans), serving.come, change, free.tags)

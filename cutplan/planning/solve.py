@@ -25,13 +25,13 @@ AFTER_SEARCH, AFTER_ORDER = 5e-4, 3.5e-4
 
 
 def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = None, *, spare: Fraction | None = None,
-          trade: Sequence[Fraction] = (), weeks: Sequence[str] = ()) -> Result:
+          trade: Sequence[Fraction] = (), weeks: Sequence[str] = (), job: str = "") -> Result:
     """The plan that cuts this work for least cost of stock, then least length used up, then fewest set-ups.
 
     Lengths are in the shop's unit; the budget (None: to the end) counts from when it was made. The plan is audited.
     With a `spare` each profile may cost that share more than the least, and has the fewest set-ups, then lifts, at
     that price; `trade` are the shares of other plans to compare with, each in `trade` of its profile's plan. `weeks` is
-    what the work is called on papers.
+    what the work is called on papers, `job` what it is cut for.
     Raises InputProblems for what is wrong with the work, NoPlan where a piece is longer than any stick it could come
     from or stock runs out, and FailedAudit never, unless cutplan is at fault.
     """
@@ -44,7 +44,7 @@ def solve(work: Sequence[Order | Piece], shop: Shop, budget: Budget | None = Non
     budget.tell("the plan is made, and gone through once more")
     cards = tuple(as_fields(card) for card in taken.cards)
     replaces = origins(work)
-    plan = replace(plan, cards=cards, replaces=replaces, weeks=tuple(weeks),
+    plan = replace(plan, cards=cards, replaces=replaces, weeks=tuple(weeks), job=job,
                    first=1 + max((one.last for one in replaces), default=0))
     if findings := audit(plan):
         raise FailedAudit("\n".join(["the plan failed its own audit; nothing is shown:", *findings]))

@@ -27,7 +27,8 @@ class Plan:
 
     `cards` are the layout cards of what the pieces are for, as the sheets wrote them: the cutter never looks at them.
     `replaces` are the rests of other plans that pieces of this one come from. Its sticks are numbered from `first` on:
-    no number stands on two papers of a week. `weeks` are the names of the files that say what is to be made.
+    no number stands on two papers of a week. `weeks` are the names of the files that say what is to be made, `job` is
+    what it is cut for, by which its bid is known.
     `rack_changes` is how often the rack that it was made with had been changed then; 0: none was.
     """
 
@@ -46,6 +47,7 @@ class Plan:
     first: int = 1
     rack_changes: int = 0
     weeks: tuple[str, ...] = ()
+    job: str = ""
 
     @property
     def last(self) -> int:
@@ -105,6 +107,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         "version": VERSION,
         **({"shop": plan.shop} if plan.shop else {}),
         **({"weeks": list(plan.weeks)} if plan.weeks else {}),
+        **({"job": plan.job} if plan.job else {}),
         "unit": plan.unit,
         "currency": plan.currency,
         "tape": plan.tape,

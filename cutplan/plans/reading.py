@@ -82,6 +82,7 @@ def read_plan(root: Place) -> Plan:
         rack_changes=root.maybe("rack_changes", 0).whole(0),
         shop=root.maybe("shop", "").text(),
         weeks=root.maybe("weeks", []).each(Place.text),
+        job=root.maybe("job", "").text(),
         bench=root.maybe("bench", None).or_none(Place.length),
         saw=root.maybe("saw", None).or_none(read_rates),
     )

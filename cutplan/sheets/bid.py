@@ -1,4 +1,4 @@
-"""A bid's allowance, the shares of a measured job and what was learnt, as text, CSV and JSON.
+"""A bid's allowance and the shares of a measured job, as text, CSV and JSON.
 
 What is enough is rounded up, so that it stays enough; means are rounded to the nearest.
 """
@@ -6,7 +6,7 @@ What is enough is rounded up, so that it stays enough; means are rounded to the 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -24,7 +24,6 @@ from cutplan.bidding.allowance import (
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.curve import Curve
 from cutplan.bidding.cutting import CutVersions
-from cutplan.bidding.learning import Lesson
 from cutplan.bidding.needs import StickNumbers
 from cutplan.bidding.orders_for import OrderFor, OrdersFor
 from cutplan.exactjson import written
@@ -420,7 +419,7 @@ def order_cells(one: OrderFor, sheet: Sheet) -> Sequence[Entry]:
     minutes = None if one.minutes is None else raised(one.minutes)
     rest: Sequence[Entry] = (number(one.freight), number(one.hardware), estimate(minutes), estimate(raised(one.sawing)))
     return (one.name, number(one.percent), estimate(raised(one.net)), estimate(raised(one.to_add)),
-            estimate(raised(one.of_bought)), measure(one.length), one.number, order_words(one, whole),
+            estimate(raised(one.of_bought)), measure(one.length), one.number, order_words(one.sticks, whole),
             number(one.goods), *(rest if whole else ("",) * len(rest)), estimate(raised(one.money)),
             estimate(raised(one.later)), sheet.cut.done, choice_words(sheet.lines))
 
@@ -430,11 +429,11 @@ def raised(figure: Fraction) -> Fraction:
     return Fraction(math.ceil(figure * 10**6), 10**6)
 
 
-def order_words(one: OrderFor, whole: bool) -> str:
+def order_words(sticks: Mapping[str, StickNumbers], whole: bool) -> str:
     """5 x 240 + 1 x 96, of each profile."""
     return "; ".join((f"{name}: " if whole else "") + (" + ".join(
         f"{n} x {in_decimals(length)}" for length, n in sorted(own.items(), reverse=True) if n) or "nothing")
-        for name, own in one.sticks.items())
+        for name, own in sticks.items())
 
 
 def in_decimals(length: Fraction) -> str:
@@ -559,40 +558,3 @@ def shares_json(found: Sequence[Share], unit: str, currency: str) -> str:
         "shares": [{"for": one.for_, "profile": one.profile, "net": one.net, "waste": one.waste, "kept": one.kept,
                     "cost": one.cost, **({SAW_MINUTES: one.minutes, SAW_AMOUNT: one.sawing} if timed else {})}
                    for one in found]}) + "\n"
-
-
-# ---- what was learnt ----
-
-
-def lessons_text(found: Sequence[Lesson], new: int, known: int, stored: bool, write: Writer) -> str:
-    """What plans wasted beside what bids said."""
-    headings = ("profile", "plans", f"mean net, {write.unit}", "really, %", "least", "most", "bids",
-                f"mean net, {write.unit}", "said, %", "correction", "held")
-    rows = [(plain(one.profile), str(one.plans), write.length(one.net / one.plans), percent(one.really),
-             percent(one.least), percent(one.most), str(one.bids),
-             write.length(one.bid_net / one.bids) if one.bids else "-", "-" if one.said is None else percent(one.said),
-             "-" if one.correction is None else signed(one.correction),
-             "-" if one.last is None else f"{one.held} of {one.plans}") for one in found]
-    notes = [
-        "Waste in % of the net length, kept offcuts in it; long jobs count for more.",
-        "Said: what the bids called enough in half of the jobs. Correction: what to add to that, in points, to come to "
-        "what was wasted. It is shown, and never applied: the next bid says what it would have said.",
-        "Small jobs waste more: where the mean net lengths of plans and bids differ much, the correction is the size's "
-        "and not the bids' fault.",
-        "Held: in how many of the plans the waste was not above what the last bid called enough in "
-        f"{chances_of(found)} of 100 jobs.",
-    ]
-    if stored:
-        notes.insert(0, f"{counted(new, 'plan')} added" + (f", {known} there already." if known else "."))
-    else:
-        notes.insert(0, "Without --store nothing is remembered, and there are no bids to compare with.")
-    return f"{titled('What plans wasted')}\n{aligned(headings, rows)}\n\n{bulleted(notes)}"
-
-
-def signed(number: Fraction) -> str:
-    return ("+" if number > 0 else "") + percent(number)
-
-
-def chances_of(found: Sequence[Lesson]) -> str:
-    """The chances that the last bids spoke of."""
-    return " or ".join(dict.fromkeys(exact_decimal(one.last.chance) for one in found if one.last)) or "so many"

@@ -9,7 +9,7 @@ from cutplan.problems import Findings
 from cutplan.sheets.workbook import file_bytes
 from cutplan.tables import split
 
-TABLES = ("week", "pieces", "bid")
+TABLES = ("week", "pieces", "bid", "stock")
 WIDTH, TYPED_AS_TEXT = 16, "@"  # letters; the format in which a spreadsheet makes no date of 7/8
 NOTES = {  # what the heading of a column says when pointed at
     "mark": "Your name for this line; each has its own.",
@@ -19,14 +19,20 @@ NOTES = {  # what the heading of a column says when pointed at
     "qty": "How many are alike.",
     "opening": "The clear width as measured: 38 1/2 or 38.5 or 978 mm. In a bid also 36 in..40 in or 38 in +/- 1 in.",
     "height": "From the finished ground to the top: 42 or 42 1/2.",
-    "length": "The length of one piece: 70 5/8 or 70.625.",
+    "length": "Of one piece, or of one stick: 70 5/8 or 70.625 or 16 ft.",
     "for": "The gate or bay of the week that the pieces belong to, or any words.",
+    "price": "What one stick costs.",
+    "supplier": "Where it is bought; may be left empty, like all columns behind it.",
+    "code": "What it is called there.",
+    "bundle": "It is sold by so many.",
+    "price_breaks": "Cheaper from a number on: 50 at 39.00; 100 at 37.50.",
     "where": "For people; it is carried to the sheets. Add columns of your own beside it.",
 }
 
 
 def new_shop() -> dict[str, str | bytes]:
-    """The files by name: a shop file, and a week, a list of pieces and a bid, each as CSV and as a workbook."""
+    """The files by name: a shop file; a week, a list of pieces, a bid and a list of stock lengths, each as CSV and as
+    a workbook."""
     found: dict[str, str | bytes] = {"shop.toml": template("shop.toml")}
     for name in TABLES:
         text = template(f"{name}.csv")

@@ -14,6 +14,7 @@ from cutplan.shop.figures import Degrees, read_degrees
 from cutplan.shop.profiles import TURNS, Angles, Profile, Routing, Stock, read_profiles
 from cutplan.shop.quoting import QuoteRates, read_quote
 from cutplan.shop.sawing import SAW_KEYS, SawRates, read_rates
+from cutplan.shop.stock_list import read_stock_list
 from cutplan.shop.suppliers import Supplier, read_suppliers, supplier_notes
 from cutplan.shop.systems import BayRule, GateRule, Hardware, RunRule, System, read_systems, system_notes
 from cutplan.tomllines import Section, load
@@ -67,13 +68,14 @@ def load_shop(source: Source) -> Shop:
 def shop_in(root: Section) -> Shop:
     """The shop that a file's values say."""
     root.only("name", "unit", "currency", "tape", "free_centring", "offcut_credit", "saw", "profiles", "systems",
-              "codes", "temperature", "suppliers", "quote")
+              "codes", "temperature", "suppliers", "quote", "stock")
     root.unit = root.choice("unit", UNITS) or "in"
     saw = root.section("saw")
     saw.only("kerf", "shortest_held", "shortest_clamped", "stack", "bench", *SAW_KEYS)
     kerf = saw.length("kerf", example='"1/8 in"')
     held = saw.length_or_none("shortest_held")
-    profiles, notes = read_profiles(root, kerf)
+    listed = read_stock_list(root)
+    profiles, notes = read_profiles(root, kerf, listed)
     suppliers = read_suppliers(root)
     systems = read_systems(root, profiles)
     cut_at, used_at = read_temperature(root, profiles)
@@ -99,6 +101,8 @@ def shop_in(root: Section) -> Shop:
         bench=saw.length_or_none("bench"),
         quote=read_quote(root),
     )
+    root.findings.problems += listed.findings.problems
+    root.findings.most = listed.findings.most
     root.findings.raise_any()
     return shop
 

@@ -10,6 +10,7 @@ from fractions import Fraction
 from cutplan import plausible
 from cutplan.lengths import exact_decimal
 from cutplan.shop.figures import Expansion, read_expansion, read_weight_per_length
+from cutplan.shop.stock_list import STOCK_KEYS, StockList
 from cutplan.tomllines import ZERO, Section
 
 MOST_LEAD = 1_000  # days that anybody waits for a stick; more is a slip of the keyboard
@@ -165,8 +166,8 @@ class Profile:
         return replace(entry, head_trim=ZERO, tail_trim=max(ZERO if sawn == 2 else self.tail_trim, plain))
 
 
-def read_profiles(root: Section, saw_kerf: Fraction) -> tuple[dict[str, Profile], tuple[str, ...]]:
-    """The profiles by name, and what is to be said of their prices."""
+def read_profiles(root: Section, saw_kerf: Fraction, listed: StockList) -> tuple[dict[str, Profile], tuple[str, ...]]:
+    """The profiles by name, with the lengths that are `listed` elsewhere, and what is to be said of their prices."""
     tables = root.section("profiles")
     if not tables.values and not tables.reported:
         root.report("profiles", "there is none; write a table such as [profiles.rail] with kind and stock")
@@ -174,10 +175,20 @@ def read_profiles(root: Section, saw_kerf: Fraction) -> tuple[dict[str, Profile]
     notes: list[str] = []
     for name in tables.values:
         table = tables.section(name)
-        entries = table.entries("stock", '[ { length = "16 ft", price = 41.20 } ]')
-        profiles[name] = read_profile(name, table, entries, saw_kerf)
+        profiles[name] = read_profile(name, table, [*own_stock(table, listed, name), *listed.of(name)], saw_kerf)
         notes += price_notes(profiles[name])
+    listed.refuse_strange(profiles)
     return profiles, tuple(notes)
+
+
+def own_stock(table: Section, listed: StockList, name: str) -> list[Section]:
+    """The entries of a profile's stock in the shop file; it needs none where others are listed."""
+    if "stock" in table.values or (listed.sound and not listed.name):
+        return table.entries("stock", '[ { length = "16 ft", price = 41.20 } ]')
+    if not listed.of(name) and listed.sound:
+        table.report("stock", f"is missing, and {listed.name} has no line of this profile; write one there, or stock = "
+                     '[ { length = "16 ft", price = 41.20 } ] here')
+    return []
 
 
 def read_profile(name: str, table: Section, entries: Sequence[Section], saw_kerf: Fraction) -> Profile:
@@ -247,7 +258,7 @@ def read_profile_weight(table: Section) -> Fraction | None:
 
 def read_stock(entry: Section, per_length: Fraction | None) -> Stock:
     """A length for sale; without a price it costs what the profile costs by length, or else its length."""
-    entry.only("length", "price", "qty", "bundle", "min_order", "price_breaks", "supplier", "code", "lead_days")
+    entry.only(*STOCK_KEYS)
     length = entry.length("length", example='"16 ft"', zero_ok=False)
     price = entry.money("price", length if per_length is None else length * per_length)
     return Stock(length, price, entry.whole_or_none("qty", least=0), bundle=entry.whole("bundle", 1, least=1),

@@ -69,7 +69,8 @@ def said(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
                       ("cut", "pieces.csv", SHOP, "--rack", "rack.db", "--json", "plan.json"),
                       ("sheets", "plan.json", "--out", "plan.html"), ("bid", "--from-plan", "plan.json"),
                       ("buy", "pieces.csv", SHOP), ("buy", "--help"),
-                      ("rack", "--help"), *(("rack", name, "--help") for name in RACK), ("learn", "plan.json"),
+                      ("rack", "--help"), *(("rack", name, "--help") for name in RACK),
+                      ("learn", "plan.json", "--without-rack"),
                       ("bid", "bid.csv", SHOP, "--versions", "3", "--html", "bid.html")):
             result = run(*words)
             assert result.exit_code == 0, result.stderr
