@@ -41,8 +41,7 @@ def measured(text: str, unit: str, face: Fraction, decimal_comma: bool) -> tuple
     sign, plain = signed_text(text)
     try:
         if plain.endswith("deg"):
-            set_in, note = of_angle(read_angle(text, plain, decimal_comma), unit, face)
-            return sign * set_in, note
+            return of_angle(sign, read_angle(text, plain, decimal_comma), unit, face)
         if ":" in plain:
             return sign * face * read_ratio(text, plain, decimal_comma), ""
         return read_length(text, unit, zero_ok=True, signed=True, decimal_comma=decimal_comma), ""
@@ -71,13 +70,14 @@ def read_angle(text: str, plain: str, decimal_comma: bool = False) -> Fraction:
     return angle
 
 
-def of_angle(angle: Fraction, unit: str, face: Fraction) -> tuple[Fraction, str]:
+def of_angle(sign: int, angle: Fraction, unit: str, face: Fraction) -> tuple[Fraction, str]:
     """The set-in of an angle from square over a face; and what it was rounded to, where it had to be."""
     if angle in (0, 45):
-        return face * (angle == 45), ""
+        return sign * face * (angle == 45), ""
     step = SET_IN_STEP[unit]
-    set_in = step * math.ceil(math.tan(math.radians(angle)) * float(face) / float(step))
-    return set_in, f"over a face of {exact_decimal(face)} is set in {exact_decimal(set_in)}, rounded up"
+    set_in = sign * step * math.ceil(math.tan(math.radians(angle)) * float(face) / float(step))
+    way = "up" if sign > 0 else "away from 0"
+    return set_in, f"over a face of {exact_decimal(face)} is set in {exact_decimal(set_in)}, rounded {way}"
 
 
 def lies_of(centred: str, left_in: Fraction, right_in: Fraction) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from cutplan.lengths import exact_decimal
 from cutplan.orders import Order, Piece, load_inputs, load_orders, load_pieces, load_week
 from cutplan.problems import InputProblems
 from cutplan.shop import Shop, load_shop
@@ -293,6 +294,7 @@ def test_ends_that_are_not_square(tmp_path: Path, cell: str, set_in: Fraction) -
     piece, = angled(tmp_path, f"S1,rail,40,1,{cell},1/2\n")
     assert (piece.left_in, piece.right_in) == (set_in, Fraction(1, 2))
     assert bool(piece.notes) == ("30" in cell or "22.5" in cell)
+    assert all(f"is set in {exact_decimal(set_in)}, rounded" in note for note in piece.notes)
 
 
 def test_an_angle_in_millimetres_is_rounded_to_a_tenth(tmp_path: Path) -> None:

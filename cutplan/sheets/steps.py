@@ -34,8 +34,9 @@ def rule_text(profile: ProfilePlan, write: Writer) -> str:
 def sticks_text(groups: Sequence[Group], stack: int, write: Writer) -> str:
     """How many sticks of which length, and in how many lifts where the saw takes several at once."""
     sticks = [one.stick for group in groups for one in group]
-    lifts = f" in {counted(lifts_of(sticks, stack), 'lift')} of at most {stack}" if stack > 1 else ""
-    return f"{counted(sum(one.count for one in sticks), 'stick')} of {write.length(sticks[0].length)}{lifts}"
+    number = sum(one.count for one in sticks)
+    lifts = f" in {counted(lifts_of(sticks, stack), 'lift')} of at most {stack}" if min(stack, number) > 1 else ""
+    return f"{counted(number, 'stick')} of {write.length(sticks[0].length)}{lifts}"
 
 
 def off_text(one: Marked, write: Writer) -> str:

@@ -90,7 +90,7 @@ def summary(plan: Plan, packet: Packet, entries: Sequence[Numbered]) -> str:
     pieces = sum(one.stick.count * len(one.stick.cuts) for one in entries)
     setups = sum(profile.totals.patterns for profile in profiles)
     lifts = sum(lifts_of(profile.sticks, plan.stack) for profile in profiles)
-    at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if plan.stack > 1 else ""
+    at_once = f" in {counted(lifts, 'lift')} of at most {plan.stack}" if min(plan.stack, sticks) > 1 else ""
     every = chain.from_iterable(range(one.first, one.last + 1) for one in entries)
     numbers = f"numbers {', '.join(stretches(every))}, " if sticks > 1 else ""
     return (f"{counted(pieces, 'piece')} from {counted(sticks, 'stick')}{at_once} ({numbers}"
