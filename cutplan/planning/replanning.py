@@ -13,7 +13,7 @@ from cutplan.lengths import factor
 from cutplan.orders import Order, Origin, Piece, clashing
 from cutplan.planning.racked import on_rack
 from cutplan.planning.result import Result
-from cutplan.planning.serving import Over, Served, first_hole, inside, serve
+from cutplan.planning.serving import Over, Served, centred_as_cut, first_hole, inside, serve
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem, suggest
@@ -145,8 +145,8 @@ def serving(rack: str, plans: Sequence[Known], week: Sequence[Order | Piece], sh
     with reading(rack) as open_rack:
         come = tuple(dict.fromkeys(one for what in plans for one in booking.rest_of(open_rack, what)))
         have = booking.hand_of(open_rack, plans, shop.unit)
-    lies = {one.for_: one.lies for one in have if one.lies in ("hole", "space")}
-    taken = take_off_all(week, shop, lies)
+    orders = [entry for entry in week if isinstance(entry, Order)]
+    taken = take_off_all(week, shop, centred_as_cut(have, orders, shop))
     return Serving(serve(have, taken.pieces, shop), taken, come)
 
 
