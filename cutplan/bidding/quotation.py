@@ -136,16 +136,16 @@ def quoted_job(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: Q
     """What is certain as one job, and each line that may not come as a job of its own. Raises as `cut_versions` does.
     """
     certain, open_ = [line for line in lines if line.certain], [line for line in lines if not line.certain]
-    made = Quotation((), asked.percent, Fraction(0), Fraction(0))
-    if certain:
-        made = quoted_alone(certain, shop, rates, asked, budget.share(1 + len(open_)))
-    options, cut_short, unracked = [], made.cut_short, without_rack(shop)  # an offcut serves but once
-    for k, line in enumerate(open_):
-        own = budget.share(len(open_) - k).beginning(f"{line.mark} by itself: ")
+    options, cut_short, unracked = [], False, without_rack(shop)  # an offcut serves but once
+    for k, line in enumerate(open_):  # these are small, and leave their time to the rest
+        own = budget.share(1 + len(open_) - k).beginning(f"{line.mark} by itself: ")
         alone = quoted_alone([replace(line, chance=CERTAIN, group="")], unracked, rates, asked, own)
         options.append(Option(line, alone.lines[0]))
         cut_short |= alone.cut_short
-    return replace(made, options=tuple(options), cut_short=cut_short)
+    made = Quotation((), asked.percent, Fraction(0), Fraction(0))
+    if certain:
+        made = quoted_alone(certain, shop, rates, asked, budget)
+    return replace(made, options=tuple(options), cut_short=made.cut_short or cut_short)
 
 
 def without_rack(shop: Shop) -> Shop:

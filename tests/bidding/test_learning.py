@@ -248,6 +248,22 @@ def test_what_jobs_drew_kept_and_wasted_is_what_a_ledger_of_the_saw_adds_up_to(o
                 assert done[job] == (not rest), (seed, job)
 
 
+def test_a_booking_that_is_taken_back_leaves_what_was_before_it() -> None:
+    good("rack", "add", "rail", "70", "--shop", "shop.toml")
+    rows = ("A", "rail", 60, 3), ("B", "bar", 70, 2)
+    good("cut", pieces("p.csv", *rows), *WITH, "--job", "Pier", "--json", "one.json")
+    sticks = sticks_of("one.json")
+    assert any(stick["tag"] for _, stick, _ in sticks.values()) and any(tag for *_, tag in sticks.values())
+    told = [learnt("one.json")]
+    for number in sticks:
+        good("book", "one.json", "--sticks", number)
+        told.append(learnt("one.json"))
+    assert told[-1]["jobs"][0]["finished"]
+    while told.pop() and told:
+        good("unbook", "one.json")
+        assert learnt("one.json") == told[-1]
+
+
 def test_pieces_that_a_week_that_changed_took_away_are_waste_or_kept_and_no_pieces() -> None:
     """A finished job's net length is that of the pieces that its last week asks for, whatever was cut before."""
     pieces("week.csv", ("A", "rail", 90, 3), ("B", "rail", 40, 4), ("C", "rail", 15, 2))
