@@ -28,6 +28,8 @@ from cutplan.running.budget import Budget
 from cutplan.running.workers import GRACE, Workers
 from cutplan.shop import Profile, Shop
 
+FOR_COST = 0.85  # of the time, for one first tier: a cost that stays open is worse than set-ups that do
+
 
 def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: CuttingParams, aims: SawAims) -> Plan:
     """Every profile through its tiers, side by side; see cutplan.cutting.cut_pieces."""
@@ -35,10 +37,15 @@ def cut_profiles(pieces: Sequence[Piece], shop: Shop, budget: Budget, params: Cu
     tasks = [Task(profile, tuple(demand), params, aims) for profile in shop.profiles.values()
              if (demand := demand_of(pieces, profile))]
     with Workers(budget, len(tasks)) as workers:
-        # the first tier of every profile, before any time goes to the others; a hard one may take half of what is left
-        jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, lambda k: 2, found_so_far, grace))
+        def for_cost(k: int) -> float:
+            """The largest and those that none waits behind may take most of what is left, the others half of it."""
+            largest = k == 0 and workers.number > 1
+            return 1 / FOR_COST if largest or k >= len(tasks) - workers.number else 2
 
-        def parts(k: int) -> int:
+        # the first tier of every profile, before any time goes to the others
+        jobs = all_there(workers.each(cheapest_or_none, tasks, Task.load, for_cost, found_so_far, grace))
+
+        def parts(k: int) -> float:
             return -(-(len(jobs) - k) // workers.number)
 
         done = workers.each(through_tiers, jobs, Job.load, parts, ended, grace)

@@ -24,7 +24,7 @@ class JobAsked:
 
     number: int
     job: Any
-    parts: int
+    parts: float
     keeps: bool
     grace: float
     gap: Fraction

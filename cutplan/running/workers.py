@@ -34,7 +34,7 @@ class Workers(AbstractContextManager["Workers"]):
         self.number = self._pool.number
 
     def each(self, work: Callable[[Job, Budget], Done], jobs: Sequence[Job], load: Callable[[Job], int],
-             parts: Callable[[int], int], settle: Callable[[Job, Any], Done] | None = None,
+             parts: Callable[[int], float], settle: Callable[[Job, Any], Done] | None = None,
              grace: Callable[[Job], float] = lambda job: GRACE) -> list[Done]:
         """`work` on every job, the heaviest by `load` first; its results in the order of the jobs.
 
