@@ -112,7 +112,8 @@ def test_the_other_centring_is_kept_and_said_where_the_shop_leaves_it_free_and_i
     (wider, most), (other, n) = ways(opening).items()
     rail = float(opening + F(1, 2))
     rails = "".join(f"B2 {name} rail,rail,{rail},2,B2,,{other}\n" for name in ("top", "bottom"))
-    Path("pieces.csv").write_text(f"mark,profile,length,qty,for,each,centred\n{rails}B2 picket,picket,32,{2 * n},B2,{n},\n")
+    rails += f"B2 picket,picket,32,{2 * n},B2,{n},\n"
+    Path("pieces.csv").write_text(f"mark,profile,length,qty,for,each,centred\n{rails}")
     Path("shop.toml").write_text(TEXT.format(free="true"))
     good("cut", "pieces.csv", "--shop", "shop.toml", "--rack", "rack.db", "--json", "p1.json")
     words = ["check", "p1.json", week("was.csv", opening), "--shop", "shop.toml"]
