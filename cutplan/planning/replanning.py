@@ -206,6 +206,7 @@ def retire(rack: Rack, new: Replanned, name: str) -> Retired:
     if tuple(one.tag for one in laid) != new.tags:
         rack.refuse("offcuts", "somebody else changed the rack while this was planned; plan it again")
     plan = tagged(replace(new.plan, replaces=come, first=register.next_number(rack, come)), rack)
+    plan = replace(plan, week_changes=plan.week_changes + (new.change is not None))
     what = known(plan, name)
     notes += replacing.doubts(rack, plan) if new.change is None else ()
     register.register(rack, what)
