@@ -76,8 +76,12 @@ class Files:
     def problems(self) -> list[Problem]:
         """Why they cannot be used together, or an output not be written: known before any long work."""
         from cutplan.clashes import Named, clashes
+        from cutplan.rack import USUAL_RACK
+        from cutplan.rack.wanted import lost
 
-        return clashes(Named(self.reads, self.keeps, self.outputs, self.folders))
+        found = clashes(Named(self.reads, self.keeps, self.outputs, self.folders))
+        return found or [problem for target in self.outputs.values() for problem in lost(target, self.keeps or
+                                                                                         [USUAL_RACK])]
 
     def refuse(self) -> None:
         """InputProblems for what is wrong with them."""

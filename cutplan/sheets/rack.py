@@ -275,8 +275,6 @@ def restored_text(path: str, copy: str, done: Restored) -> str:
     parts = [f"{path} is what {copy} is, a rack that was changed {counted(done.changes, 'time')}."]
     if done.kept:
         parts.append(f"What was there is kept in {done.kept}.")
-    if done.given:
-        parts.append("Tags that were given out since are not given again.")
     if done.before is not None and done.before > done.changes:
         parts.append(f"That had been changed {counted(done.before, 'time')}: what the last "
                      f"{done.before - done.changes} did is not known now. cutplan rack history --rack {done.kept} "
@@ -284,6 +282,8 @@ def restored_text(path: str, copy: str, done: Restored) -> str:
     elif done.before is None and done.kept:
         parts.append("It could not be read, so what was done since the copy was made is not known: book again what was "
                      "cut since.")
+    if done.given:
+        parts.append("Tags that were given out since are not given again.")
     return wrapped(" ".join(parts))
 
 
