@@ -108,7 +108,10 @@ class Files:
         assert set(filled or {}) <= set(self.folders), "nothing is written that was not checked"
         self.refuse()  # again: links may have been laid since
         for folder, inside in (filled or {}).items():
-            write_in_new(folder, inside)
+            if inside:
+                write_in_new(folder, inside)
+            else:
+                tell(f"{folder}: there is nothing to write in it, so it was not made")
         write_whole(texts)
 
     def print(self, texts: Mapping[str, str | bytes], table: str) -> None:
