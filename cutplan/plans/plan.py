@@ -56,6 +56,14 @@ class Plan:
         """The number of its last stick."""
         return self.first - 1 + sum(stick.count for profile in self.profiles for stick in profile.sticks)
 
+    @property
+    def why_empty(self) -> str:
+        """Why it has no sticks; "" where it has some."""
+        if self.profiles:
+            return ""
+        return ("all that was asked for is cut already" if self.replaces else
+                "nothing was ordered for its week, which waits to be ordered")
+
     def save(self, path: str | Path) -> None:
         """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
 
