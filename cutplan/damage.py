@@ -18,7 +18,6 @@ from fractions import Fraction
 from typing import Any
 from urllib.parse import quote
 
-from cutplan.printable import printable
 from cutplan.problems import Problem
 
 LONGEST_NUMBER = 1000  # characters; a longer one is a slip or a trick
@@ -90,7 +89,7 @@ def plain_json(said: str) -> Any:
 
     def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         if twice := next((key for key, n in Counter(key for key, _ in pairs).items() if n > 1), None):
-            raise ValueError(f"'{printable(twice[:40])}' stands in it twice")
+            raise ValueError(f"{twice[:40]!r} stands in it twice")
         return dict(pairs)
 
     try:

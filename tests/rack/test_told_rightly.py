@@ -145,7 +145,8 @@ def test_a_chain_that_is_cut_to_its_end_is_not_to_be_gone_on_with() -> None:
     for words in (["replan", "plan.json", *WITH], ["rest", "plan.json"], ["book", "plan.json"]):
         result = run(*words)
         assert result.exit_code == 2 and "go on with" not in result.stderr
-        assert "nothing is left to be cut of later.json; plan what came since with cutplan cut WEEK --rack rack.db" in result.stderr
+        assert "nothing is left to be cut of later.json; plan what came since with cutplan cut WEEK --rack rack.db" in (
+            result.stderr)
 
 
 def test_a_plan_that_the_rack_never_saw_is_called_by_its_file() -> None:
