@@ -21,7 +21,7 @@ from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
 from cutplan.sheets.listing import Listing, as_csv, listing, measure, number, yes_or_no
 from cutplan.sheets.slopes import end_columns, sloped
-from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
+from cutplan.sheets.words import Cell, Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end",
@@ -218,8 +218,9 @@ def rest_text(pieces: Sequence[Piece], plan: Plan) -> str:
         return f"{nothing_left(plan)}.".capitalize()
     write = writer(plan.unit)
     names, ends = end_columns(pieces, write)
-    rows = [(plain(one.mark), plain(one.profile), write.length(one.length), *set_in, one.qty, plain(one.for_))
-            for one, set_in in zip(pieces, ends, strict=True)]
+    rows: list[Sequence[Cell]] = [
+        (plain(one.mark), plain(one.profile), write.length(one.length), *set_in, one.qty, plain(one.for_))
+        for one, set_in in zip(pieces, ends, strict=True)]
     headings = ("mark", "profile", f"length, {plan.unit}", *names, "qty", "for")
     return aligned(headings, rows, f"ll{'r' * (len(headings) - 3)}l")
 
@@ -315,9 +316,10 @@ def report_text(report: Report, unit: str, currency: str) -> str:
 
 def flow_table(first: str, flows: Sequence[Flow], write: Writer) -> str:
     priced = any(flow.worth is not None for flow in flows)
-    rows = [(plain(flow.name), flow.came, write.length(flow.came_length), flow.went, write.length(flow.went_length),
-             flow.left, write.length(flow.left_length),
-             *([write.money(flow.worth or Fraction(0))] if priced else [])) for flow in flows]
+    rows: list[Sequence[Cell]] = [
+        (plain(flow.name), flow.came, write.length(flow.came_length), flow.went, write.length(flow.went_length),
+         flow.left, write.length(flow.left_length), *([write.money(flow.worth or Fraction(0))] if priced else []))
+        for flow in flows]
     unit = write.unit
     headings = (first, "came", f"length, {unit}", "went", f"length, {unit}", "on the rack", f"length, {unit}",
                 *([write.priced("worth")] if priced else []))
