@@ -5,7 +5,9 @@ down, and the cents that are left go to the largest remainders (Hamilton's metho
 Representation, 1982). A line's price is the sum of its shares, so that rows and columns add up.
 
 What is certain is priced as one job, and each line that may not come as a job of its own, from new sticks alone:
-its price pays for these, whatever else comes, so that it may be added to the first in any choice of lines.
+its price pays for these, whatever else comes, so that it may be added to the first in any choice of lines. A line that
+may come in any number from 0 has a price for each number, of which one at most is added: what its first gate costs,
+with a stick and freight of its own, says little of what the next one does.
 """
 
 from __future__ import annotations
@@ -29,13 +31,15 @@ from cutplan.takeoff import take_off
 
 COSTS = ("material", "hardware", "saw", "assembly")  # in this order, before markup and tax
 AMOUNTS = (*COSTS, "markup", "tax")
+FEW = 3  # numbers that a line may come in up to which each has its price; of more the least and the largest have one
 
 
 @dataclass(frozen=True)
 class QuotedLine:
     """What one line of the job is, and what falls on it of each cost; `net` is the length of its pieces by profile.
 
-    `panels` are its gates or bays, `run` the length of railing, its openings together (0: gates).
+    `panels` are its gates or bays, `run` the length of railing, its openings together (0: gates). `least` and `most`
+    are what its number may turn out to be, where `qty` is the middle of these (0: it is settled).
     """
 
     mark: str
@@ -45,6 +49,8 @@ class QuotedLine:
     panels: int
     run: Fraction
     weights: Mapping[str, Fraction] = field(default_factory=dict)
+    least: int = 0
+    most: int = 0
 
 
 @dataclass(frozen=True)
@@ -65,10 +71,11 @@ class PricedLine:
 
 @dataclass(frozen=True)
 class Option:
-    """A line that may not come, priced as a job of its own."""
+    """A line that may not come, priced as a job of its own; `several`: at one of the numbers that it may come in."""
 
     line: BidLine
     priced: PricedLine
+    several: bool = False
 
 
 @dataclass(frozen=True)
@@ -135,17 +142,28 @@ class QuoteBasis:
 def quoted_job(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: QuoteBasis, budget: Budget) -> Quotation:
     """What is certain as one job, and each line that may not come as a job of its own. Raises as `cut_versions` does.
     """
-    certain, open_ = [line for line in lines if line.certain], [line for line in lines if not line.certain]
+    certain = [line for line in lines if line.coming == CERTAIN]
+    open_ = [(line, qty, len(numbers) > 1) for line in lines if line.coming < CERTAIN
+             for numbers in [numbers_of(line)] for qty in numbers]
     options, cut_short, unracked = [], False, without_rack(shop)  # an offcut serves but once
-    for k, line in enumerate(open_):  # these are small, and leave their time to the rest
+    for k, (line, qty, several) in enumerate(open_):  # these are small, and leave their time to the rest
         own = budget.share(1 + len(open_) - k).beginning(f"{line.mark} by itself: ")
-        alone = quoted_alone([replace(line, chance=CERTAIN, group="")], unracked, rates, asked, own)
-        options.append(Option(line, alone.lines[0]))
+        alone = quoted_alone([replace(line, qty=qty, chance=CERTAIN, group="")], unracked, rates, asked, own)
+        options.append(Option(line, alone.lines[0], several))
         cut_short |= alone.cut_short
     made = Quotation((), asked.percent, Fraction(0), Fraction(0))
     if certain:
         made = quoted_alone(certain, shop, rates, asked, budget)
     return replace(made, options=tuple(options), cut_short=made.cut_short or cut_short)
+
+
+def numbers_of(line: BidLine) -> list[tuple[int, ...]]:
+    """The numbers at which a line that may not come is priced: of one that may be none, each that it may be; else its
+    range, as of any line."""
+    if line.qty[0]:
+        return [line.qty]
+    some = [n for n in line.qty if n]
+    return [(n,) for n in (some if len(some) <= FEW else [some[0], some[-1]])]
 
 
 def without_rack(shop: Shop) -> Shop:
@@ -179,7 +197,7 @@ def quoted_bid(lines: Sequence[BidLine], cut: CutVersions, order: OrderFor, shop
 
 
 def with_weights(line: QuotedLine, material: Fraction, hardware: Fraction, saw: Fraction) -> QuotedLine:
-    return QuotedLine(line.mark, line.kind, line.system, line.qty, line.panels, line.run, {
+    return replace(line, weights={
         "material": material, "hardware": hardware, "saw": saw, "assembly": Fraction(line.panels)})
 
 
@@ -191,7 +209,10 @@ def middle(line: BidLine, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], 
     """A line at the middle of its ranges, its number rounded up; its net length by profile, and its hardware."""
     qty = line.qty[len(line.qty) // 2]
     opening, height = (values[len(values) // 2] for values in (line.opening, line.height))
-    return of_order(line.order(line.mark, qty, opening, height, shop.tape), qty, opening * qty, shop)
+    taken, net, hardware = of_order(line.order(line.mark, qty, opening, height, shop.tape), qty, opening * qty, shop)
+    if len(line.qty) > 1:
+        taken = replace(taken, least=line.qty[0], most=line.qty[-1])
+    return taken, net, hardware
 
 
 def of_order(order: Order, qty: int, run: Fraction, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], Fraction]:
