@@ -72,7 +72,7 @@ def replan(
             tell(note)
 
         from cutplan.orders import week_names
-        from cutplan.planning import replanning
+        from cutplan.planning import beside, replanning
         from cutplan.plans.plan import to_json
         from cutplan.rack.store import changing
         from cutplan.sheets.changed import laid_text, served_text
@@ -81,6 +81,8 @@ def replan(
 
         with going(limit) as budget:
             weeks = week_names(came)
+            if came:
+                (beside.refuse_in_week if week else beside.refuse_in_more)(rack, olds, added, came, loaded)
             if week:
                 serving = replanning.serving(rack, olds, added, loaded)
                 change = replanning.change_of(serving.served, loaded)

@@ -9,7 +9,7 @@ from fractions import Fraction
 from cutplan.orders import Order, Piece
 from cutplan.planning.result import Result
 from cutplan.planning.solve import solve
-from cutplan.rack import register, replacing
+from cutplan.rack import register, replacing, waiting
 from cutplan.rack.claims import known
 from cutplan.rack.store import Rack, changing, reading
 from cutplan.rack.supply import Supply, on_hand_first, supply, tagged, with_on_hand
@@ -47,7 +47,7 @@ def solve_on_rack(rack: str, work: Sequence[Order | Piece], found: Supply, budge
     plan = with_on_hand(result.plan, found)
     with reading(rack) as open_rack:
         plan = replace(plan, first=register.next_number(open_rack, plan.replaces))
-        notes = tuple(replacing.doubts(open_rack, plan))
+        notes = tuple(waiting.doubts(open_rack, plan))
     if tags:
         with changing(rack) as open_rack:
             plan = tagged(plan, open_rack)

@@ -17,7 +17,7 @@ from cutplan.planning.serving import Over, Served, first_hole, inside, serve
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem, suggest
-from cutplan.rack import booking, changing, holding, register, replacing
+from cutplan.rack import booking, changing, holding, register, replacing, waiting
 from cutplan.rack.changing import Change, ToRack
 from cutplan.rack.claims import Done, Known, claim, known
 from cutplan.rack.inhand import InHand
@@ -207,7 +207,7 @@ def retire(rack: Rack, new: Replanned, name: str) -> Retired:
         rack.refuse("offcuts", "somebody else changed the rack while this was planned; plan it again")
     plan = tagged(replace(new.plan, replaces=come, first=register.next_number(rack, come)), rack)
     what = known(plan, name)
-    notes += replacing.doubts(rack, plan) if new.change is None else ()
+    notes += waiting.doubts(rack, plan) if new.change is None else ()
     register.register(rack, what)
     id_ = changing.enter(rack, what, new.change, laid, booking.pieces_left(plan, Done())) if new.change else None
     gone = list(replacing.take_over(rack, what, id_))

@@ -14,7 +14,7 @@ from cutplan.plans.numbers import runs, spanned
 from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack import holding, inhand, replacing, rules, shelf
+from cutplan.rack import holding, inhand, replacing, rules, shelf, waiting
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
 from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, counted, done, free_for, origin, refuse
 from cutplan.rack.inhand import InHand
@@ -97,10 +97,10 @@ def enter(rack: Rack, what: Known, taken: Claimed, entry: SticksCut) -> Booked:
     shelf.remember(rack, "kept", entry.kept, booking=id_, note=f"from {name}")
     left = dict(draw(rack, what, taken, id_, name))
     holding.shorten(rack, what)
-    notes = (*entry.notes, *(replacing.doubts(rack, what.plan) if begins else ()))
+    notes = (*entry.notes, *(waiting.doubts(rack, what.plan) if begins else ()))
     replaced = tuple(replacing.take_over(rack, what, id_)) if begins else ()
     after = done(rack, what.id)
-    replacing.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
+    waiting.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
     good = Done(cut=entry.numbers) if entry.good is None else Done(spoiled=dict.fromkeys(entry.numbers, entry.good))
     inhand.write(rack, id_, inhand.cut_from(what.plan, good_sticks(what.plan, good)), what.plan.unit)
     rules.learn(rack, what.plan)
