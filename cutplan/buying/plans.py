@@ -39,6 +39,13 @@ def files_in(folder: str) -> list[str]:
     return found
 
 
+def files_beside(plan: str) -> list[str]:
+    """The plans of an order in the folder that one of them lies in; none where it is not called like one of them."""
+    folder, name = os.path.split(plan)
+    lying = files_in(folder) if os.path.exists(os.path.join(folder, week_file(1))) else []
+    return lying if name in map(os.path.basename, lying) else []
+
+
 def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], shop: Shop, budget: Budget,
                rack: str | None = None, names: Sequence[str] = ()) -> list[Plan]:
     """A plan for each week, with its cards and its name. Its offcuts get tags that no others of the rack have; without

@@ -193,7 +193,8 @@ def hold(plan: PlanFile, rack: RackFile = USUAL_RACK) -> None:
         refuse_missing(rack)
         with changing(rack) as open_rack, noticing(open_rack, what) as notes:
             held = holding.hold(open_rack, what)
-        for note in notes:
+        gone = [f"{name} holds nothing any more: {plan} is for the same pieces" for name in held.before]
+        for note in (*notes, *gone):
             tell(note)
         show(held_text(held, "on hold") + "\n")
 
