@@ -100,7 +100,7 @@ def rest(
         from cutplan.rack import booking
         from cutplan.rack.store import reading
         from cutplan.sheets.csvout import pieces_csv, pieces_listing
-        from cutplan.sheets.rack import halves_notes, rest_text, writer
+        from cutplan.sheets.rack import halves_notes, nothing_left, rest_text, writer
         from cutplan.sheets.workbook import workbook
 
         files = Files([plan], [rack], {"--csv": csv, "--xlsx": xlsx})
@@ -112,10 +112,10 @@ def rest(
         for note in halves_notes(halves, what.plan.unit):
             tell(note)
         if not pieces and csv == "-":  # else the table says so
-            tell("nothing is left to cut: the plan is booked to its last stick")
+            tell(nothing_left(what.plan))
         texts = asked_for((csv, lambda: pieces_csv(pieces)),
                           (xlsx, lambda: workbook([pieces_listing(pieces)], writer(what.plan.unit).length)))
-        files.deliver(texts, rest_text(pieces, what.plan.unit))
+        files.deliver(texts, rest_text(pieces, what.plan))
 
 
 def spoil(

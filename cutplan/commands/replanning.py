@@ -86,7 +86,7 @@ def replan(
         from cutplan.planning.ordered import cuts_what_is_there
         from cutplan.plans.plan import to_json
         from cutplan.rack.store import changing
-        from cutplan.sheets.changed import laid_text, served_text
+        from cutplan.sheets.changed import laid_text, pinned_text, served_text
         from cutplan.sheets.csvout import cuts_csv, cuts_workbook
         from cutplan.sheets.plan import plan_text
 
@@ -105,6 +105,8 @@ def replan(
                 free = replanning.free_without(rack, olds, loaded, bool(json), change.laid, **from_rack)
                 new = replanning.replan_week(olds, serving, change, free, budget, weeks, named)
                 parts = [served_text(serving.served, loaded)]
+                if pinned := pinned_text(serving.taken):
+                    tell(pinned)
             else:
                 work = replanning.with_more(replanning.left_of(rack, olds, loaded), added)
                 free = replanning.free_without(rack, olds, loaded, bool(json), **from_rack)

@@ -76,8 +76,12 @@ class Files:
     def problems(self) -> list[Problem]:
         """Why they cannot be used together, or an output not be written: known before any long work."""
         from cutplan.clashes import Named, clashes
+        from cutplan.rack import USUAL_RACK
+        from cutplan.rack.wanted import lost
 
-        return clashes(Named(self.reads, self.keeps, self.outputs, self.folders))
+        found = clashes(Named(self.reads, self.keeps, self.outputs, self.folders))
+        return found or [problem for target in self.outputs.values() for problem in lost(target, self.keeps or
+                                                                                         [USUAL_RACK])]
 
     def refuse(self) -> None:
         """InputProblems for what is wrong with them."""
@@ -104,7 +108,10 @@ class Files:
         assert set(filled or {}) <= set(self.folders), "nothing is written that was not checked"
         self.refuse()  # again: links may have been laid since
         for folder, inside in (filled or {}).items():
-            write_in_new(folder, inside)
+            if inside:
+                write_in_new(folder, inside)
+            else:
+                tell(f"{folder}: there is nothing to write in it, so it was not made")
         write_whole(texts)
 
     def print(self, texts: Mapping[str, str | bytes], table: str) -> None:

@@ -14,7 +14,7 @@ from cutplan.orders import Order, Origin, Piece, clashing
 from cutplan.planning.ordered import set_aside
 from cutplan.planning.racked import on_rack
 from cutplan.planning.result import Result
-from cutplan.planning.serving import Over, Served, first_hole, inside, serve
+from cutplan.planning.serving import Over, Served, centred_as_cut, first_hole, inside, serve
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem, suggest
@@ -149,8 +149,8 @@ def serving(rack: str, plans: Sequence[Known], week: Sequence[Order | Piece], sh
     with reading(rack) as open_rack:
         come = tuple(dict.fromkeys(one for what in plans for one in booking.rest_of(open_rack, what)))
         have = booking.hand_of(open_rack, plans, shop.unit)
-    lies = {one.for_: one.lies for one in have if one.lies in ("hole", "space")}
-    taken = take_off_all(week, shop, lies)
+    orders = [entry for entry in week if isinstance(entry, Order)]
+    taken = take_off_all(week, shop, centred_as_cut(have, orders, shop))
     return Serving(serve(have, taken.pieces, shop), taken, come)
 
 
@@ -215,6 +215,7 @@ def retire(rack: Rack, new: Replanned, name: str, others: Sequence[Known] = ()) 
     if tuple(one.tag for one in laid) != new.tags:
         rack.refuse("offcuts", "somebody else changed the rack while this was planned; plan it again")
     plan = tagged(replace(new.plan, replaces=come, first=register.next_number(rack, come)), rack)
+    plan = replace(plan, week_changes=plan.week_changes + (new.change is not None))
     what = known(plan, name)
     notes += waiting.doubts(rack, plan) if new.change is None else ()
     register.register(rack, what)

@@ -13,10 +13,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.ends import ends_in, lies_of
-from cutplan.orders import EITHER, Piece
+from cutplan.orders import EITHER, Order, Piece
+from cutplan.planning.centring import free_lines
 from cutplan.rack.booking import sets_left
 from cutplan.rack.inhand import InHand
 from cutplan.shop import Profile, Shop
+from cutplan.takeoff import take_off
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,20 @@ def serve(have: Counter[InHand], wanted: Sequence[Piece], shop: Shop) -> Served:
                   for k, piece in enumerate(wanted) if need[k])
     over = tuple(Over(cut, qty, goes_to_rack(cut, shop)) for cut, qty in left.items() if qty)
     return Served(tuple(found), over, still)
+
+
+def centred_as_cut(have: Counter[InHand], orders: Sequence[Order], shop: Shop) -> dict[str, str]:
+    """By mark, where the shop leaves it free how rails are centred: the way in which more of what was cut for them
+    serves; the wider end gap where as much does."""
+    free = {card.mark: card.centrings for card in free_lines(orders, shop)}
+    found: dict[str, str] = {}
+    for order in orders:
+        own = Counter({cut: qty for cut, qty in have.items() if cut.for_ == order.mark})
+        if order.mark in free and own:
+            good = {way: sum(one.qty for one in serve(own, take_off([order], shop, {order.mark: way}).pieces,
+                                                      shop).serves) for way in free[order.mark]}
+            found[order.mark] = max(good, key=lambda way: good[way])
+    return found
 
 
 def same_mark(cut: InHand, piece: Piece, profile: Profile) -> str | None:

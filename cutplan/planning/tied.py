@@ -24,7 +24,7 @@ from cutplan.rack.inhand import InHand
 from cutplan.rack.store import Rack
 from cutplan.rack.waiting import replan_together
 from cutplan.shop import Profile, Shop
-from cutplan.takeoff import take_off_all
+from cutplan.takeoff import take_off, take_off_all
 
 RULE_WORDS = {"kerf": "kerf", "head_trim": "trim at the head", "tail_trim": "trim at the tail",
          "keep_from": "length from which on offcuts are kept", "most_trim": "most that a blank may lose at an end"}
@@ -169,8 +169,8 @@ def repriced(one: ProfilePlan, profile: Profile, inward: Fraction, currency: str
 def pieces(what: Known, asked: AskedOf) -> Iterator[Problem]:
     """The pieces that the weeks ask for and that are neither cut nor in the plan, and the other way round; where what
     was cut before is not known, only what the plan cuts beyond what is asked."""
-    wanted, lines = wanted_of(what.plan, asked)
     there = counted(what.plan, asked)
+    wanted, lines = wanted_of(asked, there)
     either_way(wanted, there)
     now = f"if the week is so now, plan it with {asked.replan(what.file)}"
     again = now
@@ -188,18 +188,31 @@ def pieces(what: Known, asked: AskedOf) -> Iterator[Problem]:
                           f"{there[key]} {where}; {now}")
 
 
-def wanted_of(plan: Plan, asked: AskedOf) -> tuple[Counter[Key], dict[Key, Piece]]:
-    """The pieces that the weeks ask for, each with a line that does; rails centred as they are in hand or planned."""
-    centred = {one.for_: one.lies for one in (asked.so_far.hand if asked.so_far else ())
-               if one.lies in ("hole", "space")}
-    centred |= {entry.for_: entry.centred for one in plan.profiles for entry in one.demand
-                if entry.centred in ("hole", "space")}
+def wanted_of(asked: AskedOf, there: Counter[Key]) -> tuple[Counter[Key], dict[Key, Piece]]:
+    """The pieces that the weeks ask for, each with a line that does; rails that the shop leaves free are centred as
+    more of what is there is."""
     wanted: Counter[Key] = Counter()
     lines: dict[Key, Piece] = {}
-    for piece in take_off_all(asked.week, asked.shop, centred).pieces:
+    for piece in take_off_all(asked.week, asked.shop, centrings_there(asked, there)).pieces:
         wanted[key_of(piece)] += piece.qty
         lines[key_of(piece)] = piece
     return wanted, lines
+
+
+def centrings_there(asked: AskedOf, there: Counter[Key]) -> dict[str, str]:
+    """By mark, of each gate or bay whose rails may be centred either way, the way by which it has more of what is
+    there; the wider end gap where both have as much."""
+    orders = [entry for entry in asked.week if isinstance(entry, Order)]
+    ways = {card.mark: card.centrings for card in take_off(orders, asked.shop).cards
+            if asked.shop.systems[card.system].free_centring}
+    found: dict[str, str] = {}
+    for order in orders:
+        agreeing = {way: sum(min(piece.qty, there[key_of(piece)])
+                             for piece in take_off([order], asked.shop, {order.mark: way}).pieces)
+                    for way in ways.get(order.mark, ())}
+        if agreeing:
+            found[order.mark] = max(agreeing, key=lambda way: agreeing[way])
+    return found
 
 
 def counted(plan: Plan, asked: AskedOf) -> Counter[Key]:

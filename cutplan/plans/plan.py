@@ -29,7 +29,8 @@ class Plan:
     `replaces` are the rests of other plans that pieces of this one come from. Its sticks are numbered from `first` on:
     no number stands on two papers of a week. `weeks` are the names of the files that say what is to be made, `job` is
     what it is cut for, by which its bid is known.
-    `rack_changes` is how often the rack that it was made with had been changed then; 0: none was.
+    `rack_changes` is how often the rack that it was made with had been changed then; 0: none was. `week_changes` is how
+    often its week had changed under way, so that pieces in hand became others or offcuts.
     """
 
     unit: str
@@ -46,6 +47,7 @@ class Plan:
     saw: SawRates | None = None
     first: int = 1
     rack_changes: int = 0
+    week_changes: int = 0
     weeks: tuple[str, ...] = ()
     job: str = ""
 
@@ -53,6 +55,14 @@ class Plan:
     def last(self) -> int:
         """The number of its last stick."""
         return self.first - 1 + sum(stick.count for profile in self.profiles for stick in profile.sticks)
+
+    @property
+    def why_empty(self) -> str:
+        """Why it has no sticks; "" where it has some."""
+        if self.profiles:
+            return ""
+        return ("all that was asked for is cut already" if self.replaces else
+                "nothing was ordered for its week, which waits to be ordered")
 
     def save(self, path: str | Path) -> None:
         """Writes the plan to a file, wholly or not at all, for `check`, `book` and `sheets`.
@@ -121,6 +131,7 @@ def plan_fields(plan: Plan) -> dict[str, Any]:
         **({"replaces": [replaced_fields(one) for one in plan.replaces]} if plan.replaces else {}),
         **({"first": plan.first} if plan.first != 1 else {}),
         **({"rack_changes": plan.rack_changes} if plan.rack_changes else {}),
+        **({"week_changes": plan.week_changes} if plan.week_changes else {}),
     }
 
 

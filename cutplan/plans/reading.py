@@ -80,6 +80,7 @@ def read_plan(root: Place) -> Plan:
         shortest_clamped=root.maybe("shortest_clamped", None).or_none(Place.length),
         first=root.maybe("first", 1).whole(1),
         rack_changes=root.maybe("rack_changes", 0).whole(0),
+        week_changes=root.maybe("week_changes", 0).whole(0),
         shop=root.maybe("shop", "").text(),
         weeks=root.maybe("weeks", []).each(Place.text),
         job=root.maybe("job", "").text(),

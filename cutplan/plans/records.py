@@ -245,8 +245,10 @@ def scrapped(stick: Stick, kerf: Fraction, turned_blank: bool) -> Fraction:
 
 
 def total(profiles: Iterable[ProfilePlan]) -> Totals:
-    """The totals of all profiles."""
-    return Totals(*(sum(parts) for parts in zip(*(astuple(one.totals) for one in profiles), strict=True)))
+    """The totals of all profiles; of none nothing."""
+    nothing = Totals(*[Fraction(0)] * 7, patterns=0)
+    every = (nothing, *(one.totals for one in profiles))
+    return Totals(*(sum(parts) for parts in zip(*map(astuple, every), strict=True)))
 
 
 def sum_up(sticks: Sequence[Stick], kerf: Fraction, turned_blanks: bool) -> Totals:

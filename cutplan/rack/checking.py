@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -11,7 +12,9 @@ from cutplan.database import copies, put_back, soundness
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import register, replacing, shelf
 from cutplan.rack.claims import Known, claim, done
-from cutplan.rack.store import Rack, form, reading
+from cutplan.rack.contents import sealed
+from cutplan.rack.store import Rack, form, readable, reading
+from cutplan.rack.tags import tag_of
 
 
 @dataclass(frozen=True)
@@ -75,23 +78,45 @@ def out_of_step(rack: Rack, what: Known) -> list[Problem]:
 @dataclass(frozen=True)
 class Restored:
     """A copy that was put back: how many changes it knows, how many the rack had seen (None: it could not be read),
-    and the file in which what was there is kept ("": nothing was)."""
+    and the file in which what was there is kept ("": nothing was); `given`: tags were given out since, and are not
+    given again."""
 
     changes: int
     before: int | None
     kept: str
+    given: bool
 
 
 def restore(path: str, copy: str) -> Restored:
     """Puts an earlier copy of a rack in its place; what was there is kept beside it. InputProblems where the copy is
     damaged itself, or is no rack."""
     whole = data_of(copy)
+    before, next_tag = last_known(path)
     with closing(soundness(whole, copy, form())) as db:
-        changes = int(db.execute("SELECT changes FROM rack").fetchone()["changes"])
-    before = None
+        changes, next_there = db.execute("SELECT changes, next_tag FROM rack").fetchone()
+        if given := next_tag > next_there:
+            whole = with_next_tag(db, next_tag)
+    return Restored(changes, before, put_back(path, whole, form()), given)
+
+
+def last_known(path: str) -> tuple[int | None, int]:
+    """How often the rack that is there was changed (None: it cannot be read), and the number of its next tag (0: that
+    cannot be read either)."""
     with suppress(InputProblems), reading(path) as rack:
-        before = rack.changes
-    return Restored(changes, before, put_back(path, whole, form()))
+        return rack.changes, int(rack.all("SELECT next_tag FROM rack")[0]["next_tag"])
+    with suppress(InputProblems), readable(path) as rack:
+        for row in rack.all("SELECT next_tag, last_tag FROM rack"):
+            if row["next_tag"] and row["last_tag"] == tag_of(row["next_tag"] - 1):  # the one bears the other out
+                return None, int(row["next_tag"])
+    return None, 0
+
+
+def with_next_tag(db: sqlite3.Connection, number: int) -> bytes:
+    """A sound rack, in the newest form, whose next tag is that of a number."""
+    db.execute("UPDATE rack SET next_tag = ?, last_tag = ?", (number, tag_of(number - 1)))
+    db.execute("UPDATE rack SET seal = ?", (sealed(db),))
+    db.execute(f"PRAGMA user_version = {len(form().steps)}")
+    return db.serialize()
 
 
 def data_of(path: str) -> bytes:

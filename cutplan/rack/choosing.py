@@ -71,7 +71,7 @@ def choose(rack: Rack, what: Known, meant: Meant, before: Done) -> tuple[frozens
     numbers = what.numbers if meant.numbers is None else meant.numbers
     left = what.numbers - before.gone
     if not what.numbers:
-        refuse(what, "plan", "has no sticks: all that was asked for is cut already; nothing is to be booked")
+        refuse(what, "plan", f"has no sticks: {what.plan.why_empty}; nothing is to be booked")
     if not left and not meant.telling:
         cure = f"; what was spoiled of it is planned again by {rack.command('replan', what.file)}"
         refuse(what, "plan", f"was booked to its last stick on {booked_on(rack, what, what.numbers)}; nothing is left "

@@ -30,6 +30,8 @@ def hold(rack: Rack, what: Known) -> Held:
     replacing.refuse_replaced(rack, what)
     if not gone:
         replacing.refuse_outrun(rack, what)
+    if not what.numbers:
+        refuse(what, "plan", f"has no sticks: {what.plan.why_empty}; nothing is to be held")
     if what.numbers <= gone:
         refuse(what, "plan", "is booked to its last stick; nothing of it is to be held")
     if holds(rack, what.id):

@@ -178,6 +178,12 @@ def taken_back(rack: Rack, plan: str) -> bool:
     return bool(changes) and all(row["undone"] is not None for row in changes)
 
 
+def week_changes(rack: Rack, those: Iterable[str]) -> int:
+    """How often a week changed that some plans, or any whose place they took, were made for."""
+    return sum(len(rack.all("SELECT 1 FROM bookings WHERE plan = ? AND sticks = 0 AND undone IS NULL", plan))
+               for plan in stood_for(rack, those))
+
+
 def going_on(rack: Rack, plan: str) -> list[str]:
     """The plans that now stand for what a plan was made of, by name."""
     found: dict[str, None] = {}

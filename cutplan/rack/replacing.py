@@ -8,7 +8,16 @@ from cutplan.orders import Order, Origin, Piece
 from cutplan.plans.numbers import runs, spanned, sticks
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.claims import Done, Known, done, done_by, refuse
-from cutplan.rack.register import going_on, is_finished, is_named, last_successor, name_of, successor, taken_back
+from cutplan.rack.register import (
+    going_on,
+    is_finished,
+    is_named,
+    last_successor,
+    name_of,
+    successor,
+    taken_back,
+    week_changes,
+)
 from cutplan.rack.store import Rack
 
 
@@ -38,6 +47,22 @@ def refuse_outrun(rack: Rack, what: Known) -> None:
     for origin in what.plan.replaces:
         if not has_taken_over(rack, what.id, origin.plan) and (fault := outrun(rack, origin)):
             refuse(what, "plan", fault)
+    refuse_changed_unknown(rack, what)
+
+
+def refuse_changed_unknown(rack: Rack, what: Known) -> None:
+    """InputProblems where a plan rests on a change of its week that the rack knows nothing of."""
+    earlier = [one.plan for one in what.plan.replaces]
+    if week_changes(rack, [what.id, *earlier]) >= what.plan.week_changes:
+        return
+    lasting = dict.fromkeys(last.name if (last := last_successor(rack, plan)) else name_of(rack, plan)
+                            for plan in earlier if is_named(rack, plan))
+    again = rack.command("replan", *(lasting or ["PLAN"]), "--week", "WEEK")
+    which = "" if lasting else f", where PLAN is what {rack.command('rack', 'plans')} shows as not done"
+    refuse(what, "plan", "was made for a week that changed, and this rack knows nothing of that change: an older copy "
+                         f"was put back, or this is another one. Put the right one back with "
+                         f"{rack.command('rack', 'restore', 'COPY')}; if there is none, plan the week as it is now "
+                         f"again with {again}{which}, and write the new tags on what became offcuts")
 
 
 def refuse_stale(rack: Rack, work: Iterable[Order | Piece]) -> None:

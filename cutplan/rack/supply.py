@@ -12,7 +12,7 @@ from cutplan.lengths import exact_decimal, factor
 from cutplan.plans.plan import Plan, identity
 from cutplan.plans.records import ProfilePlan
 from cutplan.problems import nearest
-from cutplan.rack import rules, shelf
+from cutplan.rack import register, rules, shelf
 from cutplan.rack.shelf import Counted, Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import tags_apart
@@ -133,7 +133,8 @@ def tagged_in_turn(plans: Sequence[Plan], rack: Rack) -> list[Plan]:
     for plan in plans:
         rules.learn(rack, plan)
     found = with_tags(plans, partial(shelf.new_tags, rack))
-    return [replace(plan, rack_changes=rack.changes + 1) for plan in found]
+    return [replace(plan, rack_changes=rack.changes + 1,
+                    week_changes=register.week_changes(rack, [one.plan for one in plan.replaces])) for plan in found]
 
 
 def tagged_apart(plans: Sequence[Plan]) -> list[Plan]:

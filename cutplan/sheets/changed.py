@@ -10,6 +10,7 @@ from cutplan.rack.shelf import Offcut
 from cutplan.sheets.rack import WRITE_THEM, offcut_table, writer
 from cutplan.sheets.words import Writer, aligned, counted, titled, wrapped
 from cutplan.shop import Shop
+from cutplan.takeoff import Takeoff
 
 
 def served_text(served: Served, shop: Shop) -> str:
@@ -31,6 +32,14 @@ def served_text(served: Served, shop: Shop) -> str:
         goes = ("qty", "was cut as", "profile", f"length, {shop.unit}", "goes")
         parts.append(f"{titled('Serves nothing any more')}\n{aligned(goes, gone, 'rllrl')}")
     return "\n\n".join(parts)
+
+
+def pinned_text(taken: Takeoff) -> str:
+    """Where rails that are free keep the centring of what is cut of them, though the other has the wider end gap."""
+    kept = [card for card in taken.cards if card.centrings and card.layout.centred != card.centrings[0]]
+    return "\n".join(f"{plain(card.mark)}: its rails are centred on a {card.layout.centred}, {card.layout.count} "
+                     f"pickets each, as what is cut for it; the wider end gap would be with their middle on a "
+                     f"{card.centrings[0]}" for card in kept)
 
 
 def how(one: Serves, write: Writer) -> str:

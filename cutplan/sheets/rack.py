@@ -10,6 +10,7 @@ from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.plans.numbers import sticks
+from cutplan.plans.plan import Plan
 from cutplan.plans.records import Cut
 from cutplan.printable import plain
 from cutplan.rack.booking import Booked, Half
@@ -205,15 +206,20 @@ def held_text(held: Held, what: str) -> str:
     return wrapped(f"{plain(held.name)}: {things} {what}.")
 
 
-def rest_text(pieces: Sequence[Piece], unit: str) -> str:
-    """The pieces that are still to be cut."""
+def nothing_left(plan: Plan) -> str:
+    """That no piece of a plan is still to be cut, and why."""
+    return f"nothing is left to cut: {plan.why_empty or 'the plan is booked to its last stick'}"
+
+
+def rest_text(pieces: Sequence[Piece], plan: Plan) -> str:
+    """The pieces of a plan that are still to be cut."""
     if not pieces:
-        return "Nothing is left to cut: the plan is booked to its last stick."
-    write = writer(unit)
+        return f"{nothing_left(plan)}.".capitalize()
+    write = writer(plan.unit)
     names, ends = end_columns(pieces, write)
     rows = [(plain(one.mark), plain(one.profile), write.length(one.length), *set_in, one.qty, plain(one.for_))
             for one, set_in in zip(pieces, ends, strict=True)]
-    headings = ("mark", "profile", f"length, {unit}", *names, "qty", "for")
+    headings = ("mark", "profile", f"length, {plan.unit}", *names, "qty", "for")
     return aligned(headings, rows, f"ll{'r' * (len(headings) - 3)}l")
 
 
@@ -282,6 +288,8 @@ def restored_text(path: str, copy: str, done: Restored) -> str:
     elif done.before is None and done.kept:
         parts.append("It could not be read, so what was done since the copy was made is not known: book again what was "
                      "cut since.")
+    if done.given:
+        parts.append("Tags that were given out since are not given again.")
     return wrapped(" ".join(parts))
 
 

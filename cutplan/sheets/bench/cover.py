@@ -85,6 +85,8 @@ def replaced(plan: Plan) -> list[str]:
 
 def summary(plan: Plan, packet: Packet, entries: Sequence[Numbered]) -> str:
     """What there is to do, and what is known of it, before the first cut."""
+    if plan.why_empty:
+        return f"No stick is to be cut: {plan.why_empty}."
     profiles = [profile for profile in plan.profiles if packet.has(profile.profile)]
     sticks = sum(one.stick.count for one in entries)
     pieces = sum(one.stick.count * len(one.stick.cuts) for one in entries)
