@@ -17,7 +17,7 @@ from cutplan.problems import InputProblems, Problem
 from cutplan.rack import claims, holding
 from cutplan.rack.booking import pieces_left
 from cutplan.rack.claims import Claimed, Known, all_new, chosen, claim, done, free_for, own, there
-from cutplan.rack.register import register, successor
+from cutplan.rack.register import is_named, register, successor
 from cutplan.rack.store import Rack, reading
 from cutplan.rack.waiting import Pieces, listed
 from cutplan.shop import Shop
@@ -37,8 +37,10 @@ class Ordered:
     instead: Known | None = None
 
     def set_aside(self, rack: Rack) -> None:
-        """Holds what is there of what the others need."""
-        set_aside(rack, self.others)
+        """Holds what is there of what the others need, beyond what this plan does."""
+        mine = [self.plan] if self.plan and not holding.holds(rack, self.plan.id) else []
+        set_aside(rack, [*mine, *self.others])
+        holding.let_go(rack, [one.id for one in mine])
 
 
 def ordered(rack: str, plans: Sequence[Known], work: Sequence[Order | Piece], shop: Shop) -> Ordered:
@@ -98,7 +100,8 @@ def set_aside(rack: Rack, plans: Sequence[Known]) -> None:
     for one in plans:
         if any(holding.holds(rack, other) for other in own(rack, one) - {one.id}):
             continue
-        register(rack, one)
+        if not is_named(rack, one.id):
+            register(rack, one)
         holding.let_go(rack, [one.id])
         holding.write(rack, one, what_is_there(rack, one))
 

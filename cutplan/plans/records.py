@@ -246,8 +246,8 @@ def scrapped(stick: Stick, kerf: Fraction, turned_blank: bool) -> Fraction:
 
 def total(profiles: Iterable[ProfilePlan]) -> Totals:
     """The totals of all profiles; of none nothing."""
-    nothing = Totals(*[Fraction(0)] * 7, patterns=0)
-    every = (nothing, *(one.totals for one in profiles))
+    none = Fraction(0)
+    every = (Totals(none, none, none, none, none, none, none, patterns=0), *(one.totals for one in profiles))
     return Totals(*(sum(parts) for parts in zip(*map(astuple, every), strict=True)))
 
 
