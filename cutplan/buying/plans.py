@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from cutplan.buying.order import PlacedOrder
 from cutplan.checking.audit import audit
 from cutplan.orders import Origin
+from cutplan.planning.ordered import drawn_of
 from cutplan.planning.sequence import sequenced
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan
@@ -63,7 +62,7 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
         for profile in one.profiles:
             for k, own in enumerate(profile.weeks):
                 if own is not None:
-                    weeks[first + k].append(replace(own, on_hand=drawn(own)))
+                    weeks[first + k].append(replace(own, on_hand=tuple(drawn_of(own).items())))
         first += len(one.profiles[0].weeks) if one.profiles else 0
     if len(cards) != number:  # all weeks are cut as one
         cards = [[card for own in cards for card in own]]
@@ -87,12 +86,3 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
     if findings := [finding for plan in plans for finding in audit(plan)]:
         raise FailedAudit("\n".join(["a week's plan failed its own audit; nothing is shown:", *findings]))
     return plans
-
-
-def drawn(plan: ProfilePlan) -> tuple[tuple[Fraction, int], ...]:
-    """The new sticks of each length that a plan draws: all of them are there once the order has come."""
-    found: Counter[Fraction] = Counter()
-    for stick in plan.sticks:
-        if stick.tag is None:
-            found[stick.length] += stick.count
-    return tuple(found.items())

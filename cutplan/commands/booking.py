@@ -158,7 +158,7 @@ def spoil(
             said.found.raise_any()
             with noticing(open_rack, what) as notes:
                 booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
-            text = spoiled_text(booked, again, what.plan.unit, open_rack.unit)
+            text = spoiled_text(booked, again, open_rack.command("replan", plan), what.plan.unit, open_rack.unit)
         for one in (*notes, *booked.notes):
             tell(one)
         show(text + "\n")

@@ -172,7 +172,7 @@ def others_of_order(files: Sequence[str], olds: Sequence[Known], rack: str) -> l
     from cutplan.rack.store import reading
 
     files = files or [file for what in olds if is_of_order(what.plan) for file in files_beside(what.file)]
-    plans = {one.id: one for one in map(read_known, dict.fromkeys(files)) if is_of_order(one.plan)}
+    plans = {one.id: one for one in map(read_known, dict.fromkeys(files))}
     own = {id_ for what in olds for id_ in (what.id, *(one.plan for one in what.plan.replaces))}
     with reading(rack) as open_rack:
         return waiting(open_rack, list(plans.values()), own)

@@ -7,12 +7,14 @@ import os
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from cutplan.lengths import factor
 from cutplan.orders import Order, Piece
 from cutplan.planning.beside import counted
 from cutplan.planning.tied import AskedOf, pieces
 from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import claims, holding
 from cutplan.rack.booking import pieces_left
@@ -108,18 +110,23 @@ def set_aside(rack: Rack, plans: Sequence[Known]) -> None:
 
 def is_of_order(plan: Plan) -> bool:
     """Whether a plan goes with an order: it says of just the sticks it draws that they will be there."""
-    drawn = [Counter({stick.length: 0 for stick in one.sticks}) for one in plan.profiles]
-    for one, found in zip(plan.profiles, drawn, strict=True):
-        for stick in one.sticks:
-            found[stick.length] += stick.count if stick.tag is None else 0
-    return any(map(Counter.total, drawn)) and all(
-        +found == +Counter(dict(one.on_hand)) for one, found in zip(plan.profiles, drawn, strict=True))
+    return all(drawn_of(one) == +Counter(dict(one.on_hand)) for one in plan.profiles)
+
+
+def drawn_of(one: ProfilePlan) -> Counter[Fraction]:
+    """How many new sticks of each length a plan draws of a profile."""
+    found: Counter[Fraction] = Counter()
+    for stick in one.sticks:
+        if stick.tag is None:
+            found[stick.length] += stick.count
+    return found
 
 
 def cuts_what_is_there(plan: Plan) -> bool:
     """Whether a plan was made to cut the sticks on hand before any is bought."""
-    return is_of_order(plan) or any(stick.tag is None and not stick.price and dict(one.on_hand).get(stick.length)
-                                    for one in plan.profiles for stick in one.sticks)
+    for_nothing = any(stick.tag is None and not stick.price and dict(one.on_hand).get(stick.length)
+                      for one in plan.profiles for stick in one.sticks)
+    return for_nothing or (is_of_order(plan) and any(map(drawn_of, plan.profiles)))
 
 
 def what_is_there(rack: Rack, one: Known) -> Claimed:

@@ -212,6 +212,8 @@ def test_advice_is_of_the_rack_that_was_named_and_of_files_as_they_are_called() 
     said = refused("spoil", "my plan.json", "1", "--rack", "the rack.db")
     assert "cutplan unbook 'my plan.json' --rack 'the rack.db'" in said
     good("unbook", "my plan.json", "--rack", "the rack.db")
+    said = " ".join(good("spoil", "my plan.json", "1", "--rack", "the rack.db").split())
+    assert "cutplan replan 'my plan.json' --rack 'the rack.db' plans that again" in said
 
 
 # ---- several plans at once: no piece is cut for two ----
