@@ -97,10 +97,9 @@ def replan(
         from_rack: Any = {"on_hand": use_on_hand or bool(first), "others": others}
         with going(limit) as budget:
             weeks = week_names(came)
-            if came:
-                (beside.refuse_in_week if week else beside.refuse_in_more)(rack, olds, added, came, loaded)
             if week:
                 serving = replanning.serving(rack, olds, added, loaded)
+                beside.refuse_in_week(rack, olds, added, came, loaded)
                 change = replanning.change_of(serving.served, loaded)
                 free = replanning.free_without(rack, olds, loaded, bool(json), change.laid, **from_rack)
                 new = replanning.replan_week(olds, serving, change, free, budget, weeks, named)
@@ -108,7 +107,9 @@ def replan(
                 if pinned := pinned_text(serving.taken):
                     tell(pinned)
             else:
-                work = replanning.with_more(replanning.left_of(rack, olds, loaded), added)
+                left = replanning.left_of(rack, olds, loaded)
+                beside.refuse_in_more(rack, olds, added, came, loaded)
+                work = replanning.with_more(left, added)
                 free = replanning.free_without(rack, olds, loaded, bool(json), **from_rack)
                 new = replanning.replan(olds, work, free, budget, weeks, named)
                 parts = []
