@@ -35,6 +35,8 @@ class GenerationParams:
     longest:  milliseconds for one LP: degenerate ones have been seen to cycle
     smooth:   quarters of the best duals so far mixed into the LP's (Wentges 1997), tried in turn until a pattern pays
     columns:  that are added in a round, over all ways
+    disjoint: more rounds of pricing for one LP, each without the sizes of the best pattern before
+    short:    positions a size of sticks so short that these take less time than the LPs that they save
     shrink:   by which share of itself a demand is at most made smaller for other duals as good
     rounds:   of pricing for these
     """
@@ -44,6 +46,8 @@ class GenerationParams:
     longest: int = 5_000
     smooth: tuple[int, ...] = (2, 1, 0)
     columns: int = 5
+    disjoint: int = 30
+    short: int = 50
     shrink: tuple[float, ...] = (0.5, 0.2, 0.1, 0.05)
     rounds: int = 30
 
