@@ -176,12 +176,12 @@ def booked_text(booked: Booked, unit: str) -> str:
     return "\n\n".join(parts)
 
 
-def spoiled_text(booked: Booked, again: Sequence[Cut], plan_unit: str, unit: str) -> str:
-    """What a spoiled stick changed, and what is to be cut again."""
+def spoiled_text(booked: Booked, again: Sequence[Cut], replan: str, plan_unit: str, unit: str) -> str:
+    """What a spoiled stick changed, and what is to be cut again; `replan` is the command that plans it."""
     write = writer(plan_unit)
     pieces = ", ".join(f"{count} x {plain(mark)} {write.length(length)}"
                        for (mark, length), count in Counter((cut.mark, cut.length) for cut in again).items())
-    cure = f"cutplan replan {plain(booked.name)} plans that again, with what is left of the plan"
+    cure = f"{plain(replan)} plans that again, with what is left of the plan"
     return f"{booked_text(booked, unit)}\n\n{wrapped(f'To be cut again: {pieces}; {cure}.')}"
 
 
