@@ -13,6 +13,7 @@ with a stick and freight of its own, says little of what the next one does.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -20,11 +21,14 @@ from fractions import Fraction
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.choices import CERTAIN
 from cutplan.bidding.cutting import CutVersions, cut_versions
+from cutplan.bidding.needs import StickNumbers
 from cutplan.bidding.orders_for import OrderFor, orders_for
+from cutplan.bidding.purchases import Wanted, cheapest_purchase, list_prices
 from cutplan.orders import Order
 from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan, purchases
 from cutplan.plans.sawtime import MINUTES
-from cutplan.plans.shares import shares
+from cutplan.plans.shares import Share, shares
 from cutplan.running.budget import Budget
 from cutplan.shop import QuoteRates, Shop
 from cutplan.takeoff import take_off
@@ -231,19 +235,65 @@ def of_order(order: Order, qty: int, run: Fraction, shop: Shop) -> tuple[QuotedL
 
 
 def quoted_plan(orders: Sequence[Order], plan: Plan, shop: Shop, rates: QuoteRates) -> Quotation:
-    """Of a measured job: what its plan's sticks cost each line; what is for none of them is shared out over all."""
-    found = shares(plan)
+    """Of a measured job: what the sticks that its plan draws cost each line, bought as the shop file has them now; what
+    is for none of the lines is shared out over all. Raises NoPlan where they cannot be had."""
+    drawn = drawn_new(plan)
+    bought = cheapest_purchase([Wanted(shop.profiles[name], None, tuple(sorted(own.items())), exchanged=False)
+                                for name, own in drawn.items()], shop.suppliers)
+    found = shares(at_list_prices(plan, shop))
+    paid = goods_of_shares(found, bought.goods)
     lines, hardware_of = [], []
     for order in orders:
         line, _, hardware = of_order(order, order.qty, order.opening * order.qty, shop)
-        own = [one for one in found if one.for_ == order.mark]
-        material = sum((one.cost - shop.offcut_credit * one.kept_worth for one in own), Fraction(0))
-        lines.append(with_weights(line, material, hardware, sum((one.minutes for one in own), Fraction(0))))
+        own = [k for k, one in enumerate(found) if one.for_ == order.mark]
+        material = sum((paid[k] - shop.offcut_credit * found[k].kept_worth for k in own), Fraction(0))
+        lines.append(with_weights(line, material, hardware, sum((found[k].minutes for k in own), Fraction(0))))
         hardware_of.append(hardware)
-    net, waste, cost, saw, kept = (sum((getattr(one, name) for one in found), Fraction(0))
-                                   for name in ("net", "waste", "cost", "sawing", "kept_worth"))
+    net, waste, saw, kept = (sum((getattr(one, name) for one in found), Fraction(0))
+                             for name in ("net", "waste", "sawing", "kept_worth"))
     credit = shop.offcut_credit * kept
-    costs = {"material": cost - credit, "hardware": sum(hardware_of, Fraction(0)), "saw": saw,
+    costs = {"material": bought.money - credit, "hardware": sum(hardware_of, Fraction(0)), "saw": saw,
              "assembly": assembly(lines, rates)}
+    waste += all_lengths(bought.sticks) - all_lengths(drawn)  # what a bundle has beyond what is drawn
     share = 100 * waste / (net + waste) if net + waste else Fraction(0)
     return Quotation(tuple(priced(lines, costs, rates)), None, share, credit)
+
+
+def drawn_new(plan: Plan) -> dict[str, StickNumbers]:
+    """The new sticks that a plan draws, by profile and length; those that lay there uncut were bought as well."""
+    found: dict[str, StickNumbers] = {}
+    for profile in plan.profiles:
+        own: Counter[Fraction] = Counter()
+        for one in purchases(profile):
+            own[one.length] += one.drawn
+        found[profile.profile] = own
+    return found
+
+
+def all_lengths(sticks: Mapping[str, StickNumbers]) -> Fraction:
+    return sum((n * length for own in sticks.values() for length, n in own.items()), Fraction(0))
+
+
+def at_list_prices(plan: Plan, shop: Shop) -> Plan:
+    """The plan with each new stick at the lowest price that the shop file has for one of it."""
+    def of_profile(one: ProfilePlan) -> ProfilePlan:
+        prices = list_prices(shop.profiles[one.profile])
+        return replace(one, sticks=tuple(replace(stick, price=prices[stick.length]) if stick.source == "new" else stick
+                                         for stick in one.sticks))
+
+    return replace(plan, profiles=tuple(map(of_profile, plan.profiles)))
+
+
+def goods_of_shares(found: Sequence[Share], goods: Mapping[str, Fraction]) -> list[Fraction]:
+    """What each share pays of its profile's goods: by the prices of its sticks, by their lengths where these are 0."""
+    weights = [one.cost for one in found]
+    for name in {one.profile for one in found}:
+        own = [k for k, one in enumerate(found) if one.profile == name]
+        if not any(weights[k] for k in own):
+            for k in own:
+                weights[k] = found[k].net + found[k].waste
+    whole: dict[str, Fraction] = {}
+    for one, weight in zip(found, weights, strict=True):
+        whole[one.profile] = whole.get(one.profile, Fraction(0)) + weight
+    return [goods.get(one.profile, Fraction(0)) * weight / whole[one.profile]
+            for one, weight in zip(found, weights, strict=True)]

@@ -24,6 +24,9 @@ QUOTED_COLUMNS = ("mark", "kind", "system", "qty", "run", "material", "hardware"
 OFFERED_COLUMNS = ("mark", "kind", "system", "qty", "run", "amount", "tax", "total", "if_it_comes", "or")
 FEET = {"in": Fraction(12), "mm": Fraction(3048, 10)}  # of a foot, and of a metre, in the unit
 METRES = {"in": Fraction(5000, 127), "mm": Fraction(1000)}
+BY_ITS_PLAN = ("Of the measured job: all new sticks that its plan draws, at what these cost to buy as the shop file "
+               "has them now, by the bundle and with freight where it says so. Another plan may be cheaper to buy for: "
+               "buy --plans writes it.")
 QUOTE_FOOT = "Sizes, materials and local rules may change it once the openings are measured."
 
 
@@ -135,7 +138,7 @@ def opening_words(quote: Quotation, customer: bool, write: Writer) -> str:
     if customer:
         what = "What is certain" if quote.options else "All that is asked for"
         return f"{what} comes to {in_hundredths(quote.total)} {plain(write.currency)}".rstrip() + "."
-    chance = ("Of the measured job, by its plan." if quote.percent is None else
+    chance = (BY_ITS_PLAN if quote.percent is None else
               f"Sticks, hardware and saw are enough in {exact_decimal(quote.percent)} jobs of 100. Lines are taken at "
               "the middle of their ranges, and so is a number that is open.")
     certain = " What may not come is in the last table, and not in this total." if quote.options else ""
