@@ -1,8 +1,9 @@
 """A sheet of a workbook as rows of text, as CSV would have them; each cell is known by its row and column.
 
-What is typed is read as it is meant: a number as the shortest decimal of the 15 digits that a spreadsheet keeps,
-a share such as 5 % with its sign, true and false as yes and no, a formula by the value that was saved with it. Hidden
-rows and columns are read like the rest, as a spreadsheet saves them too. `openpyxl` parses the parts of the file.
+What is typed is read as it is meant: a number as the shortest decimal of the 15 digits that a spreadsheet keeps, with
+the unit of length that its format shows, a share such as 5 % with its sign, true and false as yes and no, a formula by
+the value that was saved with it. Hidden rows and columns are read like the rest, as a spreadsheet saves them too.
+`openpyxl` parses the parts of the file.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from cutplan.numberformats import unit_shown
 from cutplan.problems import Findings, InputProblems, Problem
 
 if TYPE_CHECKING:
@@ -114,9 +116,7 @@ def unpacked(path: str, name: str) -> bytes:
 
 def picked(path: str, asked: str, data: bytes) -> tuple[CellFindings, list[Record]]:
     """The sheet that was asked for, or the only one with anything in it."""
-    from openpyxl import load_workbook
-
-    book = load_workbook(BytesIO(data), read_only=True, data_only=True, keep_links=False)
+    book = workbook_of(data)
     names = [sheet.title for sheet in book.worksheets]
     if asked:
         if asked not in names:
@@ -130,6 +130,21 @@ def picked(path: str, asked: str, data: bytes) -> tuple[CellFindings, list[Recor
     return filled[0] if filled else (CellFindings(path), [])
 
 
+def workbook_of(data: bytes) -> Any:
+    """The workbook; a chart on a sheet of its own has no rows, and is only counted among the sheets."""
+    from openpyxl.chartsheet import Chartsheet
+    from openpyxl.reader.excel import ExcelReader
+
+    class Reader(ExcelReader):
+        def read_chartsheet(self, sheet: Any, rel: Any) -> None:
+            book: Any = self.wb
+            book._sheets.append(Chartsheet())
+
+    reader = Reader(BytesIO(data), read_only=True, data_only=True, keep_links=False)
+    reader.read()
+    return reader.wb
+
+
 def rows_of(path: str, sheet: ReadOnlyWorksheet) -> tuple[CellFindings, list[Record]]:
     """The rows of a sheet; those of no content are passed over without being made."""
     from openpyxl.utils import get_column_letter
@@ -137,11 +152,11 @@ def rows_of(path: str, sheet: ReadOnlyWorksheet) -> tuple[CellFindings, list[Rec
     findings = CellFindings(f"{path}#{sheet.title}", MOST_CELLS_TOLD)
     records: list[Record] = []
     parser = cells_of(sheet)
-    percents = percent_styles(sheet)
+    formats = number_formats(sheet)
     for line, cells in parser.parse():
         texts: dict[int, str] = {}
         for cell in cells:
-            text = text_of(cell, findings, percents)
+            text = text_of(cell, findings, formats)
             if text:
                 texts[cell["column"]] = text
         if texts and max(texts) > MOST_COLUMNS:
@@ -183,8 +198,8 @@ def cells_of(sheet: ReadOnlyWorksheet) -> Any:
                  date_formats=book._date_formats, timedelta_formats=book._timedelta_formats)
 
 
-def percent_styles(sheet: ReadOnlyWorksheet) -> frozenset[int]:
-    """The styles whose numbers are shown as shares of a hundred."""
+def number_formats(sheet: ReadOnlyWorksheet) -> list[str]:
+    """How each style shows numbers."""
     from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
 
     book: Any = sheet.parent
@@ -193,10 +208,10 @@ def percent_styles(sheet: ReadOnlyWorksheet) -> frozenset[int]:
     def shown(number: int) -> str:
         return str(own.get(number, BUILTIN_FORMATS.get(number, "")))
 
-    return frozenset(k for k, style in enumerate(book._cell_styles) if "%" in shown(style.numFmtId))
+    return [shown(style.numFmtId) for style in book._cell_styles]
 
 
-def text_of(cell: dict[str, Any], findings: CellFindings, percents: frozenset[int]) -> str:
+def text_of(cell: dict[str, Any], findings: CellFindings, formats: Sequence[str]) -> str:
     """What a cell says; what is wrong with it is reported under its column."""
     from openpyxl.utils import get_column_letter
 
@@ -214,7 +229,15 @@ def text_of(cell: dict[str, Any], findings: CellFindings, percents: frozenset[in
         return "yes" if value else "no"
     if isinstance(value, int | float):
         number = Decimal(f"{value:.{KEPT_DIGITS}g}")
-        return f"{shortest(number * 100)} %" if cell["style_id"] in percents else shortest(number)
+        shown_as = formats[cell["style_id"]]
+        try:
+            unit = unit_shown(shown_as, (number > 0) - (number < 0))
+        except ValueError as otherwise:
+            findings.add(line, place, f"is {shortest(number)}, which its number format shows {otherwise}; write it as "
+                         "text, with its unit")
+            return ""
+        return f"{shortest(number)} {unit}" if unit else f"{shortest(number * 100)} %" if "%" in shown_as else shortest(
+            number)
     if isinstance(value, date | time | timedelta):
         return DateText(day_text(value))
     text = str(value).strip()

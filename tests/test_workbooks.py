@@ -14,11 +14,13 @@ from typing import Any
 
 import pytest
 from openpyxl import Workbook, load_workbook
+from openpyxl.chart import BarChart, Reference
 from openpyxl.worksheet.worksheet import Worksheet
 
 from cutplan.orders import Order, load_orders, load_week
 from cutplan.problems import InputProblems
 from cutplan.shop import load_shop
+from cutplan.workbooks import read_sheet
 from tests.commands import run
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -96,6 +98,60 @@ def test_a_share_keeps_its_sign(made: Callable[..., str]) -> None:
 
     (order,) = week(made([*HEAD, "rake"], [*ROW, 0.05], change=share))
     assert order.rake == F(1, 20)
+
+
+@pytest.mark.parametrize(("number_format", "said"), [
+    ('0.00" mm"', "40.875 mm"), ("0.00\\ \\m\\m", "40.875 mm"), ('General" mm"', "40.875 mm"),
+    ("0.00[$ mm-409]", "40.875 mm"), ('#,##0.0" cm."', "40.875 cm."), ('"mm "0', "40.875 mm"), ("0.0'", "40.875 '"),
+    ('0.0" mm";-0.0" in";"none"', "40.875 mm"), ("0.00\\\"", '40.875 "'), ("# ?/8\" in\"", "40.875 in"),
+    ('[<100]0" in";0" in"', "40.875 in"), ('[Red]0.00;[Blue]-0.00" mm"', "40.875"), ('0.0" yd"', "40.875 yd"),
+    ("0.00", "40.875"), ("General", "40.875"), ('0.0_)" wide"', "40.875"), ('[$GBP] #,##0.00', "40.875"),
+    ('0.00" kr"', "40.875"), ("0.0%", "4087.5 %"), ("#,##0.00,", "40.875"),
+])
+def test_a_number_has_the_unit_that_its_format_shows(made: Callable[..., str], number_format: str, said: str) -> None:
+    """By what a spreadsheet shows for 40.875 under each format, worked out by hand from ECMA-376-1, 18.8.31."""
+    def shown(sheet: Worksheet) -> None:
+        sheet["E2"].number_format = number_format
+
+    findings, (_, (_, row)) = read_sheet(made(HEAD, typed("opening", 40.875), change=shown))
+    assert not findings.problems and row[4] == said
+
+
+@pytest.mark.parametrize("number_format", [
+    '0"\' "00\\"', '[<1000]0" mm";0.0," m"', '[<1000]0" mm";0" m"', '0.0," m"', '0"m "00"cm"', '0.0%" mm"'])
+def test_a_length_that_is_shown_otherwise_than_it_is_is_told(made: Callable[..., str], number_format: str) -> None:
+    def shown(sheet: Worksheet) -> None:
+        sheet["E2"].number_format = number_format
+
+    said = told(made(HEAD, typed("opening", 40.875), change=shown))
+    assert said[0].startswith("week.xlsx#Week:2: E2: is 40.875, which its number format shows ")
+
+
+def test_a_length_in_millimetres_by_its_format_is_one(made: Callable[..., str]) -> None:
+    def shown(sheet: Worksheet) -> None:
+        sheet["E2"].number_format = '0.00" mm"'
+
+    assert week(made(HEAD, typed("opening", 988), change=shown))[0].opening == F(98800, 2540)
+
+
+def test_a_chart_on_a_sheet_of_its_own_is_passed_over(made: Callable[..., str], tmp_path: Path) -> None:
+    """With its drawing, as a spreadsheet saves it, and without, at any place among the sheets."""
+    plain = week(made(HEAD, ROW))
+    for at, filled in ((0, True), (1, True), (0, False)):
+        book = Workbook()
+        sheet = book.worksheets[0]
+        sheet.title = "Week"
+        for row in (HEAD, ROW):
+            sheet.append(row)
+        sheet.print_title_rows = "1:1"
+        tab = book.create_chartsheet("Picture", at)
+        if filled:
+            chart = BarChart()
+            chart.add_data(Reference(sheet, min_col=4, min_row=1, max_row=2), titles_from_data=True)
+            tab.add_chart(chart)
+        book.save(tmp_path / "week.xlsx")
+        assert week(str(tmp_path / "week.xlsx")) == plain == week(str(tmp_path / "week.xlsx#Week"))
+        assert "there is no such sheet" in told(str(tmp_path / "week.xlsx#Picture"))[0]
 
 
 def test_formulas_count_by_the_value_that_was_saved(made: Callable[..., str], tmp_path: Path) -> None:

@@ -1,0 +1,80 @@
+"""Which unit of length the number format of a spreadsheet's cell shows beside the number.
+
+A format has up to four parts, for numbers above, below and of 0 and for text, or each under a condition of its own; in
+a part stand places for digits, and texts in quotes, after a backslash or, as a currency, in [$...] (ECMA-376-1,
+18.8.31).
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from cutplan.lengths import PINT_NAMES, QUOTES, TEXTS_KEPT
+
+PART = re.compile(
+    r'"(?P<quoted>[^"]*)"|\\(?P<escaped>.)|\[\$(?P<currency>[^\]-]*)(?:-[^\]]*)?\]|(?P<condition>\[[<>=][^\]]*\])'
+    r"|\[[^\]]*\]|_.|\*.|(?P<end>;)|(?P<digits>General|[0-9#?]+(?:[,.][0-9#?]+)*)|(?P<scale>,)|(?P<plain>.)",
+    re.IGNORECASE | re.DOTALL)
+NOT_READ = {  # units of length that no length is written in; a cell that shows one is read with it, and so reported
+    "yd", "yard", "yards", "mtr", "metre", "metres", "meter", "meters", "millimetre", "millimetres", "millimeter",
+    "millimeters", "thou", "mil", "dm", "km", "µm"}
+
+
+@lru_cache(TEXTS_KEPT)
+def unit_shown(number_format: str, sign: int) -> str:
+    """The unit beside a number of this sign; "" where none is. ValueError where what is shown is not the number with
+    its unit."""
+    parts = parted(number_format)
+    if any(part.conditional for part in parts):
+        units = {part.unit() for part in parts}
+        if len(units) > 1:
+            raise ValueError("in another unit for small numbers than for large ones")
+        return units.pop()
+    at = 1 if sign < 0 else 2 if sign == 0 else 0
+    return parts[at if at < len(parts) else 0].unit()
+
+
+class Part:
+    """What a format shows of some numbers: texts, each before, within or after the digits."""
+
+    def __init__(self) -> None:
+        self.texts = ["", ""]  # before the digits, and after each stretch of them
+        self.conditional = self.scaled = False
+
+    def unit(self) -> str:
+        first, *within, last = self.texts
+        units = [text for text in map(bare, (first, last)) if is_unit(text)]
+        if len(units) > 1 or any(is_unit(bare(text)) for text in within) or (units and self.scaled):
+            raise ValueError("with a unit, and the number itself otherwise than it is")
+        return units[0] if units else ""
+
+
+def parted(number_format: str) -> list[Part]:
+    parts, begun = [Part()], False
+    for match in PART.finditer(number_format):
+        part = parts[-1]
+        if match["end"]:
+            parts.append(Part())
+            begun = False
+        elif match["digits"]:
+            if begun:
+                part.texts.append("")
+            begun = True
+        elif match["condition"]:
+            part.conditional = True
+        elif match["scale"] or match["plain"] == "%":
+            part.scaled = True
+        else:
+            text = match["quoted"] or match["escaped"] or match["currency"] or match["plain"] or ""
+            part.texts[-1 if begun else 0] += text
+    return parts
+
+
+def bare(text: str) -> str:
+    return " ".join(text.translate(QUOTES).split())
+
+
+def is_unit(text: str) -> bool:
+    name = text.lower().removesuffix(".")
+    return name in PINT_NAMES or name in NOT_READ
