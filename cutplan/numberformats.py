@@ -1,7 +1,7 @@
 """Which unit of length the number format of a spreadsheet's cell shows beside the number.
 
-A format has up to four parts, for numbers above, below and of 0 and for text, or each under a condition of its own; in
-a part stand places for digits, and texts in quotes, after a backslash or, as a currency, in [$...] (ECMA-376-1,
+A format has up to four sections, for numbers above, below and of 0 and for text, or each under a condition of its own;
+in a section stand places for digits, and texts in quotes, after a backslash or, as a currency, in [$...] (ECMA-376-1,
 18.8.31).
 """
 
@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from cutplan.lengths import PINT_NAMES, QUOTES, TEXTS_KEPT
 
-PART = re.compile(
+FORMAT_TOKEN = re.compile(
     r'"(?P<quoted>[^"]*)"|\\(?P<escaped>.)|\[\$(?P<currency>[^\]-]*)(?:-[^\]]*)?\]|(?P<condition>\[[<>=][^\]]*\])'
     r"|\[[^\]]*\]|_.|\*.|(?P<end>;)|(?P<digits>General|[0-9#?]+(?:[,.][0-9#?]+)*)|(?P<scale>,)|(?P<plain>.)",
     re.IGNORECASE | re.DOTALL)
@@ -25,17 +25,17 @@ NOT_READ = {  # units of length that no length is written in; a cell that shows 
 def unit_shown(number_format: str, sign: int) -> str:
     """The unit beside a number of this sign; "" where none is. ValueError where what is shown is not the number with
     its unit."""
-    parts = parted(number_format)
-    if any(part.conditional for part in parts):
-        units = {part.unit() for part in parts}
+    sections = sectioned(number_format)
+    if any(section.conditional for section in sections):
+        units = {section.unit() for section in sections}
         if len(units) > 1:
             raise ValueError("in another unit for small numbers than for large ones")
         return units.pop()
     at = 1 if sign < 0 else 2 if sign == 0 else 0
-    return parts[at if at < len(parts) else 0].unit()
+    return sections[at if at < len(sections) else 0].unit()
 
 
-class Part:
+class FormatSection:
     """What a format shows of some numbers: texts, each before, within or after the digits."""
 
     def __init__(self) -> None:
@@ -50,25 +50,25 @@ class Part:
         return units[0] if units else ""
 
 
-def parted(number_format: str) -> list[Part]:
-    parts, begun = [Part()], False
-    for match in PART.finditer(number_format):
-        part = parts[-1]
+def sectioned(number_format: str) -> list[FormatSection]:
+    sections, begun = [FormatSection()], False
+    for match in FORMAT_TOKEN.finditer(number_format):
+        section = sections[-1]
         if match["end"]:
-            parts.append(Part())
+            sections.append(FormatSection())
             begun = False
         elif match["digits"]:
             if begun:
-                part.texts.append("")
+                section.texts.append("")
             begun = True
         elif match["condition"]:
-            part.conditional = True
+            section.conditional = True
         elif match["scale"] or match["plain"] == "%":
-            part.scaled = True
+            section.scaled = True
         else:
             text = match["quoted"] or match["escaped"] or match["currency"] or match["plain"] or ""
-            part.texts[-1 if begun else 0] += text
-    return parts
+            section.texts[-1 if begun else 0] += text
+    return sections
 
 
 def bare(text: str) -> str:
