@@ -10,6 +10,7 @@ import json
 import os
 import re
 import sqlite3
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -79,14 +80,20 @@ def or_none(kind: CellRule) -> CellRule:
 
 
 def plain_json(said: str) -> Any:
-    """JSON whose numbers become Fractions. ValueError for what is none, or for numbers nobody wrote."""
+    """JSON whose numbers become Fractions. ValueError for what is none, for numbers nobody wrote, and for what says one
+    thing twice."""
     def exactly(digits: str) -> Fraction:
         if not number(digits.removeprefix("-")):
             raise ValueError(f"{digits[:40]} is no plain number")
         return Fraction(digits)
 
+    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        if twice := next((key for key, n in Counter(key for key, _ in pairs).items() if n > 1), None):
+            raise ValueError(f"{twice[:40]!r} stands in it twice")
+        return dict(pairs)
+
     try:
-        return json.loads(said, parse_float=exactly, parse_int=exactly, parse_constant=exactly)
+        return json.loads(said, parse_float=exactly, parse_int=exactly, parse_constant=exactly, object_pairs_hook=once)
     except RecursionError:
         raise ValueError("is nested too deep") from None
 

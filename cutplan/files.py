@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import stat
+import time
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from cutplan.problems import InputProblems, Problem
 
+PART = re.compile(r"\.cutplan-[0-9a-f]{12}\.part")  # a file until it is whole, and takes its name
+STALE = 24 * 3600  # seconds: nothing is written for so long
 COMPANIONS = ("-journal", "-wal", "-shm")  # what SQLite writes beside a database, and reads after a crash
 
 
@@ -96,6 +101,7 @@ def write_in_new(folder: str, texts: Mapping[str, str | bytes]) -> None:
 
 def prepared(place: Path, text: str | bytes) -> Path:
     """The text in a new file beside `place`, safely on the disk, with the rights of the file it replaces."""
+    remove_stale(place.parent)
     beside = place.parent / f".cutplan-{secrets.token_hex(6)}.part"
     try:
         with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666), "wb") as file:
@@ -108,6 +114,14 @@ def prepared(place: Path, text: str | bytes) -> Path:
         beside.unlink(missing_ok=True)
         raise
     return beside
+
+
+def remove_stale(folder: Path) -> None:
+    """Removes what a cutplan that was killed a day ago or more, and so is not at work any more, left half written."""
+    for left in folder.glob(".cutplan-*.part"):
+        with suppress(OSError):  # another's, or another is removing it
+            if PART.fullmatch(left.name) and time.time() - left.lstat().st_mtime > STALE:
+                left.unlink()
 
 
 def refused(target: str, message: str) -> Problem:

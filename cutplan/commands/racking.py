@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated
@@ -24,7 +24,7 @@ from cutplan.commands.shared import (
 from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
-    from cutplan.problems import Findings
+    from cutplan.problems import Findings, Problem
     from cutplan.rack.claims import Known
     from cutplan.rack.store import Rack
     from cutplan.rack.supply import Supply
@@ -231,7 +231,7 @@ def check_rack(
         from cutplan.sheets.rack import sound_text
 
         Files(plans or [], [rack]).refuse()
-        sound = checking.check(rack, [read_known(plan) for plan in plans or []])
+        sound = checking.check(rack, *each_known(plans or []))
         for note in sound.notes:
             tell(note)
         show(sound_text(rack, sound, plans or []) + "\n")
@@ -323,6 +323,21 @@ def read_known(plan: str) -> Known:
     from cutplan.rack import claims
 
     return claims.known(read_plan(plan), plan)
+
+
+def each_known(plans: Sequence[str]) -> tuple[list[Known], list[Problem]]:
+    """The sound ones of some plans, and what is wrong with the others."""
+    from cutplan.problems import InputProblems
+
+    found: list[Known] = []
+    problems: list[Problem] = []
+    for plan in plans:
+        try:
+            found.append(read_known(plan))
+        except InputProblems as wrong:
+            problems += wrong.problems
+    return found, problems
+
 
 def is_new(rack: str) -> bool:
     from cutplan.database import is_there

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
@@ -35,10 +36,21 @@ def recut(found: Supply, piece: Piece) -> Plan:
     stock = tuple(entry if entry.tag is not None else replace(entry, qty=there.get(entry.length, 0))
                   for entry in profile.stock)
     if not any(entry.qty for entry in stock):
-        right = "release a plan, or plan the piece with cutplan cut"
+        names, cells = (",".join(line) for line in zip(*as_listed(piece, found.shop.unit), strict=True))
+        right = ("let go of what a plan holds with cutplan release PLAN, or plan it with a new stick: write the two "
+                 f"lines {names} and {cells} in a file piece.csv, then cutplan cut piece.csv --shop SHOP")
         raise NoPlan(f"{profile.name}: nothing of it on this rack is free; {right}")
     only = replace(found.shop, profiles={profile.name: replace(profile, stock=stock)})
     return with_on_hand(solve([piece], only).plan, found)
+
+
+def as_listed(piece: Piece, unit: str) -> list[tuple[str, str]]:
+    """The columns of a piece in a list of pieces, and what stands in them."""
+    measured = {name: f"{exact_decimal(length)} {unit}" for name, length in (
+        ("left_in", piece.left_in), ("right_in", piece.right_in)) if length}
+    centred = {"centred": piece.centred} if piece.centred else {}
+    return [("mark", piece.mark), ("profile", piece.profile), ("length", f"{exact_decimal(piece.length)} {unit}"),
+            ("qty", str(piece.qty)), *centred.items(), *measured.items()]
 
 
 def next_name(rack: Rack) -> str:

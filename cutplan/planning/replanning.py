@@ -205,6 +205,8 @@ def retire(rack: Rack, new: Replanned, name: str) -> Retired:
     laid = changing.lay(rack, new.change.laid, name, new.plan.unit) if new.change else []
     if tuple(one.tag for one in laid) != new.tags:
         rack.refuse("offcuts", "somebody else changed the rack while this was planned; plan it again")
+    for old in new.olds:  # of an order none is known here before
+        register.register(rack, old)
     plan = tagged(replace(new.plan, replaces=come, first=register.next_number(rack, come)), rack)
     plan = replace(plan, week_changes=plan.week_changes + (new.change is not None))
     what = known(plan, name)

@@ -209,6 +209,19 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     return undone, notes
 
 
+def can_be_taken_back(rack: Rack, booking: int) -> bool:
+    """Whether a booking can be taken back now, once those of its plan that came later are."""
+    later = rack.all("SELECT plan FROM bookings WHERE undone IS NULL AND id >= ? AND plan = (SELECT plan FROM bookings "
+                     "WHERE id = ?)", booking, booking)
+    try:
+        with rack.as_if():
+            for row in later:
+                unbook(rack, row["plan"], "")
+    except InputProblems:
+        return False
+    return True
+
+
 def unplan(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
     """A plan no longer stands for what those it replaces had left: these go on. InputProblems where it never did."""
     problems = [Problem(file, 1, "plan", fault) for fault in replacing.depends(rack, plan)]

@@ -28,16 +28,17 @@ class Sound:
     notes: tuple[str, ...]
 
 
-def check(path: str, plans: Sequence[Known]) -> Sound:
-    """Goes through a rack and the plans given. InputProblems for all that is damaged or out of step; how to mend it."""
+def check(path: str, plans: Sequence[Known], unsound: Sequence[Problem] = ()) -> Sound:
+    """Goes through a rack and the plans given. InputProblems for all that is damaged or out of step, and of other plans
+    that are `unsound`; how to mend it."""
     try:
         with reading(path) as rack:
-            problems = [problem for what in plans for problem in out_of_step(rack, what)]
+            problems = [*unsound, *(problem for what in plans for problem in out_of_step(rack, what))]
             notes = [note for what in plans for note in register.older_copy(rack, what)]
             found = Sound(len(shelf.offcuts(rack)), len(shelf.counts(rack)), len(register.plans(rack)), rack.changes,
                           tuple(notes))
     except InputProblems as wrong:
-        raise InputProblems([*wrong.problems, *mending(path)]) from None
+        raise InputProblems([*unsound, *wrong.problems, *mending(path)]) from None
     if problems:
         raise InputProblems(problems)
     return found

@@ -6,6 +6,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from shlex import quote
 
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, factor
@@ -34,9 +35,12 @@ def refuse_replaced(rack: Rack, what: Known) -> None:
     if by := successor(rack, what.id):
         last = last_successor(rack, what.id)
         assert last is not None
+        said = f"what was left of it was planned again: {by}, took it over"
+        if is_finished(rack, last.plan):
+            refuse(what, "plan", f"{said}, and nothing is left to be cut of {last.name}; plan what came since with "
+                                 f"cutplan cut WEEK --rack {quote(rack.path)}")
         on = "that plan" if last == by else last.name
-        refuse(what, "plan", f"what was left of it was planned again: {by}, took it over; go on with {on}, or take it "
-                             f"back with {rack.command('unbook', last.name)}")
+        refuse(what, "plan", f"{said}; go on with {on}, or take it back with {rack.command('unbook', last.name)}")
 
 
 def depends(rack: Rack, plan: str) -> Iterator[str]:

@@ -73,12 +73,12 @@ def flow(name: str, within: Iterable[Event], until: Iterable[Event], price: dict
     left, left_length = summed(until, balance)
     worth = None
     if price is not None:
-        worth = sum((balance[e.what] * e.length * price.get(e.profile, Fraction(0)) for e in until), Fraction(0))
+        worth = sum((balance[e.what] * (e.length or 0) * price.get(e.profile, Fraction(0)) for e in until), Fraction(0))
     return Flow(name, came, came_length, went, went_length, left, left_length, worth)
 
 
 def summed(events: Iterable[Event], signs: dict[str, int]) -> tuple[int, Fraction]:
-    counted = [(signs[event.what], event.length) for event in events if event.what in signs]
+    counted = [(signs[event.what], event.length) for event in events if event.what in signs and event.length]
     return sum(sign for sign, _ in counted), sum((sign * length for sign, length in counted), Fraction(0))
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.lengths import exact_decimal
+from cutplan.plans.numbers import spanned, sticks
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import is_tag, nearest_tags, tag_of, tidy
@@ -56,13 +57,14 @@ class Counted:
 
 @dataclass(frozen=True)
 class Event:
-    """One line of the rack's history; `booking` is the number of the booking it was a part of."""
+    """One line of the rack's history; `booking` is the number of the booking it was a part of. The length is None
+    where it is of a plan's sticks and of nothing on the rack."""
 
     at: str
     what: str
     tag: str
     profile: str
-    length: Fraction
+    length: Fraction | None
     qty: int
     booking: int | None
     note: str
@@ -104,8 +106,23 @@ def history(rack: Rack, tag: str | None = None) -> list[Event]:
         rows = rack.all("SELECT * FROM history ORDER BY id")
     else:
         rows = rack.all("SELECT * FROM history WHERE tag = ? ORDER BY id", known_tag(rack, tag))
-    return [Event(row["at"], row["what"], row["tag"] or "", row["profile"], Fraction(row["length"]), row["qty"],
-                  row["booking"], row["note"]) for row in rows]
+    found = [Event(row["at"], row["what"], row["tag"] or "", row["profile"], Fraction(row["length"]), row["qty"],
+                   row["booking"], row["note"]) for row in rows]
+    return found if tag else sorted([*found, *silent(rack)], key=lambda event: event.at)
+
+
+def silent(rack: Rack) -> Iterator[Event]:
+    """The bookings that moved nothing on the rack, and when they were taken back."""
+    rows = rack.all("SELECT bookings.*, max(booked.good) AS good FROM bookings LEFT JOIN booked ON booking = id WHERE "
+                    "id NOT IN (SELECT booking FROM history WHERE booking IS NOT NULL) GROUP BY id ORDER BY id")
+    for row in rows:
+        runs = rack.all("SELECT first, last FROM booked WHERE booking = ? ORDER BY first", row["id"])
+        numbers = spanned((run["first"], run["last"]) for run in runs)
+        what = "booked" if row["good"] is None else "spoiled"
+        note = f"{row['name']}, {sticks(numbers)}" if numbers else row["name"]
+        yield Event(row["at"], what if numbers else "week changed", "", "", None, len(numbers), row["id"], note)
+        if row["undone"]:
+            yield Event(row["undone"], "unbooked", "", "", None, len(numbers), row["id"], note)
 
 
 def known_tag(rack: Rack, text: str) -> str:

@@ -13,7 +13,7 @@ from cutplan.plans.numbers import sticks
 from cutplan.plans.plan import Numbered, numbered
 from cutplan.plans.records import Cut
 from cutplan.rack import shelf
-from cutplan.rack.booking import Booked, SticksCut, begun, enter
+from cutplan.rack.booking import Booked, SticksCut, begun, can_be_taken_back, enter
 from cutplan.rack.choosing import booked_on, refuse_strange
 from cutplan.rack.claims import Claimed, Known, all_new, chosen, refuse, there
 from cutplan.rack.register import taking_back
@@ -97,9 +97,12 @@ def where_else(rack: Rack, tag: str) -> str:
 
 
 def cure(rack: Rack, what: Known, one: Numbered) -> str:
-    """What helps where a stick that was booked is spoiled: a piece of it is cut again, or the booking taken back."""
+    """What helps where a stick that was booked is spoiled: a piece of it is cut again, or the booking taken back, where
+    nothing stands against that."""
     row = rack.one("SELECT id FROM bookings JOIN booked ON booking = id WHERE plan = ? AND undone IS NULL "
                    "AND first <= ? AND last >= ?", what.id, one.first, one.first)
     assert row is not None, "it is booked"
     again = rack.command("recut", what.plan.profiles[one.profile].profile, "LENGTH")
-    return f"cut a piece of it again with {again}, or take that booking back with {taking_back(rack, row['id'])}"
+    back = (f", or take that booking back with {taking_back(rack, row['id'])}" if can_be_taken_back(rack, row["id"])
+            else "")
+    return f"cut a piece of it again with {again}{back}"

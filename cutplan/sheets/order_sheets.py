@@ -57,7 +57,7 @@ def supplier_sheets(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) 
 
     for order in sheet.orders:
         for bill in order.bills:
-            one = SupplierSheet(shop.name, day, bill, tuple(lines_of(order, bill.supplier, sheet.many_weeks)),
+            one = SupplierSheet(shop.name, day, bill, tuple(lines_of(order, bill.supplier)),
                                 order.weeks[0] if sheet.weekly else None)
             add(one.file, sheet_text(one, write), sheet_listing(one, write), sheet_page(one, write))
     if sheet.hardware:
@@ -65,28 +65,25 @@ def supplier_sheets(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) 
     return files
 
 
-def lines_of(order: PlacedOrder, supplier: str, many: bool) -> Iterator[tuple[str, OrderLine, str]]:
+def lines_of(order: PlacedOrder, supplier: str) -> Iterator[tuple[str, OrderLine, str]]:
     for one in order.profiles:
         for line in one.lines:
             if line.ordered and line.stock.supplier == supplier:
-                yield one.profile, line, needed_by(order, one, line, many)
+                yield one.profile, line, needed_by(order, one, line)
 
 
-def needed_by(order: PlacedOrder, one: ProfileOrder, line: OrderLine, many: bool) -> str:
-    """The first week that cuts new sticks of the length and that these come in time for: its day, or its number where
-    there are many."""
+def needed_by(order: PlacedOrder, one: ProfileOrder, line: OrderLine) -> str:
+    """The first week that cuts new sticks of the length and that these come in time for: its day, else its number."""
     first = line.ready or 0
     weeks = [k for k, plan in enumerate(one.weeks) if k >= first and plan is not None
              and any(stick.tag is None and stick.length == line.stock.length for stick in plan.sticks)]
     week = min(weeks, default=first)
-    return due_text(order.dates, week, order.weeks[week] if many else None)
+    return due_text(order.dates, week, order.weeks[week])
 
 
-def due_text(dates: Dates, week: int, number: int | None) -> str:
-    """The day of a week, from 0, where days are known; else its number, where it has one."""
-    if dates.due:
-        return dates.due[week].isoformat()
-    return "" if number is None else f"week {number}"
+def due_text(dates: Dates, week: int, number: int) -> str:
+    """The day of a week, from 0, where days are known; else its number."""
+    return dates.due[week].isoformat() if dates.due else f"week {number}"
 
 
 def bundles_text(line: OrderLine) -> str:
@@ -147,12 +144,11 @@ def hardware_sheet(sheet: OrderSheet, shop: Shop, dates: Dates, write: Writer) -
     """The hardware of all weeks, of which the shop file names no supplier: text, table and page."""
     day = (dates.today or date.today()).isoformat()
     who = f"{plain(shop.name)}, {day}" if shop.name else day
-    by = [due_text(dates, week, week + 1 if sheet.many_weeks else None) for week in sheet.hardware_weeks]
+    by = [due_text(dates, week, week + 1) for week in sheet.hardware_weeks]
     headings, rows = hardware_rows(sheet.hardware, write)
-    if any(by):
-        headings = (*headings, "needed by")
-        rows = [(*row, own) for row, own in zip(rows, [*by, ""], strict=False)]
-    sides = "l" + "r" * (len(headings) - 1 - any(by)) + "l" * any(by)
+    sides = "l" + "r" * (len(headings) - 1) + "l"
+    headings = (*headings, "needed by")
+    rows = [(*row, own) for row, own in zip(rows, [*by, ""], strict=False)]
     text = "\n\n".join([titled("Hardware"), wrapped(who), aligned(headings, rows, sides)])
     cells = listing("hardware", HARDWARE_SHEET, (
         (shop.name, day, one.name, one.count, number(one.amount), own)

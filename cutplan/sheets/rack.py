@@ -128,7 +128,8 @@ def offcut_fields(one: Offcut) -> dict[str, object]:
 def history_text(events: Sequence[Event], unit: str) -> str:
     write = writer(unit)
     rows = [(event.at.replace("T", " ").rstrip("Z"), event.what, event.tag, plain(event.profile),
-             write.length(event.length), event.qty, event.booking or "", plain(event.note)) for event in events]
+             "" if event.length is None else write.length(event.length), event.qty, event.booking or "",
+             plain(event.note)) for event in events]
     headings = ("when (UTC)", "what", "tag", "profile", f"length, {unit}", "qty", "booking", "note")
     return aligned(headings, rows, "llllrrrl") if rows else "Nothing has happened yet."
 

@@ -410,6 +410,19 @@ def test_a_budget_is_told_by_gates(here: Path) -> None:
     assert result.exit_code == 2 and "--budget: " in result.stderr
 
 
+@pytest.mark.parametrize("dated", [False, True])
+def test_an_order_for_one_week_says_by_when_too(dated: bool, here: Path) -> None:
+    Path("shop.toml").write_text(GATES)
+    due = (",due", ",2026-03-10") if dated else ("", "")
+    Path("a.csv").write_text(f"mark,kind,system,qty,opening,height{due[0]}\na1,gate,lantern,1,40,40{due[1]}\n")
+    good("buy", "a.csv", "--shop", "shop.toml", "--today", "2026-03-01", "--sheets", "out")
+    sheets = [path for path in Path("out").iterdir() if path.suffix == ".csv"]
+    assert len(sheets) == 2  # one of sticks, one of hardware
+    for sheet in sheets:
+        assert {row["needed_by"] for row in rows(str(sheet)) if row.get("item") != "freight"} == {
+            "2026-03-10" if dated else "week 1"}
+
+
 def test_orders_week_by_week_have_plans_that_lean_on_each_other_too(here: Path) -> None:
     """The second week cuts what the first keeps, by its name there."""
     Path("shop.toml").write_text('unit = "in"\n[saw]\nkerf = 0\n[profiles.rail]\nkind = "rail"\nkeep_from = 20\n'
