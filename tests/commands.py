@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 
 import typer.main
 import typer.testing
@@ -11,6 +12,9 @@ from typer.testing import CliRunner, Result
 from cutplan import cli
 
 typer.testing._get_command = functools.cache(typer.main.get_command)  # built once: they take longer than most answers
+
+
+RECORD = re.compile(r"\b[A-Z]\w*\((?:\w+=|\d)|<\w[\w.]* object at")  # as Python writes it; nothing of it is for people
 
 
 def run(*words: object) -> Result:

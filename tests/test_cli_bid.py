@@ -23,7 +23,7 @@ from cutplan.bidding.cutting import CutVersions
 from cutplan.bidding.versions import DrawnVersions
 from cutplan.running.budget import Budget
 from cutplan.shop import Shop
-from tests.commands import good, run
+from tests.commands import RECORD, good, run
 
 ROOT = Path(__file__).resolve().parent.parent
 SHOP = str(ROOT / "data" / "demo" / "shop.toml")
@@ -51,6 +51,14 @@ def test_the_orders_come_first_and_alone_and_all_else_behind_details() -> None:
                  "95 bids of 100"):
         assert told in more and told not in begin
     assert said == good(*words)
+
+
+def test_no_table_prints_a_record_as_python_writes_it() -> None:
+    said = good("bid", "bid.csv", "--shop", SHOP, "--versions", "6", "--details", "--html", "bid.html")
+    assert not RECORD.search(said) and not RECORD.search(Path("bid.html").read_text())
+    rows = said.split("Sticks to buy")[1].split("Cost of new sticks")[0].splitlines()
+    sticks = [row.split() for row in rows if row.startswith(("bw-", "total"))]
+    assert sticks and all(int(low) <= int(high) for _, _, low, *_, high, _ in sticks)
 
 
 def test_the_files_say_the_same() -> None:

@@ -23,6 +23,7 @@ from cutplan.bidding.bidfile import load_bid
 from cutplan.lengths import read_length
 from cutplan.orders import load_orders
 from cutplan.shop import load_shop
+from tests.commands import RECORD
 
 ROOT = Path(__file__).resolve().parent.parent
 DATA = ROOT / "data"
@@ -203,6 +204,9 @@ def test_the_documents_work_from_their_first_command_to_their_last(
         monkeypatch.chdir(folder)
         for words in commands_of(document):
             run(words + SOON * (words[0] in SEARCHES))
+    written = [path for path in tmp_path.rglob("*") if path.suffix in (".html", ".txt", ".csv", ".json")]
+    assert {path.suffix for path in written} >= {".html", ".csv", ".json"}
+    assert not [path for path in written if RECORD.search(path.read_text(encoding="utf-8"))]
 
 
 def run(words: list[str]) -> str:
@@ -214,6 +218,7 @@ def run(words: list[str]) -> str:
         return str(shutil.copy(*words[1:]))
     result = CliRunner().invoke(app, words, catch_exceptions=False)
     assert result.exit_code == 0, (words, result.stderr)
+    assert not RECORD.search(result.stdout), words
     return result.stdout
 
 

@@ -5,12 +5,15 @@ down, and the cents that are left go to the largest remainders (Hamilton's metho
 Representation, 1982). A line's price is the sum of its shares, so that rows and columns add up.
 
 What is certain is priced as one job, and each line that may not come as a job of its own, from new sticks alone:
-its price pays for these, whatever else comes, so that it may be added to the first in any choice of lines.
+its price pays for these, whatever else comes, so that it may be added to the first in any choice of lines. A line that
+may come in any number from 0 has a price for each number, of which one at most is added: what its first gate costs,
+with a stick and freight of its own, says little of what the next one does.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -18,24 +21,29 @@ from fractions import Fraction
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.choices import CERTAIN
 from cutplan.bidding.cutting import CutVersions, cut_versions
+from cutplan.bidding.needs import StickNumbers
 from cutplan.bidding.orders_for import OrderFor, orders_for
+from cutplan.bidding.purchases import Wanted, cheapest_purchase, list_prices
 from cutplan.orders import Order
 from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan, purchases
 from cutplan.plans.sawtime import MINUTES
-from cutplan.plans.shares import shares
+from cutplan.plans.shares import Share, shares
 from cutplan.running.budget import Budget
 from cutplan.shop import QuoteRates, Shop
 from cutplan.takeoff import take_off
 
 COSTS = ("material", "hardware", "saw", "assembly")  # in this order, before markup and tax
 AMOUNTS = (*COSTS, "markup", "tax")
+FEW = 3  # numbers that a line may come in up to which each has its price; of more the least and the largest have one
 
 
 @dataclass(frozen=True)
 class QuotedLine:
     """What one line of the job is, and what falls on it of each cost; `net` is the length of its pieces by profile.
 
-    `panels` are its gates or bays, `run` the length of railing, its openings together (0: gates).
+    `panels` are its gates or bays, `run` the length of railing, its openings together (0: gates). `least` and `most`
+    are what its number may turn out to be, where `qty` is the middle of these (0: it is settled).
     """
 
     mark: str
@@ -45,6 +53,8 @@ class QuotedLine:
     panels: int
     run: Fraction
     weights: Mapping[str, Fraction] = field(default_factory=dict)
+    least: int = 0
+    most: int = 0
 
 
 @dataclass(frozen=True)
@@ -65,10 +75,11 @@ class PricedLine:
 
 @dataclass(frozen=True)
 class Option:
-    """A line that may not come, priced as a job of its own."""
+    """A line that may not come, priced as a job of its own; `several`: at one of the numbers that it may come in."""
 
     line: BidLine
     priced: PricedLine
+    several: bool = False
 
 
 @dataclass(frozen=True)
@@ -135,17 +146,28 @@ class QuoteBasis:
 def quoted_job(lines: Sequence[BidLine], shop: Shop, rates: QuoteRates, asked: QuoteBasis, budget: Budget) -> Quotation:
     """What is certain as one job, and each line that may not come as a job of its own. Raises as `cut_versions` does.
     """
-    certain, open_ = [line for line in lines if line.certain], [line for line in lines if not line.certain]
+    certain = [line for line in lines if line.coming == CERTAIN]
+    open_ = [(line, qty, len(numbers) > 1) for line in lines if line.coming < CERTAIN
+             for numbers in [numbers_of(line)] for qty in numbers]
     options, cut_short, unracked = [], False, without_rack(shop)  # an offcut serves but once
-    for k, line in enumerate(open_):  # these are small, and leave their time to the rest
+    for k, (line, qty, several) in enumerate(open_):  # these are small, and leave their time to the rest
         own = budget.share(1 + len(open_) - k).beginning(f"{line.mark} by itself: ")
-        alone = quoted_alone([replace(line, chance=CERTAIN, group="")], unracked, rates, asked, own)
-        options.append(Option(line, alone.lines[0]))
+        alone = quoted_alone([replace(line, qty=qty, chance=CERTAIN, group="")], unracked, rates, asked, own)
+        options.append(Option(line, alone.lines[0], several))
         cut_short |= alone.cut_short
     made = Quotation((), asked.percent, Fraction(0), Fraction(0))
     if certain:
         made = quoted_alone(certain, shop, rates, asked, budget)
     return replace(made, options=tuple(options), cut_short=made.cut_short or cut_short)
+
+
+def numbers_of(line: BidLine) -> list[tuple[int, ...]]:
+    """The numbers at which a line that may not come is priced: of one that may be none, each that it may be; else its
+    range, as of any line."""
+    if line.qty[0]:
+        return [line.qty]
+    some = [n for n in line.qty if n]
+    return [(n,) for n in (some if len(some) <= FEW else [some[0], some[-1]])]
 
 
 def without_rack(shop: Shop) -> Shop:
@@ -179,7 +201,7 @@ def quoted_bid(lines: Sequence[BidLine], cut: CutVersions, order: OrderFor, shop
 
 
 def with_weights(line: QuotedLine, material: Fraction, hardware: Fraction, saw: Fraction) -> QuotedLine:
-    return QuotedLine(line.mark, line.kind, line.system, line.qty, line.panels, line.run, {
+    return replace(line, weights={
         "material": material, "hardware": hardware, "saw": saw, "assembly": Fraction(line.panels)})
 
 
@@ -191,7 +213,10 @@ def middle(line: BidLine, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], 
     """A line at the middle of its ranges, its number rounded up; its net length by profile, and its hardware."""
     qty = line.qty[len(line.qty) // 2]
     opening, height = (values[len(values) // 2] for values in (line.opening, line.height))
-    return of_order(line.order(line.mark, qty, opening, height, shop.tape), qty, opening * qty, shop)
+    taken, net, hardware = of_order(line.order(line.mark, qty, opening, height, shop.tape), qty, opening * qty, shop)
+    if len(line.qty) > 1:
+        taken = replace(taken, least=line.qty[0], most=line.qty[-1])
+    return taken, net, hardware
 
 
 def of_order(order: Order, qty: int, run: Fraction, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], Fraction]:
@@ -210,19 +235,65 @@ def of_order(order: Order, qty: int, run: Fraction, shop: Shop) -> tuple[QuotedL
 
 
 def quoted_plan(orders: Sequence[Order], plan: Plan, shop: Shop, rates: QuoteRates) -> Quotation:
-    """Of a measured job: what its plan's sticks cost each line; what is for none of them is shared out over all."""
-    found = shares(plan)
+    """Of a measured job: what the sticks that its plan draws cost each line, bought as the shop file has them now; what
+    is for none of the lines is shared out over all. Raises NoPlan where they cannot be had."""
+    drawn = drawn_new(plan)
+    bought = cheapest_purchase([Wanted(shop.profiles[name], None, tuple(sorted(own.items())), exchanged=False)
+                                for name, own in drawn.items()], shop.suppliers)
+    found = shares(at_list_prices(plan, shop))
+    paid = goods_of_shares(found, bought.goods)
     lines, hardware_of = [], []
     for order in orders:
         line, _, hardware = of_order(order, order.qty, order.opening * order.qty, shop)
-        own = [one for one in found if one.for_ == order.mark]
-        material = sum((one.cost - shop.offcut_credit * one.kept_worth for one in own), Fraction(0))
-        lines.append(with_weights(line, material, hardware, sum((one.minutes for one in own), Fraction(0))))
+        own = [k for k, one in enumerate(found) if one.for_ == order.mark]
+        material = sum((paid[k] - shop.offcut_credit * found[k].kept_worth for k in own), Fraction(0))
+        lines.append(with_weights(line, material, hardware, sum((found[k].minutes for k in own), Fraction(0))))
         hardware_of.append(hardware)
-    net, waste, cost, saw, kept = (sum((getattr(one, name) for one in found), Fraction(0))
-                                   for name in ("net", "waste", "cost", "sawing", "kept_worth"))
+    net, waste, saw, kept = (sum((getattr(one, name) for one in found), Fraction(0))
+                             for name in ("net", "waste", "sawing", "kept_worth"))
     credit = shop.offcut_credit * kept
-    costs = {"material": cost - credit, "hardware": sum(hardware_of, Fraction(0)), "saw": saw,
+    costs = {"material": bought.money - credit, "hardware": sum(hardware_of, Fraction(0)), "saw": saw,
              "assembly": assembly(lines, rates)}
+    waste += all_lengths(bought.sticks) - all_lengths(drawn)  # what a bundle has beyond what is drawn
     share = 100 * waste / (net + waste) if net + waste else Fraction(0)
     return Quotation(tuple(priced(lines, costs, rates)), None, share, credit)
+
+
+def drawn_new(plan: Plan) -> dict[str, StickNumbers]:
+    """The new sticks that a plan draws, by profile and length; those that lay there uncut were bought as well."""
+    found: dict[str, StickNumbers] = {}
+    for profile in plan.profiles:
+        own: Counter[Fraction] = Counter()
+        for one in purchases(profile):
+            own[one.length] += one.drawn
+        found[profile.profile] = own
+    return found
+
+
+def all_lengths(sticks: Mapping[str, StickNumbers]) -> Fraction:
+    return sum((n * length for own in sticks.values() for length, n in own.items()), Fraction(0))
+
+
+def at_list_prices(plan: Plan, shop: Shop) -> Plan:
+    """The plan with each new stick at the lowest price that the shop file has for one of it."""
+    def of_profile(one: ProfilePlan) -> ProfilePlan:
+        prices = list_prices(shop.profiles[one.profile])
+        return replace(one, sticks=tuple(replace(stick, price=prices[stick.length]) if stick.source == "new" else stick
+                                         for stick in one.sticks))
+
+    return replace(plan, profiles=tuple(map(of_profile, plan.profiles)))
+
+
+def goods_of_shares(found: Sequence[Share], goods: Mapping[str, Fraction]) -> list[Fraction]:
+    """What each share pays of its profile's goods: by the prices of its sticks, by their lengths where these are 0."""
+    weights = [one.cost for one in found]
+    for name in {one.profile for one in found}:
+        own = [k for k, one in enumerate(found) if one.profile == name]
+        if not any(weights[k] for k in own):
+            for k in own:
+                weights[k] = found[k].net + found[k].waste
+    whole: dict[str, Fraction] = {}
+    for one, weight in zip(found, weights, strict=True):
+        whole[one.profile] = whole.get(one.profile, Fraction(0)) + weight
+    return [goods.get(one.profile, Fraction(0)) * weight / whole[one.profile]
+            for one, weight in zip(found, weights, strict=True)]

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import os
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from cutplan.buying.order import PlacedOrder
 from cutplan.checking.audit import audit
+from cutplan.orders import Origin
+from cutplan.planning.ordered import drawn_of
 from cutplan.planning.sequence import sequenced
 from cutplan.plans.plan import Plan
 from cutplan.plans.records import ProfilePlan
 from cutplan.plans.sawtime import timed
 from cutplan.problems import FailedAudit, InputProblems, Problem
+from cutplan.rack.register import next_number
 from cutplan.rack.store import changing
 from cutplan.rack.supply import tagged_apart, tagged_in_turn
 from cutplan.running.budget import Budget
@@ -39,10 +40,18 @@ def files_in(folder: str) -> list[str]:
     return found
 
 
+def files_beside(plan: str) -> list[str]:
+    """The plans of an order in the folder that one of them lies in; none where it is not called like one of them."""
+    folder, name = os.path.split(plan)
+    lying = files_in(folder) if os.path.exists(os.path.join(folder, week_file(1))) else []
+    return lying if name in map(os.path.basename, lying) else []
+
+
 def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], shop: Shop, budget: Budget,
-               rack: str | None = None, names: Sequence[str] = ()) -> list[Plan]:
-    """A plan for each week, with its cards and its name. Its offcuts get tags that no others of the rack have; without
-    a rack, tags that none comes to by itself.
+               rack: str | None = None, names: Sequence[str] = (), rests: Sequence[Sequence[Origin]] = ()
+               ) -> list[Plan]:
+    """A plan for each week, with its cards, its name and the rests it takes the place of. Its offcuts get tags that no
+    others of the rack have; without a rack, tags that none comes to by itself.
 
     Raises FailedAudit never, unless cutplan is at fault.
     """
@@ -53,31 +62,27 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
         for profile in one.profiles:
             for k, own in enumerate(profile.weeks):
                 if own is not None:
-                    weeks[first + k].append(replace(own, on_hand=drawn(own)))
+                    weeks[first + k].append(replace(own, on_hand=tuple(drawn_of(own).items())))
         first += len(one.profiles[0].weeks) if one.profiles else 0
     if len(cards) != number:  # all weeks are cut as one
         cards = [[card for own in cards for card in own]]
+    if len(rests) != number:
+        rests = [[one for own in rests for one in own], *([()] * (number - 1))]
     plans: list[Plan] = []
     for k, (profiles, on_cards) in enumerate(zip(weeks, cards, strict=True)):
         plan = Plan(shop.unit, tuple(profiles), shop.currency, shop.tape, shop.shortest_held, stack=shop.stack,
                     shortest_clamped=shop.shortest_clamped, saw=shop.saw, shop=shop.name, bench=shop.bench)
         plan = sequenced(timed(plan), budget.share(number - k))
         own_names = names[k:k + 1] if len(names) == number else names
-        plans.append(replace(plan, cards=tuple(as_fields(card) for card in on_cards), weeks=tuple(own_names)))
+        plans.append(replace(plan, cards=tuple(as_fields(card) for card in on_cards), weeks=tuple(own_names),
+                             replaces=tuple(rests[k]), first=1 + max((one.last for one in rests[k]), default=0)))
     if rack is None:
         plans = tagged_apart(plans)
     else:
         with changing(rack) as open_rack:
+            numbers = [next_number(open_rack, plan.replaces) if plan.replaces else plan.first for plan in plans]
+            plans = [replace(plan, first=first) for plan, first in zip(plans, numbers, strict=True)]
             plans = tagged_in_turn(plans, open_rack)
     if findings := [finding for plan in plans for finding in audit(plan)]:
         raise FailedAudit("\n".join(["a week's plan failed its own audit; nothing is shown:", *findings]))
     return plans
-
-
-def drawn(plan: ProfilePlan) -> tuple[tuple[Fraction, int], ...]:
-    """The new sticks of each length that a plan draws: all of them are there once the order has come."""
-    found: Counter[Fraction] = Counter()
-    for stick in plan.sticks:
-        if stick.tag is None:
-            found[stick.length] += stick.count
-    return tuple(found.items())

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cutplan.commands.racking import supplied
+from cutplan.commands.racking import read_known, supplied
 from cutplan.commands.shared import (
     Files,
     FromRack,
@@ -152,22 +152,28 @@ def bid(
 
 def quoted_from_plan(plan: str, week: str, shop: str, files: Files, customer: bool, outputs: Outputs) -> None:
     """The quotation of a measured job."""
+    from dataclasses import replace
+
     from cutplan.bidding.quotation import quoted_plan
-    from cutplan.checking.sound import read_plan
     from cutplan.orders import load_week
+    from cutplan.planning.tied import AskedOf, untied
     from cutplan.problems import InputProblems, Problem
     from cutplan.shop import QuoteRates, load_shop
 
     files.refuse()
-    loaded, made = load_shop(shop), read_plan(plan)
+    loaded, what = load_shop(shop), read_known(plan)
+    made = what.plan
     if made.unit != loaded.unit:
         said = f"is {made.unit} and the shop's {loaded.unit}; give a plan of this shop"
         raise InputProblems([Problem(plan, 1, "unit", said)])
     orders = load_week(week, loaded)
-    asked = {entry.for_ or entry.mark for profile in made.profiles for entry in profile.demand}
-    if lacking := [order for order in orders if order.mark not in asked]:
-        raise InputProblems([Problem(week, order.line, "mark", f"'{order.mark}' is not in {plan}; give the plan of "
-                                     "this week") for order in lacking])
+    whole = replace(what, plan=replace(made, replaces=()))  # the price is for all of the week, whoever cuts it
+    tied = untied(whole, AskedOf(loaded, orders, (week,)))
+    if tied.problems:
+        raise InputProblems(tied.problems)
+    for note in (*loaded.notes, *(f"{plan}: {one.column}: {one.message}; the quotation is at the prices of now"
+                                  for one in tied.prices)):
+        tell(note)
     quote = quoted_plan(orders, made, loaded, loaded.quote or QuoteRates())
     deliver_quote(quote, customer, week, loaded, files, outputs)
 

@@ -158,7 +158,7 @@ def spoil(
             said.found.raise_any()
             with noticing(open_rack, what) as notes:
                 booked, again = spoiling.spoil(open_rack, what, number, good, remains, note)
-            text = spoiled_text(booked, again, what.plan.unit, open_rack.unit)
+            text = spoiled_text(booked, again, open_rack.command("replan", plan), what.plan.unit, open_rack.unit)
         for one in (*notes, *booked.notes):
             tell(one)
         show(text + "\n")
@@ -193,7 +193,8 @@ def hold(plan: PlanFile, rack: RackFile = USUAL_RACK) -> None:
         refuse_missing(rack)
         with changing(rack) as open_rack, noticing(open_rack, what) as notes:
             held = holding.hold(open_rack, what)
-        for note in notes:
+        gone = [f"{name} holds nothing any more: {plan} is for the same pieces" for name in held.before]
+        for note in (*notes, *gone):
             tell(note)
         show(held_text(held, "on hold") + "\n")
 

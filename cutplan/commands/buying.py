@@ -87,7 +87,7 @@ def buy(
         from cutplan.buying.purchase import asked, bought
         from cutplan.buying.terms import never_met
         from cutplan.buying.within import affordable
-        from cutplan.orders import week_names
+        from cutplan.orders import origins, week_names
         from cutplan.plans.plan import to_json
         from cutplan.problems import InputProblems, Problem
         from cutplan.sheets.buying import OrderSheet, Without, order_csv, order_json, order_listing, order_text
@@ -105,7 +105,7 @@ def buy(
             tell(note)
         on_hand = {}
         if rack:
-            found = supplied(rack, loaded)
+            found = supplied(rack, loaded, [entry for week in work for entry in week])
             loaded, on_hand = found.shop, dict(found.on_hand)
         for note in loaded.notes:
             tell(note)
@@ -120,7 +120,8 @@ def buy(
                 cards = [tuple(card for card in own if card.mark in within.now) for own in cards]
             else:
                 made, whole = bought(question, options.without, time)
-            done = week_plans(made, cards, loaded, time, rack, week_names(weeks)) if plans and made else []
+            rests = [origins(week) for week in work]
+            done = week_plans(made, cards, loaded, time, rack, week_names(weeks), rests) if plans and made else []
         hardware = totals_of(card for own in cards for card in own)
         sheet = OrderSheet(tuple(made), hardware, first_weeks(hardware, cards),
                            Without(options.without, whole.money, whole.bound) if whole is not None else None, within)
@@ -184,12 +185,12 @@ def read(option: str, text: str | None, convert: Callable[[str], Value], problem
 def load(shop: str, weeks: Sequence[str], options: BuyOptions, files: Files
          ) -> tuple[Shop, Sequence[Sequence[Order | Piece]], Dates]:
     """Shop, weeks and their days. InputProblems holds what is wrong in any of them, and in the options."""
-    from cutplan.orders import read_files
+    from cutplan.orders import read_files, rests_taken
     from cutplan.problems import InputProblems
 
     problems = files.problems()
     loaded, work, others = read_files(shop, weeks)
-    problems += others
+    problems += [*others, *rests_taken([entry for week in work for entry in week])]
     dates = options.dates(work, problems)
     if loaded is not None:
         options.check(loaded, problems)

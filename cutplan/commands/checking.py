@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -15,11 +16,14 @@ from cutplan.rack import USUAL_RACK
 if TYPE_CHECKING:
     from cutplan.checking.proof import Proved
     from cutplan.checking.vipr.proof import ProofFile
+    from cutplan.orders import Order, Piece
     from cutplan.planning.tied import Untied
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
     from cutplan.problems import Findings
     from cutplan.rack.claims import Known
+    from cutplan.shop import Shop
+
 SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
 NOT_ALL_SEEN = (", and cuts nothing beyond what is asked for. It is a plan of what others left: whether all else that "
                 "is asked for was cut before is said by")
@@ -141,7 +145,25 @@ def tied_to(what: Known, shop: str, work: Sequence[str], rack: str | None) -> Un
     if rack is not None and work and what.plan.replaces:
         with reading(rack) as open_rack:
             before = so_far(open_rack, what, loaded)
-    return untied(what, AskedOf(loaded, wanted, tuple(work), rack or USUAL_RACK, before))
+    asked = AskedOf(loaded, wanted, tuple(work), rack or USUAL_RACK, before)
+    found = untied(what, asked)
+    if found.problems and work and (others := for_the_same(what, wanted, loaded, rack)):
+        return untied(what, replace(asked, others=others))
+    return found
+
+
+def for_the_same(what: Known, wanted: Sequence[Order | Piece], shop: Shop, rack: str | None) -> tuple[str, ...]:
+    """The other plans of a rack that are for pieces of the weeks; where no rack is named, of the usual one, as far as
+    it can be read."""
+    from cutplan.planning.beside import plans_beside
+    from cutplan.problems import InputProblems
+
+    try:
+        return tuple(one.name for one in plans_beside(rack or USUAL_RACK, [what], wanted, shop))
+    except InputProblems:
+        if rack is not None:
+            raise
+        return ()
 
 
 def checked_on(plan: str, work: Sequence[str], shop: str) -> str:

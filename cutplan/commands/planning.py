@@ -27,7 +27,7 @@ from cutplan.commands.shared import (
 if TYPE_CHECKING:
     from fractions import Fraction
 
-    from cutplan.orders import Order, Piece
+    from cutplan.orders import Order, Origin, Piece
     from cutplan.planning.centring import Chosen
     from cutplan.planning.result import Result
     from cutplan.plans.plan import Plan
@@ -204,21 +204,23 @@ def planned(work: Sequence[Order | Piece], shop: Shop, budget: Budget, **said: A
 
 
 def planned_from(rack: str, work: Sequence[Order | Piece], shop: Shop, budget: Budget, file: str | None,
-                 on_hand: bool = False, foreseen: Callable[[Rack], object] = lambda rack: None, **said: Any) -> Plan:
+                 on_hand: bool = False, foreseen: Callable[[Rack], object] = lambda rack: None,
+                 instead: Sequence[Origin] = (), **said: Any) -> Plan:
     """The plan with what is on a rack, which is made if it is not there, once what is `foreseen` is done; for a `file`
-    its offcuts get their tags, with `on_hand` its counted sticks are cut before any is bought."""
+    its offcuts get their tags, with `on_hand` its counted sticks are cut before any is bought. It takes the place of
+    the rests `instead`, whose holds are its own."""
     from cutplan.planning.racked import on_rack, solve_on_rack
     from cutplan.rack.store import reading
 
     fresh = is_new(rack)
-    found = on_rack(rack, work, shop, bool(file), on_hand, foreseen)
+    found = on_rack(rack, work, shop, bool(file), on_hand, foreseen, [one.plan for one in instead])
     if fresh:
         with reading(rack) as open_rack:
             tell_new(open_rack)
     for note in found.notes:
         tell(note)
     name = "" if file in (None, "-") else str(file)
-    result, notes = solve_on_rack(rack, work, found, budget, bool(file), name=name, **said)
+    result, notes = solve_on_rack(rack, work, found, budget, bool(file), name=name, instead=instead, **said)
     tell_of(result)
     for note in notes:
         tell(note)
@@ -236,6 +238,7 @@ def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Pie
     """The plan that was ordered for, among these files; where that cannot be, one from what the others leave, and from
     what is counted before any is bought."""
     from cutplan.planning.ordered import ordered
+    from cutplan.rack.claims import Done, origin
     from cutplan.rack.register import register
     from cutplan.rack.store import changing
 
@@ -243,16 +246,18 @@ def planned_by_order(rack: str, order: Sequence[str], work: Sequence[Order | Pie
     for note in found.notes:
         tell(note)
     if found.plan is None:
-        plan = planned_from(rack, work, shop, budget, file, True, found.set_aside, weeks=weeks)
-        if file and found.others:
-            with changing(rack) as open_rack:
-                found.set_aside(open_rack)
-            names = ", ".join(one.file for one in found.others)
-            tell(f"what is there of what {names} need is on hold for them, so that this plan draws none of it")
-        return plan
+        instead = [origin(found.instead, Done())] if found.instead else []
+        plan = planned_from(rack, work, shop, budget, file, True, found.set_aside, instead, weeks=weeks)
     if file:
         with changing(rack) as open_rack:
-            register(open_rack, found.plan, "" if file == "-" else file)
+            if found.plan:
+                register(open_rack, found.plan, "" if file == "-" else file)
+            found.set_aside(open_rack)
+        if found.others:
+            names = ", ".join(one.file for one in found.others)
+            tell(f"what is there of what {names} need is on hold for them, so that no other plan draws it")
+    if found.plan is None:
+        return plan
     tell(f"{found.plan.file}: the plan that was ordered for; nothing is to be bought")
     return found.plan.plan
 

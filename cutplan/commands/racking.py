@@ -24,6 +24,7 @@ from cutplan.commands.shared import (
 from cutplan.rack import USUAL_RACK
 
 if TYPE_CHECKING:
+    from cutplan.orders import Order, Piece
     from cutplan.problems import Findings, Problem
     from cutplan.rack.claims import Known
     from cutplan.rack.store import Rack
@@ -305,13 +306,18 @@ def changed(said: NamedLengths) -> Iterator[Rack]:
         tell(f"bare numbers are in {said.unit}; the lengths of {path} are in {open_rack.unit}, and are converted to it")
 
 
-def supplied(rack: str, shop: Shop) -> Supply:
-    """The shop with what is free on a rack in its stock; says what of the rack is not used."""
+def supplied(rack: str, shop: Shop, work: Sequence[Order | Piece] = ()) -> Supply:
+    """The shop with what is free on a rack in its stock, for some work; says what of the rack is not used. What is on
+    hold for plans whose rest is in the work is free. InputProblems for a rest that was booked since."""
+    from cutplan.orders import origins
+    from cutplan.rack.claims import same_rest
+    from cutplan.rack.replacing import refuse_stale
     from cutplan.rack.store import reading
     from cutplan.rack.supply import supply
 
     with reading(rack) as open_rack:
-        found = supply(shop, open_rack)
+        refuse_stale(open_rack, work)
+        found = supply(shop, open_rack, own=same_rest(open_rack, [one.plan for one in origins(work)]))
     for note in found.notes:
         tell(note)
     return found

@@ -1,58 +1,132 @@
-"""A week cut from what was ordered for it: by the plan that its order was proven for, which draws nothing that a later
+"""A week cut from what was ordered for it: by the plan that its order was proven for, which draws nothing that another
 week was to have; or, where that cannot be, from what the plans still to be cut leave."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import os
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
+from cutplan.lengths import factor
 from cutplan.orders import Order, Piece
+from cutplan.planning.beside import counted
 from cutplan.planning.tied import AskedOf, pieces
-from cutplan.problems import InputProblems
-from cutplan.rack import holding
-from cutplan.rack.claims import Claimed, Known, all_new, chosen, claim, done, there
-from cutplan.rack.register import register, successor
+from cutplan.plans.plan import Plan
+from cutplan.plans.records import ProfilePlan
+from cutplan.problems import InputProblems, Problem
+from cutplan.rack import claims, holding
+from cutplan.rack.booking import pieces_left
+from cutplan.rack.claims import Claimed, Known, all_new, chosen, claim, done, free_for, own, there
+from cutplan.rack.register import is_named, register, successor
 from cutplan.rack.store import Rack, reading
+from cutplan.rack.waiting import Pieces, listed
 from cutplan.shop import Shop
 
 NOT_ORDERED = ("no plan of the order that is still to be cut is of just these pieces; they are planned from what its "
-               "plans leave; where a week has changed, cutplan replan PLAN --week WEEK takes the place of its plan")
+               "plans leave")
 
 
 @dataclass(frozen=True)
 class Ordered:
     """The plan of these pieces, where the order has one that can be cut now; `others` are still to be cut; `notes` say
-    why there is none."""
+    why there is none, and `instead` which plan one that is made now takes the place of."""
 
     plan: Known | None
     others: tuple[Known, ...]
     notes: tuple[str, ...] = ()
+    instead: Known | None = None
 
     def set_aside(self, rack: Rack) -> None:
-        """Holds what is there of what the others need."""
-        for one in self.others:
-            if not holding.holds(rack, one.id):
-                register(rack, one)
-                holding.write(rack, one, what_is_there(rack, one))
+        """Holds what is there of what the others need, beyond what this plan does."""
+        mine = [self.plan] if self.plan and not holding.holds(rack, self.plan.id) else []
+        set_aside(rack, [*mine, *self.others])
+        holding.let_go(rack, [one.id for one in mine])
 
 
 def ordered(rack: str, plans: Sequence[Known], work: Sequence[Order | Piece], shop: Shop) -> Ordered:
-    """Which of an order's plans, in the order of their weeks, is of just these pieces; what is booked is past."""
+    """Which of an order's plans is of just these pieces; what is booked is past. InputProblems where the work has
+    pieces of plans that are of others too: they would be cut and bought twice."""
     with reading(rack) as open_rack:
-        waiting = [one for one in plans if not one.numbers <= done(open_rack, one.id).gone
-                   and successor(open_rack, one.id) is None]
-        own = next((one for one in waiting if not done(open_rack, one.id).gone
+        open_ = waiting(open_rack, plans)
+        mine = next((one for one in open_ if not done(open_rack, one.id).gone
                     and not any(pieces(one, AskedOf(shop, work)))), None)
-        if own is None:
-            return Ordered(None, tuple(waiting), (NOT_ORDERED,))
-        others = tuple(waiting[waiting.index(own) + 1:])
+        others = tuple(one for one in open_ if one is not mine)
+        if mine is None:
+            refuse_changed(open_rack, open_, work, shop)
+            return Ordered(None, others, (NOT_ORDERED,))
         try:
-            claim(open_rack, own, own.numbers)
+            claim(open_rack, mine, mine.numbers)
         except InputProblems as wrong:
-            lacking = tuple(f"{own.file}: {one.column}: {one.message}" for one in wrong.problems)
-            return Ordered(None, others, (*lacking, f"{own.file} cannot be cut as it was ordered for; its pieces are "
-                                                    "planned anew, from what the weeks after it leave"))
-    return Ordered(own, others)
+            lacking = tuple(f"{mine.file}: {one.column}: {one.message}" for one in wrong.problems)
+            return Ordered(None, others, (*lacking, f"{mine.file} cannot be cut as it was ordered for; its pieces are "
+                                          "planned anew, from what the other weeks leave: once that plan is booked, it "
+                                          f"takes the place of {mine.file}"), mine)
+    return Ordered(mine, others)
+
+
+def waiting(rack: Rack, plans: Sequence[Known], but: Collection[str] = ()) -> list[Known]:
+    """The plans of an order, but for these, that are still to be cut and that no other took over."""
+    return [one for one in plans if one.id not in but and not one.numbers <= done(rack, one.id).gone
+            and successor(rack, one.id) is None]
+
+
+def refuse_changed(rack: Rack, plans: Sequence[Known], work: Sequence[Order | Piece], shop: Shop) -> None:
+    """InputProblems where some of the work is in plans of an order that are of other pieces too."""
+    asked = counted(work, shop, factor(shop.unit, rack.unit))
+    found = [(one, shared) for one in plans if (shared := left_by(one, rack) & asked)]
+    files = dict.fromkeys(entry.file for entry in work if entry.file)
+    folder = os.path.dirname(found[0][0].file) if found else ""
+    words = ["replan", *(one.file for one, _ in found), *(word for file in files for word in ("--week", file)),
+             "--plans", folder or "."]
+    if found:
+        raise InputProblems([
+            Problem(one.file, 1, "plan", f"{listed(shared)}: ordered for and still to be cut by this plan, which is "
+                    f"not of just the pieces that are given; plan these in its place, with {rack.command(*words)}")
+            for one, shared in found])
+
+
+def left_by(one: Known, rack: Rack) -> Pieces:
+    """What a plan has left, in the rack's unit."""
+    inward = factor(one.plan.unit, rack.unit)
+    found: Pieces = Counter()
+    for piece in pieces_left(one.plan, done(rack, one.id)):
+        found[piece.profile, piece.mark, piece.length * inward] += piece.qty
+    return found
+
+
+def set_aside(rack: Rack, plans: Sequence[Known]) -> None:
+    """Holds for some plans of an order what is there of what they need, or for the plan that is to take the place of
+    one, where that has it on hold."""
+    for one in plans:
+        if any(holding.holds(rack, other) for other in own(rack, one) - {one.id}):
+            continue
+        if not is_named(rack, one.id):
+            register(rack, one)
+        holding.let_go(rack, [one.id])
+        holding.write(rack, one, what_is_there(rack, one))
+
+
+def is_of_order(plan: Plan) -> bool:
+    """Whether a plan goes with an order: it says of just the sticks it draws that they will be there."""
+    return all(drawn_of(one) == +Counter(dict(one.on_hand)) for one in plan.profiles)
+
+
+def drawn_of(one: ProfilePlan) -> Counter[Fraction]:
+    """How many new sticks of each length a plan draws of a profile."""
+    found: Counter[Fraction] = Counter()
+    for stick in one.sticks:
+        if stick.tag is None:
+            found[stick.length] += stick.count
+    return found
+
+
+def cuts_what_is_there(plan: Plan) -> bool:
+    """Whether a plan was made to cut the sticks on hand before any is bought."""
+    for_nothing = any(stick.tag is None and not stick.price and dict(one.on_hand).get(stick.length)
+                      for one in plan.profiles for stick in one.sticks)
+    return for_nothing or (is_of_order(plan) and any(map(drawn_of, plan.profiles)))
 
 
 def what_is_there(rack: Rack, one: Known) -> Claimed:
@@ -60,5 +134,7 @@ def what_is_there(rack: Rack, one: Known) -> Claimed:
     left = one.numbers - done(rack, one.id).gone
     entries = tuple(chosen(one.plan, left))
     found = (there(rack, one, entry) for entry in entries if entry.stick.tag is not None)
-    return Claimed(entries, tuple(offcut for offcut, fault in found if offcut is not None and not fault),
-                   tuple(all_new(rack, one, entries, left)))
+    new = (part if part.limit is not None and claims.counted(rack, one, part) is None  # it is counted from then on
+           else replace(part, there=min(part.there, free_for(rack, one, part)))
+           for part in all_new(rack, one, entries, left))
+    return Claimed(entries, tuple(offcut for offcut, fault in found if offcut is not None and not fault), tuple(new))

@@ -11,15 +11,16 @@ from shlex import quote
 from cutplan.ends import ends_in
 from cutplan.lengths import factor
 from cutplan.orders import Order, Origin, Piece, clashing
+from cutplan.planning.ordered import set_aside
 from cutplan.planning.racked import on_rack
 from cutplan.planning.result import Result
 from cutplan.planning.serving import Over, Served, centred_as_cut, first_hole, inside, serve
 from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem, suggest
-from cutplan.rack import booking, changing, holding, register, replacing
+from cutplan.rack import booking, changing, holding, register, replacing, waiting
 from cutplan.rack.changing import Change, ToRack
-from cutplan.rack.claims import Done, Known, claim, known
+from cutplan.rack.claims import Done, Known, claim, known, same_rest
 from cutplan.rack.inhand import InHand
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack, reading
@@ -106,15 +107,18 @@ class Free:
     tags: tuple[str, ...]
 
 
-def free_without(rack: str, plans: Sequence[Known], shop: Shop, tags: bool, laid: Sequence[ToRack] = ()) -> Free:
-    """What there is to cut from once these plans are retired, and these pieces laid on the rack."""
+def free_without(rack: str, plans: Sequence[Known], shop: Shop, tags: bool, laid: Sequence[ToRack] = (), *,
+                 on_hand: bool = False, others: Sequence[Known] = ()) -> Free:
+    """What there is to cut from once these plans are retired, and these pieces laid on the rack; `on_hand`: its counted
+    sticks first; what the `others` of an order need is left to them."""
     come: list[Offcut] = []
 
     def retired(open_rack: Rack) -> None:
-        open_rack.many("DELETE FROM holds WHERE plan = ?", [(what.id,) for what in plans])
+        set_aside(open_rack, others)
         come.extend(changing.lay(open_rack, laid, "", shop.unit))
 
-    supply = on_rack(rack, (), shop, tags, foreseen=retired)
+    own = [id_ for what in plans for id_ in (what.id, *(one.plan for one in what.plan.replaces))]
+    supply = on_rack(rack, (), shop, tags, on_hand, retired, own)
     return Free(supply, tuple(one.tag for one in come))
 
 
@@ -193,14 +197,19 @@ class Retired:
     notes: tuple[str, ...]
 
 
-def retire(rack: Rack, new: Replanned, name: str) -> Retired:
-    """The new plan takes over what is left of the old ones now: they are retired, and what they held is held for it.
+def retire(rack: Rack, new: Replanned, name: str, others: Sequence[Known] = ()) -> Retired:
+    """The new plan takes over what is left of the old ones now: they are retired, and what they held is held for it;
+    what the `others` of their order need is held for these.
 
     InputProblems where an old plan, or the rack's offcuts, changed meanwhile.
     """
     come = tuple(dict.fromkeys(one for old in new.olds for one in booking.rest_of(rack, old)))
     refuse_moved(new, come)
-    held = any(holding.holds(rack, old.id) for old in new.olds)
+    for old in new.olds:
+        if not register.is_named(rack, old.id):
+            register.register(rack, old)
+    set_aside(rack, others)
+    held = holding.let_go(rack, same_rest(rack, [one.plan for one in come]))
     notes = [note for old in new.olds for note in register.older_copy(rack, old)]
     laid = changing.lay(rack, new.change.laid, name, new.plan.unit) if new.change else []
     if tuple(one.tag for one in laid) != new.tags:
@@ -210,7 +219,7 @@ def retire(rack: Rack, new: Replanned, name: str) -> Retired:
     plan = tagged(replace(new.plan, replaces=come, first=register.next_number(rack, come)), rack)
     plan = replace(plan, week_changes=plan.week_changes + (new.change is not None))
     what = known(plan, name)
-    notes += replacing.doubts(rack, plan) if new.change is None else ()
+    notes += waiting.doubts(rack, plan) if new.change is None else ()
     register.register(rack, what)
     id_ = changing.enter(rack, what, new.change, laid, booking.pieces_left(plan, Done())) if new.change else None
     gone = list(replacing.take_over(rack, what, id_))

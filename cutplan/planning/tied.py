@@ -22,6 +22,7 @@ from cutplan.rack.booking import hand_of, pieces_left
 from cutplan.rack.claims import Known, done
 from cutplan.rack.inhand import InHand
 from cutplan.rack.store import Rack
+from cutplan.rack.waiting import replan_together
 from cutplan.shop import Profile, Shop
 from cutplan.takeoff import take_off, take_off_all
 
@@ -59,14 +60,15 @@ def so_far(rack: Rack, what: Known, shop: Shop) -> SoFar:
 
 @dataclass(frozen=True)
 class AskedOf:
-    """A shop and weeks (none: not compared), the weeks' files and the rack to name in advice, and what of the weeks is
-    cut so far (None: not known, or all is in the plan)."""
+    """A shop and weeks (none: not compared), the weeks' files and the rack to name in advice, what of the weeks is cut
+    so far (None: not known, or all is in the plan), and the other plans that are for pieces of them."""
 
     shop: Shop
     week: Sequence[Order | Piece] = ()
     files: tuple[str, ...] = ()
     rack: str = USUAL_RACK
     so_far: SoFar | None = None
+    others: tuple[str, ...] = ()
 
     def partly(self, plan: Plan) -> bool:
         """Whether what was cut before a plan is not known."""
@@ -74,7 +76,7 @@ class AskedOf:
 
     def replan(self, plan: str) -> str:
         """The command that plans the weeks as they are now."""
-        return command(self.rack, "replan", plan, *(word for file in self.files for word in ("--week", file)))
+        return replan_together(self.rack, [plan, *self.others], self.files)
 
 
 def untied(what: Known, asked: AskedOf) -> Untied:
@@ -171,7 +173,9 @@ def pieces(what: Known, asked: AskedOf) -> Iterator[Problem]:
     wanted, lines = wanted_of(asked, there)
     either_way(wanted, there)
     now = f"if the week is so now, plan it with {asked.replan(what.file)}"
-    again = now if what.plan.replaces else f"plan again with cutplan cut, or, once any of it is booked, {now}"
+    again = now
+    if not what.plan.replaces and not asked.others:
+        again = f"plan again with cutplan cut, or, once any of it is booked, {now}"
     where = f"{'cut or still ' if asked.so_far else ''}in {what.file}"
     for key in sorted(wanted.keys() | there.keys()):
         profile, mark, length, _ = key

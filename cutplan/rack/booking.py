@@ -14,9 +14,9 @@ from cutplan.plans.numbers import runs, spanned
 from cutplan.plans.plan import Numbered, Plan
 from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack import holding, inhand, replacing, rules, shelf
+from cutplan.rack import holding, inhand, replacing, rules, shelf, waiting
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
-from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, counted, done, free_for, origin, refuse
+from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, counted, done, free_for, origin, own, refuse
 from cutplan.rack.inhand import InHand
 from cutplan.rack.register import name_of, register, stood_for, taking_back
 from cutplan.rack.shelf import Offcut
@@ -96,11 +96,12 @@ def enter(rack: Rack, what: Known, taken: Claimed, entry: SticksCut) -> Booked:
     shelf.put(rack, entry.kept)
     shelf.remember(rack, "kept", entry.kept, booking=id_, note=f"from {name}")
     left = dict(draw(rack, what, taken, id_, name))
+    holding.let_go(rack, own(rack, what) - {what.id})
     holding.shorten(rack, what)
-    notes = (*entry.notes, *(replacing.doubts(rack, what.plan) if begins else ()))
+    notes = (*entry.notes, *(waiting.doubts(rack, what.plan) if begins else ()))
     replaced = tuple(replacing.take_over(rack, what, id_)) if begins else ()
     after = done(rack, what.id)
-    replacing.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
+    waiting.remember_left(rack, id_, pieces_left(what.plan, after), what.plan.unit)
     good = Done(cut=entry.numbers) if entry.good is None else Done(spoiled=dict.fromkeys(entry.numbers, entry.good))
     inhand.write(rack, id_, inhand.cut_from(what.plan, good_sticks(what.plan, good)), what.plan.unit)
     rules.learn(rack, what.plan)
@@ -148,7 +149,7 @@ def draw(rack: Rack, what: Known, taken: Claimed, id_: int, name: str) -> Iterat
     A length of which there is only so much is counted from now on.
     """
     for part in taken.new:
-        count = counted(rack, part)
+        count = counted(rack, what, part)
         qty = part.limit if count is None else count.qty
         if count is None and qty is not None:
             rack.remember("counted", part.profile, exact_decimal(part.length), qty=qty, note=f"as {name} found it")

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from cutplan.lengths import factor
 from cutplan.orders import Piece
-from cutplan.rack import inhand, replacing, shelf
+from cutplan.rack import inhand, shelf, waiting
 from cutplan.rack.claims import Known
 from cutplan.rack.inhand import InHand
 from cutplan.rack.shelf import Offcut
@@ -51,5 +51,5 @@ def enter(rack: Rack, what: Known, change: Change, laid: Sequence[Offcut], left:
     id_ = rack.do("INSERT INTO bookings (plan, name, at, sticks) VALUES (?,?,?,0)", what.id, what.file, rack.now)
     shelf.remember(rack, "kept", laid, booking=id_, note=f"from {what.file}")
     inhand.write(rack, id_, change.made, what.plan.unit)
-    replacing.remember_left(rack, id_, left, what.plan.unit)
+    waiting.remember_left(rack, id_, left, what.plan.unit)
     return id_

@@ -141,6 +141,22 @@ def claim(rack: Rack, what: Known, numbers: frozenset[int]) -> Claimed:
     return Claimed(entries, tuple(taken), tuple(new))
 
 
+def same_rest(rack: Rack, those: Iterable[str]) -> set[str]:
+    """Some plans, and those made of what they have left that nobody has begun: only one of them will be cut, so what
+    is on hold for one is there for each."""
+    rows = rack.all("SELECT plan, earlier FROM follows WHERE plan NOT IN (SELECT plan FROM bookings WHERE undone IS "
+                    "NULL) AND plan NOT IN (SELECT by FROM replaced)")
+    found = set(those)
+    while more := {row["plan"] for row in rows if row["earlier"] in found} - found:
+        found |= more
+    return found
+
+
+def own(rack: Rack, what: Known) -> set[str]:
+    """The plans whose holds are there for a plan: its own, and those for which the same rest would be cut."""
+    return same_rest(rack, [what.id, *(one.plan for one in what.plan.replaces)])
+
+
 def there(rack: Rack, what: Known, one: Numbered) -> tuple[Offcut | None, str]:
     """The offcut that a stick is cut from, or why it cannot be."""
     stick, profile = one.stick, what.plan.profiles[one.profile]
@@ -149,7 +165,7 @@ def there(rack: Rack, what: Known, one: Numbered) -> tuple[Offcut | None, str]:
                    "LEFT JOIN holds ON holds.tag = offcuts.tag WHERE offcuts.tag = ? AND state = 'here'", tag)
     if row is None:
         return None, shelf.whereabouts(rack, tag)
-    if row["held"] is not None and row["plan"] != what.id:
+    if row["held"] is not None and row["plan"] not in own(rack, what):
         return None, f"{tag} is held for {row['held']}"
     offcut = shelf.offcut(row)
     if (offcut.profile, offcut.length) != (profile.profile, stick.length * factor(what.plan.unit, rack.unit)):
@@ -190,22 +206,21 @@ def limit_of(profile: ProfilePlan, length: Fraction) -> int | None:
     return None if None in there else sum(map(int, there))
 
 
-def counted(rack: Rack, part: New) -> Counted | None:
-    """The rack's count of such a length; None where it was never counted."""
-    return next((one for one in shelf.counts(rack, part.profile) if one.length == part.length), None)
+def counted(rack: Rack, what: Known, part: New) -> Counted | None:
+    """The rack's count of such a length, of which all is free that is not on hold for another plan; None where it was
+    never counted."""
+    return next((one for one in shelf.counts(rack, part.profile, own(rack, what)) if one.length == part.length), None)
 
 
 def free_for(rack: Rack, what: Known, part: New) -> int:
     """How many counted sticks of such a length a plan may draw: the free ones, and those it has on hold itself."""
-    row = rack.one("SELECT total(qty) AS qty FROM holds WHERE tag IS NULL AND plan = ? AND profile = ? AND length = ?",
-                   what.id, part.profile, exact_decimal(part.length))
-    count = counted(rack, part)
-    return (count.free if count else 0) + int(row["qty"] if row else 0)
+    count = counted(rack, what, part)
+    return count.free if count else 0
 
 
 def missing(rack: Rack, what: Known, part: New) -> Iterator[str]:
     """What is to be said where fewer new sticks are left than the plan found."""
-    count = counted(rack, part)
+    count = counted(rack, what, part)
     if count is None and (part.limit is not None or not part.there):
         return  # never counted
     free = free_for(rack, what, part)

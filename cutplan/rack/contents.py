@@ -102,7 +102,7 @@ def more_or_less(value: Any) -> bool:
 
 
 def pieces(value: Any) -> bool:
-    """What is left of a plan, as `replacing.remember_left` writes it."""
+    """What a plan was made for, or has left, as `register.piece_rows` writes it."""
     if not text(value):
         return False
     try:
@@ -127,7 +127,8 @@ RACK_TABLES = {
         "sticks": whole}),
     "booked": TableRule({"booking": whole, "first": whole, "last": whole, "good": or_none(whole)}),
     "plans": TableRule({
-        "plan": fingerprint, "name": text, "at": time, "first": whole, "last": or_none(whole)}),
+        "plan": fingerprint, "name": text, "at": time, "first": whole, "last": or_none(whole),
+        "asked": or_none(pieces)}),
     "follows": TableRule({"plan": fingerprint, "earlier": fingerprint, "cut": or_none(sticks_done)}),
     "replaced": TableRule({"plan": fingerprint, "by": fingerprint, "at": time, "booking": or_none(whole)}),
     "holds": TableRule({

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from cutplan.lengths import exact_decimal
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import replacing
-from cutplan.rack.claims import Claimed, Known, claim, done, refuse
+from cutplan.rack.claims import Claimed, Known, claim, done, own, refuse
 from cutplan.rack.register import register
 from cutplan.rack.store import Rack
 
 
 @dataclass(frozen=True)
 class Held:
-    """What a plan holds: so many offcuts, and so many new sticks that are there."""
+    """What a plan holds: so many offcuts, and so many new sticks that are there; `before` are the plans of the same
+    rest that hold nothing any more."""
 
     name: str
     offcuts: int
     new: int
+    before: tuple[str, ...] = ()
 
 
 def hold(rack: Rack, what: Known) -> Held:
@@ -35,10 +38,18 @@ def hold(rack: Rack, what: Known) -> Held:
         refuse(what, "plan", "is on hold already; nothing is to be done")
     taken = claim(rack, what, what.numbers - gone)
     register(rack, what)
+    before = let_go(rack, own(rack, what))
     held = write(rack, what, taken)
     if not held.offcuts + held.new:
         refuse(what, "plan", "takes nothing that is on this rack; nothing is to be held")
-    return held
+    return replace(held, before=before)
+
+
+def let_go(rack: Rack, plans: Iterable[str]) -> tuple[str, ...]:
+    """Some plans hold nothing any more: those that did, by name."""
+    found = [row["name"] for plan in sorted(plans) if (row := rack.one("SELECT name FROM holds WHERE plan = ?", plan))]
+    rack.many("DELETE FROM holds WHERE plan = ?", [(plan,) for plan in plans])
+    return tuple(found)
 
 
 def write(rack: Rack, what: Known, taken: Claimed) -> Held:

@@ -6,7 +6,10 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from fractions import Fraction
 
+from cutplan.exactjson import written
+from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Origin
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.claims import Done, Known, done, done_by
@@ -65,14 +68,23 @@ class PlanState:
 
 def register(rack: Rack, what: Known, name: str | None = None) -> None:
     """Makes a plan known to the rack, under the name of its file (None: as it was read)."""
-    rack.do("INSERT INTO plans (plan, name, at, first, last) VALUES (?,?,?,?,?) ON CONFLICT (plan) DO UPDATE SET "
-            "name = iif(excluded.name = '', name, excluded.name), first = excluded.first, last = excluded.last",
-            what.id, what.file if name is None else name, rack.now, what.plan.first, what.plan.last)
+    asked = ((profile.profile, entry.mark, entry.length, entry.qty)
+             for profile in what.plan.profiles for entry in profile.demand)
+    rack.do("INSERT INTO plans (plan, name, at, first, last, asked) VALUES (?,?,?,?,?,?) ON CONFLICT (plan) DO UPDATE "
+            "SET name = iif(excluded.name = '', name, excluded.name), first = excluded.first, last = excluded.last, "
+            "asked = excluded.asked", what.id, what.file if name is None else name, rack.now, what.plan.first,
+            what.plan.last, piece_rows(asked, factor(what.plan.unit, rack.unit)))
     for origin in what.plan.replaces:
         rack.do("INSERT OR IGNORE INTO plans (plan, name, at, first, last) VALUES (?,'',?,1,?)",
                 origin.plan, rack.now, origin.last or None)
         rack.do("INSERT INTO follows (plan, earlier, cut) VALUES (?,?,?) ON CONFLICT (plan, earlier) DO UPDATE SET "
                 "cut = excluded.cut", what.id, origin.plan, str(done_by(origin)))
+
+
+def piece_rows(pieces: Iterable[tuple[str, str, Fraction, int]], inward: Fraction) -> str:
+    """Some pieces as the rack writes them down: profile, mark, length and how many; `inward` of their unit make one of
+    the rack's."""
+    return written([[profile, mark, exact_decimal(length * inward), qty] for profile, mark, length, qty in pieces])
 
 
 @contextmanager

@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-import json
-from collections import Counter
 from collections.abc import Iterable, Iterator
-from fractions import Fraction
 from shlex import quote
 
-from cutplan.exactjson import written
-from cutplan.lengths import exact_decimal, factor
 from cutplan.orders import Order, Origin, Piece
 from cutplan.plans.numbers import runs, spanned, sticks
-from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack.claims import Done, Known, done, done_by, refuse
 from cutplan.rack.register import (
@@ -26,8 +20,6 @@ from cutplan.rack.register import (
     week_changes,
 )
 from cutplan.rack.store import Rack
-
-Pieces = Counter[tuple[str, str, Fraction]]  # how many, by profile, mark and length in the rack's unit
 
 
 def refuse_replaced(rack: Rack, what: Known) -> None:
@@ -154,50 +146,3 @@ def give_back(rack: Rack, plan: str, booking: int | None) -> list[str]:
     rows = rack.all("SELECT plan FROM replaced WHERE by = ? AND booking IS ?", plan, booking)
     rack.do("DELETE FROM replaced WHERE by = ? AND booking IS ?", plan, booking)
     return [name_of(rack, row["plan"]) for row in rows]
-
-
-# ---- what plans have left, as the rack remembers it ----
-
-
-def remember_left(rack: Rack, booking: int, left: Iterable[Piece], unit: str) -> None:
-    """Notes down what is left of a plan after a booking."""
-    inward = factor(unit, rack.unit)
-    rows = [[one.profile, one.mark, exact_decimal(one.length * inward), one.qty] for one in left]
-    rack.do("UPDATE bookings SET left_over = ? WHERE id = ?", written(rows), booking)
-
-
-def unfinished(rack: Rack) -> Iterator[tuple[str, str, Pieces]]:
-    """The plans that are booked in part and that no other took over: fingerprint, name and what is left."""
-    rows = rack.all("SELECT plan, name, left_over FROM bookings AS one WHERE undone IS NULL AND left_over != '[]' "
-                    "AND plan NOT IN (SELECT plan FROM replaced) AND id = (SELECT max(id) FROM bookings "
-                    "WHERE plan = one.plan AND undone IS NULL) ORDER BY id")
-    for row in rows:
-        left: Pieces = Counter()
-        for profile, mark, length, qty in json.loads(row["left_over"]):
-            left[profile, mark, Fraction(length)] += qty
-        yield row["plan"], row["name"], left
-
-
-def doubts(rack: Rack, plan: Plan) -> Iterator[str]:
-    """What is to be said of a new plan beside those that are booked in part.
-
-    Pieces that another still has to cut may be the same; pieces of a rest that are not in the plan would be in none.
-    """
-    inward = factor(plan.unit, rack.unit)
-    asked: Pieces = Counter()
-    for profile in plan.profiles:
-        for entry in profile.demand:
-            asked[profile.profile, entry.mark, entry.length * inward] += entry.qty
-    named = {origin.plan for origin in plan.replaces}
-    for id_, name, left in unfinished(rack):
-        if id_ not in named and (both := left & asked):
-            yield (f"{listed(both)}: still to be cut for {name} too; if they are the same, plan them from what "
-                   f"{rack.command('rest', name, '--csv', 'FILE')} writes, with its column from_plan")
-        elif id_ in named and (lost := left - asked):
-            yield f"{listed(lost)}: left to be cut for {name}, and not in this plan, which stands for all its rest"
-
-
-def listed(pieces: Pieces) -> str:
-    """The first few of some pieces, and how many more there are."""
-    parts = [f"{qty} x {mark}" for (_, mark, _), qty in sorted(pieces.items())]
-    return ", ".join(parts[:4]) + (f" and {len(parts) - 4} more" if len(parts) > 4 else "")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -73,12 +73,14 @@ class Event:
 # ---- looking ----
 
 
-def offcuts(rack: Rack, profile: str | None = None) -> list[Offcut]:
-    """What is on the rack, by profile, longest first, and oldest first among those of one length."""
+def offcuts(rack: Rack, profile: str | None = None, own: Collection[str] = ()) -> list[Offcut]:
+    """What is on the rack, by profile, longest first, and oldest first among those of one length; what is on hold for
+    one's `own` plans is free."""
     here = "" if profile is None else " AND offcuts.profile = ?"
     rows = rack.all(
         "SELECT offcuts.*, holds.name AS held FROM offcuts LEFT JOIN holds ON holds.tag = offcuts.tag "
-        f"WHERE state = 'here'{here} ORDER BY came, offcuts.rowid", *([] if profile is None else [profile]))
+        f"AND holds.plan NOT IN ({marks(own)}) WHERE state = 'here'{here} ORDER BY came, offcuts.rowid",
+        *own, *([] if profile is None else [profile]))
     found = [offcut(row) for row in rows]
     rank = {length: k for k, length in enumerate(sorted({one.length for one in found}, reverse=True))}
     return sorted(found, key=lambda one: (one.profile, rank[one.length]))  # a stable sort: oldest stay first
@@ -90,14 +92,20 @@ def offcut(row: sqlite3.Row) -> Offcut:
                   row["held"] or "", row["sawn"], Fraction(row["plain"]), Fraction(row["slope"]))
 
 
-def counts(rack: Rack, profile: str | None = None) -> list[Counted]:
-    """The lengths of new stock that were counted, longest first."""
+def counts(rack: Rack, profile: str | None = None, own: Collection[str] = ()) -> list[Counted]:
+    """The lengths of new stock that were counted, longest first; what is on hold for one's `own` plans is free."""
     rows = rack.all(
         "SELECT profile, length, qty, (SELECT total(holds.qty) FROM holds WHERE holds.tag IS NULL AND "
-        "holds.profile = counted.profile AND holds.length = counted.length) AS held FROM counted")
+        "holds.profile = counted.profile AND holds.length = counted.length AND "
+        f"holds.plan NOT IN ({marks(own)})) AS held FROM counted", *own)
     found = [Counted(row["profile"], Fraction(row["length"]), row["qty"], int(row["held"])) for row in rows
              if profile in (None, row["profile"])]
     return sorted(found, key=lambda one: (one.profile, -one.length))
+
+
+def marks(values: Collection[str]) -> str:
+    """What stands for so many values in a statement."""
+    return ",".join("?" * len(values))
 
 
 def history(rack: Rack, tag: str | None = None) -> list[Event]:

@@ -103,6 +103,9 @@ RACK_MIGRATIONS: list[tuple[str, ...]] = [
     (  # the fingerprint of all rows as they were last written; a step that changes rows makes it NULL, not known
         "ALTER TABLE rack ADD COLUMN seal TEXT",
     ),
+    (  # the pieces that a plan was made for; of plans made before, that is not known
+        "ALTER TABLE plans ADD COLUMN asked TEXT",
+    ),
 ]
 
 

@@ -30,17 +30,18 @@ class Supply:
     notes: tuple[str, ...]
 
 
-def supply(shop: Shop, rack: Rack, remembered: bool = False) -> Supply:
-    """What there is to cut from. Offcuts and sticks held for a plan are left out.
+def supply(shop: Shop, rack: Rack, remembered: bool = False, own: Collection[str] = ()) -> Supply:
+    """What there is to cut from. Offcuts and sticks held for a plan are left out, but for one's `own` plans, whose rest
+    this is for.
 
     `remembered`: the shop is no file, but what the rack knows of the profiles that are asked for.
     """
     inward = factor(rack.unit, shop.unit)
     offcuts: dict[str, list[Offcut]] = {}
-    for one in shelf.offcuts(rack):
+    for one in shelf.offcuts(rack, own=own):
         offcuts.setdefault(one.profile, []).append(one)
     counts: dict[str, list[Counted]] = {}
-    for count in shelf.counts(rack):
+    for count in shelf.counts(rack, own=own):
         counts.setdefault(count.profile, []).append(count)
     profiles, on_hand = {}, {}
     notes: list[str] = []
@@ -89,6 +90,8 @@ def profile_notes(profile: Profile, offcuts: Sequence[Offcut], there: Mapping[Fr
     for length, count in there.items():
         text = f"{profile.name} {exact_decimal(length)}"
         entry = sold.get(length)
+        if entry is not None and count.held:
+            yield f"{text}: {min(count.held, count.qty)} of {count.qty} left alone, on hold for plans"
         if entry is None and count.qty:
             yield f"{text}: {count.qty} are counted, but {known_by} does not list this length; they are not used"
         elif entry is not None and entry.qty is not None and entry.qty != count.free:

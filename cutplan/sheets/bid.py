@@ -33,7 +33,7 @@ from cutplan.plans.shares import Share, by_owner, together
 from cutplan.printable import plain
 from cutplan.sheets.choices import CHOICE_ANSWERS, CHOICE_HEADINGS, choice_fields, choice_rows, choice_words
 from cutplan.sheets.listing import Entry, Listing, as_csv, estimate, listing, measure, number
-from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
+from cutplan.sheets.words import Cell, Writer, aligned, bulleted, counted, percent, titled, wrapped
 from cutplan.shop import SawRates
 
 USUAL = (Fraction(50), Fraction(80), Fraction(95))
@@ -123,7 +123,7 @@ class Block:
     title: str
     answers: str
     headings: tuple[str, ...]
-    rows: Sequence[Sequence[object]]
+    rows: Sequence[Sequence[Cell]]
     note: str = ""
     sides: str = ""
 
@@ -278,7 +278,7 @@ def mean_length(one: Figures, write: Writer) -> str:
 def sticks_block(sheet: Sheet) -> Block:
     """Whole sticks to buy, and how many of them are waste."""
     rows = [(sheet.title(one), places(one.mean(sticks), 1),
-             *(number(one.enough(sticks, p).value) for p in sheet.chances),
+             *(exact_decimal(one.enough(sticks, p).value) for p in sheet.chances),
              up(one.enough(wasted_sticks, sheet.chance).value, 1)) for one in sheet.all]
     note = (f"The last column is the waste counted in sticks, enough in {exact_decimal(sheet.chance)} of 100: a small "
             "job is whole sticks, whatever the per cent.")

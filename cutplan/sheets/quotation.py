@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.choices import percent_of
-from cutplan.bidding.quotation import AMOUNTS, PricedLine, Quotation
+from cutplan.bidding.quotation import AMOUNTS, Option, PricedLine, Quotation, QuotedLine
 from cutplan.exactjson import written
 from cutplan.lengths import exact_decimal, places
 from cutplan.printable import plain
@@ -24,6 +24,9 @@ QUOTED_COLUMNS = ("mark", "kind", "system", "qty", "run", "material", "hardware"
 OFFERED_COLUMNS = ("mark", "kind", "system", "qty", "run", "amount", "tax", "total", "if_it_comes", "or")
 FEET = {"in": Fraction(12), "mm": Fraction(3048, 10)}  # of a foot, and of a metre, in the unit
 METRES = {"in": Fraction(5000, 127), "mm": Fraction(1000)}
+BY_ITS_PLAN = ("Of the measured job: all new sticks that its plan draws, at what these cost to buy as the shop file "
+               "has them now, by the bundle and with freight where it says so. Another plan may be cheaper to buy for: "
+               "buy --plans writes it.")
 QUOTE_FOOT = "Sizes, materials and local rules may change it once the openings are measured."
 
 
@@ -61,7 +64,7 @@ class AmountColumns:
 
     def row(self, one: PricedLine) -> tuple[str, ...]:
         amounts = [one.cents[name] for name in self.shown] + ([one.before_tax] if self.customer else [])
-        return (plain(one.line.mark), said_of(one), str(one.line.qty),
+        return (plain(one.line.mark), said_of(one), number_said(one.line),
                 *(in_hundredths(n) for n in (*amounts, *(one.cents[name] for name in self.taxed), one.total)),
                 self.write.money(Fraction(one.total, HUNDRED * one.line.qty)))
 
@@ -75,9 +78,16 @@ def lines_block(quote: Quotation, customer: bool, write: Writer) -> Block:
     """Every line that is certain to come."""
     columns = AmountColumns(quote.lines, customer, write)
     rows = [*map(columns.row, quote.lines), columns.sums()]
-    note = "Each amount is in hundredths, and lines and columns add up exactly. A ~ marks a rounded figure."
+    note = ("Each amount is in hundredths, and lines and columns add up exactly. A ~ marks a rounded figure."
+            + unsettled_note(quote.lines))
     return Block("Quotation", opening_words(quote, customer, write), columns.headings, rows, note,
                  "ll" + "r" * (len(columns.headings) - 2))
+
+
+def unsettled_note(lines: Sequence[PricedLine]) -> str:
+    one = next((one.line for one in lines if one.line.most), None)
+    return "" if one is None else (f" A number such as {number_said(one)} is not settled: the price is for {one.qty}, "
+                                   "and changes with the number.")
 
 
 def options_block(quote: Quotation, customer: bool, write: Writer) -> Block:
@@ -86,12 +96,32 @@ def options_block(quote: Quotation, customer: bool, write: Writer) -> Block:
     columns = AmountColumns([one.priced for one in quote.options], customer, write)
     lines = [one.line for one in quote.options]
     grouped = any(line.group for line in lines)
-    rows = [(*columns.row(one.priced)[:-1], *([instead_of(one.line, lines)] if grouped else []),
+    instead = grouped or any(one.several for one in quote.options)
+    rows = [(*columns.row(one.priced)[:-1], *([option_instead_of(one, lines)] if instead else []),
              *([] if customer else [percent_of(one.line.coming)])) for one in quote.options]
-    headings = (*columns.headings[:-1], *(["instead of"] if grouped else []), *([] if customer else ["comes"]))
-    sides = "ll" + "r" * (len(columns.headings) - 3) + ("l" if grouped else "") + ("" if customer else "r")
-    return Block("If they come", option_words(quote, customer), headings, rows,
-                 "Of lines that come instead of each other, add one at most." if grouped else "", sides)
+    headings = (*columns.headings[:-1], *(["instead of"] if instead else []), *([] if customer else ["comes"]))
+    sides = "ll" + "r" * (len(columns.headings) - 3) + ("l" if instead else "") + ("" if customer else "r")
+    return Block("If they come", option_words(quote, customer), headings, rows, option_note(quote, customer), sides)
+
+
+def option_instead_of(one: Option, lines: Sequence[BidLine]) -> str:
+    return "another number" if one.several else instead_of(one.line, lines)
+
+
+def option_or(one: Option) -> str:
+    """What rows have in common of which one comes at most; "": it hangs on no other."""
+    return f"number of {one.line.mark}" if one.several else one.line.group
+
+
+def option_note(quote: Quotation, customer: bool) -> str:
+    several = any(one.several for one in quote.options)
+    return " ".join([
+        *(["Of lines that come instead of each other, add one at most."]
+          if any(one.line.group for one in quote.options) else []),
+        *(["Of a line that has a price for each of several numbers, add the one for the number that comes; for a "
+           "number that is not in the table, ask for a price."] if several else []),
+        *(["Comes: how likely it is that any of the line comes."] if several and not customer else [])
+    ]) + unsettled_note([one.priced for one in quote.options])
 
 
 def option_words(quote: Quotation, customer: bool) -> str:
@@ -108,13 +138,17 @@ def opening_words(quote: Quotation, customer: bool, write: Writer) -> str:
     if customer:
         what = "What is certain" if quote.options else "All that is asked for"
         return f"{what} comes to {in_hundredths(quote.total)} {plain(write.currency)}".rstrip() + "."
-    chance = ("Of the measured job, by its plan." if quote.percent is None else
+    chance = (BY_ITS_PLAN if quote.percent is None else
               f"Sticks, hardware and saw are enough in {exact_decimal(quote.percent)} jobs of 100. Lines are taken at "
               "the middle of their ranges, and so is a number that is open.")
     certain = " What may not come is in the last table, and not in this total." if quote.options else ""
     credit = f" {write.money_named(quote.credit)} is taken off for offcuts that go to the rack." if quote.credit else ""
     short = "STOPPED EARLY: this rests on fewer versions than were asked for. " if quote.cut_short else ""
     return f"{short}{chance} {percent(quote.waste)} % of the material is waste, and paid for.{credit}{certain}"
+
+
+def number_said(line: QuotedLine) -> str:
+    return f"{line.qty} of {line.least}..{line.most}" if line.most else str(line.qty)
 
 
 def said_of(one: PricedLine) -> str:
@@ -154,15 +188,15 @@ def quote_csv(quote: Quotation, customer: bool) -> str:
 def quote_listing(quote: Quotation, customer: bool) -> Listing:
     """A row for each line, amounts in the currency; `total` is empty where the line may not come: its sum is the job's.
     """
-    def cells(one: PricedLine, option: BidLine | None = None) -> Sequence[Entry]:
+    def cells(one: PricedLine, option: Option | None = None) -> Sequence[Entry]:
         amounts = (one.before_tax, one.cents["tax"]) if customer else tuple(one.cents[name] for name in AMOUNTS)
         total = number(Fraction(one.total, HUNDRED))
-        coming = () if customer else (estimate(100 * option.coming) if option else 100,)
+        coming = () if customer else (estimate(100 * option.line.coming) if option else 100,)
         return (one.line.mark, one.line.kind, one.line.system, one.line.qty, measure(one.line.run or None),
                 *(number(Fraction(n, HUNDRED)) for n in amounts),
-                *(("", total, option.group) if option else (total, "", "")), *coming)
+                *(("", total, option_or(option)) if option else (total, "", "")), *coming)
 
-    rows = [*map(cells, quote.lines), *(cells(one.priced, one.line) for one in quote.options)]
+    rows = [*map(cells, quote.lines), *(cells(one.priced, one) for one in quote.options)]
     return listing("quotation", OFFERED_COLUMNS if customer else QUOTED_COLUMNS, rows)
 
 
@@ -180,6 +214,6 @@ def quote_json(quote: Quotation, customer: bool, unit: str, currency: str) -> st
     return written({
         "unit": unit, "currency": currency, **inside, "total": Fraction(quote.total, HUNDRED),
         "lines": [fields(one) for one in quote.lines],
-        "if_they_come": [{**fields(one.priced), "or": one.line.group or None,
+        "if_they_come": [{**fields(one.priced), "or": option_or(one) or None,
                           **({} if customer else {"comes_in": 100 * one.line.coming})} for one in quote.options],
     }) + "\n"

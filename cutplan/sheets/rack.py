@@ -21,7 +21,7 @@ from cutplan.rack.report import Flow, Report
 from cutplan.rack.shelf import Counted, Event, Offcut
 from cutplan.sheets.listing import Listing, as_csv, listing, measure, number, yes_or_no
 from cutplan.sheets.slopes import end_columns, sloped
-from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
+from cutplan.sheets.words import Cell, Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import TAPES
 
 SHOWN = ("tag", "profile", "length", "qty", "first_hole", "came", "from", "note", "held_for", "sawn_ends", "plain_end",
@@ -176,12 +176,12 @@ def booked_text(booked: Booked, unit: str) -> str:
     return "\n\n".join(parts)
 
 
-def spoiled_text(booked: Booked, again: Sequence[Cut], plan_unit: str, unit: str) -> str:
-    """What a spoiled stick changed, and what is to be cut again."""
+def spoiled_text(booked: Booked, again: Sequence[Cut], replan: str, plan_unit: str, unit: str) -> str:
+    """What a spoiled stick changed, and what is to be cut again; `replan` is the command that plans it."""
     write = writer(plan_unit)
     pieces = ", ".join(f"{count} x {plain(mark)} {write.length(length)}"
                        for (mark, length), count in Counter((cut.mark, cut.length) for cut in again).items())
-    cure = f"cutplan replan {plain(booked.name)} plans that again, with what is left of the plan"
+    cure = f"{plain(replan)} plans that again, with what is left of the plan"
     return f"{booked_text(booked, unit)}\n\n{wrapped(f'To be cut again: {pieces}; {cure}.')}"
 
 
@@ -218,8 +218,9 @@ def rest_text(pieces: Sequence[Piece], plan: Plan) -> str:
         return f"{nothing_left(plan)}.".capitalize()
     write = writer(plan.unit)
     names, ends = end_columns(pieces, write)
-    rows = [(plain(one.mark), plain(one.profile), write.length(one.length), *set_in, one.qty, plain(one.for_))
-            for one, set_in in zip(pieces, ends, strict=True)]
+    rows: list[Sequence[Cell]] = [
+        (plain(one.mark), plain(one.profile), write.length(one.length), *set_in, one.qty, plain(one.for_))
+        for one, set_in in zip(pieces, ends, strict=True)]
     headings = ("mark", "profile", f"length, {plan.unit}", *names, "qty", "for")
     return aligned(headings, rows, f"ll{'r' * (len(headings) - 3)}l")
 
@@ -315,9 +316,10 @@ def report_text(report: Report, unit: str, currency: str) -> str:
 
 def flow_table(first: str, flows: Sequence[Flow], write: Writer) -> str:
     priced = any(flow.worth is not None for flow in flows)
-    rows = [(plain(flow.name), flow.came, write.length(flow.came_length), flow.went, write.length(flow.went_length),
-             flow.left, write.length(flow.left_length),
-             *([write.money(flow.worth or Fraction(0))] if priced else [])) for flow in flows]
+    rows: list[Sequence[Cell]] = [
+        (plain(flow.name), flow.came, write.length(flow.came_length), flow.went, write.length(flow.went_length),
+         flow.left, write.length(flow.left_length), *([write.money(flow.worth or Fraction(0))] if priced else []))
+        for flow in flows]
     unit = write.unit
     headings = (first, "came", f"length, {unit}", "went", f"length, {unit}", "on the rack", f"length, {unit}",
                 *([write.priced("worth")] if priced else []))

@@ -12,7 +12,7 @@ from cutplan.exactjson import written
 from cutplan.lengths import listed
 from cutplan.printable import plain
 from cutplan.sheets.listing import Entry, Listing, as_csv, listing, measure, number, several, yes_or_no
-from cutplan.sheets.words import Writer, aligned, bulleted, counted, percent, titled, wrapped
+from cutplan.sheets.words import Cell, Writer, aligned, bulleted, counted, percent, titled, wrapped
 
 ROWS = ("profile", "what", "lengths", "sticks", "drawn", "cost", "bound", "waste_percent", "carrying", "planned")
 WORTH_IT = Fraction(1)  # percent of the cost that one more length must save to be named first, where carrying is free
@@ -219,10 +219,10 @@ def lengths_text(report: LengthsReport, write: Writer) -> str:
     return "\n\n".join([*parts, bulleted(how_words(report))])
 
 
-def set_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+def set_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], list[Sequence[Cell]]]:
     question = answer.question
     headings = ("lengths", "sticks", cost_heading(question, write), "waste %", "saves %", "proven")
-    rows: list[Sequence[object]] = []
+    rows: list[Sequence[Cell]] = []
     for k, best in enumerate(answer.best):
         saved = percent(saving(answer.best[k - 1].choice, best.choice)) if k else ""
         rows.append((drawn_words(best.choice, write), *figures(question, best.choice, write), saved, proof_mark(best)))
@@ -231,7 +231,7 @@ def set_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], list
     return headings, rows
 
 
-def figures(question: Question, choice: Choice, write: Writer) -> tuple[object, ...]:
+def figures(question: Question, choice: Choice, write: Writer) -> tuple[Cell, ...]:
     return choice.sticks, bare_cost(question, choice.cost, write), percent(choice.waste_percent)
 
 
@@ -244,13 +244,13 @@ def proof_mark(best: BestSet) -> str:
     return "yes" if best.proven else f"within {percent(best.gap_percent)} %"
 
 
-def single_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+def single_table(answer: LengthsAnswer, write: Writer) -> tuple[Sequence[str], list[Sequence[Cell]]]:
     question = answer.question
     headings = ("length", "a stick", "sticks", cost_heading(question, write), "waste %", "")
     return headings, [single_row(question, single, write) for single in answer.singles]
 
 
-def single_row(question: Question, single: Single, write: Writer) -> Sequence[object]:
+def single_row(question: Question, single: Single, write: Writer) -> Sequence[Cell]:
     start = write.spoken(single.offer.length), bare_cost(question, single.offer.price, write)
     if not single.eligible:
         return (*start, "", "", "", "too short for some pieces")
@@ -259,11 +259,11 @@ def single_row(question: Question, single: Single, write: Writer) -> Sequence[ob
     return (*start, *figures(question, single.choice, write), "")
 
 
-def mill_table(mill: Mill, write: Writer) -> tuple[Sequence[str], list[Sequence[object]]]:
+def mill_table(mill: Mill, write: Writer) -> tuple[Sequence[str], list[Sequence[Cell]]]:
     """The best ten lengths, by what they waste; where bounds are not sharp, those with a plan first."""
     carried = mill.question.carried
     points = sorted(mill.points, key=lambda point: (carried and point.choice is None, point.waste, point.length))[:10]
-    rows: list[Sequence[object]] = []
+    rows: list[Sequence[Cell]] = []
     for point in points:
         sticks, said = (point.choice.sticks, "") if point.choice else ("", "at least; not planned")
         rows.append((write.spoken(point.length), sticks, percent(point.waste), said))

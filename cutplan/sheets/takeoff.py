@@ -11,7 +11,7 @@ from cutplan.sheets.cautions import at_the_site
 from cutplan.sheets.facts import chapters
 from cutplan.sheets.hardware import hardware_table, totals_of
 from cutplan.sheets.slopes import end_columns
-from cutplan.sheets.words import Writer, aligned, bulleted, counted, titled, wrapped
+from cutplan.sheets.words import Cell, Writer, aligned, bulleted, counted, titled, wrapped
 from cutplan.shop import Shop
 from cutplan.takeoff import Takeoff
 from cutplan.takeoff.cards import Card
@@ -37,7 +37,7 @@ def takeoff_text(takeoff: Takeoff, shop: Shop) -> str:
 
 def pieces_table(pieces: Sequence[Piece], write: Writer) -> str:
     names, ends = end_columns(pieces, write)
-    rows = [
+    rows: list[Sequence[Cell]] = [
         (plain(piece.mark), plain(piece.profile), write.cut(piece.length, piece.rounded), *set_in, piece.qty,
          plain(piece.for_)) for piece, set_in in zip(pieces, ends, strict=True)
     ]

@@ -18,6 +18,7 @@ LINE_WIDTH = 100  # characters
 SIDES = {"l": "left", "r": "right"}
 NAMES = {"in": "inches", "mm": "millimetres"}
 FEET_FROM, METRES_FROM = 72, 1000  # from which length on nobody counts in inches, or in millimetres where need not be
+Cell = str | int  # of a printed table: a record would be printed as Python writes it
 MOST_WEEKS = 3  # that are named on every page
 INSIDE_A_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|x ~?\d)|(?<= x) (?=~?\d)")  # the spaces of 2 x 34 7/8
 
@@ -129,7 +130,7 @@ def bulleted(lines: Iterable[str]) -> str:
     return "\n".join(wrapped(line, "- ", "  ") for line in lines)
 
 
-def aligned(headings: Sequence[str], rows: Iterable[Sequence[object]], sides: str = "") -> str:
+def aligned(headings: Sequence[str], rows: Iterable[Sequence[Cell]], sides: str = "") -> str:
     """A table; `sides` has "l" or "r" for each column, and where it is not given a name stands before figures."""
     sides, cells = sides or "l" + "r" * (len(headings) - 1), list(rows)
     names = [SIDES[side] for side in sides] if cells else None

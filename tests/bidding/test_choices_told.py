@@ -110,6 +110,34 @@ def test_what_may_not_come_is_quoted_as_a_job_of_its_own_and_is_not_in_the_total
         assert "None of these lines is in the total" in text and "If they come" in text
 
 
+def test_a_number_from_0_has_a_price_for_each_number_and_is_in_no_total() -> None:
+    """Each beside a bid of that number alone; what is certain beside a bid without the line."""
+    certain = "A1,bay,breakwater,2,70,42,,,\n"
+    Path("bid.csv").write_text(HEAD + certain + "B1,bay,breakwater,0..2,60,42,,,\nB2,gate,lantern,0..5,40,42,,,\n")
+    said = bid("--quote", "--csv", "quote.csv", "--json", "quote.json", "--versions", "20")
+    customer = " ".join(bid("--quote", "--customer", "--versions", "20").split())
+    rows = {(row["mark"], row["qty"]): row for row in rows_of("quote.csv")}
+    assert list(rows) == [("A1", "2"), ("B1", "1"), ("B1", "2"), ("B2", "1"), ("B2", "5")]
+    for (mark, qty), row in rows.items():
+        kind, size = {"A1": ("bay,breakwater", 70), "B1": ("bay,breakwater", 60), "B2": ("gate,lantern", 40)}[mark]
+        Path("alone.csv").write_text(f"{HEAD}{mark},{kind},{qty},{size},42,,,\n")
+        bid("--quote", "--csv", "alone.out.csv", file="alone.csv")
+        (alone,) = rows_of("alone.out.csv")
+        assert row["total" if mark == "A1" else "if_it_comes"] == alone["total"]
+        assert row["if_it_comes" if mark == "A1" else "total"] == ""
+    assert made("quote.json")["total"] == float(rows["A1", "2"]["total"])
+    assert [(row["comes_in"][:5], row["or"]) for row in rows.values()] == [
+        ("100", ""), *[("66.66", "number of B1")] * 2, *[("83.33", "number of B2")] * 2]
+    assert "What is certain comes to" in customer and "for a number that is not in the table" in customer
+    assert "not in this total" in " ".join(said.split())
+
+
+def test_the_customer_is_told_that_a_number_is_open() -> None:
+    Path("bid.csv").write_text(HEAD + "A1,bay,breakwater,1..3,70,42,,,\nB1,gate,lantern,1,40,42,,,\n")
+    said = " ".join(bid("--quote", "--customer", "--versions", "3").split())
+    assert "2 of 1..3" in said and "the price is for 2" in said
+
+
 def test_the_customer_sees_prices_of_what_may_come_and_no_chances() -> None:
     bid("--quote", "--csv", "quote.csv")
     inside = [row["total"] + row["if_it_comes"] for row in rows_of("quote.csv")]

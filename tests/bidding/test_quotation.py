@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import json
 import random
+import re
+from collections import Counter
 from fractions import Fraction as F
 from pathlib import Path
 
@@ -109,6 +112,129 @@ def test_a_measured_job_is_quoted_by_its_plan_and_kept_offcuts_are_credited(shop
     assert abs(sum(F(row["material"]) for row in rows) - (cost - credit)) <= F(1, 200)
     each = 2 * F("13.40") + F("21.50") + 16 * F("0.12")
     assert [F(row["hardware"]) for row in rows] == [2 * each, 0]
+
+
+SOLD = """\
+name = "Quay Lane Gates"
+unit = "in"
+currency = "GBP"
+offcut_credit = 0.5
+
+[saw]
+kerf = "1/8 in"
+
+[profiles.tube]
+kind = "rail"
+keep_from = "24 in"
+stock = [
+    { length = "120 in", price = 18.00, supplier = "Ness" },
+    { length = "120 in", price = 15.50, supplier = "Orme", bundle = 3 },
+    { length = "240 in", price = 33.00, supplier = "Orme", price_breaks = [ { from = 2, price = 28.00 } ] },
+]
+
+[profiles.bar]
+kind = "picket"
+stock = [
+    { length = "120 in", price = 4.40, supplier = "Ness" },
+    { length = "240 in", price = 8.10, supplier = "Orme", min_order = 2 },
+]
+
+[suppliers.Ness]
+freight = 21
+free_from = 90
+
+[suppliers.Orme]
+freight = 34
+minimum = 60
+
+[systems.plain]
+top_rail = "tube"
+bottom_rail = "tube"
+picket = "bar"
+picket_width = "3/4 in"
+max_gap = "4 in"
+picket_allowance = "5 in"
+
+[systems.plain.bay]
+end_clearance = "1/8 in"
+rail_insertion = "3/4 in"
+"""
+TERMS = {  # of each entry: profile, length, supplier, sold by, no fewer than, and the price of one of so many
+    "Ness": [("tube", 120, 1, 1, lambda n: F(18)), ("bar", 120, 1, 1, lambda n: F("4.4"))],
+    "Orme": [("tube", 120, 3, 1, lambda n: F("15.5")), ("tube", 240, 1, 1, lambda n: F(28 if n >= 2 else 33)),
+             ("bar", 240, 1, 2, lambda n: F("8.1"))],
+}
+FREIGHT = {"Ness": (21, 90, 0), "Orme": (34, None, 60)}  # free from, and the least order
+
+
+def least_for(drawn: dict[tuple[str, int], int]) -> F:
+    """What just these sticks cost at least, by trying all numbers of all entries up to some more than are drawn."""
+    entries = [(supplier, *entry) for supplier, own in TERMS.items() for entry in own]
+    options = [[n for n in range(drawn.get((profile, length), 0) + 7) if n % by == 0 and (n == 0 or n >= least)]
+               for _, profile, length, by, least, _ in entries]
+    best = None
+    for numbers in itertools.product(*options):
+        had: Counter[tuple[str, int]] = Counter()
+        owed: Counter[str] = Counter()
+        for (supplier, profile, length, _, _, each), n in zip(entries, numbers, strict=True):
+            had[profile, length] += n
+            owed[supplier] += n * each(n)  # type: ignore[assignment]  # exact money
+        if any(had[key] < n for key, n in drawn.items()):
+            continue
+        money = F(0)
+        for supplier, goods in owed.items():
+            freight, free, minimum = FREIGHT[supplier]
+            if 0 < goods < minimum:
+                break
+            money += goods + (0 if goods == 0 or (free is not None and goods >= free) else freight)
+        else:
+            best = money if best is None else min(best, money)
+    assert best is not None
+    return best
+
+
+def material_of(path: str) -> F:
+    whole = json.loads(Path(path).read_text())
+    return sum((F(str(one["material"])) for one in whole["lines"]), F(str(whole["credit"])))
+
+
+def test_a_plan_is_quoted_at_what_its_sticks_cost_to_buy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Beside all ways to buy them; and a plan that buy wrote beside the money of its order."""
+    monkeypatch.chdir(tmp_path)
+    Path("terms.toml").write_text(SOLD)
+    for number, opening in ((1, "50"), (2, "66")):
+        Path("week.csv").write_text(HEAD + f"B1,bay,plain,{number},{opening},40\nB2,bay,plain,1,44 1/2,36\n")
+        quoting = ("bid", "week.csv", "--shop", "terms.toml", "--quote", "--json", "quote.json", "--from-plan")
+        good("cut", "week.csv", "--shop", "terms.toml", "--json", "plan.json", "--limit", "5")
+        good(*quoting, "plan.json")
+        drawn: Counter[tuple[str, int]] = Counter()
+        for profile in json.loads(Path("plan.json").read_text())["profiles"]:
+            for stick in profile["sticks"]:
+                drawn[profile["profile"], int(F(str(stick["length"])))] += stick["count"]
+        assert abs(material_of("quote.json") - least_for(drawn)) <= F(1, 100)
+        good("buy", "week.csv", "--shop", "terms.toml", "--plans", f"plans{number}", "--json", "order.json", "--limit",
+             "8")
+        good(*quoting, f"plans{number}/week-1.json")
+        assert abs(material_of("quote.json") - F(str(json.loads(Path("order.json").read_text())["money"]))) <= F(1, 100)
+
+
+def test_a_plan_of_another_week_is_refused_and_other_prices_are_told(shop: str) -> None:
+    good("cut", "week.csv", "--shop", shop, "--json", "plan.json", "--limit", "5")
+    Path("other.csv").write_text(HEAD + "G1,gate,lantern,2,40 1/2,42\nB1,bay,breakwater,7,88,42\n")
+    words = ("--from-plan", "plan.json", "--quote", "--csv", "quote.csv")
+    result = run("bid", "other.csv", "--shop", shop, *words)
+    assert result.exit_code == 2 and not Path("quote.csv").exists()
+    assert "other.csv:3: mark: B1 top rail" in result.stderr and "asked for" in result.stderr
+    assert "G1" not in result.stderr
+    good("bid", "week.csv", "--shop", shop, *words)
+    before = rows_of("quote.csv")
+    prices = re.findall(r"price = ([\d.]+)", Path(shop).read_text())
+    Path("dear.toml").write_text(re.sub(r"( length = .*?price = )([\d.]+)", lambda m: f"{m[1]}{2 * float(m[2])}",
+                                        Path(shop).read_text()))
+    result = run("bid", "week.csv", "--shop", "dear.toml", *words)
+    assert prices and result.exit_code == 0 and "when it was planned, and costs" in result.stderr
+    paid = [sum(F(row["material"]) for row in rows) for rows in (before, rows_of("quote.csv"))]
+    assert abs(paid[1] - 2 * paid[0]) <= F(2, 100)
 
 
 def test_quoting_needs_what_it_is_made_of(shop: str) -> None:

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
 import shlex
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -210,3 +212,95 @@ def test_advice_is_of_the_rack_that_was_named_and_of_files_as_they_are_called() 
     said = refused("spoil", "my plan.json", "1", "--rack", "the rack.db")
     assert "cutplan unbook 'my plan.json' --rack 'the rack.db'" in said
     good("unbook", "my plan.json", "--rack", "the rack.db")
+    said = " ".join(good("spoil", "my plan.json", "1", "--rack", "the rack.db").split())
+    assert "cutplan replan 'my plan.json' --rack 'the rack.db' plans that again" in said
+
+
+# ---- several plans at once: no piece is cut for two ----
+
+LIVE = ("planned", "begun", "on hold", "to be replanned")
+
+
+def wanted(*weeks: str) -> Counter[str]:
+    """The pieces that weeks ask for, by mark."""
+    found: Counter[str] = Counter()
+    for row in csv.DictReader(io.StringIO(good("takeoff", *weeks, *WITH, "--csv", "-"))):
+        found[row["mark"]] += int(row["qty"])
+    return found
+
+
+def still() -> Counter[str]:
+    """What all plans that go on have still to cut, by mark."""
+    found: Counter[str] = Counter()
+    for name in [name for name, state in states().items() if state in LIVE]:
+        for row in csv.DictReader(io.StringIO(good("rest", name, "--csv", "-"))):
+            found[row["mark"]] += int(row["qty"])
+    return found
+
+
+def cut_of(name: str, sticks: range) -> Counter[str]:
+    """The pieces of some sticks, as the plan's file says it."""
+    plan = json.loads(Path(name).read_text())
+    each = [stick for profile in plan["profiles"] for stick in profile["sticks"] for _ in range(stick["count"])]
+    return Counter(piece["mark"] for number in sticks for piece in each[number - plan.get("first", 1)]["cuts"])
+
+
+def week_and_rush(booked: bool = True) -> Counter[str]:
+    """A week that is cut in part, a rush beside it; what is cut."""
+    Path("hurry.csv").write_text(HEAD + "R1,gate,breakwater,1,44,42\n")
+    cut("p1.json", "week.csv")
+    good("book", "p1.json", "--sticks", "1-2")
+    cut("r.json", "hurry.csv")
+    if booked:
+        good("book", "r.json", "--sticks", "1")
+    return cut_of("p1.json", range(1, 3)) + (cut_of("r.json", range(1, 2)) if booked else Counter())
+
+
+@pytest.mark.parametrize("words", [("book", "r.json", "--week", "week.csv", "--week", "hurry.csv"),
+                                   ("check", "r.json", "week.csv", "hurry.csv", "--rack", "rack.db"),
+                                   ("check", "r.json", "week.csv", "hurry.csv")])
+def test_weeks_that_two_plans_are_for_are_planned_again_from_both(words: tuple[str, ...]) -> None:
+    done = week_and_rush()
+    good(*advised(refused(*words, *WITH), "replan"), *WITH, "--json", "all.json")
+    assert states() == {"p1.json": "retired", "r.json": "retired", "all.json": "planned"}
+    assert still() + done == wanted("week.csv", "hurry.csv")
+
+
+@pytest.mark.parametrize("booked", [False, True])
+@pytest.mark.parametrize("more", [("--week", "narrow.csv", "--week", "hurry.csv"), ("--with", "hurry.csv"),
+                                  ("--with", "hurry.csv", "--with", "rush.csv")])
+def test_what_another_plan_is_for_is_not_planned_again_beside_it(more: tuple[str, ...], booked: bool) -> None:
+    """Cut in part, or planned alone; as all that is wanted now, or as what has come."""
+    done = week_and_rush(booked)
+    said = refused("replan", "p1.json", *more, *WITH, "--json", "all.json")
+    assert "r.json" in said and not Path("all.json").exists()
+    good(*advised(said, "replan"), *WITH, "--json", "all.json")
+    asked = wanted("narrow.csv" if more[0] == "--week" else "week.csv", "hurry.csv", *(["rush.csv"] if more[3:] and
+                   more[3] == "rush.csv" else []))
+    assert {name: state for name, state in states().items() if state in LIVE} == {"all.json": states()["all.json"]}
+    if more[0] == "--with":
+        assert still() + done == asked
+    assert not still() - asked
+
+
+def test_a_rush_that_is_cut_to_its_end_is_not_cut_again() -> None:
+    week_and_rush()
+    good("book", "r.json")
+    said = refused("replan", "p1.json", "--with", "hurry.csv", *WITH, "--json", "all.json")
+    good(*advised(said, "replan"), *WITH, "--json", "all.json")
+    assert not set(still()) & set(wanted("hurry.csv"))
+    said = refused("replan", "all.json", "--week", "week.csv", "--week", "hurry.csv", *WITH, "--json", "new.json")
+    good(*advised(said, "replan"), *WITH, "--json", "new.json")
+    assert not set(still()) & set(wanted("hurry.csv"))
+
+
+def test_a_plan_of_the_same_pieces_that_was_only_a_look_is_in_nobody_s_way() -> None:
+    """Planned twice under two names, and again once the first file is gone."""
+    cut("look.json", "week.csv")
+    cut("p1.json", "week.csv")
+    good("book", "p1.json", "--sticks", "1")
+    good("replan", "p1.json", "--week", "narrow.csv", *WITH, "--json", "p2.json")
+    Path("hurry.csv").write_text(HEAD + "R1,gate,breakwater,1,44,42\n")
+    cut("r.json", "hurry.csv")
+    Path("r.json").unlink()
+    good("replan", "p2.json", "--with", "hurry.csv", *WITH, "--json", "p3.json")

@@ -229,7 +229,7 @@ def test_a_rack_that_cannot_be_written_is_known_before_the_search(rack: Path, mo
     """Where tags will be needed: they are to be written to it, and the plan would be lost."""
     connect, found = database.connect, []
     monkeypatch.setattr(database, "connect", lambda path, mode, patience: connect(path, "ro", patience))
-    monkeypatch.setattr(racked, "supply", lambda shop, rack: found.append(rack))
+    monkeypatch.setattr(racked, "supply", lambda shop, rack, own: found.append(rack))
     with pytest.raises(InputProblems, match="nothing was changed: put the rack in a folder"):
         racked.on_rack(str(rack), [], SHOP, tags=True)
     assert not found

@@ -44,7 +44,8 @@ def taking_over() -> None:
 def changed() -> None:
     begun()
     Path("plan.json").rename("first.json")
-    good("replan", "first.json", "--week", "rush.csv", *WITH, "--json", "plan.json")
+    Path("now.csv").write_text("mark,profile,length,qty\nS,box-rail,50,2\n")
+    good("replan", "first.json", "--week", "now.csv", *WITH, "--json", "plan.json")
 
 
 @pytest.fixture(autouse=True)
