@@ -256,5 +256,5 @@ def test_thousands_of_empty_rows_are_nothing(made: Callable[..., str]) -> None:
         sheet["H1048576"].number_format = "0.00"
 
     file = made(HEAD, ROW, change=empty)
-    assert len(list(load_workbook(io.BytesIO(Path(file).read_bytes())).worksheets[0].rows)) > 1000
+    assert load_workbook(io.BytesIO(Path(file).read_bytes())).worksheets[0].max_row == 1_048_576
     assert len(week(file)) == 1

@@ -315,7 +315,7 @@ def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
     for stick in plan.sticks:
         if stick.source == "new":
             drawn[stick.length] += stick.count
-    need = Need(tuple(sorted(drawn.items())), totals.cost, (), 0, not plan.one_per_stick)
+    need = Need(tuple(sorted(drawn.items())), totals.cost, (), not plan.one_per_stick)
     return Outcome(totals.pieces, totals.drawn, totals.kept, totals.cost, kept * credit, new,
                    sum(stick.count for stick in plan.sticks) - new,
                    Fraction(0) if plan.saw is None else plan.saw.minutes, plan.tiers[0].closed, (need,))

@@ -2,9 +2,9 @@
 
 Sticks are enough that a plan was found on (a longer one serves for a shorter, but for turned blanks). Where the search
 for a plan was cut short, they are enough as well when they obey what every plan's sticks obey: their worth, by the
-duals of the cutter's LP, comes to that of the pieces. That is necessary, and in large jobs as good as sufficient: the
-least integer numbers that obey it are nearly always those of a best plan (Scheithauer and Terno, Eur. J. Oper. Res. 84
-(1995) 562-571, on one length).
+duals of the cutter's LP and by length, comes to that of the pieces. That is necessary, and in large jobs as good as
+sufficient where sticks are such as the LP would draw: the least integer numbers that obey it are nearly always those of
+a best plan (Scheithauer and Terno, Eur. J. Oper. Res. 84 (1995) 562-571, on one length).
 """
 
 from __future__ import annotations
@@ -14,9 +14,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.cutting import Job, Solution, worth_of_sticks
+from cutplan.cutting import Job, Solution, worths_of_sticks
 
 StickNumbers = Mapping[Fraction, int]  # of each length so many; none of a length that is not there
+
+
+@dataclass(frozen=True)
+class NeedRow:
+    """Of each length what one stick is worth at most, and what all must be worth together to be enough."""
+
+    worth: tuple[tuple[Fraction, int], ...]
+    floor: int
 
 
 @dataclass(frozen=True)
@@ -25,7 +33,7 @@ class Need:
 
     numbers:   the cheapest, by length: a plan's, or, where the search was cut short, such as no plan is cheaper than
     cost:      what these cost at the prices of single sticks; no plan costs less
-    worth:     of each length what one stick is worth at most; `floor`: what sticks must be worth to be enough
+    rows:      what sticks must be worth to be enough, in one way and another
     exchanged: whether a longer stick serves for a shorter one
     cut_short: whether the numbers rest on the bound and not on a plan
     small:     whether so little is asked that only a plan says whether sticks are enough
@@ -33,14 +41,13 @@ class Need:
 
     numbers: tuple[tuple[Fraction, int], ...]
     cost: Fraction
-    worth: tuple[tuple[Fraction, int], ...]
-    floor: int
+    rows: tuple[NeedRow, ...]
     exchanged: bool
     cut_short: bool = False
     small: bool = False
 
 
-NO_NEED = Need((), Fraction(0), (), 0, True)
+NO_NEED = Need((), Fraction(0), (), True)
 
 
 @dataclass(frozen=True)
@@ -61,26 +68,26 @@ def need_of(job: Job, params: NeedParams = NeedParams()) -> Need:
     """What the cutter's first tier found a version to need."""
     instance, first = job.instance, job.first
     rounds = 0 if first.proven or len(instance.sizes) > params.many else params.rounds
-    worth, floor = worth_of_sticks(instance, first, rounds)
-    free = sum(worth[s] * len(instance.stock[s]) for s, stick in enumerate(instance.sticks)
-               if instance.stock[s][0].tag is not None)
+    rows = worths_of_sticks(instance, first, rounds)
+    free = [s for s in range(len(instance.sticks)) if instance.stock[s][0].tag is not None]
     new = [s for s, stick in enumerate(instance.sticks) if instance.stock[s][0].tag is None and not stick.emergency]
-    floor = max(0, floor - free)
+    floors = [max(0, row.floor - sum(row.worths[s] * len(instance.stock[s]) for s in free)) for row in rows]
     found = counted_sticks(job, first.plan)
     cost = first.value * instance.coin
     cut_short = False
-    if not first.proven and not free and all(instance.sticks[s].cost for s in new):
-        kinds = [(instance.sticks[s].cost, worth[s], instance.sticks[s].available) for s in new]
-        least, numbers = cheapest_numbers(kinds, floor, first.value)
+    if rows and not first.proven and not free and all(instance.sticks[s].cost for s in new):
+        kinds = [StickKindWorth(instance.sticks[s].cost, tuple(row.worths[s] for row in rows),
+                                instance.sticks[s].available) for s in new]
+        least, numbers = cheapest_numbers(kinds, floors, first.value)
         if numbers is not None:
             found = Counter({instance.stock[s][0].length: n for s, n in zip(new, numbers, strict=True) if n})
             cost, cut_short = least * instance.coin, True
-    by_length: dict[Fraction, int] = {}
-    for s in new:
-        length = instance.stock[s][0].length
-        by_length[length] = max(by_length.get(length, 0), worth[s])
-    return Need(tuple(sorted(found.items())), cost, tuple(sorted(by_length.items())) if floor else (), floor,
-                instance.blanks is None, cut_short, sum(instance.demands) <= params.few)
+    lengths = {s: instance.stock[s][0].length for s in new}
+    return Need(tuple(sorted(found.items())), cost, tuple(
+        NeedRow(tuple(sorted((length, max(row.worths[s] for s in new if lengths[s] == length))
+                             for length in set(lengths.values()))), floor)
+        for row, floor in zip(rows, floors, strict=True) if floor),
+        instance.blanks is None, cut_short, sum(instance.demands) <= params.few)
 
 
 def counted_sticks(job: Job, plan: Solution) -> Counter[Fraction]:
@@ -93,35 +100,49 @@ def counted_sticks(job: Job, plan: Solution) -> Counter[Fraction]:
     return found
 
 
-def cheapest_numbers(kinds: Sequence[tuple[int, int, int | None]], floor: int, below: int
-                     ) -> tuple[int, list[int] | None]:
-    """The cheapest whole numbers of some kinds (cost, worth, how many there are) whose worth comes to the floor.
+@dataclass(frozen=True)
+class StickKindWorth:
+    """A kind of stick: its cost, its worth in each row, and how many there are (None: any number)."""
 
-    None where no such numbers cost less than `below`. By enumeration, the kinds of most worth for their cost first.
+    cost: int
+    worths: tuple[int, ...]
+    there: int | None
+
+
+def cheapest_numbers(kinds: Sequence[StickKindWorth], floors: Sequence[int], below: int
+                     ) -> tuple[int, list[int] | None]:
+    """The cheapest whole numbers of some kinds whose worth comes to the floor in each row.
+
+    None where no such numbers cost less than `below`. By enumeration, the kinds of most worth in the first row for
+    their cost first.
     """
-    order = sorted((k for k in range(len(kinds)) if kinds[k][1]), key=lambda k: Fraction(kinds[k][0], kinds[k][1]))
+    order = sorted((k for k in range(len(kinds)) if any(kinds[k].worths)),
+                   key=lambda k: Fraction(kinds[k].cost, max(1, kinds[k].worths[0])))
     best, found = below, None
     numbers = [0] * len(kinds)
 
-    def descend(at: int, left: int, spent: int) -> None:
+    def descend(at: int, left: Sequence[int], spent: int) -> None:
         nonlocal best, found
-        if left <= 0:
+        if max(left) <= 0:
             if spent < best:
                 best, found = spent, numbers.copy()
             return
         if at == len(order):
             return
-        cost, worth, there = kinds[order[at]]
-        if spent * worth + left * cost >= best * worth:  # even in fractions, and this is the best for its worth
+        kind = kinds[order[at]]
+        worth = kind.worths[0]
+        # even in fractions, and this is the best for its worth
+        if spent * worth + max(0, left[0]) * kind.cost >= best * worth:
             return
-        most = -(-left // worth)
-        most = most if there is None else min(most, there)
+        most = max(-(-lacking // own) if own else 0 for lacking, own in zip(left, kind.worths, strict=True))
+        most = most if kind.there is None else min(most, kind.there)
         for n in range(most, -1, -1):
             numbers[order[at]] = n
-            descend(at + 1, left - n * worth, spent + n * cost)
+            descend(at + 1, [lacking - n * own for lacking, own in zip(left, kind.worths, strict=True)],
+                    spent + n * kind.cost)
         numbers[order[at]] = 0
 
-    descend(0, floor, 0)
+    descend(0, floors, 0)
     return best, found
 
 

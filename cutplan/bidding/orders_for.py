@@ -20,12 +20,13 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from cutplan.bidding.allowance import Figures
 from cutplan.bidding.cutting import Asking, CutVersions
-from cutplan.bidding.needs import Need, StickNumbers, at_least
+from cutplan.bidding.needs import Need, NeedRow, StickNumbers, at_least
 from cutplan.bidding.purchases import SticksBought, Wanted, cheapest_purchase, list_prices, plain_sale
 from cutplan.cutting import cheapest_plan
 from cutplan.ends import lying
@@ -38,6 +39,7 @@ from cutplan.shop import Profile, Shop
 from cutplan.sums import granule
 
 ZERO_MONEY = Fraction(0)
+TRIED = 40  # versions in which a plan is looked for on an order, of those that are not sure
 
 
 @dataclass(frozen=True)
@@ -96,12 +98,16 @@ class OrdersFor:
 
 @dataclass(frozen=True)
 class Candidate:
-    """An order of one profile's sticks, their money, the versions that it is enough for, as bits, and their weight."""
+    """An order of one profile's sticks, their money, the versions that it is enough for, as bits, and their weight.
+
+    For those of them that are `unsure` no plan was looked for.
+    """
 
     sticks: StickNumbers
     money: Fraction
     serves: int
     weight: int
+    unsure: int = 0
 
 
 def orders_for(cut: CutVersions, shop: Shop, chances: Sequence[Fraction], budget: Budget) -> OrdersFor:
@@ -118,6 +124,7 @@ class Chooser:
         self.plain = plain_sale(shop)
         self.purchases: dict[tuple[str, Need], SticksBought] = {}
         self.candidates = [self.of_profile(figures) for figures in cut.profiles]
+        self.tries: dict[tuple[int, int], Candidate] = {}
         self.totals = self.later_totals()
 
     def orders(self, chances: Sequence[Fraction]) -> OrdersFor:
@@ -129,7 +136,7 @@ class Chooser:
     def alone(self, k: int, percent: Fraction) -> OrderFor:
         figures = self.cut.profiles[k]
         at = self.weighing.rank(percent)
-        chosen = first_serving(self.candidates[k], at)
+        chosen = self.first_serving(k, at)
         later = [self.money_of(figures.name, one.need) for one in figures.outcomes]
         return OrderFor(figures.name, percent, figures.mean(lambda one: one.net), {figures.name: chosen.sticks},
                         chosen.money, ZERO_MONEY, ZERO_MONEY, None, ZERO_MONEY, self.weighing.at(later, at),
@@ -140,15 +147,40 @@ class Chooser:
         profile = self.shop.profiles[figures.name]
         needs = [one.need for one in figures.outcomes]
         orders = self.in_question(profile, needs)
-        sure, perhaps = served(orders, needs, profile)
-        for k, j in self.cuttable(figures.name, needs, [order for order, _ in orders], perhaps):
+        sure, unsure, perhaps = served(orders, needs, profile)
+        for k, j in self.cuttable(figures.name, [order for order, _ in orders], perhaps):
             sure[k] |= 1 << j
-        best, found = -1, []
-        for (order, money), serves in sorted(zip(orders, sure, strict=True), key=lambda one: one[0][1]):
-            if (weight := self.weighing.of(serves)) > best:
-                best = weight
-                found.append(Candidate(order, money, serves, weight))
+        best, surest, found = -1, -1, []
+        for (order, money), surely, rest in sorted(zip(orders, sure, unsure, strict=True), key=lambda one: one[0][1]):
+            weight, weight_surely = self.weighing.of(surely | rest), self.weighing.of(surely)
+            if weight > best or weight_surely > surest:
+                best, surest = max(best, weight), max(surest, weight_surely)
+                found.append(Candidate(order, money, surely | rest, weight, rest))
         return found
+
+    def first_serving(self, k: int, versions: int) -> Candidate:
+        """The cheapest that is enough for versions of so much weight; the last of all where none is."""
+        for at, one in enumerate(self.candidates[k]):
+            if one.weight >= versions and (tried := self.tried(k, at)).weight >= versions:
+                return tried
+        return self.tried(k, len(self.candidates[k]) - 1)
+
+    def tried(self, k: int, at: int) -> Candidate:
+        """A profile's candidate, once plans were looked for in some of the versions that are not sure, spread evenly;
+        of the rest as many are taken to have none. Where sticks cost their price orders are such as plans draw, and
+        none is looked for."""
+        one = self.candidates[k][at]
+        if self.plain or not one.unsure or not self.cut.askings:
+            return one
+        if (k, at) not in self.tries:
+            unsure = [j for j in range(self.cut.done) if one.unsure >> j & 1]
+            sample = evenly(unsure, TRIED)
+            found = {j for _, j in self.cuttable(self.cut.profiles[k].name, [one.sticks], [(0, j) for j in sample])}
+            rest = [j for j in unsure if j not in sample]
+            kept = {*(found & {*unsure}), *evenly(rest, len(rest) * len(found & {*sample}) // len(sample))}
+            serves = one.serves & ~one.unsure | sum(1 << j for j in kept)
+            self.tries[k, at] = replace(one, serves=serves, weight=self.weighing.of(serves), unsure=0)
+        return self.tries[k, at]
 
     def in_question(self, profile: Profile, needs: Sequence[Need]) -> list[tuple[StickNumbers, Fraction]]:
         """Of each version its own, and of each length what so many versions ask for."""
@@ -167,7 +199,7 @@ class Chooser:
                 offer(self.buy([wanted], alone=True))
         return [(dict(order), money) for order, money in found.items()]
 
-    def cuttable(self, name: str, needs: Sequence[Need], orders: Sequence[StickNumbers],
+    def cuttable(self, name: str, orders: Sequence[StickNumbers],
                  perhaps: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
         """Of (order, version) those in which the cutter finds a plan."""
         if not perhaps or not self.cut.askings:
@@ -196,7 +228,7 @@ class Chooser:
         if not self.cut.whole:
             level = self.level(min(at, total), max(level + self.weighing.most, at))
         known, level = at <= total and level <= total, min(level, total)
-        chosen = [first_serving(own, level) for own in self.candidates]
+        chosen = [self.first_serving(k, level) for k in range(len(self.candidates))]
         names = [figures.name for figures in self.cut.profiles]
         purchase = self.buy([
             Wanted(self.shop.profiles[name], None, tuple(one.sticks.items()), self.exchanged(k))
@@ -230,8 +262,8 @@ class Chooser:
     def serve_all(self, level: int) -> int:
         """In how many versions everything is enough, where each is in so many."""
         both = (1 << self.cut.done) - 1
-        for own in self.candidates:
-            both &= first_serving(own, level).serves
+        for k in range(len(self.candidates)):
+            both &= self.first_serving(k, level).serves
         for figures in self.measured:
             most = self.weighing.at(figures, level)
             both &= sum(1 << j for j, one in enumerate(figures) if one <= most)
@@ -278,16 +310,18 @@ class Chooser:
                                  for name, own in sticks.items()})
 
 
-def first_serving(candidates: Sequence[Candidate], versions: int) -> Candidate:
-    """The cheapest that is enough for versions of so much weight; the last of all where none is."""
-    return next((one for one in candidates if one.weight >= versions), candidates[-1])
+def evenly(numbers: Sequence[int], many: int) -> list[int]:
+    """So many of them at most, spread evenly."""
+    many = min(many, len(numbers))
+    return [numbers[k * len(numbers) // many] for k in range(many)]
 
 
 def served(orders: Sequence[tuple[StickNumbers, Fraction]], needs: Sequence[Need], profile: Profile
-           ) -> tuple[list[int], list[tuple[int, int]]]:
-    """For which versions each order is enough, as bits; and of which (order, version) only a plan can say so."""
+           ) -> tuple[list[int], list[int], list[tuple[int, int]]]:
+    """For which versions each order is surely enough and for which by the sticks' worth, as bits; and of which (order,
+    version) only a plan can say so."""
     lengths = sorted({*(n for order, _ in orders for n in order), *(n for need in needs for n, _ in need.numbers),
-                      *(n for need in needs for n, _ in need.worth)}, reverse=True)
+                      *(n for need in needs for one in need.rows for n, _ in one.worth)}, reverse=True)
     prices = list_prices(profile)
     coin = granule([*prices.values(), *(need.cost for need in needs)])
 
@@ -295,23 +329,48 @@ def served(orders: Sequence[tuple[StickNumbers, Fraction]], needs: Sequence[Need
         return [sticks.get(length, 0) for length in lengths]
 
     numbers = np.array([row(dict(need.numbers)) for need in needs], dtype=np.int64).reshape(len(needs), len(lengths))
-    worth = np.array([row(dict(need.worth)) for need in needs], dtype=np.int64).reshape(len(needs), len(lengths))
-    floors = np.array([need.floor for need in needs], dtype=np.int64)
+    most = max((len(need.rows) for need in needs), default=0)
+    rows = [[*need.rows, *[NeedRow((), 0)] * (most - len(need.rows))] for need in needs]  # the last ask for nothing
+    worth = np.array([[row(dict(one.worth)) for one in own] for own in rows], dtype=np.int64).reshape(
+        len(needs), most, len(lengths))
+    floors = np.array([[one.floor for one in own] for own in rows], dtype=np.int64).reshape(len(needs), most)
     costs = np.array([int(need.cost / coin) for need in needs], dtype=np.int64)
-    rated = np.array([bool(need.worth) for need in needs])
+    rated = np.array([bool(need.rows) for need in needs])
     small = np.array([need.small for need in needs])
     price = np.array([int(prices.get(length, ZERO_MONEY) / coin) for length in lengths], dtype=np.int64)
     exchanged = not profile.one_per_stick
     tails = np.cumsum(numbers, axis=1) if exchanged else numbers
-    found, perhaps = [], []
+    found, unsure, perhaps = [], [], []
     for k, (order, _) in enumerate(orders):
-        own = np.array(row(order), dtype=np.int64)
+        own = np.array(row(credited(order, needs) if exchanged else order), dtype=np.int64)
         mine = np.cumsum(own) if exchanged else own
         sure = (tails <= mine).all(axis=1)
-        may = ~sure & rated & (worth @ own >= floors) & (int(price @ own) >= costs)
+        may = ~sure & rated & (worth @ own >= floors).all(axis=1) & (int(price @ own) >= costs)
         perhaps += [(k, int(j)) for j in np.flatnonzero(may & small)]
-        found.append(sum(1 << int(j) for j in np.flatnonzero(sure | (may & ~small))))
-    return found, perhaps
+        found.append(as_bits(sure))
+        unsure.append(as_bits(may & ~small))
+    return found, unsure, perhaps
+
+
+def as_bits(versions: Any) -> int:
+    return sum(1 << int(j) for j in np.flatnonzero(versions))
+
+
+def credited(order: StickNumbers, needs: Sequence[Need]) -> StickNumbers:
+    """What an order's sticks may count as: of no length more than any version asks for, the rest as the next shorter.
+
+    A stick's worth is told by duals of plans that use such sticks only so often; more of them hold less.
+    """
+    asked: dict[Fraction, int] = {}
+    for need in needs:
+        for length, n in need.numbers:
+            asked[length] = max(asked.get(length, 0), n)
+    found, rest = {}, 0
+    for length in sorted({*order, *asked}, reverse=True):
+        rest += order.get(length, 0)
+        found[length] = min(rest, asked.get(length, 0))
+        rest -= found[length]
+    return found
 
 
 # ---- whether a small version can be cut from an order ----

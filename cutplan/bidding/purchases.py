@@ -123,9 +123,14 @@ def task_of(one: Wanted) -> SticksTask:
 
 
 def write_wanted(model: Any, one: Wanted, entries: Sequence[Stock], numbers: Sequence[Any]) -> None:
-    """What a purchase of one profile obeys, as rows of a model."""
+    """What a purchase of one profile obeys, as rows of a model.
+
+    The worth of sticks is told by duals that are right where sticks are as they are cheapest singly. Terms may make
+    others cheaper, which hold less than they are worth. Where little is asked a plan decides in the end; where more is,
+    a purchase has the sticks themselves, or longer ones.
+    """
     need = one.need
-    if need is None or not need.worth:
+    if need is None or not need.rows or not need.small:
         asked = dict(need.numbers if need else one.at_least)
         exchanged = need.exchanged if need else one.exchanged
         for length in sorted(asked):
@@ -134,8 +139,10 @@ def write_wanted(model: Any, one: Wanted, entries: Sequence[Stock], numbers: Seq
             model.add(sum(serving) >= sum(n for other, n in asked.items()
                                           if other == length or (exchanged and other > length)))
         return
-    worth, least = dict(need.worth), list_prices(one.profile)
-    model.add(sum(worth.get(entry.length, 0) * n for entry, n in zip(entries, numbers, strict=True)) >= need.floor)
+    least = list_prices(one.profile)
+    for row in need.rows:
+        worth = dict(row.worth)
+        model.add(sum(worth.get(entry.length, 0) * n for entry, n in zip(entries, numbers, strict=True)) >= row.floor)
     coin = granule([*least.values(), need.cost])
     model.add(sum(int(least[entry.length] / coin) * n for entry, n in zip(entries, numbers, strict=True))
               >= int(need.cost / coin))  # no plan costs less, even at the lowest price for single sticks

@@ -8,7 +8,7 @@ want less of each plan:
   patterns by what they are worth are `Instance.price`'s, for each `Use` of a stick
 - plans: `cheapest_plan` (the first tier), `uses_least` (then the second), `finish` (then all others), `draft` (one to
   compare by), `least_cost` (the first tier of an instance), `as_given` (one made elsewhere, in the shop's terms)
-- how many set-ups a plan is: `set_ups`; what sticks must be worth to be enough at all: `worth_of_sticks`
+- how many set-ups a plan is: `set_ups`; what sticks must be worth to be enough at all: `worths_of_sticks`
 - whole numbers by CP-SAT, with counted work: `solved`
 - bounds of many sets of lengths, without a plan: `DualPool`
 """
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from cutplan.cutting.arrangement.protocol import Asked, Priced, Use
     from cutplan.cutting.exact.cpsat import solved
     from cutplan.cutting.lp.pool import DualPool
-    from cutplan.cutting.lp.worths import worth_of_sticks
+    from cutplan.cutting.lp.worths import worths_of_sticks
     from cutplan.cutting.patterns import Counts, Pattern, Solution
     from cutplan.cutting.problem.demand import (
         asked_of,
@@ -55,12 +55,12 @@ __all__ = [
     "Asked", "Counts", "CuttingParams", "DualPool", "Instance", "Job", "Pattern", "Priced", "Solution", "Use",
     "as_given", "asked_of", "build_instance", "cheapest_plan", "cut_pieces", "demand_of", "draft", "finish",
     "instance_of", "least_cost", "quantities", "refuse_hopeless", "refuse_misplaced", "set_ups", "solved",
-    "uses_least", "worth_of_sticks",
+    "uses_least", "worths_of_sticks",
 ]  # fmt: skip
 
 PLACES = {  # where each name lives; loaded when it is first asked for, because the solvers take their time to load
     "arrangement.protocol": ("Asked", "Priced", "Use"), "exact.cpsat": ("solved",), "setup": ("set_ups",),
-    "lp.pool": ("DualPool",), "lp.worths": ("worth_of_sticks",),
+    "lp.pool": ("DualPool",), "lp.worths": ("worths_of_sticks",),
     "patterns": ("Counts", "Pattern", "Solution"),
     "problem.demand": ("asked_of", "demand_of", "instance_of", "quantities", "refuse_hopeless", "refuse_misplaced"),
     "problem.instance": ("Instance", "build_instance"),

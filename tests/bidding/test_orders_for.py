@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction as F
 from itertools import product
@@ -13,11 +14,12 @@ import pytest
 
 from cutplan.bidding.bidfile import BidLine, load_bid
 from cutplan.bidding.cutting import CutVersions, cut_versions
-from cutplan.bidding.needs import at_least, cheapest_numbers
-from cutplan.bidding.orders_for import OrderFor, OrdersFor, orders_for
+from cutplan.bidding.needs import StickKindWorth, at_least, cheapest_numbers
+from cutplan.bidding.orders_for import OrderFor, OrdersFor, can_be_cut, orders_for
 from cutplan.bidding.versions import draw, orders_of
 from cutplan.buying.purchase import order as cheapest_order
 from cutplan.cutting import cut_pieces
+from cutplan.plans.records import Demand
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
 from cutplan.sheets.bid import Sheet, bid_csv
@@ -167,16 +169,40 @@ def test_hardware_is_counted_with_its_price(shop: Shop, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", range(20))
 def test_cheapest_numbers_are_the_cheapest(seed: int) -> None:
-    """Against all numbers there are."""
-    kinds = [(7 + seed % 5, 9 + seed % 3, None), (12 + seed % 7, 17 - seed % 4, None), (5, 6, 1 + seed % 3)]
-    floor = 40 + 3 * seed
-    best = min(sum(n * cost for n, (cost, *_) in zip(numbers, kinds, strict=True))
-               for numbers in product(range(15), range(15), range(2 + seed % 3))
-               if sum(n * worth for n, (_, worth, _) in zip(numbers, kinds, strict=True)) >= floor)
-    money, numbers = cheapest_numbers(kinds, floor, 10**6)
-    assert money == best and numbers is not None
-    assert sum(n * worth for n, (_, worth, _) in zip(numbers, kinds, strict=True)) >= floor
-    assert cheapest_numbers(kinds, floor, best) == (best, None)  # none is cheaper than that
+    """Against all numbers there are; the second row asks for more where the first's best kind is taken alone."""
+    kinds = [StickKindWorth(7 + seed % 5, (9 + seed % 3, 4), None),
+             StickKindWorth(12 + seed % 7, (17 - seed % 4, 9), None),
+             StickKindWorth(5, (6, 2 + seed % 2), 1 + seed % 3)]
+    floors = (40 + 3 * seed, 18 + 2 * seed)
+
+    def enough(numbers: Sequence[int]) -> bool:
+        return all(sum(n * kind.worths[row] for n, kind in zip(numbers, kinds, strict=True)) >= floor
+                   for row, floor in enumerate(floors))
+
+    best = min(sum(n * kind.cost for n, kind in zip(numbers, kinds, strict=True))
+               for numbers in product(range(20), range(20), range(2 + seed % 3)) if enough(numbers))
+    money, numbers = cheapest_numbers(kinds, floors, 10**6)
+    assert money == best and numbers is not None and enough(numbers)
+    assert cheapest_numbers(kinds, floors, best) == (best, None)  # none is cheaper than that
+
+
+def test_an_order_at_a_price_break_is_enough_as_often_as_it_says(shop: Shop, tmp_path: Path) -> None:
+    """A long stick that is dear but for a break, in a job too large to be cut to the end: the versions are cut from the
+    order itself."""
+    rail = shop.profiles["box-rail"]
+    long, short = (replace(rail.stock[0], length=F(length), price=F(price)) for length, price in ((232, "33.10"),
+                                                                                                 (148, "19.20")))
+    sold = replace(long, breaks=((5, F("30.90")),))
+    terms = replace(shop, profiles={**shop.profiles, "box-rail": replace(rail, stock=(sold, short))})
+    _, cut = asked(tmp_path, terms, *(f"B{k},bay,breakwater,3,{40 + 3 * k}..{56 + 4 * k},42," for k in range(7)),
+                   versions=12)
+    assert not cut.profiles[0].outcomes[0].need.small
+    orders = orders_for(cut, terms, [F(50), F(80)], Budget())
+    for one in next(own for own in orders.profiles if own[0].name == "box-rail"):
+        demands = [[Demand("", length, qty) for (length, _, _), qty in asking["box-rail"]] for asking in cut.askings]
+        enough = [can_be_cut(terms.profiles["box-rail"], demand, one.sticks["box-rail"], Budget(), 300)
+                  for demand in demands]
+        assert 100 * sum(enough) >= one.percent * len(enough), (one.percent, dict(one.sticks))
 
 
 def test_longer_sticks_stand_for_shorter_ones_but_no_blanks() -> None:

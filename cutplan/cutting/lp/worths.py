@@ -7,6 +7,9 @@ are worth sum d pi, so that whatever they are cut from, sum over s of P_s n_s >=
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.exact.branch_and_bound import Optimum
 from cutplan.cutting.lp import bounds, generation
@@ -18,20 +21,34 @@ from cutplan.running.budget import Budget
 WORTHS = 10**9  # up to which they are scaled: what is summed up of them stays below 2^63
 
 
-def worth_of_sticks(instance: Instance, found: Optimum, rounds: int) -> tuple[tuple[int, ...], int]:
-    """For each kind of stick the most that one can be worth, and what sticks must be worth together.
+@dataclass(frozen=True)
+class WorthRow:
+    """For each kind of stick the most that one can be worth, and what the sticks of any plan are worth together."""
 
-    By the duals of the search's root (by length, where it needed none), after up to so many more rounds of pricing.
-    Blanks give one piece each and have no such row: all zero.
+    worths: tuple[int, ...]
+    floor: int
+
+
+def worths_of_sticks(instance: Instance, found: Optimum, rounds: int) -> tuple[WorthRow, ...]:
+    """By the duals of the search's root, after up to so many more rounds of pricing; and by length.
+
+    The former say most where sticks are such as the plan draws, the latter where they are others. Blanks give one piece
+    each and have no such rows.
     """
     if instance.blanks is not None:
-        return (0,) * len(instance.sticks), 0
-    values = [max(0, value) for value in settled_duals(instance, found, rounds).sizes]
+        return ()
+    by_duals = [max(0, value) for value in settled_duals(instance, found, rounds).sizes]
+    rows = [worth_row(instance, values) for values in (by_duals, list(instance.sizes))]
+    return tuple(row for row in dict.fromkeys(rows) if row.floor)
+
+
+def worth_row(instance: Instance, values: Sequence[int]) -> WorthRow:
+    """The row of any worths of pieces, none below 0."""
     uses = [Use(s, stick.capacity) for s, stick in enumerate(instance.sticks)]
     best = [priced.best() for priced in instance.price(uses, instance.demands, values)]
     floor = sum(d * value for d, value in zip(instance.demands, values, strict=True))
     scale = max(1, floor // WORTHS)
-    return tuple(-(-worth // scale) for worth in best), floor // scale
+    return WorthRow(tuple(-(-worth // scale) for worth in best), floor // scale)
 
 
 def settled_duals(instance: Instance, found: Optimum, rounds: int) -> bounds.Duals:
