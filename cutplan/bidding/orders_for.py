@@ -39,7 +39,7 @@ from cutplan.shop import Profile, Shop
 from cutplan.sums import granule
 
 ZERO_MONEY = Fraction(0)
-TRIED = 40  # versions in which a plan is looked for on an order, of those that are not sure
+PLANS_LOOKED_FOR = 40  # versions in which a plan is looked for on an order, of those that are not sure
 
 
 @dataclass(frozen=True)
@@ -174,7 +174,7 @@ class Chooser:
             return one
         if (k, at) not in self.tries:
             unsure = [j for j in range(self.cut.done) if one.unsure >> j & 1]
-            sample = evenly(unsure, TRIED)
+            sample = evenly(unsure, PLANS_LOOKED_FOR)
             found = {j for _, j in self.cuttable(self.cut.profiles[k].name, [one.sticks], [(0, j) for j in sample])}
             rest = [j for j in unsure if j not in sample]
             kept = {*(found & {*unsure}), *evenly(rest, len(rest) * len(found & {*sample}) // len(sample))}
