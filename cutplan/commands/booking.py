@@ -115,7 +115,8 @@ def rest(
             tell(nothing_left(what.plan))
         texts = asked_for((csv, lambda: pieces_csv(pieces)),
                           (xlsx, lambda: workbook([pieces_listing(pieces)], writer(what.plan.unit).length)))
-        files.deliver(texts, rest_text(pieces, what.plan))
+        files.deliver(texts, rest_text(pieces, what.plan.unit) if pieces else
+                      f"{what.file}: {nothing_left(what.plan)}.")
 
 
 def spoil(

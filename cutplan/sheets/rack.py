@@ -212,16 +212,14 @@ def nothing_left(plan: Plan) -> str:
     return f"nothing is left to cut: {plan.why_empty or 'the plan is booked to its last stick'}"
 
 
-def rest_text(pieces: Sequence[Piece], plan: Plan) -> str:
-    """The pieces of a plan that are still to be cut."""
-    if not pieces:
-        return f"{nothing_left(plan)}.".capitalize()
-    write = writer(plan.unit)
+def rest_text(pieces: Sequence[Piece], unit: str) -> str:
+    """The pieces that are still to be cut."""
+    write = writer(unit)
     names, ends = end_columns(pieces, write)
     rows: list[Sequence[Cell]] = [
         (plain(one.mark), plain(one.profile), write.length(one.length), *set_in, one.qty, plain(one.for_))
         for one, set_in in zip(pieces, ends, strict=True)]
-    headings = ("mark", "profile", f"length, {plan.unit}", *names, "qty", "for")
+    headings = ("mark", "profile", f"length, {unit}", *names, "qty", "for")
     return aligned(headings, rows, f"ll{'r' * (len(headings) - 3)}l")
 
 
