@@ -8,14 +8,13 @@ it.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures, Outcome, add
 from cutplan.bidding.bidfile import BidLine
-from cutplan.bidding.needs import Need, need_of
+from cutplan.bidding.needs import Need, length_of, need_of
 from cutplan.bidding.versions import DrawnVersions, draw, orders_of
 from cutplan.cutting import (
     Asked,
@@ -31,7 +30,7 @@ from cutplan.cutting import (
 )
 from cutplan.ends import lying
 from cutplan.orders import Order
-from cutplan.plans.records import Demand, ProfilePlan
+from cutplan.plans.records import Demand, ProfilePlan, new_drawn
 from cutplan.plans.sawtime import lift_minutes
 from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import FOREVER, Budget
@@ -253,7 +252,7 @@ def of_need(found: Outcome, need: Need) -> Outcome:
     kept is less by what is drawn less."""
     if not need.cut_short:
         return replace(found, needs=(need,))
-    drawn = sum((n * length for length, n in need.numbers), Fraction(0))
+    drawn = length_of(dict(need.numbers))
     kept = max(Fraction(0), found.kept - max(Fraction(0), found.drawn - drawn))
     credit = found.credit * kept / found.kept if found.kept else Fraction(0)
     return replace(found, drawn=max(drawn, found.net), kept=kept, credit=credit, cost=need.cost,
@@ -309,12 +308,8 @@ def patterns_minutes(instance: Instance, plan: Solution, rates: SawRates, stack:
 def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
     """What a finished plan comes to."""
     kept = sum((s.count * s.offcut * s.price / s.length for s in plan.sticks if s.keep), Fraction(0))
-    new = sum(stick.count for stick in plan.sticks if stick.source == "new")
-    totals = plan.totals
-    drawn = Counter[Fraction]()
-    for stick in plan.sticks:
-        if stick.source == "new":
-            drawn[stick.length] += stick.count
+    totals, drawn = plan.totals, new_drawn(plan)
+    new = drawn.total()
     need = Need(tuple(sorted(drawn.items())), totals.cost, (), not plan.one_per_stick)
     return Outcome(totals.pieces, totals.drawn, totals.kept, totals.cost, kept * credit, new,
                    sum(stick.count for stick in plan.sticks) - new,

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cutplan.bidding.drawn import CutOffcut, Drawn, PlanDrawn
-from cutplan.bidding.needs import StickNumbers
+from cutplan.bidding.needs import StickNumbers, at_least, length_of
 from cutplan.plans.records import waste_percent
 
 WHOLE_JOB = ""  # in place of a profile's name
@@ -185,7 +185,7 @@ def job_of(name: str, plans: Sequence[LearntPlan], bid: BidSaid | None) -> Learn
              for profile in names]
     whole = together(parts, said.get(WHOLE_JOB), bid)
     return LearntJob(name, tuple(one.drawn.name for one in plans), bid, (*parts, whole),
-               tuple(one.drawn.name for one in plans if one.unfinished), tuple(lacking))
+                     tuple(one.drawn.name for one in plans if one.unfinished), tuple(lacking))
 
 
 def figures_of(name: str, drawn: Sequence[Drawn], own: set[str], said: ProfileSaid | None, bid: BidSaid | None
@@ -198,23 +198,19 @@ def figures_of(name: str, drawn: Sequence[Drawn], own: set[str], said: ProfileSa
     strange = tuple(offcut for offcut in offcuts if offcut.kept_by not in own)
     again = added(offcut.length for offcut in offcuts if offcut.kept_by in own)
     return JobFigures(name, added(one.net for one in drawn), length_of(new) + added(one.length for one in strange),
-                   added(one.kept for one in drawn) - again, {name: new}, strange, said,
-                   held({name: new}, strange, said, bid))
+                      added(one.kept for one in drawn) - again, {name: new}, strange, said,
+                      held({name: new}, strange, said, bid))
 
 
 def together(parts: Sequence[JobFigures], said: ProfileSaid | None, bid: BidSaid | None) -> JobFigures:
     new = {name: numbers for one in parts for name, numbers in one.new.items()}
     offcuts = tuple(offcut for one in parts for offcut in one.offcuts)
     return JobFigures(WHOLE_JOB, added(one.net for one in parts), added(one.drawn for one in parts),
-                   added(one.kept for one in parts), new, offcuts, said, held(new, offcuts, said, bid))
+                      added(one.kept for one in parts), new, offcuts, said, held(new, offcuts, said, bid))
 
 
 def added(lengths: Iterable[Fraction]) -> Fraction:
     return sum(lengths, Fraction(0))
-
-
-def length_of(sticks: StickNumbers) -> Fraction:
-    return added(number * length for length, number in sticks.items())
 
 
 def held(new: Mapping[str, StickNumbers], offcuts: Sequence[CutOffcut], said: ProfileSaid | None, bid: BidSaid | None
@@ -222,17 +218,9 @@ def held(new: Mapping[str, StickNumbers], offcuts: Sequence[CutOffcut], said: Pr
     """Whether the new sticks that were drawn could have come out of the bid's order; "" where no order is known."""
     if said is None or bid is None or said.order is None:
         return ""
-    if not all(covers(said.order.get(name, {}), numbers, name not in bid.turned) for name, numbers in new.items()):
+    if not all(at_least(said.order.get(name, {}), numbers, name not in bid.turned) for name, numbers in new.items()):
         return NO
     return WITH_OFFCUTS if offcuts and not bid.racked else YES
-
-
-def covers(order: StickNumbers, drawn: StickNumbers, exchanged: bool) -> bool:
-    """Whether an order has every stick that was drawn, or a longer one for it where these are `exchanged`."""
-    if not exchanged:
-        return all(order.get(length, 0) >= number for length, number in drawn.items())
-    return all(sum(n for one, n in order.items() if one >= length) >=
-               sum(n for one, n in drawn.items() if one >= length) for length in drawn)
 
 
 def lessons(jobs: Sequence[LearntJob]) -> tuple[Lesson, ...]:

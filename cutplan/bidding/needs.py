@@ -146,6 +146,11 @@ def cheapest_numbers(kinds: Sequence[StickKindWorth], floors: Sequence[int], bel
     return best, found
 
 
+def length_of(sticks: StickNumbers) -> Fraction:
+    """What some sticks are long together."""
+    return sum((n * length for length, n in sticks.items()), Fraction(0))
+
+
 def at_least(sticks: StickNumbers, other: StickNumbers, exchanged: bool) -> bool:
     """Whether some sticks can stand for others: as many of each length, or longer ones in their place."""
     if not exchanged:

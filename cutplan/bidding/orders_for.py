@@ -26,7 +26,7 @@ import numpy as np
 
 from cutplan.bidding.allowance import Figures
 from cutplan.bidding.cutting import Asking, CutVersions
-from cutplan.bidding.needs import Need, NeedRow, StickNumbers, at_least
+from cutplan.bidding.needs import Need, NeedRow, StickNumbers, at_least, length_of
 from cutplan.bidding.purchases import SticksBought, Wanted, cheapest_purchase, list_prices, plain_sale
 from cutplan.cutting import cheapest_plan
 from cutplan.ends import lying
@@ -75,7 +75,7 @@ class OrderFor:
 
     @property
     def length(self) -> Fraction:
-        return sum((n * length for own in self.sticks.values() for length, n in own.items()), Fraction(0))
+        return sum(map(length_of, self.sticks.values()), Fraction(0))
 
     @property
     def to_add(self) -> Fraction:

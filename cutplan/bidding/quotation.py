@@ -13,7 +13,6 @@ with a stick and freight of its own, says little of what the next one does.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -21,12 +20,12 @@ from fractions import Fraction
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.choices import CERTAIN
 from cutplan.bidding.cutting import CutVersions, cut_versions
-from cutplan.bidding.needs import StickNumbers
+from cutplan.bidding.needs import StickNumbers, length_of
 from cutplan.bidding.orders_for import OrderFor, orders_for
 from cutplan.bidding.purchases import Wanted, cheapest_purchase, list_prices
 from cutplan.orders import Order
 from cutplan.plans.plan import Plan
-from cutplan.plans.records import ProfilePlan, purchases
+from cutplan.plans.records import ProfilePlan, new_drawn
 from cutplan.plans.sawtime import MINUTES
 from cutplan.plans.shares import Share, shares
 from cutplan.running.budget import Budget
@@ -261,17 +260,11 @@ def quoted_plan(orders: Sequence[Order], plan: Plan, shop: Shop, rates: QuoteRat
 
 def drawn_new(plan: Plan) -> dict[str, StickNumbers]:
     """The new sticks that a plan draws, by profile and length; those that lay there uncut were bought as well."""
-    found: dict[str, StickNumbers] = {}
-    for profile in plan.profiles:
-        own: Counter[Fraction] = Counter()
-        for one in purchases(profile):
-            own[one.length] += one.drawn
-        found[profile.profile] = own
-    return found
+    return {profile.profile: new_drawn(profile) for profile in plan.profiles}
 
 
 def all_lengths(sticks: Mapping[str, StickNumbers]) -> Fraction:
-    return sum((n * length for own in sticks.values() for length, n in own.items()), Fraction(0))
+    return sum(map(length_of, sticks.values()), Fraction(0))
 
 
 def at_list_prices(plan: Plan, shop: Shop) -> Plan:

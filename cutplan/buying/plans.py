@@ -9,10 +9,9 @@ from dataclasses import replace
 from cutplan.buying.order import PlacedOrder
 from cutplan.checking.audit import audit
 from cutplan.orders import Origin
-from cutplan.planning.ordered import drawn_of
 from cutplan.planning.sequence import sequenced
 from cutplan.plans.plan import Plan
-from cutplan.plans.records import ProfilePlan
+from cutplan.plans.records import ProfilePlan, new_drawn
 from cutplan.plans.sawtime import timed
 from cutplan.problems import FailedAudit, InputProblems, Problem
 from cutplan.rack.register import next_number
@@ -62,7 +61,7 @@ def week_plans(orders: Sequence[PlacedOrder], cards: Sequence[Sequence[Card]], s
         for profile in one.profiles:
             for k, own in enumerate(profile.weeks):
                 if own is not None:
-                    weeks[first + k].append(replace(own, on_hand=tuple(drawn_of(own).items())))
+                    weeks[first + k].append(replace(own, on_hand=tuple(new_drawn(own).items())))
         first += len(one.profiles[0].weeks) if one.profiles else 0
     if len(cards) != number:  # all weeks are cut as one
         cards = [[card for own in cards for card in own]]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -14,7 +13,7 @@ from cutplan.problems import InputProblems, Problem
 from cutplan.rack import command
 from cutplan.rack.claims import Known
 from cutplan.rack.store import reading
-from cutplan.rack.waiting import Beside, Pieces, beside, listed, replan_together
+from cutplan.rack.waiting import Beside, Pieces, beside, listed, pieces_in, replan_together
 from cutplan.shop import Shop
 from cutplan.takeoff import take_off_all
 
@@ -23,15 +22,12 @@ def plans_beside(rack: str, those: Sequence[Known], work: Sequence[Order | Piece
     """The plans of a rack that are for some of this work, beside those that are given: all that somebody has set to
     work on, and of the others those whose file is still there to be booked."""
     with reading(rack) as open_rack:
-        found = beside(open_rack, those, counted(work, shop, factor(shop.unit, open_rack.unit)))
+        found = beside(open_rack, those, pieces_of(work, shop, factor(shop.unit, open_rack.unit)))
     return [one for one in found if one.begun or one.finished or is_there(one)]
 
 
-def counted(work: Sequence[Order | Piece], shop: Shop, inward: Fraction) -> Pieces:
-    found: Pieces = Counter()
-    for piece in take_off_all(work, shop).pieces:
-        found[piece.profile, piece.mark, piece.length * inward] += piece.qty
-    return found
+def pieces_of(work: Sequence[Order | Piece], shop: Shop, inward: Fraction) -> Pieces:
+    return pieces_in(take_off_all(work, shop).pieces, inward)
 
 
 def is_there(one: Beside) -> bool:

@@ -7,21 +7,20 @@ import os
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from cutplan.lengths import factor
 from cutplan.orders import Order, Piece
-from cutplan.planning.beside import counted
+from cutplan.planning.beside import pieces_of
 from cutplan.planning.tied import AskedOf, pieces
 from cutplan.plans.plan import Plan
-from cutplan.plans.records import ProfilePlan
+from cutplan.plans.records import new_drawn
 from cutplan.problems import InputProblems, Problem
-from cutplan.rack import claims, holding
+from cutplan.rack import holding
 from cutplan.rack.booking import pieces_left
-from cutplan.rack.claims import Claimed, Known, all_new, chosen, claim, done, free_for, own, there
+from cutplan.rack.claims import Claimed, Known, all_new, chosen, claim, counted, done, free_of, own, there
 from cutplan.rack.register import is_named, register, successor
 from cutplan.rack.store import Rack, reading
-from cutplan.rack.waiting import Pieces, listed
+from cutplan.rack.waiting import Pieces, listed, pieces_in
 from cutplan.shop import Shop
 
 NOT_ORDERED = ("no plan of the order that is still to be cut is of just these pieces; they are planned from what its "
@@ -74,7 +73,7 @@ def waiting(rack: Rack, plans: Sequence[Known], but: Collection[str] = ()) -> li
 
 def refuse_changed(rack: Rack, plans: Sequence[Known], work: Sequence[Order | Piece], shop: Shop) -> None:
     """InputProblems where some of the work is in plans of an order that are of other pieces too."""
-    asked = counted(work, shop, factor(shop.unit, rack.unit))
+    asked = pieces_of(work, shop, factor(shop.unit, rack.unit))
     found = [(one, shared) for one in plans if (shared := left_by(one, rack) & asked)]
     files = dict.fromkeys(entry.file for entry in work if entry.file)
     folder = os.path.dirname(found[0][0].file) if found else ""
@@ -89,11 +88,7 @@ def refuse_changed(rack: Rack, plans: Sequence[Known], work: Sequence[Order | Pi
 
 def left_by(one: Known, rack: Rack) -> Pieces:
     """What a plan has left, in the rack's unit."""
-    inward = factor(one.plan.unit, rack.unit)
-    found: Pieces = Counter()
-    for piece in pieces_left(one.plan, done(rack, one.id)):
-        found[piece.profile, piece.mark, piece.length * inward] += piece.qty
-    return found
+    return pieces_in(pieces_left(one.plan, done(rack, one.id)), factor(one.plan.unit, rack.unit))
 
 
 def set_aside(rack: Rack, plans: Sequence[Known]) -> None:
@@ -110,23 +105,14 @@ def set_aside(rack: Rack, plans: Sequence[Known]) -> None:
 
 def is_of_order(plan: Plan) -> bool:
     """Whether a plan goes with an order: it says of just the sticks it draws that they will be there."""
-    return all(drawn_of(one) == +Counter(dict(one.on_hand)) for one in plan.profiles)
-
-
-def drawn_of(one: ProfilePlan) -> Counter[Fraction]:
-    """How many new sticks of each length a plan draws of a profile."""
-    found: Counter[Fraction] = Counter()
-    for stick in one.sticks:
-        if stick.tag is None:
-            found[stick.length] += stick.count
-    return found
+    return all(new_drawn(one) == +Counter(dict(one.on_hand)) for one in plan.profiles)
 
 
 def cuts_what_is_there(plan: Plan) -> bool:
     """Whether a plan was made to cut the sticks on hand before any is bought."""
     for_nothing = any(stick.tag is None and not stick.price and dict(one.on_hand).get(stick.length)
                       for one in plan.profiles for stick in one.sticks)
-    return for_nothing or (is_of_order(plan) and any(map(drawn_of, plan.profiles)))
+    return for_nothing or (is_of_order(plan) and any(map(new_drawn, plan.profiles)))
 
 
 def what_is_there(rack: Rack, one: Known) -> Claimed:
@@ -134,7 +120,7 @@ def what_is_there(rack: Rack, one: Known) -> Claimed:
     left = one.numbers - done(rack, one.id).gone
     entries = tuple(chosen(one.plan, left))
     found = (there(rack, one, entry) for entry in entries if entry.stick.tag is not None)
-    new = (part if part.limit is not None and claims.counted(rack, one, part) is None  # it is counted from then on
-           else replace(part, there=min(part.there, free_for(rack, one, part)))
-           for part in all_new(rack, one, entries, left))
+    counts = ((part, counted(rack, one, part)) for part in all_new(rack, one, entries, left))
+    new = (part if part.limit is not None and count is None  # it is counted from then on
+           else replace(part, there=min(part.there, free_of(count))) for part, count in counts)
     return Claimed(entries, tuple(offcut for offcut, fault in found if offcut is not None and not fault), tuple(new))

@@ -404,6 +404,15 @@ class Purchase:
         return self.drawn - self.there
 
 
+def new_drawn(profile: ProfilePlan) -> Counter[Fraction]:
+    """How many new sticks of each length a profile draws."""
+    drawn: Counter[Fraction] = Counter()
+    for stick in profile.sticks:
+        if stick.tag is None:
+            drawn[stick.length] += stick.count
+    return drawn
+
+
 def purchases(profile: ProfilePlan) -> list[Purchase]:
     """The new sticks of a profile; what is there of a length goes to those that cost nothing, then its first price."""
     drawn: Counter[tuple[Ratio, Ratio]] = Counter()

@@ -16,7 +16,7 @@ from cutplan.plans.records import Demand
 from cutplan.problems import InputProblems, Problem
 from cutplan.rack import holding, inhand, replacing, rules, shelf, waiting
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
-from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, counted, done, free_for, origin, own, refuse
+from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, counted, done, free_of, origin, own, refuse
 from cutplan.rack.inhand import InHand
 from cutplan.rack.register import name_of, register, stood_for, taking_back
 from cutplan.rack.shelf import Offcut
@@ -154,7 +154,7 @@ def draw(rack: Rack, what: Known, taken: Claimed, id_: int, name: str) -> Iterat
         if count is None and qty is not None:
             rack.remember("counted", part.profile, exact_decimal(part.length), qty=qty, note=f"as {name} found it")
         if qty is not None:
-            less = min(part.drawn, qty, max(part.there, free_for(rack, what, part)))
+            less = min(part.drawn, qty, max(part.there, free_of(count)))
             shelf.set_count(rack, part.profile, part.length, qty - less)
             rack.remember("drawn", part.profile, exact_decimal(part.length), qty=less, booking=id_, note=f"for {name}")
             yield (part.profile, part.length), qty - less

@@ -212,9 +212,8 @@ def counted(rack: Rack, what: Known, part: New) -> Counted | None:
     return next((one for one in shelf.counts(rack, part.profile, own(rack, what)) if one.length == part.length), None)
 
 
-def free_for(rack: Rack, what: Known, part: New) -> int:
-    """How many counted sticks of such a length a plan may draw: the free ones, and those it has on hold itself."""
-    count = counted(rack, what, part)
+def free_of(count: Counted | None) -> int:
+    """How many sticks a plan may draw by the count that is there for it."""
     return count.free if count else 0
 
 
@@ -223,7 +222,7 @@ def missing(rack: Rack, what: Known, part: New) -> Iterator[str]:
     count = counted(rack, what, part)
     if count is None and (part.limit is not None or not part.there):
         return  # never counted
-    free = free_for(rack, what, part)
+    free = free_of(count)
     if free < part.there:
         held = f" ({count.held} more are held for plans)" if count and count.held else ""
         yield (f"the plan takes {part.there} new sticks that were there, and {free} are free now{held}; "

@@ -27,6 +27,14 @@ def remember_left(rack: Rack, booking: int, left: Iterable[Piece], unit: str) ->
     rack.do("UPDATE bookings SET left_over = ? WHERE id = ?", rows, booking)
 
 
+def pieces_in(pieces: Iterable[Piece], inward: Fraction) -> Pieces:
+    """How many there are of each; `inward` turns their unit into the rack's."""
+    found: Pieces = Counter()
+    for piece in pieces:
+        found[piece.profile, piece.mark, piece.length * inward] += piece.qty
+    return found
+
+
 def counted(text: str) -> Pieces:
     found: Pieces = Counter()
     for profile, mark, length, qty in json.loads(text):

@@ -23,7 +23,8 @@ import pandas as pd
 import pytest
 
 from cutplan.bidding.drawn import BOOKED, CutOffcut, Drawn, PlanDrawn
-from cutplan.bidding.learning import BidSaid, LearntPlan, ProfileSaid, covers, jobs_of, lessons
+from cutplan.bidding.learning import BidSaid, LearntPlan, ProfileSaid, jobs_of, lessons
+from cutplan.bidding.needs import at_least
 from cutplan.bidding.store import changing
 from cutplan.problems import InputProblems
 from tests.bidding.bids import DEMO
@@ -435,8 +436,8 @@ def test_an_order_covers_what_can_be_matched_stick_by_stick() -> None:
         drawn = Counter(F(chance.choice((96, 144, 192))) for _ in range(chance.randint(0, 4)))
         ways = itertools.permutations(order.elements(), drawn.total())
         matched = any(all(one >= own for one, own in zip(way, drawn.elements(), strict=True)) for way in ways)
-        assert covers(order, drawn, True) == matched
-        assert covers(order, drawn, False) == (not drawn - order)
+        assert at_least(order, drawn, True) == matched
+        assert at_least(order, drawn, False) == (not drawn - order)
 
 
 def test_corrections_and_their_spread_are_those_of_the_statistics_module() -> None:
