@@ -146,11 +146,24 @@ class Ledger:
         else:
             one.drawn[exactly(entry["length"])] += 1
 
-    def write(self, paper: Paper, one: Done) -> None:
+    def on_hold_beside(self, paper: Paper) -> int:
+        """How many of the counted sticks are kept for other plans than those for which the same rest would be cut."""
+        begun = {name for name, other in self.papers.items() if other.log}
+        those = {paper.what.file, *paper.earlier}
+        while more := {name for name, other in self.papers.items() if name not in {*those, *begun, *self.by}
+                       and those & {*other.earlier}}:
+            those |= more
+        ids = {self.papers[name].what.id for name in those}
+        with reading(self.rack) as now:
+            return sum(row["qty"] for row in now.all("SELECT plan, qty FROM holds WHERE tag IS NULL")
+                       if row["plan"] not in ids)
+
+    def write(self, paper: Paper, one: Done, kept_for_others: int = 0) -> None:
+        """What was done; new sticks are counted down but for those kept for others, in whose place some were bought."""
         for tag in one.used:
             del self.here[tag]
         for length, n in one.drawn.items():
-            one.counted[length] = min(n, self.counts.get(length, 0))
+            one.counted[length] = min(n, max(0, self.counts.get(length, 0) - kept_for_others))
             self.counts.update({length: self.counts[length] - one.counted[length]} if length in self.counts else {})
             self.came += n * length
         assert not one.kept.keys() & self.here.keys()
@@ -176,12 +189,13 @@ class Ledger:
             self.by = {name: by for name, by in self.by.items() if by != paper.what.file}
 
     def book(self, paper: Paper, meant: choosing.Meant) -> None:
+        others = self.on_hold_beside(paper)
         with changing(self.rack) as now:
             booked = booking.book(now, paper.what, meant)
         asked = set(paper.sticks) if meant.numbers is None else set(meant.numbers)
         assert booked.numbers == asked - paper.gone
         if booked.numbers:
-            self.write(paper, self.cut(paper, booked.numbers))
+            self.write(paper, self.cut(paper, booked.numbers), others)
 
     def meant(self, paper: Paper) -> choosing.Meant:
         every = sorted(paper.sticks) or [1]
@@ -192,6 +206,7 @@ class Ledger:
     def two(self, paper: Paper) -> None:
         """Two people book at once, each some sticks; where both mean one stick, one of them is refused."""
         meant = [self.meant(paper), self.meant(paper)]
+        others = self.on_hold_beside(paper)
         ends: list[frozenset[int] | None] = [None, None]
 
         def work(k: int) -> None:
@@ -215,7 +230,7 @@ class Ledger:
         last = {n for row in rows if row["booking"] == (rows[0]["booking"] if rows else 0)
                 for n in range(row["first"], row["last"] + 1)}
         for numbers in sorted(booked, key=lambda numbers: numbers == last):
-            self.write(paper, self.cut(paper, numbers))
+            self.write(paper, self.cut(paper, numbers), others)
 
     def spoil(self, paper: Paper) -> None:
         number = self.chance.choice(sorted(paper.sticks) or [1])
@@ -224,6 +239,7 @@ class Ledger:
         pieces = [(cut["mark"], exactly(cut["length"])) for cut in entry["cuts"][:good]]
         room = exactly(entry["length"]) - sum((length for _, length in pieces), F(0))
         left = spoiling.Remains(room * self.chance.randint(1, 16) / 16) if self.chance.random() < 0.6 else None
+        others = self.on_hold_beside(paper)
         with changing(self.rack) as now:
             held = {one.tag for one in shelf.offcuts(now) if one.held not in ("", paper.what.file)}
             said = spoiling.number_of_stick(paper.what, str(number))
@@ -236,7 +252,7 @@ class Ledger:
         else:
             assert not pieces and left is None, "something was cut from what is gone, or another's"
         one.kept = {offcut.tag: offcut.length for offcut in booked.kept}
-        self.write(paper, one)
+        self.write(paper, one, others)
 
     def rush(self, _: Paper) -> None:
         pieces = self.new_pieces()
