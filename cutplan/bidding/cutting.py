@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures, Outcome, add
 from cutplan.bidding.bidfile import BidLine
-from cutplan.bidding.needs import Need, length_of, need_of
+from cutplan.bidding.needs import NO_NEED, Need, length_of, need_of
 from cutplan.bidding.versions import DrawnVersions, draw, orders_of
 from cutplan.cutting import (
     Asked,
@@ -219,6 +219,19 @@ def tasks_of(jobs: Sequence[TakenJob], versions: int, shop: Shop, params: BidPar
                                                          versions, steps_for(len(asking), params), shop.saw,
                                                          shop.stack))
     return tasks
+
+
+def needs_from(profile: Profile, askings: Sequence[Asking], budget: Budget, params: BidParams = BidParams()
+               ) -> list[Need | None]:
+    """What each version that asks so would need, were this all the stock of the profile; None where it cannot be cut
+    from it, or the budget ends before."""
+    first = [asking for asking in dict.fromkeys(askings) if asking]
+    tasks = [VersionTask(profile, asking, Fraction(0), turn, len(first), steps_for(len(asking), params))
+             for turn, asking in enumerate(first, start=1)]
+    with Workers(budget, len(tasks)) as workers:
+        outcomes = dict(zip(first, workers.each(measure, tasks, VersionTask.load, lambda _: 1), strict=True))
+    found = {asking: one.need for asking, one in outcomes.items() if isinstance(one, Outcome)}
+    return [found.get(asking) if asking else NO_NEED for asking in askings]
 
 
 def steps_for(lengths: int, params: BidParams) -> int | None:

@@ -146,6 +146,10 @@ def cheapest_numbers(kinds: Sequence[StickKindWorth], floors: Sequence[int], bel
     return best, found
 
 
+def number_of(sticks: StickNumbers) -> int:
+    return sum(sticks.values())
+
+
 def length_of(sticks: StickNumbers) -> Fraction:
     """What some sticks are long together."""
     return sum((n * length for length, n in sticks.items()), Fraction(0))

@@ -2,8 +2,8 @@
 
 Of a profile the cheapest of the orders that single versions ask for (or that have of each length what so many versions
 ask for) from which so many versions can be cut. Of the whole job: such an order of every profile, and so much hardware
-and work, each enough equally often, and as often as it takes for all of them together to be enough in so many versions.
-All figures of a row are then of that one order.
+and work, the cheapest together that are enough all at once in so many versions (`whole_job`). All figures of a row are
+then of that one order.
 
 A sample flatters what is chosen by it: an order that is enough in k of n drawn versions is so in k of n + 1 fresh jobs.
 So the next larger order is taken, of every profile (see `allowance.rank`); not where the versions are all there are.
@@ -14,7 +14,6 @@ order, and the sum that so many do not exceed. What one profile then needs more,
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -25,9 +24,10 @@ from typing import Any
 import numpy as np
 
 from cutplan.bidding.allowance import Figures
-from cutplan.bidding.cutting import Asking, CutVersions
-from cutplan.bidding.needs import Need, NeedRow, StickNumbers, at_least, length_of
+from cutplan.bidding.cutting import Asking, CutVersions, needs_from
+from cutplan.bidding.needs import Need, NeedRow, StickNumbers, at_least, length_of, number_of
 from cutplan.bidding.purchases import SticksBought, Wanted, cheapest_purchase, list_prices, plain_sale
+from cutplan.bidding.whole_job import OrderInQuestion, WholeJob
 from cutplan.cutting import cheapest_plan
 from cutplan.ends import lying
 from cutplan.plans.records import Demand
@@ -39,6 +39,7 @@ from cutplan.shop import Profile, Shop
 from cutplan.sums import granule
 
 ZERO_MONEY = Fraction(0)
+Sticks = tuple[tuple[Fraction, int], ...]  # so many of each length
 PLANS_LOOKED_FOR = 40  # versions in which a plan is looked for on an order, of those that are not sure
 
 
@@ -71,7 +72,7 @@ class OrderFor:
 
     @property
     def number(self) -> int:
-        return sum(n for own in self.sticks.values() for n in own.values())
+        return sum(map(number_of, self.sticks.values()))
 
     @property
     def length(self) -> Fraction:
@@ -96,20 +97,6 @@ class OrdersFor:
     together: tuple[OrderFor, ...]
 
 
-@dataclass(frozen=True)
-class Candidate:
-    """An order of one profile's sticks, their money, the versions that it is enough for, as bits, and their weight.
-
-    For those of them that are `unsure` no plan was looked for.
-    """
-
-    sticks: StickNumbers
-    money: Fraction
-    serves: int
-    weight: int
-    unsure: int = 0
-
-
 def orders_for(cut: CutVersions, shop: Shop, chances: Sequence[Fraction], budget: Budget) -> OrdersFor:
     """The orders for the chances, in that order. Raises NoPlan where what is sold is not enough."""
     return Chooser(cut, shop, budget).orders(chances)
@@ -122,9 +109,8 @@ class Chooser:
         self.cut, self.shop, self.budget = cut, shop, budget
         self.weighing = cut.together.weighing
         self.plain = plain_sale(shop)
-        self.purchases: dict[tuple[str, Need], SticksBought] = {}
+        self.purchases: dict[tuple[Profile, Need], SticksBought] = {}
         self.candidates = [self.of_profile(figures) for figures in cut.profiles]
-        self.tries: dict[tuple[int, int], Candidate] = {}
         self.totals = self.later_totals()
 
     def orders(self, chances: Sequence[Fraction]) -> OrdersFor:
@@ -137,67 +123,91 @@ class Chooser:
         figures = self.cut.profiles[k]
         at = self.weighing.rank(percent)
         chosen = self.first_serving(k, at)
-        later = [self.money_of(figures.name, one.need) for one in figures.outcomes]
+        later = [self.purchase(self.shop.profiles[figures.name], one.need).money for one in figures.outcomes]
         return OrderFor(figures.name, percent, figures.mean(lambda one: one.net), {figures.name: chosen.sticks},
                         chosen.money, ZERO_MONEY, ZERO_MONEY, None, ZERO_MONEY, self.weighing.at(later, at),
                         at <= self.weighing.total, {figures.name: chosen.money})
 
-    def of_profile(self, figures: Figures) -> list[Candidate]:
-        """The orders that come into question, the cheapest first; each serves more than those before it."""
+    def of_profile(self, figures: Figures) -> list[OrderInQuestion]:
+        """The orders that come into question, the cheapest first: from all suppliers, or from one alone."""
         profile = self.shop.profiles[figures.name]
         needs = [one.need for one in figures.outcomes]
-        orders = self.in_question(profile, needs)
-        sure, unsure, perhaps = served(orders, needs, profile)
-        for k, j in self.cuttable(figures.name, [order for order, _ in orders], perhaps):
+        markets = {profile: needs, **{market: self.needs_from(market, needs) for market in self.from_one(profile)}}
+        offered = [self.in_question(market, own) for market, own in markets.items()]
+        orders: dict[Sticks, Fraction] = {}
+        for own in offered:
+            orders |= {order: min(money, orders.get(order, money)) for order, money in own.items()}
+        rated = self.rated(profile, [(dict(order), money) for order, money in orders.items()], [*markets.values()])
+        by_sticks = dict(zip(orders, rated, strict=True))
+        found = {order: by_sticks[order] for own in offered for order in worth_having(own, by_sticks)}
+        return sorted(found.values(), key=lambda one: one.money)
+
+    def from_one(self, profile: Profile) -> list[Profile]:
+        """A profile as each of several suppliers sells it who ask for freight, or for a minimum order."""
+        names = {entry.supplier for entry in profile.stock if entry.tag is None}
+        asking = [name for name, one in self.shop.suppliers.items() if one.freight or one.minimum]
+        return [replace(profile, stock=tuple(entry for entry in profile.stock
+                                             if entry.supplier == name or entry.supplier not in asking))
+                for name in asking if name in names] if len(asking) > 1 and not self.plain else []
+
+    def needs_from(self, market: Profile, needs: Sequence[Need]) -> list[Need]:
+        """What the versions need from a market alone; where it is not enough, what they need at all."""
+        own = needs_from(market, [asking.get(market.name, ()) for asking in self.cut.askings], self.budget)
+        return [alone or at_all for alone, at_all in zip(own, needs, strict=True)]
+
+    def rated(self, profile: Profile, orders: Sequence[tuple[StickNumbers, Fraction]], markets: Sequence[Sequence[Need]]
+              ) -> list[OrderInQuestion]:
+        """The orders, each with the versions that it is enough for, by what these need from one market or another; the
+        first is the whole."""
+        sure, unsure, perhaps = served(orders, markets[0], profile)
+        for needs in markets[1:]:
+            sure = [one | other for one, other in zip(sure, served(orders, needs, profile)[0], strict=True)]
+        open_ = [(k, j) for k, j in perhaps if not sure[k] >> j & 1]
+        for k, j in self.cuttable(profile.name, [order for order, _ in orders], open_):
             sure[k] |= 1 << j
-        best, surest, found = -1, -1, []
-        for (order, money), surely, rest in sorted(zip(orders, sure, unsure, strict=True), key=lambda one: one[0][1]):
-            weight, weight_surely = self.weighing.of(surely | rest), self.weighing.of(surely)
-            if weight > best or weight_surely > surest:
-                best, surest = max(best, weight), max(surest, weight_surely)
-                found.append(Candidate(order, money, surely | rest, weight, rest))
-        return found
+        return [OrderInQuestion(order, money, surely | rest, rest & ~surely)
+                for (order, money), surely, rest in zip(orders, sure, unsure, strict=True)]
 
-    def first_serving(self, k: int, versions: int) -> Candidate:
-        """The cheapest that is enough for versions of so much weight; the last of all where none is."""
+    def first_serving(self, k: int, versions: int) -> OrderInQuestion:
+        """The cheapest that is enough for versions of so much weight; that of the most where none is."""
         for at, one in enumerate(self.candidates[k]):
-            if one.weight >= versions and (tried := self.tried(k, at)).weight >= versions:
-                return tried
-        return self.tried(k, len(self.candidates[k]) - 1)
+            if self.weighing.of(one.serves) >= versions:
+                tried = self.tried(k, at)
+                if self.weighing.of(tried.serves) >= versions:
+                    return tried
+        return max(self.candidates[k], key=lambda one: (self.weighing.of(one.serves), -one.money))
 
-    def tried(self, k: int, at: int) -> Candidate:
+    def tried(self, k: int, at: int) -> OrderInQuestion:
         """A profile's candidate, once plans were looked for in some of the versions that are not sure, spread evenly;
         of the rest as many are taken to have none. Where sticks cost their price orders are such as plans draw, and
         none is looked for."""
         one = self.candidates[k][at]
-        if self.plain or not one.unsure or not self.cut.askings:
-            return one
-        if (k, at) not in self.tries:
+        if one.unsure and not self.plain and self.cut.askings:
             unsure = [j for j in range(self.cut.done) if one.unsure >> j & 1]
             sample = evenly(unsure, PLANS_LOOKED_FOR)
             found = {j for _, j in self.cuttable(self.cut.profiles[k].name, [one.sticks], [(0, j) for j in sample])}
             rest = [j for j in unsure if j not in sample]
             kept = {*(found & {*unsure}), *evenly(rest, len(rest) * len(found & {*sample}) // len(sample))}
-            serves = one.serves & ~one.unsure | sum(1 << j for j in kept)
-            self.tries[k, at] = replace(one, serves=serves, weight=self.weighing.of(serves), unsure=0)
-        return self.tries[k, at]
+            one = self.candidates[k][at] = replace(one, serves=one.surely | sum(1 << j for j in kept), unsure=0)
+        return one
 
-    def in_question(self, profile: Profile, needs: Sequence[Need]) -> list[tuple[StickNumbers, Fraction]]:
-        """Of each version its own, and of each length what so many versions ask for."""
-        found: dict[tuple[tuple[Fraction, int], ...], Fraction] = {}
+    def in_question(self, profile: Profile, needs: Sequence[Need]) -> dict[Sticks, Fraction]:
+        """Of each version its own, and of each length what so many versions ask for; each with its money."""
+        found: dict[Sticks, Fraction] = {}
 
         def offer(purchase: SticksBought) -> None:
             found[tuple(sorted(purchase.sticks.get(profile.name, {}).items()))] = purchase.money
 
         for need in dict.fromkeys(needs):
-            offer(self.purchase(profile.name, need))
+            with suppress(NoPlan):  # one supplier alone need not have what it takes
+                offer(self.purchase(profile, need))
         lengths = sorted({length for need in needs for length, _ in need.numbers})
         columns = [sorted(dict(need.numbers).get(length, 0) for need in needs) for length in lengths]
         for level in dict.fromkeys(zip(*columns, strict=True)):
             wanted = Wanted(profile, None, tuple(zip(lengths, level, strict=True)), not profile.one_per_stick)
             with suppress(NoPlan):  # there need not be so many of each
                 offer(self.buy([wanted], alone=True))
-        return [(dict(order), money) for order, money in found.items()]
+        return found
 
     def cuttable(self, name: str, orders: Sequence[StickNumbers],
                  perhaps: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -221,84 +231,84 @@ class Chooser:
     # ---- the whole job ----
 
     def jointly(self, percent: Fraction) -> OrderFor:
-        """Every profile's order, the hardware and the work that are enough in so many versions, from the first level at
-        which all of them together are."""
-        total, at = self.weighing.total, self.weighing.rank(percent)
-        level = self.level(math.ceil(total * percent / 100), 1)
-        if not self.cut.whole:
-            level = self.level(min(at, total), max(level + self.weighing.most, at))
-        known, level = at <= total and level <= total, min(level, total)
-        chosen = [self.first_serving(k, level) for k in range(len(self.candidates))]
-        names = [figures.name for figures in self.cut.profiles]
+        """The cheapest orders of all profiles, with hardware and work, that are enough together in so many versions."""
+        at = self.weighing.rank(percent)
+        chosen = self.together(min(at, self.weighing.total))
         purchase = self.buy([
-            Wanted(self.shop.profiles[name], None, tuple(one.sticks.items()), self.exchanged(k))
-            for k, (name, one) in enumerate(zip(names, chosen, strict=True))])
-        together = self.cut.together
-        minutes = self.weighing.at([one.minutes for one in together.outcomes], level)
-        return OrderFor(together.name, percent, together.mean(lambda one: one.net), purchase.sticks,
+            Wanted(self.shop.profiles[figures.name], None, tuple(one.sticks.items()),
+                   not self.shop.profiles[figures.name].one_per_stick)
+            for figures, one in zip(self.cut.profiles, chosen, strict=True)])
+        outcomes = self.cut.together.outcomes
+        enough = self.enough_for(chosen, at)
+        minutes = max(outcomes[j].minutes for j in enough)
+        known = at <= self.weighing.total and sum(self.weighing.weights[j] for j in enough) >= at
+        return OrderFor(self.cut.together.name, percent, self.cut.together.mean(lambda one: one.net), purchase.sticks,
                         sum(purchase.goods.values(), ZERO_MONEY), purchase.freight,
-                        self.weighing.at(self.cut.hardware, level), None if self.shop.saw is None else minutes,
-                        self.sawing(minutes), self.weighing.at(self.totals, at), known,
-                        purchase.goods)
+                        max(self.cut.hardware[j] for j in enough), None if self.shop.saw is None else minutes,
+                        self.sawing(minutes), self.weighing.at(self.totals, at), known, purchase.goods)
 
-    def level(self, versions: int, begin: int) -> int:
-        """The least level, from the first that comes into question on, at which all is enough in so many versions; one
-        beyond all where none is. Between two `steps` all levels are alike."""
-        levels = [begin, *(step + 1 for step in self.steps if step >= begin)]
-        return next((level for level in levels if level <= self.weighing.total and self.serve_all(level) >= versions),
-                    self.weighing.total + 1)
+    def together(self, weight: int) -> list[OrderInQuestion]:
+        """Of each profile the one to take for all to be enough in versions of such a weight, once it is tried; where
+        there are none, of each the one that is enough for the most."""
+        profiles = [self.shop.profiles[figures.name] for figures in self.cut.profiles]
+        while True:
+            job = WholeJob(profiles, self.candidates, self.weighing.weights, self.beside,
+                           {} if self.plain else self.shop.suppliers)
+            places = job.cheapest(weight, self.budget)
+            if places is None:
+                return [self.first_serving(k, self.weighing.total) for k in range(len(profiles))]
+            before = [self.candidates[k][at] for k, at in enumerate(places)]
+            tried = [self.tried(k, at) for k, at in enumerate(places)]
+            if tried == before:
+                return tried
 
-    @cached_property
-    def steps(self) -> list[int]:
-        """The levels up to which something that is enough stays the same."""
-        figures = [step for own in self.measured for step, _ in self.weighing.in_order(own)]
-        return sorted({*(one.weight for own in self.candidates for one in own), *figures})
-
-    @cached_property
-    def measured(self) -> tuple[Sequence[Fraction], ...]:
-        """What is counted for each version beside its sticks: the hardware, and the work."""
-        return self.cut.hardware, [one.minutes for one in self.cut.together.outcomes]
-
-    def serve_all(self, level: int) -> int:
-        """In how many versions everything is enough, where each is in so many."""
+    def enough_for(self, chosen: Sequence[OrderInQuestion], weight: int) -> list[int]:
+        """Versions of so much weight for which all that is chosen is enough, those that cost the least beside the
+        sticks; all of them, where they are fewer, or some version where there are none."""
         both = (1 << self.cut.done) - 1
-        for k in range(len(self.candidates)):
-            both &= self.first_serving(k, level).serves
-        for figures in self.measured:
-            most = self.weighing.at(figures, level)
-            both &= sum(1 << j for j, one in enumerate(figures) if one <= most)
-        return self.weighing.of(both)
+        for one in chosen:
+            both &= one.serves
+        outcomes = self.cut.together.outcomes
+        order = sorted((j for j in range(self.cut.done) if both >> j & 1),
+                       key=lambda j: (self.beside[j], outcomes[j].minutes))
+        found, reached = [], 0
+        for j in order:
+            if reached >= weight:
+                break
+            found.append(j)
+            reached += self.weighing.weights[j]
+        return found or [max(range(self.cut.done), key=lambda j: (self.beside[j], outcomes[j].minutes))]
+
+    @cached_property
+    def beside(self) -> list[Fraction]:
+        """What each version costs beside its sticks."""
+        return [hardware + self.sawing(one.minutes)
+                for hardware, one in zip(self.cut.hardware, self.cut.together.outcomes, strict=True)]
 
     def later_totals(self) -> list[Fraction]:
         """What each version costs, ordered once it is measured."""
         found = []
-        for j, together in enumerate(self.cut.together.outcomes):
+        for j in range(self.cut.done):
             needs = [(figures.name, figures.outcomes[j].need) for figures in self.cut.profiles]
             if self.plain:
                 money = sum((need.cost for _, need in needs), ZERO_MONEY)
             else:
                 money = self.buy([Wanted(self.shop.profiles[name], need) for name, need in needs]).money
                 self.budget.tell(f"version {j + 1} of {self.cut.done} ordered")
-            found.append(money + self.cut.hardware[j] + self.sawing(together.minutes))
+            found.append(money + self.beside[j])
         return found
 
     def sawing(self, minutes: Fraction) -> Fraction:
         rates = self.shop.saw
         return ZERO_MONEY if rates is None or rates.hourly is None else minutes * rates.hourly / MINUTES
 
-    def exchanged(self, k: int) -> bool:
-        return not self.shop.profiles[self.cut.profiles[k].name].one_per_stick
-
     # ---- money ----
 
-    def money_of(self, name: str, need: Need) -> Fraction:
-        return self.purchase(name, need).money
-
-    def purchase(self, name: str, need: Need) -> SticksBought:
+    def purchase(self, profile: Profile, need: Need) -> SticksBought:
         """The cheapest for a need of one profile, without freight, which is the whole order's."""
-        if (name, need) not in self.purchases:
-            self.purchases[name, need] = self.buy([Wanted(self.shop.profiles[name], need)], alone=True)
-        return self.purchases[name, need]
+        if (profile, need) not in self.purchases:
+            self.purchases[profile, need] = self.buy([Wanted(profile, need)], alone=True)
+        return self.purchases[profile, need]
 
     def buy(self, wanted: Sequence[Wanted], alone: bool = False) -> SticksBought:
         if not self.plain:
@@ -308,6 +318,17 @@ class Chooser:
         prices = {one.profile.name: list_prices(one.profile) for one in wanted}
         return SticksBought(sticks, {name: sum((n * prices[name][length] for length, n in own.items()), ZERO_MONEY)
                                  for name, own in sticks.items()})
+
+
+def worth_having(orders: Mapping[Sticks, Fraction], rated: Mapping[Sticks, OrderInQuestion]) -> list[Sticks]:
+    """Those than which none is cheaper and enough for the same versions."""
+    found: list[Sticks] = []
+    for order in sorted(orders, key=orders.__getitem__):
+        one = rated[order]
+        if not any(one.serves & ~other.serves == 0 and one.surely & ~other.surely == 0
+                   for other in map(rated.__getitem__, found)):
+            found.append(order)
+    return found
 
 
 def evenly(numbers: Sequence[int], many: int) -> list[int]:

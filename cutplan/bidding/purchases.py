@@ -84,7 +84,7 @@ def cheapest_purchase(wanted: Sequence[Wanted], suppliers: Mapping[str, Supplier
     wanted = [one for one in wanted if one.sticks]
     if not wanted:
         return SticksBought({}, {})
-    market = OrderMarket(tuple(task_of(one) for one in wanted), suppliers)
+    market = OrderMarket(tuple(sticks_task(one.profile, one.sticks) for one in wanted), suppliers)
     model = cp_model.CpModel()
     terms = write_terms(model, market)
     for one, own in zip(wanted, by_task(market, terms.sticks), strict=True):
@@ -117,9 +117,10 @@ def sold(profile: Profile) -> list[Stock]:
     return [entry for entry in profile.stock if entry.tag is None and orderable(entry) != 0]
 
 
-def task_of(one: Wanted) -> SticksTask:
-    sales = tuple(Sale(place, entry, 0, orderable(entry)) for place, entry in enumerate(sold(one.profile)))
-    return SticksTask(one.profile, (), (), sales, most=2 * one.sticks + 1)
+def sticks_task(profile: Profile, sticks: int) -> SticksTask:
+    """What there is to be bought of a profile, where so many sticks are wanted."""
+    sales = tuple(Sale(place, entry, 0, orderable(entry)) for place, entry in enumerate(sold(profile)))
+    return SticksTask(profile, (), (), sales, most=2 * sticks + 1)
 
 
 def write_wanted(model: Any, one: Wanted, entries: Sequence[Stock], numbers: Sequence[Any]) -> None:
@@ -131,13 +132,8 @@ def write_wanted(model: Any, one: Wanted, entries: Sequence[Stock], numbers: Seq
     """
     need = one.need
     if need is None or not need.rows or not need.small:
-        asked = dict(need.numbers if need else one.at_least)
-        exchanged = need.exchanged if need else one.exchanged
-        for length in sorted(asked):
-            serving = [n for entry, n in zip(entries, numbers, strict=True)
-                       if entry.length == length or (exchanged and entry.length > length)]
-            model.add(sum(serving) >= sum(n for other, n in asked.items()
-                                          if other == length or (exchanged and other > length)))
+        write_at_least(model, dict(need.numbers if need else one.at_least), need.exchanged if need else one.exchanged,
+                       entries, numbers)
         return
     least = list_prices(one.profile)
     for row in need.rows:
@@ -146,6 +142,15 @@ def write_wanted(model: Any, one: Wanted, entries: Sequence[Stock], numbers: Seq
     coin = granule([*least.values(), need.cost])
     model.add(sum(int(least[entry.length] / coin) * n for entry, n in zip(entries, numbers, strict=True))
               >= int(need.cost / coin))  # no plan costs less, even at the lowest price for single sticks
+
+
+def write_at_least(model: Any, asked: Mapping[Fraction, Any], exchanged: bool, entries: Sequence[Stock],
+                   numbers: Sequence[Any]) -> None:
+    """So many of each length as asked, be it a number or an expression of the model, or longer ones for them."""
+    for length in asked:
+        model.add(sum(n for entry, n in zip(entries, numbers, strict=True)
+                      if entry.length == length or (exchanged and entry.length > length))
+                  >= sum(n for other, n in asked.items() if other == length or (exchanged and other > length)))
 
 
 def list_prices(profile: Profile) -> dict[Fraction, Fraction]:

@@ -172,14 +172,15 @@ def order_blocks(sheet: Sheet, write: Writer) -> Iterator[Block]:
         "what is to be added to it make the length of the order.",
         ("profile", "enough in", f"mean net, {write.unit}", "add, %", "order", f"length, {write.unit}",
          write.priced("amount"), "measured first"), rows,
+        "The amount of a profile is what its sticks alone cost; freight and what a supplier asks at least are the whole "
+        "order's, and in the total, as are hardware and the saw. The two tables below say what is in it. "
         "Measured first: the amount that is enough as often if you order once the openings are measured. For the total "
-        "that is less, for what one profile then needs more, another needs less. The two tables below say what is in "
-        "the total."
+        "that can be much less, for what one profile then needs more, another needs less."
         + unknown_note(sheet), "llrrlrrr")
     yield Block(
         "The whole job's order",
-        "Which sticks are enough for all profiles at once? These are more than the lines above, each of which is "
-        "enough for its own profile alone.",
+        "Which sticks are enough for all profiles at once, and cost the least together? Each line above is enough for "
+        "its own profile alone: one by one they may be enough for all less often, or dearer to buy.",
         ("profile", *chances_of_sheet(sheet)),
         [(plain(name), *(sticks_of(one.sticks.get(name, {}), write) for one in orders.together))
          for name in names(sheet)],
