@@ -152,11 +152,10 @@ def plans(rack: Rack) -> list[PlanState]:
 
 def plan_state(rack: Rack, row: sqlite3.Row) -> PlanState:
     plan = row["plan"]
-    earlier = rack.all("SELECT earlier FROM follows WHERE plan = ? ORDER BY rowid", plan)
     held = rack.one("SELECT 1 FROM holds WHERE plan = ?", plan) is not None
     so_far = done(rack, plan)
     return PlanState(plan, name_of(rack, plan), row["at"], row["first"], row["last"], so_far, held,
-                     tuple(name_of(rack, one["earlier"]) for one in earlier), successor(rack, plan), waits(rack, plan),
+                     tuple(name_of(rack, one) for one in made_of(rack, plan)), successor(rack, plan), waits(rack, plan),
                      "" if so_far.gone else ended(rack, plan))
 
 
@@ -173,9 +172,16 @@ def ended(rack: Rack, plan: str) -> str:
 
 
 def taken_back(rack: Rack, plan: str) -> bool:
-    """Whether a plan was made for a week that changed, and that was taken back."""
+    """Whether a plan was made for a week that changed, or of what was left of such a plan, and that was taken back."""
     changes = rack.all("SELECT undone FROM bookings WHERE plan = ? AND sticks = 0", plan)
-    return bool(changes) and all(row["undone"] is not None for row in changes)
+    if changes:
+        return all(row["undone"] is not None for row in changes)
+    return any(taken_back(rack, earlier) for earlier in made_of(rack, plan))
+
+
+def made_of(rack: Rack, plan: str) -> list[str]:
+    """The plans whose rest a plan was made of."""
+    return [row["earlier"] for row in rack.all("SELECT earlier FROM follows WHERE plan = ? ORDER BY rowid", plan)]
 
 
 def week_changes(rack: Rack, those: Iterable[str]) -> int:
@@ -184,16 +190,16 @@ def week_changes(rack: Rack, those: Iterable[str]) -> int:
                for plan in stood_for(rack, those))
 
 
-def going_on(rack: Rack, plan: str) -> list[str]:
-    """The plans that now stand for what a plan was made of, by name."""
+def going_on(rack: Rack, those: Iterable[str]) -> list[str]:
+    """The plans that now stand for some plans, by name; for one that was taken back, those for what it was made of."""
     found: dict[str, None] = {}
-    for row in rack.all("SELECT earlier FROM follows WHERE plan = ? ORDER BY rowid", plan):
-        if last := last_successor(rack, row["earlier"]):
+    for plan in those:
+        if last := last_successor(rack, plan):
             found[last.name] = None
-        elif taken_back(rack, row["earlier"]):
-            found.update(dict.fromkeys(going_on(rack, row["earlier"])))
+        elif taken_back(rack, plan):
+            found.update(dict.fromkeys(going_on(rack, made_of(rack, plan))))
         else:
-            found[name_of(rack, row["earlier"])] = None
+            found[name_of(rack, plan)] = None
     return list(found)
 
 

@@ -14,6 +14,7 @@ from cutplan.rack.register import (
     is_finished,
     is_named,
     last_successor,
+    made_of,
     name_of,
     successor,
     taken_back,
@@ -44,8 +45,9 @@ def depends(rack: Rack, plan: str) -> Iterator[str]:
 
 def refuse_outrun(rack: Rack, what: Known) -> None:
     """InputProblems where a plan was made of a rest that is no longer what is left, or for a change taken back."""
-    if taken_back(rack, what.id):
-        again = rack.command("replan", *going_on(rack, what.id), "--week", "WEEK")
+    those = list(dict.fromkeys([*made_of(rack, what.id), *(origin.plan for origin in what.plan.replaces)]))
+    if any(taken_back(rack, plan) for plan in (what.id, *those)):
+        again = rack.command("replan", *going_on(rack, those), "--week", "WEEK")
         refuse(what, "plan", f"was made for a week that changed, and that was taken back; plan the week as it is now "
                              f"again, with {again}")
     for origin in what.plan.replaces:

@@ -14,7 +14,7 @@ from cutplan.orders import Piece
 from cutplan.plans.plan import Plan
 from cutplan.rack import command, inhand
 from cutplan.rack.claims import Known
-from cutplan.rack.register import PlanState, is_finished, piece_rows, plans, stood_for
+from cutplan.rack.register import PlanState, is_finished, made_of, piece_rows, plans, stood_for
 from cutplan.rack.store import Rack
 
 Pieces = Counter[tuple[str, str, Fraction]]  # how many, by profile, mark and length in the rack's unit
@@ -105,7 +105,7 @@ def beside(rack: Rack, those: Sequence[Known], wanted: Pieces) -> list[Beside]:
     began = min((row["at"] for row in rack.all("SELECT plan, at FROM plans") if row["plan"] in own), default=rack.now)
     found = []
     for one in going(rack):
-        if one.plan in own or (not one.done.gone and made_of(rack, one.plan) & set(own)):
+        if one.plan in own or (not one.done.gone and set(own).intersection(made_of(rack, one.plan))):
             continue
         finished = is_finished(rack, one.plan)
         if finished and last_booked(rack, one.plan) < began:
@@ -118,11 +118,6 @@ def beside(rack: Rack, those: Sequence[Known], wanted: Pieces) -> list[Beside]:
 def replan_together(rack: str, plans: Iterable[str], weeks: Iterable[str]) -> str:
     """The command that plans weeks as they are now, in the place of all plans that are for pieces of them."""
     return command(rack, "replan", *plans, *(word for week in weeks for word in ("--week", week)))
-
-
-def made_of(rack: Rack, plan: str) -> set[str]:
-    """The plans whose rest a plan was made of."""
-    return {row["earlier"] for row in rack.all("SELECT earlier FROM follows WHERE plan = ?", plan)}
 
 
 def last_booked(rack: Rack, plan: str) -> str:

@@ -172,8 +172,8 @@ def order_blocks(sheet: Sheet, write: Writer) -> Iterator[Block]:
         "what is to be added to it make the length of the order.",
         ("profile", "enough in", f"mean net, {write.unit}", "add, %", "order", f"length, {write.unit}",
          write.priced("amount"), "measured first"), rows,
-        "The amount of a profile is what its sticks alone cost; freight and what a supplier asks at least are the whole "
-        "order's, and in the total, as are hardware and the saw. The two tables below say what is in it. "
+        "The amount of a profile is what its sticks alone cost; freight and what a supplier asks at least are the "
+        "whole order's, and in the total, as are hardware and the saw. The two tables below say what is in it. "
         "Measured first: the amount that is enough as often if you order once the openings are measured. For the total "
         "that can be much less, for what one profile then needs more, another needs less."
         + unknown_note(sheet), "llrrlrrr")

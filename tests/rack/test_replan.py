@@ -312,6 +312,24 @@ def test_a_plan_for_a_change_that_was_taken_back_is_not_booked() -> None:
 
 
 @pytest.mark.usefixtures("changed")
+def test_what_was_made_of_a_plan_for_a_change_that_was_taken_back_is_taken_back_with_it() -> None:
+    """No copy was put back and nothing waits: the rack says so, and names the plan that does go on."""
+    good("replan", "week.json", "--week", "now.csv", *WITH, "--json", "now.json")
+    good("rest", "now.json", "--csv", "rest.csv")
+    good("cut", "rest.csv", *WITH, "--rack", "rack.db", "--json", "by-hand.json")
+    good("replan", "now.json", *WITH, "--json", "later.json")
+    good("unbook", "later.json")
+    good("unbook", "now.json")
+    assert {states()[name] for name in ("now.json", "by-hand.json", "later.json")} == {"taken back"}
+    for words in (["book", "later.json"], ["hold", "later.json"], ["book", "by-hand.json"]):
+        result = run(*words)
+        assert result.exit_code == 2 and "older copy" not in result.stderr
+        assert "with cutplan replan week.json --week WEEK" in " ".join(result.stderr.split())
+    good("replan", "week.json", "--week", "now.csv", *WITH, "--json", "again.json")  # the advice, followed
+    good("book", "again.json")
+
+
+@pytest.mark.usefixtures("changed")
 def test_the_week_as_it_was_changes_nothing() -> None:
     """Given again just as it was, all that is cut serves as it is, and what is left is what was left."""
     rest = left("week.json")
