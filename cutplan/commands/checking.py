@@ -16,13 +16,11 @@ from cutplan.rack import USUAL_RACK
 if TYPE_CHECKING:
     from cutplan.checking.proof import Proved
     from cutplan.checking.vipr.proof import ProofFile
-    from cutplan.orders import Order, Piece
-    from cutplan.planning.tied import Untied
+    from cutplan.planning.tied import AskedOf, Untied
     from cutplan.plans.plan import Plan
     from cutplan.plans.records import ProfilePlan
     from cutplan.problems import Findings
     from cutplan.rack.claims import Known
-    from cutplan.shop import Shop
 
 SOUND = "Every piece asked for is cut, every cut fits its stick, and the sums are right."
 NOT_ALL_SEEN = (", and cuts nothing beyond what is asked for. It is a plan of what others left: whether all else that "
@@ -147,23 +145,25 @@ def tied_to(what: Known, shop: str, work: Sequence[str], rack: str | None) -> Un
             before = so_far(open_rack, what, loaded)
     asked = AskedOf(loaded, wanted, tuple(work), rack or USUAL_RACK, before)
     found = untied(what, asked)
-    if found.problems and work and (others := for_the_same(what, wanted, loaded, rack)):
-        return untied(what, replace(asked, others=others))
+    if found.problems and work:
+        return untied(what, with_plans_beside(asked, what, rack))
     return found
 
 
-def for_the_same(what: Known, wanted: Sequence[Order | Piece], shop: Shop, rack: str | None) -> tuple[str, ...]:
-    """The other plans of a rack that are for pieces of the weeks; where no rack is named, of the usual one, as far as
-    it can be read."""
-    from cutplan.planning.beside import plans_beside
+def with_plans_beside(asked: AskedOf, what: Known, rack: str | None) -> AskedOf:
+    """The same, with the other plans of a rack that are or were for pieces of the weeks; where no rack is named, of the
+    usual one, as far as it can be read."""
+    from cutplan.planning.beside import done_with, plans_beside
     from cutplan.problems import InputProblems
 
     try:
-        return tuple(one.name for one in plans_beside(rack or USUAL_RACK, [what], wanted, shop))
+        others = plans_beside(rack or USUAL_RACK, [what], asked.week, asked.shop)
+        return replace(asked, others=tuple(one.name for one in others),
+                       done_with=done_with(rack or USUAL_RACK, [what], asked.week, asked.shop))
     except InputProblems:
         if rack is not None:
             raise
-        return ()
+        return asked
 
 
 def checked_on(plan: str, work: Sequence[str], shop: str) -> str:

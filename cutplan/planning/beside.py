@@ -13,7 +13,7 @@ from cutplan.problems import InputProblems, Problem
 from cutplan.rack import command
 from cutplan.rack.claims import Known
 from cutplan.rack.store import reading
-from cutplan.rack.waiting import Beside, Pieces, beside, listed, pieces_in, replan_together
+from cutplan.rack.waiting import Beside, Pieces, beside, cut_before, listed, pieces_in, replan_together
 from cutplan.shop import Shop
 from cutplan.takeoff import take_off_all
 
@@ -24,6 +24,15 @@ def plans_beside(rack: str, those: Sequence[Known], work: Sequence[Order | Piece
     with reading(rack) as open_rack:
         found = beside(open_rack, those, pieces_of(work, shop, factor(shop.unit, open_rack.unit)))
     return [one for one in found if one.begun or one.finished or is_there(one)]
+
+
+def done_with(rack: str, those: Sequence[Known], work: Sequence[Order | Piece], shop: Shop
+              ) -> dict[tuple[str, str, Fraction], str]:
+    """Of the pieces of this work, by profile, mark and length, those that plans beside cut to their end, and which."""
+    with reading(rack) as open_rack:
+        inward = factor(shop.unit, open_rack.unit)
+        found = cut_before(open_rack, those, pieces_of(work, shop, inward))
+    return {(profile, mark, length / inward): name for (profile, mark, length), name in found.items()}
 
 
 def pieces_of(work: Sequence[Order | Piece], shop: Shop, inward: Fraction) -> Pieces:

@@ -7,8 +7,8 @@ the plan says.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from cutplan.ends import ends_in, lies_of
@@ -61,7 +61,8 @@ def so_far(rack: Rack, what: Known, shop: Shop) -> SoFar:
 @dataclass(frozen=True)
 class AskedOf:
     """A shop and weeks (none: not compared), the weeks' files and the rack to name in advice, what of the weeks is cut
-    so far (None: not known, or all is in the plan), and the other plans that are for pieces of them."""
+    so far (None: not known, or all is in the plan), the other plans that are for pieces of them, and of pieces that
+    such plans cut to their end, by profile, mark and length, the plan."""
 
     shop: Shop
     week: Sequence[Order | Piece] = ()
@@ -69,6 +70,7 @@ class AskedOf:
     rack: str = USUAL_RACK
     so_far: SoFar | None = None
     others: tuple[str, ...] = ()
+    done_with: Mapping[tuple[str, str, Fraction], str] = field(default_factory=dict)
 
     def partly(self, plan: Plan) -> bool:
         """Whether what was cut before a plan is not known."""
@@ -181,8 +183,12 @@ def pieces(what: Known, asked: AskedOf) -> Iterator[Problem]:
         profile, mark, length, _ = key
         if wanted[key] > there[key] and not asked.partly(what.plan):
             piece = lines[key]
+            right = again
+            if by := asked.done_with.get(key[:3]):
+                right = (f"{by} cut them: if they are these, leave their week out here, for {what.file} is not for it; "
+                         "if they are others, they need a mark of their own")
             yield Problem(piece.file or what.file, max(1, piece.line), "mark", f"{mark}: {wanted[key]} of {profile} "
-                          f"{exact_decimal(length)} asked for, {there[key]} {where}; {again}")
+                          f"{exact_decimal(length)} asked for, {there[key]} {where}; {right}")
         elif there[key] > wanted[key]:
             yield Problem(what.file, 1, mark, f"{wanted[key]} of {profile} {exact_decimal(length)} asked for, "
                           f"{there[key]} {where}; {now}")

@@ -115,6 +115,13 @@ def beside(rack: Rack, those: Sequence[Known], wanted: Pieces) -> list[Beside]:
     return found
 
 
+def cut_before(rack: Rack, those: Sequence[Known], wanted: Pieces) -> dict[tuple[str, str, Fraction], str]:
+    """Of pieces that are wanted of some plans, those that another plan cut to its end, and that one's name."""
+    own = stood_for(rack, [id_ for what in those for id_ in (what.id, *(one.plan for one in what.plan.replaces))])
+    return {key: one.name for one in going(rack) if one.plan not in own and is_finished(rack, one.plan)
+            for key in cut_for(rack, one.plan) & wanted}
+
+
 def replan_together(rack: str, plans: Iterable[str], weeks: Iterable[str]) -> str:
     """The command that plans weeks as they are now, in the place of all plans that are for pieces of them."""
     return command(rack, "replan", *plans, *(word for week in weeks for word in ("--week", week)))

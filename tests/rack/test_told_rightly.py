@@ -155,3 +155,17 @@ def test_a_plan_that_the_rack_never_saw_is_called_by_its_file() -> None:
     assert result.exit_code == 0 and "takes over what was left of alone.json" in result.stderr
     assert {row["name"] for row in csv.DictReader(io.StringIO(good("rack", "plans", "--csv", "-")))} >= {
         "alone.json", "later.json"}
+
+
+def test_what_an_earlier_plan_cut_to_its_end_is_not_to_be_cut_again() -> None:
+    """A rush that comes after the week's last stick, held against the week as well."""
+    Path("rush.csv").write_text("mark,profile,length,qty\nR,box-rail,40,2\n")
+    good("book", "plan.json")
+    good("cut", "rush.csv", *WITH, "--rack", "rack.db", "--json", "rush.json")
+    for words in (["check", "rush.json", "pieces.csv", "rush.csv", *WITH, "--rack", "rack.db"],
+                  ["book", "rush.json", *WITH, "--week", "pieces.csv", "--week", "rush.csv"]):
+        result = run(*words)
+        said = " ".join(result.stderr.split())
+        assert result.exit_code == 2 and "cutplan cut" not in said and "replan" not in said
+        assert "A: 6 of box-rail 100 asked for, 0 in rush.json; plan.json cut them: if they are these, leave" in said
+    good("check", "rush.json", "rush.csv", *WITH, "--rack", "rack.db")
