@@ -109,7 +109,7 @@ def replan(
             else:
                 left = replanning.left_of(rack, olds, loaded)
                 beside.refuse_in_more(rack, olds, added, came, loaded)
-                work = replanning.with_more(left, added)
+                work = replanning.with_more(olds, left, added)
                 free = replanning.free_without(rack, olds, loaded, bool(json), **from_rack)
                 new = replanning.replan(olds, work, free, budget, weeks, named)
                 parts = []

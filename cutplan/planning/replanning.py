@@ -9,7 +9,7 @@ from fractions import Fraction
 from shlex import quote
 
 from cutplan.ends import ends_in
-from cutplan.lengths import factor
+from cutplan.lengths import factor, quoted
 from cutplan.orders import Order, Origin, Piece, clashing
 from cutplan.planning.ordered import set_aside
 from cutplan.planning.racked import on_rack
@@ -82,10 +82,17 @@ def in_unit(piece: Piece, inward: Fraction) -> Piece:
                    right_in=piece.right_in * inward)
 
 
-def with_more(left: Sequence[Piece], more: Sequence[Order | Piece]) -> list[Order | Piece]:
-    """What is left and what came since, which can be cut together. InputProblems where it cannot."""
+def with_more(plans: Sequence[Known], left: Sequence[Piece], more: Sequence[Order | Piece]) -> list[Order | Piece]:
+    """What is left of plans and what came since, which can be cut together. InputProblems where it cannot."""
     work = [*left, *more]
-    if problems := clashing(work):
+    theirs = {str(card.get("mark")): what.file for what in plans for card in what.plan.cards}
+    problems = [Problem(entry.file, entry.line, "mark", f"{quoted(entry.mark)} is a gate or bay of "
+                        f"{theirs[entry.mark]} already; where its week changed, give all of the week as it is now with "
+                        "--week; what is new needs a mark of its own")
+                for entry in more if isinstance(entry, Order) and entry.mark in theirs]
+    told = {(one.file, one.line) for one in problems}
+    problems += [one for one in clashing(work) if (one.file, one.line) not in told]
+    if problems:
         raise InputProblems(problems)
     return work
 

@@ -169,3 +169,15 @@ def test_what_an_earlier_plan_cut_to_its_end_is_not_to_be_cut_again() -> None:
         assert result.exit_code == 2 and "cutplan cut" not in said and "replan" not in said
         assert "A: 6 of box-rail 100 asked for, 0 in rush.json; plan.json cut them: if they are these, leave" in said
     good("check", "rush.json", "rush.csv", *WITH, "--rack", "rack.db")
+
+
+def test_the_week_as_it_is_now_given_as_what_came_since_is_told_how_to_give_it() -> None:
+    Path("week.csv").write_text("mark,kind,system,qty,opening,height\nG1,gate,breakwater,1,40,42\n"
+                                "B1,bay,breakwater,1,66,42\n")
+    Path("now.csv").write_text("mark,kind,system,qty,opening,height\nB1,bay,breakwater,1,65,42\n")
+    good("cut", "week.csv", *WITH, "--rack", "rack.db", "--json", "week.json")
+    result = run("replan", "week.json", "--with", "now.csv", *WITH)
+    said = " ".join(result.stderr.split())
+    assert result.exit_code == 2 and "now.csv:2: mark: 'B1' is a gate or bay of week.json already" in said
+    assert "on line" not in said and "as it is now with --week" in said
+    good("replan", "week.json", "--week", "now.csv", *WITH)  # the advice, followed

@@ -283,7 +283,7 @@ class Ledger:
             olds += [other]  # type: ignore[list-item]
         more = self.new_pieces(1) if self.chance.random() < 0.3 else []
         what = [old.what for old in olds]
-        work = replanning.with_more(replanning.left_of(str(self.rack), what, SHOP), more)
+        work = replanning.with_more(what, replanning.left_of(str(self.rack), what, SHOP), more)
         free = replanning.free_without(str(self.rack), what, SHOP, True)
         new = replanning.replan(what, work, free, Budget(20))
         wants: Counter[Key] = Counter({(p.mark, p.length): p.qty for p in more})
