@@ -36,7 +36,7 @@ from cutplan.problems import NoPlan, OutOfTime
 from cutplan.running.budget import FOREVER, Budget
 from cutplan.running.workers import Workers
 from cutplan.shop import Profile, SawRates, Shop
-from cutplan.takeoff import take_off
+from cutplan.takeoff import Takeoff, take_off
 
 Asking = tuple[tuple[Asked, int], ...]
 
@@ -85,7 +85,8 @@ class CutVersions:
     """A bid whose versions were cut: figures by profile and of the whole job.
 
     `asked` versions were wanted and `done` cut; `whole`: those done are all there are. `askings` are what each version
-    asks of each profile, `hardware` what its hardware costs; `unpriced` is what of it has no price.
+    asks of each profile, `hardware` what its hardware costs, `panels` its gates and bays; `unpriced` is what of the
+    hardware has no price.
     """
 
     profiles: tuple[Figures, ...]
@@ -95,6 +96,7 @@ class CutVersions:
     whole: bool
     askings: tuple[Mapping[str, Asking], ...] = ()
     hardware: tuple[Fraction, ...] = ()
+    panels: tuple[int, ...] = ()
     unpriced: tuple[str, ...] = ()
 
     @property
@@ -144,10 +146,12 @@ def cut_one(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: 
 
 @dataclass(frozen=True)
 class TakenJob:
-    """What one version asks of each profile, and its hardware: so many of one thing, at that price (None: not said)."""
+    """What one version asks of each profile, its hardware (so many of one thing, at that price; None: not said), and
+    how many gates and bays it is."""
 
     asking: dict[str, Asking]
     fittings: dict[tuple[str, Fraction | None], int]
+    panels: int
 
     @property
     def hardware(self) -> Fraction:
@@ -162,7 +166,8 @@ class SizesTask:
     shop: Shop
 
 
-TakenSize = tuple[tuple[tuple[str, Asked, int], ...], tuple[tuple[str, Fraction | None, int], ...]]
+# the pieces by profile, the hardware with its price, the gates or bays
+TakenSize = tuple[tuple[tuple[str, Asked, int], ...], tuple[tuple[str, Fraction | None, int], ...], int]
 
 
 def taken_off(lines: Sequence[BidLine], drawn: DrawnVersions, shop: Shop, budget: Budget, sizes: int
@@ -190,20 +195,29 @@ def take_size(order: Order, shop: Shop) -> TakenSize:
     taken = take_off([order], shop)
     refuse_misplaced(taken.pieces, shop)
     return (tuple((piece.profile, asked_of(piece, shop.profiles[piece.profile]), piece.qty) for piece in taken.pieces),
-            tuple((one.name, one.price, card.qty * one.count) for card in taken.cards for one in card.hardware))
+            tuple((one.name, one.price, card.qty * one.count) for card in taken.cards for one in card.hardware),
+            panels_of(taken))
+
+
+def panels_of(taken: Takeoff) -> int:
+    """The gates and bays of a takeoff; of a run its bays."""
+    return sum(card.qty * (len({part.leaf for part in card.of("top rail")}) if card.kind == "run" else 1)
+               for card in taken.cards)
 
 
 def job_of(orders: Sequence[Order], taken: Mapping[tuple[object, ...], TakenSize]) -> TakenJob:
     counts: dict[str, dict[Asked, int]] = {}
     fittings: dict[tuple[str, Fraction | None], int] = {}
+    panels = 0
     for order in orders:
-        pieces, things = taken[order.size]
+        pieces, things, own = taken[order.size]
+        panels += own * order.qty
         for profile, key, qty in pieces:
             mine = counts.setdefault(profile, {})
             mine[key] = mine.get(key, 0) + qty * order.qty
         for name, price, count in things:
             fittings[name, price] = fittings.get((name, price), 0) + count * order.qty
-    return TakenJob({name: tuple(sorted(asked.items())) for name, asked in counts.items()}, fittings)
+    return TakenJob({name: tuple(sorted(asked.items())) for name, asked in counts.items()}, fittings, panels)
 
 
 # ---- cutting ----
@@ -365,4 +379,4 @@ def gathered(done: Sequence[tuple[TakenJob, Mapping[str, Outcome]]], asked: int,
     together = Figures("together", tuple(add([nothing, *version.values()]) for version in outcomes), whole, weights)
     unpriced = dict.fromkeys(name for job, _ in done for name, price in job.fittings if price is None)
     return CutVersions(profiles, together, asked, len(done), whole, tuple(job.asking for job, _ in done),
-                       tuple(job.hardware for job, _ in done), tuple(unpriced))
+                       tuple(job.hardware for job, _ in done), tuple(job.panels for job, _ in done), tuple(unpriced))

@@ -50,7 +50,7 @@ class OrderFor:
     `net` is the mean net length. `sticks` are by profile. `goods`, `freight`, `hardware` and `sawing` add up to its
     money; `minutes` are at the saw (None, with `sawing`: the shop does not say). `later`: the money that is enough as
     often where it is ordered once the openings are measured. `known`: whether there were versions enough to know.
-    `goods_of` are the goods by profile.
+    `goods_of` are the goods by profile; `panels` the gates and bays of the whole job.
     """
 
     name: str
@@ -65,6 +65,7 @@ class OrderFor:
     later: Fraction
     known: bool
     goods_of: Mapping[str, Fraction]
+    panels: int = 0
 
     @property
     def money(self) -> Fraction:
@@ -245,7 +246,8 @@ class Chooser:
         return OrderFor(self.cut.together.name, percent, self.cut.together.mean(lambda one: one.net), purchase.sticks,
                         sum(purchase.goods.values(), ZERO_MONEY), purchase.freight,
                         max(self.cut.hardware[j] for j in enough), None if self.shop.saw is None else minutes,
-                        self.sawing(minutes), self.weighing.at(self.totals, at), known, purchase.goods)
+                        self.sawing(minutes), self.weighing.at(self.totals, at), known, purchase.goods,
+                        max(self.cut.panels[j] for j in enough))
 
     def together(self, weight: int) -> list[OrderInQuestion]:
         """Of each profile the one to take for all to be enough in versions of such a weight, once it is tried; where
@@ -270,7 +272,7 @@ class Chooser:
             both &= one.serves
         outcomes = self.cut.together.outcomes
         order = sorted((j for j in range(self.cut.done) if both >> j & 1),
-                       key=lambda j: (self.beside[j], outcomes[j].minutes))
+                       key=lambda j: (self.beside[j], outcomes[j].minutes, self.cut.panels[j]))
         found, reached = [], 0
         for j in order:
             if reached >= weight:

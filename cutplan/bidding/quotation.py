@@ -19,7 +19,7 @@ from fractions import Fraction
 
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.choices import CERTAIN
-from cutplan.bidding.cutting import CutVersions, cut_versions
+from cutplan.bidding.cutting import CutVersions, cut_versions, panels_of
 from cutplan.bidding.needs import StickNumbers, length_of
 from cutplan.bidding.orders_for import OrderFor, orders_for
 from cutplan.bidding.purchases import Wanted, cheapest_purchase, list_prices
@@ -195,7 +195,7 @@ def quoted_bid(lines: Sequence[BidLine], cut: CutVersions, order: OrderFor, shop
         weighed.append(with_weights(line, material / goods, hardware, sum(own.values(), Fraction(0))))
     credit = cut.together.mean(lambda one: one.credit)
     costs = {"material": order.goods + order.freight - credit, "hardware": order.hardware, "saw": order.sawing,
-             "assembly": assembly(weighed, rates)}
+             "assembly": assembly(order.panels, rates)}
     return Quotation(tuple(priced(weighed, costs, rates)), order.percent, order.of_bought, credit)
 
 
@@ -204,8 +204,8 @@ def with_weights(line: QuotedLine, material: Fraction, hardware: Fraction, saw: 
         "material": material, "hardware": hardware, "saw": saw, "assembly": Fraction(line.panels)})
 
 
-def assembly(lines: Sequence[QuotedLine], rates: QuoteRates) -> Fraction:
-    return sum(line.panels for line in lines) * rates.assembly_minutes * rates.hourly / MINUTES
+def assembly(panels: int, rates: QuoteRates) -> Fraction:
+    return panels * rates.assembly_minutes * rates.hourly / MINUTES
 
 
 def middle(line: BidLine, shop: Shop) -> tuple[QuotedLine, dict[str, Fraction], Fraction]:
@@ -225,8 +225,7 @@ def of_order(order: Order, qty: int, run: Fraction, shop: Shop) -> tuple[QuotedL
         net[piece.profile] = net.get(piece.profile, Fraction(0)) + piece.qty * piece.length
     hardware = sum((card.qty * one.count * one.price for card in taken.cards for one in card.hardware
                     if one.price is not None), Fraction(0))
-    bays = len({part.leaf for part in taken.cards[0].of("top rail")}) if order.kind == "run" else 1
-    return QuotedLine(order.mark, order.kind, order.system, qty, order.qty * bays,
+    return QuotedLine(order.mark, order.kind, order.system, qty, panels_of(taken),
                       Fraction(0) if order.kind == "gate" else run), net, hardware
 
 
@@ -252,7 +251,7 @@ def quoted_plan(orders: Sequence[Order], plan: Plan, shop: Shop, rates: QuoteRat
                              for name in ("net", "waste", "sawing", "kept_worth"))
     credit = shop.offcut_credit * kept
     costs = {"material": bought.money - credit, "hardware": sum(hardware_of, Fraction(0)), "saw": saw,
-             "assembly": assembly(lines, rates)}
+             "assembly": assembly(sum(line.panels for line in lines), rates)}
     waste += all_lengths(bought.sticks) - all_lengths(drawn)  # what a bundle has beyond what is drawn
     share = 100 * waste / (net + waste) if net + waste else Fraction(0)
     return Quotation(tuple(priced(lines, costs, rates)), None, share, credit)

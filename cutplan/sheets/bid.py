@@ -176,7 +176,7 @@ def order_blocks(sheet: Sheet, write: Writer) -> Iterator[Block]:
         "whole order's, and in the total, as are hardware and the saw. The two tables below say what is in it. "
         "Measured first: the amount that is enough as often if you order once the openings are measured. For the total "
         "that can be much less, for what one profile then needs more, another needs less."
-        + unknown_note(sheet), "llrrlrrr")
+        + shorter_note(sheet) + unknown_note(sheet), "llrrlrrr")
     yield Block(
         "The whole job's order",
         "Which sticks are enough for all profiles at once, and cost the least together? Each line above is enough for "
@@ -226,6 +226,13 @@ def sticks_of(sticks: StickNumbers, write: Writer) -> str:
     """5 x 240 + 1 x 96: the longest first."""
     said = [f"{n} x {write.length(length)}" for length, n in sorted(sticks.items(), reverse=True) if n]
     return " + ".join(said) or "nothing"
+
+
+def shorter_note(sheet: Sheet) -> str:
+    if all(one.to_add >= 0 for own in (*sheet.orders.profiles, sheet.orders.together) for one in own):
+        return ""
+    return (" Less than 0 is to be added where the job asks for less than its mean so often, for lines that may not "
+            "come, or come in several numbers, or for what lies on the rack.")
 
 
 def unknown_note(sheet: Sheet) -> str:
