@@ -86,8 +86,8 @@ def lines_block(quote: Quotation, customer: bool, write: Writer) -> Block:
 
 def unsettled_note(lines: Sequence[PricedLine]) -> str:
     one = next((one.line for one in lines if one.line.most), None)
-    return "" if one is None else (f" A number such as {number_said(one)} is not settled: the total allows for all that "
-                                   f"it may be, and the line's part of it is as for {one.qty}; both change with it.")
+    return "" if one is None else (f" A number such as {number_said(one)} is not settled: the total allows for all "
+                                   f"that it may be, and the line's part of it is as for {one.qty}; both change with it.")
 
 
 def options_block(quote: Quotation, customer: bool, write: Writer) -> Block:
@@ -139,8 +139,8 @@ def opening_words(quote: Quotation, customer: bool, write: Writer) -> str:
         what = "What is certain" if quote.options else "All that is asked for"
         return f"{what} comes to {in_hundredths(quote.total)} {plain(write.currency)}".rstrip() + "."
     chance = (BY_ITS_PLAN if quote.percent is None else
-              f"Sticks, hardware, saw and putting together are enough in {exact_decimal(quote.percent)} jobs of 100. The "
-              "lines share them as they are at the middle of their ranges, numbers that are open as well.")
+              f"Sticks, hardware, saw and putting together are enough in {exact_decimal(quote.percent)} jobs of 100. "
+              "The lines share them as they are at the middle of their ranges, numbers that are open as well.")
     certain = " What may not come is in the last table, and not in this total." if quote.options else ""
     credit = f" {write.money_named(quote.credit)} is taken off for offcuts that go to the rack." if quote.credit else ""
     short = "STOPPED EARLY: this rests on fewer versions than were asked for. " if quote.cut_short else ""

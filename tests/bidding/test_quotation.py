@@ -90,7 +90,7 @@ def test_a_bid_is_quoted_at_a_chance_and_the_customer_sees_prices_alone(shop: st
         assert abs(sum(F(row[name]) for row in inside) - F(str(order[key]))) <= F(1, 200)
     material = sum(F(row["material"]) for row in inside)
     assert abs(material - F(str(order["sticks_money"])) + F(str(whole["credit"]))) <= F(1, 200)
-    assert sum(F(row["assembly"]) for row in inside) == (2 + 3) * 45 * F(42, 60)  # as many of 1..3 bays as 80 of 100 ask
+    assert sum(F(row["assembly"]) for row in inside) == (2 + 3) * 45 * F(42, 60)  # all of 1..3 bays
     for row in inside:
         assert F(row["total"]) == sum(F(row[name]) for name in (*COSTS, "markup", "tax"))
     offered = good(*words, "--customer", "--csv", "offer.csv", "--html", "offer.html")
