@@ -86,8 +86,9 @@ def lines_block(quote: Quotation, customer: bool, write: Writer) -> Block:
 
 def unsettled_note(lines: Sequence[PricedLine]) -> str:
     one = next((one.line for one in lines if one.line.most), None)
-    return "" if one is None else (f" A number such as {number_said(one)} is not settled: the total allows for all "
-                                   f"that it may be, and the line's part of it is as for {one.qty}; both change with it.")
+    return "" if one is None else (
+        f" A number such as {number_said(one)} is not settled: the total allows for all that it may be, and the line's "
+        f"part of it is as for {one.qty}; both change with it.")
 
 
 def options_block(quote: Quotation, customer: bool, write: Writer) -> Block:
