@@ -6,10 +6,17 @@ import csv
 import io
 import json
 import re
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+from cutplan.orders import Piece
+from cutplan.planning.recutting import book_piece, recut
+from cutplan.problems import InputProblems
+from cutplan.rack.store import changing, reading
+from cutplan.rack.supply import supply
+from cutplan.shop import load_shop
 from tests.commands import good, run
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -114,6 +121,21 @@ def test_recut_takes_it_and_gives_it_back() -> None:
     good("unbook", "recut-1")
     assert lying() == before
     assert run("recut", "box-rail", "120").exit_code == 3
+
+
+def test_two_that_cut_one_piece_at_once_are_told_to_do_it_again() -> None:
+    """The second finds the offcut gone: no plan of its own that could be planned again stands anywhere."""
+    good("rack", "add", "box-rail", "60", "--shop", SHOP)
+    good("rack", "add", "box-rail", "70", "--shop", SHOP)
+    shop = load_shop(SHOP)
+    with reading("rack.db") as rack:
+        plan = recut(supply(shop, rack), Piece("recut", "box-rail", Fraction(40)))
+    good("recut", "box-rail", "40", "--shop", SHOP)  # the other, who is faster
+    with pytest.raises(InputProblems) as told, changing("rack.db") as rack:
+        book_piece(rack, plan)
+    assert "give the same command again" in str(told.value) and "replan" not in str(told.value)
+    assert good("rack", "history").count("cut up") == 1
+    good("recut", "box-rail", "40")  # the advice, followed
 
 
 def test_recut_without_a_shop_file_says_nothing_of_one() -> None:

@@ -236,9 +236,8 @@ def recut(
         from cutplan.lengths import factor
         from cutplan.orders import CENTRINGS, Piece
         from cutplan.planning import recutting
-        from cutplan.rack import booking, claims
         from cutplan.rack.store import changing, reading
-        from cutplan.rack.supply import supply, tagged
+        from cutplan.rack.supply import supply
         from cutplan.sheets.plan import saw_text
         from cutplan.sheets.rack import booked_text
 
@@ -264,12 +263,10 @@ def recut(
             show(saw_text(plan) + "\n")
             return
         with changing(rack) as open_rack:
-            plan = tagged(plan, open_rack)
-            name = recutting.next_name(open_rack)
-            booked = booking.book(open_rack, claims.known(plan, name))
+            plan, booked = recutting.book_piece(open_rack, plan)
             text = booked_text(booked, open_rack.unit)
         show(f"{saw_text(plan)}\n\n{text}\n")
-        tell(f"to take this back: {open_rack.command('unbook', name)}")
+        tell(f"to take this back: {open_rack.command('unbook', booked.name)}")
 
 
 def numbers_of(text: str) -> frozenset[int]:

@@ -10,8 +10,10 @@ from cutplan.planning.solve import solve
 from cutplan.plans.plan import Plan
 from cutplan.problems import InputProblems, NoPlan, Problem, nearest
 from cutplan.rack import rules, shelf
+from cutplan.rack.booking import Booked, book
+from cutplan.rack.claims import known
 from cutplan.rack.store import Rack
-from cutplan.rack.supply import Supply, with_on_hand
+from cutplan.rack.supply import Supply, tagged, with_on_hand
 from cutplan.shop import TAPES, Shop
 
 
@@ -42,6 +44,18 @@ def recut(found: Supply, piece: Piece) -> Plan:
         raise NoPlan(f"{profile.name}: nothing of it on this rack is free; {right}")
     only = replace(found.shop, profiles={profile.name: replace(profile, stock=stock)})
     return with_on_hand(solve([piece], only).plan, found)
+
+
+def book_piece(rack: Rack, plan: Plan) -> tuple[Plan, Booked]:
+    """Books the plan of a piece, with the tags of what it keeps. InputProblems where what it is cut from was taken
+    since it was found."""
+    plan = tagged(plan, rack)
+    try:
+        return plan, book(rack, known(plan, next_name(rack)))
+    except InputProblems:
+        raise InputProblems([Problem(rack.path, 1, plan.profiles[0].profile, "what the piece was to be cut from was "
+                                     "taken for something else in this very moment, and nothing is booked; give the "
+                                     "same command again: it takes the best that is free then")]) from None
 
 
 def as_listed(piece: Piece, unit: str) -> list[tuple[str, str]]:
