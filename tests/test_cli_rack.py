@@ -129,7 +129,7 @@ def test_two_that_cut_one_piece_at_once_are_told_to_do_it_again() -> None:
     good("rack", "add", "box-rail", "70", "--shop", SHOP)
     shop = load_shop(SHOP)
     with reading("rack.db") as rack:
-        plan = recut(supply(shop, rack), Piece("recut", "box-rail", Fraction(40)))
+        plan = recut(supply(shop, rack), Piece("recut", "box-rail", Fraction(40), 1))
     good("recut", "box-rail", "40", "--shop", SHOP)  # the other, who is faster
     with pytest.raises(InputProblems) as told, changing("rack.db") as rack:
         book_piece(rack, plan)
