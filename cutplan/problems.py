@@ -97,8 +97,12 @@ def name_of(source: Source) -> str:
     return str(source) if isinstance(source, str | Path) else str(getattr(source, "name", "text"))
 
 
-def read_text(source: Source) -> str:
-    """The text of a file in UTF-8, without its byte order mark. InputProblems where it cannot be read."""
+SAVED_AS_TEXT = "save it as UTF-8 text"
+
+
+def read_text(source: Source, right: str = SAVED_AS_TEXT) -> str:
+    """The text of a file in UTF-8, without its byte order mark. InputProblems where it cannot be read, or, with what is
+    `right`, where it is no text."""
     if not isinstance(source, str | Path):
         try:
             return source.read().removeprefix("\ufeff")
@@ -112,7 +116,6 @@ def read_text(source: Source) -> str:
         reason = (error.strerror if isinstance(error, OSError) else None) or str(error)
         fault = f"cannot be read ({reason}); give the path of a file that can"
         raise InputProblems([Problem(str(path), 1, "file", fault)]) from None
-    right = "save it as UTF-8 (from a spreadsheet: save as CSV UTF-8)"
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -148,7 +148,7 @@ def read_table(source: Source | FrameLike) -> Table:
     if is_workbook(source):
         found, records = read_sheet(str(source))
         return checked(found, [Row(*record) for record in records], comma=False)
-    text = read_text(source)
+    text = read_text(source, "save it as UTF-8 (from a spreadsheet: save as CSV UTF-8)")
     findings = Findings(name_of(source))
     head = text.lstrip().partition("\n")[0]
     separator = max(SEPARATORS, key=head.count)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -84,6 +84,12 @@ def said_in(db: sqlite3.Connection, row: sqlite3.Row) -> ProfileSaid:
 
 
 # ---- plans ----
+
+
+def other_jobs(db: sqlite3.Connection, plans: Iterable[PlanDrawn]) -> dict[str, str]:
+    """Of plans that are now for another job than they were learnt for before, that one, by fingerprint."""
+    rows = {row["plan"]: row["job"] for row in db.execute("SELECT plan, job FROM plans")}
+    return {one.plan: before for one in plans if one.job and (before := rows.get(one.plan, "")) not in ("", one.job)}
 
 
 def remember_plan(db: sqlite3.Connection, plan: PlanDrawn) -> str:

@@ -13,11 +13,13 @@ from cutplan.plans.plan import Plan
 from cutplan.plans.reading import read_json
 from cutplan.problems import InputProblems, read_text
 
+DAMAGED = "it is no plan, or was damaged since it was written: take a sound copy of it, or plan again"
+
 
 def read_plan(file: str | Path) -> Plan:
     """A plan file that is sound and was not altered. InputProblems names everything else by its stick, mark or profile.
     """
-    found, text = findings(str(file)), read_text(file)
+    found, text = findings(str(file)), read_text(file, DAMAGED)
     try:
         plan = read_json(text, found)
         for finding in audit(plan):

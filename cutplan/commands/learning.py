@@ -45,7 +45,7 @@ def learn(
                       {"--json": json, "--csv": csv, "--xlsx": xlsx})
 
         from cutplan.bidding.learning import LearntPlan, jobs_of, lessons
-        from cutplan.bidding.remembered import all_before, all_bids, all_plans, remember_plan
+        from cutplan.bidding.remembered import all_before, all_bids, all_plans, other_jobs, remember_plan
         from cutplan.bidding.store import changing, store_refused, unit_of
         from cutplan.problems import InputProblems
         from cutplan.sheets import learning as sheet
@@ -60,15 +60,16 @@ def learn(
         fates = []
         if store:
             with changing(store, read[0].plan.unit if read else None) as db:
-                unit = unit_of(db)
+                unit, moved = unit_of(db), other_jobs(db, drawn)
                 fates = [remember_plan(db, one) for one in drawn]
                 learnt, bids, before = all_plans(db), all_bids(db), all_before(db)
         else:
-            unit, bids, before = read[0].plan.unit, [], []
+            unit, moved, bids, before = read[0].plan.unit, {}, [], []
             learnt = [LearntPlan.of(one) for one in drawn if one.begun]
         jobs = jobs_of(learnt, bids)
         found = sheet.Learnt(jobs, lessons(jobs), before, unheard(bids, jobs), [
-            *sheet.fate_notes(drawn, fates, rack), *sheet.job_notes(jobs, bids), *strange_jobs(read, named)])
+            *sheet.fate_notes(drawn, fates, rack), *sheet.moved_notes(drawn, moved),
+            *sheet.job_notes(jobs, bids), *strange_jobs(read, named)])
         write = Writer(unit, read[0].plan.tape if read else TAPES[unit])
         texts = asked_for((json, lambda: sheet.learnt_json(found, unit)), (csv, lambda: sheet.learnt_csv(found)),
                           (xlsx, lambda: workbook(sheet.learnt_listings(found), write.length)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from shlex import quote
 
 from cutplan.bidding.drawn import PlanDrawn
 from cutplan.bidding.learning import LARGER, WHOLE_JOB, BidSaid, JobFigures, LearntJob, Lesson
@@ -82,6 +83,14 @@ def fate_notes(drawn: Sequence[PlanDrawn], fates: Sequence[str], rack: str) -> I
         elif fate == NOT_BOOKED:
             yield (f"{one.name} does not count: none of it is booked on {rack}. If it was cut without a rack, say "
                    "--without-rack; what was learnt of it so before stays.")
+
+
+def moved_notes(drawn: Sequence[PlanDrawn], moved: Mapping[str, str]) -> Iterator[str]:
+    """Which plans counted for another job before."""
+    for one in drawn:
+        if before := moved.get(one.plan):
+            yield (f"{one.name} counted for the job {before} until now, and counts for {one.job} instead; was that not "
+                   f"meant, learn it again with --job {quote(before)}.")
 
 
 def job_notes(jobs: Sequence[LearntJob], bids: Sequence[BidSaid]) -> Iterator[str]:

@@ -314,6 +314,9 @@ def test_a_plan_counts_once_under_whatever_name_and_for_the_job_that_was_said_la
     good("learn", "copy.json", "--store", "bids.db", "--job", "Pier")
     (job,) = learnt("plan.json", "--store", "bids.db")["jobs"]  # without a name it stays what it was
     assert (job["job"], len(job["plans"])) == ("Pier", 1)
+    moved = " ".join(good("learn", "plan.json", "--store", "bids.db", "--job", "East pier").split())
+    assert "counted for the job Pier until now, and counts for East pier instead" in moved and "--job Pier" in moved
+    assert "until now" not in good("learn", "plan.json", "--store", "bids.db", "--job", "East pier")
     good("cut", "p.csv", *WITH, "--job", "Quay", "--json", "quay.json")
     good("book", "quay.json")
     assert "planned for the job Quay, and is learnt for Pier" in good("learn", "quay.json", "--job", " Pier ")
