@@ -24,8 +24,9 @@ import pandas as pd
 from cutplan.bidding.allowance import Outcome
 from cutplan.bidding.bidfile import BidLine
 from cutplan.bidding.cutting import Asking, BidParams, cut_drawn, cut_versions
+from cutplan.bidding.enough import can_be_cut
 from cutplan.bidding.needs import StickNumbers, at_least
-from cutplan.bidding.orders_for import can_be_cut, orders_for
+from cutplan.bidding.orders_for import orders_for
 from cutplan.bidding.purchases import list_prices
 from cutplan.bidding.versions import DrawnVersions, unknowns
 from cutplan.ends import lying

@@ -1,12 +1,11 @@
 """One order for each chance: sticks that are enough in so many jobs of a hundred, and what they and the rest cost.
 
-Of a profile the cheapest of the orders that single versions ask for (or that have of each length what so many versions
-ask for) from which so many versions can be cut. Of the whole job: such an order of every profile, and so much hardware
-and work, the cheapest together that are enough all at once in so many versions (`whole_job`). All figures of a row are
-then of that one order.
+Of a profile the cheapest order that is enough in so many versions. Of the whole job: sticks of every profile, and so
+much hardware and work, the cheapest together that are enough all at once in so many versions (`whole_job`). All figures
+of a row are then of that one order.
 
-A sample flatters what is chosen by it: an order that is enough in k of n drawn versions is so in k of n + 1 fresh jobs.
-So the next larger order is taken, of every profile (see `allowance.rank`); not where the versions are all there are.
+A sample flatters what is chosen by it: an order that is enough in k of n drawn versions is so in k of n + 1 fresh jobs
+(see `allowance.rank`); not where the versions are all there are.
 
 Beside it stands what is enough where the order is placed once the openings are measured: each version's own cheapest
 order, and the sum that so many do not exceed. What one profile then needs more, another needs less.
@@ -15,32 +14,23 @@ order, and the sum that so many do not exceed. What one profile then needs more,
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import Any
-
-import numpy as np
 
 from cutplan.bidding.allowance import Figures
-from cutplan.bidding.cutting import Asking, CutVersions, needs_from
-from cutplan.bidding.needs import Need, NeedRow, StickNumbers, at_least, length_of, number_of
-from cutplan.bidding.purchases import SticksBought, Wanted, cheapest_purchase, list_prices, plain_sale
-from cutplan.bidding.whole_job import OrderInQuestion, WholeJob
-from cutplan.cutting import cheapest_plan
-from cutplan.ends import lying
-from cutplan.plans.records import Demand
+from cutplan.bidding.cutting import Asking, CutVersions
+from cutplan.bidding.enough import Tried
+from cutplan.bidding.in_question import InQuestion
+from cutplan.bidding.needs import NO_NEED, Need, StickNumbers, length_of, number_of
+from cutplan.bidding.purchases import LACKING, plain_sale
+from cutplan.bidding.whole_job import CheapestOrder, JobPart, OrderInQuestion, WholeJob
 from cutplan.plans.sawtime import MINUTES
 from cutplan.problems import NoPlan
 from cutplan.running.budget import Budget
-from cutplan.running.workers import Workers
-from cutplan.shop import Profile, Shop
-from cutplan.sums import granule
+from cutplan.shop import Shop, Supplier
 
 ZERO_MONEY = Fraction(0)
-Sticks = tuple[tuple[Fraction, int], ...]  # so many of each length
-PLANS_LOOKED_FOR = 40  # versions in which a plan is looked for on an order, of those that are not sure
 
 
 @dataclass(frozen=True)
@@ -110,176 +100,105 @@ class Chooser:
         self.cut, self.shop, self.budget = cut, shop, budget
         self.weighing = cut.together.weighing
         self.plain = plain_sale(shop)
-        self.purchases: dict[tuple[Profile, Need], SticksBought] = {}
-        self.candidates = [self.of_profile(figures) for figures in cut.profiles]
-        self.totals = self.later_totals()
+        self.suppliers = {} if self.plain else shop.suppliers
+        self.nothing = [ZERO_MONEY] * cut.done
+        self.known: dict[tuple[str, Asking], Tried] = {}
+        self.asks = [self.asked_of(figures) for figures in cut.profiles]
+        self.in_question = {k: InQuestion(cut, shop, figures, budget)
+                            for k, figures in enumerate(cut.profiles) if not self.asks[k]}
 
     def orders(self, chances: Sequence[Fraction]) -> OrdersFor:
-        return OrdersFor(tuple(tuple(self.alone(k, p) for p in chances) for k in range(len(self.candidates))),
-                         tuple(self.jointly(p) for p in chances))
+        return OrdersFor(tuple(self.alone(k, chances) for k in range(len(self.asks))), self.jointly(chances))
+
+    # ---- what is to be ordered for ----
+
+    def asked_of(self, figures: Figures) -> tuple[Tried | None, ...]:
+        """What each version asks of a profile (None: nothing), where all is so little that plans decide; else ()."""
+        if not self.cut.askings or not all(one.need.small or one.need == NO_NEED for one in figures.outcomes):
+            return ()
+        profile = self.shop.profiles[figures.name]
+        return tuple(self.known.setdefault((figures.name, asking), Tried.of(profile, asking, one.need))
+                     if (asking := version.get(figures.name)) else None
+                     for version, one in zip(self.cut.askings, figures.outcomes, strict=True))
+
+    def part(self, k: int) -> JobPart:
+        profile = self.shop.profiles[self.cut.profiles[k].name]
+        return JobPart(profile, asks=self.asks[k]) if self.asks[k] else JobPart(profile, self.in_question[k].orders)
+
+    def cheapest(self, those: Sequence[int], beside: Sequence[Fraction], suppliers: Mapping[str, Supplier], weight: int
+                 ) -> CheapestOrder:
+        """The cheapest order of some profiles that is enough in versions of so much weight; where none is, one that is
+        in as many as can be had."""
+        def enough_in(least: int) -> CheapestOrder | None:
+            while True:
+                found = WholeJob([self.part(k) for k in those], self.weighing.weights, beside, suppliers).cheapest(
+                    least, self.budget)
+                places = zip(those, found.places, strict=True) if found else ()
+                if not any([self.in_question[k].try_out(place) for k, place in places if place is not None]):
+                    return found
+
+        if found := enough_in(weight):
+            return found
+        most, too_much, best = 0, weight, None
+        while too_much - most > 1:
+            middle = (most + too_much) // 2
+            if made := enough_in(middle):
+                most, best = middle, made
+            else:
+                too_much = middle
+        if best is None:
+            raise NoPlan(f"{', '.join(self.cut.profiles[k].name for k in those)}: {LACKING}")
+        return best
 
     # ---- one profile ----
 
-    def alone(self, k: int, percent: Fraction) -> OrderFor:
+    def alone(self, k: int, chances: Sequence[Fraction]) -> tuple[OrderFor, ...]:
         figures = self.cut.profiles[k]
-        at = self.weighing.rank(percent)
-        chosen = self.first_serving(k, at)
-        later = [self.purchase(self.shop.profiles[figures.name], one.need).money for one in figures.outcomes]
-        return OrderFor(figures.name, percent, figures.mean(lambda one: one.net), {figures.name: chosen.sticks},
-                        chosen.money, ZERO_MONEY, ZERO_MONEY, None, ZERO_MONEY, self.weighing.at(later, at),
-                        at <= self.weighing.total, {figures.name: chosen.money})
+        ranks = [self.weighing.rank(percent) for percent in chances]
+        made = [self.cheapest([k], self.nothing, {}, min(at, self.weighing.total)) for at in ranks]
+        later = self.later([k], {}, made)
+        net = figures.mean(lambda one: one.net)
+        return tuple(OrderFor(figures.name, percent, net, one.purchase.sticks, one.purchase.money, ZERO_MONEY,
+                              ZERO_MONEY, None, ZERO_MONEY, self.weighing.at(later, at), self.is_known(one, at),
+                              one.purchase.goods)
+                     for percent, at, one in zip(chances, ranks, made, strict=True))
 
-    def of_profile(self, figures: Figures) -> list[OrderInQuestion]:
-        """The orders that come into question, the cheapest first: from all suppliers, or from one alone."""
-        profile = self.shop.profiles[figures.name]
-        needs = [one.need for one in figures.outcomes]
-        markets = {profile: needs, **{market: self.needs_from(market, needs) for market in self.from_one(profile)}}
-        offered = [self.in_question(market, own) for market, own in markets.items()]
-        orders: dict[Sticks, Fraction] = {}
-        for own in offered:
-            orders |= {order: min(money, orders.get(order, money)) for order, money in own.items()}
-        rated = self.rated(profile, [(dict(order), money) for order, money in orders.items()], [*markets.values()])
-        by_sticks = dict(zip(orders, rated, strict=True))
-        found = {order: by_sticks[order] for own in offered for order in worth_having(own, by_sticks)}
-        return sorted(found.values(), key=lambda one: one.money)
-
-    def from_one(self, profile: Profile) -> list[Profile]:
-        """A profile as each of several suppliers sells it who ask for freight, or for a minimum order."""
-        names = {entry.supplier for entry in profile.stock if entry.tag is None}
-        asking = [name for name, one in self.shop.suppliers.items() if one.freight or one.minimum]
-        return [replace(profile, stock=tuple(entry for entry in profile.stock
-                                             if entry.supplier == name or entry.supplier not in asking))
-                for name in asking if name in names] if len(asking) > 1 and not self.plain else []
-
-    def needs_from(self, market: Profile, needs: Sequence[Need]) -> list[Need]:
-        """What the versions need from a market alone; where it is not enough, what they need at all."""
-        own = needs_from(market, [asking.get(market.name, ()) for asking in self.cut.askings], self.budget)
-        return [alone or at_all for alone, at_all in zip(own, needs, strict=True)]
-
-    def rated(self, profile: Profile, orders: Sequence[tuple[StickNumbers, Fraction]], markets: Sequence[Sequence[Need]]
-              ) -> list[OrderInQuestion]:
-        """The orders, each with the versions that it is enough for, by what these need from one market or another; the
-        first is the whole."""
-        sure, unsure, perhaps = served(orders, markets[0], profile)
-        for needs in markets[1:]:
-            sure = [one | other for one, other in zip(sure, served(orders, needs, profile)[0], strict=True)]
-        open_ = [(k, j) for k, j in perhaps if not sure[k] >> j & 1]
-        for k, j in self.cuttable(profile.name, [order for order, _ in orders], open_):
-            sure[k] |= 1 << j
-        return [OrderInQuestion(order, money, surely | rest, rest & ~surely)
-                for (order, money), surely, rest in zip(orders, sure, unsure, strict=True)]
-
-    def first_serving(self, k: int, versions: int) -> OrderInQuestion:
-        """The cheapest that is enough for versions of so much weight; that of the most where none is."""
-        for at, one in enumerate(self.candidates[k]):
-            if self.weighing.of(one.serves) >= versions:
-                tried = self.tried(k, at)
-                if self.weighing.of(tried.serves) >= versions:
-                    return tried
-        return max(self.candidates[k], key=lambda one: (self.weighing.of(one.serves), -one.money))
-
-    def tried(self, k: int, at: int) -> OrderInQuestion:
-        """A profile's candidate, once plans were looked for in some of the versions that are not sure, spread evenly;
-        of the rest as many are taken to have none. Where sticks cost their price orders are such as plans draw, and
-        none is looked for."""
-        one = self.candidates[k][at]
-        if one.unsure and not self.plain and self.cut.askings:
-            unsure = [j for j in range(self.cut.done) if one.unsure >> j & 1]
-            sample = evenly(unsure, PLANS_LOOKED_FOR)
-            found = {j for _, j in self.cuttable(self.cut.profiles[k].name, [one.sticks], [(0, j) for j in sample])}
-            rest = [j for j in unsure if j not in sample]
-            kept = {*(found & {*unsure}), *evenly(rest, len(rest) * len(found & {*sample}) // len(sample))}
-            one = self.candidates[k][at] = replace(one, serves=one.surely | sum(1 << j for j in kept), unsure=0)
-        return one
-
-    def in_question(self, profile: Profile, needs: Sequence[Need]) -> dict[Sticks, Fraction]:
-        """Of each version its own, and of each length what so many versions ask for; each with its money."""
-        found: dict[Sticks, Fraction] = {}
-
-        def offer(purchase: SticksBought) -> None:
-            found[tuple(sorted(purchase.sticks.get(profile.name, {}).items()))] = purchase.money
-
-        for need in dict.fromkeys(needs):
-            with suppress(NoPlan):  # one supplier alone need not have what it takes
-                offer(self.purchase(profile, need))
-        lengths = sorted({length for need in needs for length, _ in need.numbers})
-        columns = [sorted(dict(need.numbers).get(length, 0) for need in needs) for length in lengths]
-        for level in dict.fromkeys(zip(*columns, strict=True)):
-            wanted = Wanted(profile, None, tuple(zip(lengths, level, strict=True)), not profile.one_per_stick)
-            with suppress(NoPlan):  # there need not be so many of each
-                offer(self.buy([wanted], alone=True))
-        return found
-
-    def cuttable(self, name: str, orders: Sequence[StickNumbers],
-                 perhaps: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-        """Of (order, version) those in which the cutter finds a plan."""
-        if not perhaps or not self.cut.askings:
-            return []
-        jobs: dict[Asking, dict[int, StickNumbers]] = {}
-        versions: dict[Asking, list[int]] = {}
-        for k, j in perhaps:
-            asking = self.cut.askings[j][name]
-            jobs.setdefault(asking, {})[k] = orders[k]
-            if j not in versions.setdefault(asking, []):
-                versions[asking].append(j)
-        tasks = [FitTask(self.shop.profiles[name], asking, tuple(own.items())) for asking, own in jobs.items()]
-        self.budget.tell(f"{name}: {len(perhaps)} orders tried")
-        with Workers(self.budget, len(tasks)) as workers:
-            fitting = workers.each(fitting_orders, tasks, FitTask.load, lambda _: 1)
-        return [(k, j) for task, found in zip(tasks, fitting, strict=True) for k in found
-                for j in versions[task.asking]]
+    def is_known(self, made: CheapestOrder, at: int) -> bool:
+        """Whether there are versions enough to know that an order is enough for so much weight, and it is."""
+        return at <= self.weighing.total and sum(self.weighing.weights[j] for j in made.serves) >= at
 
     # ---- the whole job ----
 
-    def jointly(self, percent: Fraction) -> OrderFor:
+    def jointly(self, chances: Sequence[Fraction]) -> tuple[OrderFor, ...]:
         """The cheapest orders of all profiles, with hardware and work, that are enough together in so many versions."""
-        at = self.weighing.rank(percent)
-        chosen = self.together(min(at, self.weighing.total))
-        purchase = self.buy([
-            Wanted(self.shop.profiles[figures.name], None, tuple(one.sticks.items()),
-                   not self.shop.profiles[figures.name].one_per_stick)
-            for figures, one in zip(self.cut.profiles, chosen, strict=True)])
-        outcomes = self.cut.together.outcomes
-        enough = self.enough_for(chosen, at)
-        minutes = max(outcomes[j].minutes for j in enough)
-        known = at <= self.weighing.total and sum(self.weighing.weights[j] for j in enough) >= at
-        return OrderFor(self.cut.together.name, percent, self.cut.together.mean(lambda one: one.net), purchase.sticks,
+        those = range(len(self.asks))
+        ranks = [self.weighing.rank(percent) for percent in chances]
+        made = [self.cheapest(those, self.beside, self.suppliers, min(at, self.weighing.total)) for at in ranks]
+        later = [money + beside for money, beside in zip(self.later(those, self.suppliers, made), self.beside,
+                                                         strict=True)]
+        return tuple(self.whole(percent, at, one, later)
+                     for percent, at, one in zip(chances, ranks, made, strict=True))
+
+    def whole(self, percent: Fraction, at: int, made: CheapestOrder, later: Sequence[Fraction]) -> OrderFor:
+        together, enough, purchase = self.cut.together, self.enough_for(made, at), made.purchase
+        minutes = max(together.outcomes[j].minutes for j in enough)
+        return OrderFor(together.name, percent, together.mean(lambda one: one.net), purchase.sticks,
                         sum(purchase.goods.values(), ZERO_MONEY), purchase.freight,
                         max(self.cut.hardware[j] for j in enough), None if self.shop.saw is None else minutes,
-                        self.sawing(minutes), self.weighing.at(self.totals, at), known, purchase.goods,
+                        self.sawing(minutes), self.weighing.at(later, at), self.is_known(made, at), purchase.goods,
                         max(self.cut.panels[j] for j in enough))
 
-    def together(self, weight: int) -> list[OrderInQuestion]:
-        """Of each profile the one to take for all to be enough in versions of such a weight, once it is tried; where
-        there are none, of each the one that is enough for the most."""
-        profiles = [self.shop.profiles[figures.name] for figures in self.cut.profiles]
-        while True:
-            job = WholeJob(profiles, self.candidates, self.weighing.weights, self.beside,
-                           {} if self.plain else self.shop.suppliers)
-            places = job.cheapest(weight, self.budget)
-            if places is None:
-                return [self.first_serving(k, self.weighing.total) for k in range(len(profiles))]
-            before = [self.candidates[k][at] for k, at in enumerate(places)]
-            tried = [self.tried(k, at) for k, at in enumerate(places)]
-            if tried == before:
-                return tried
-
-    def enough_for(self, chosen: Sequence[OrderInQuestion], weight: int) -> list[int]:
-        """Versions of so much weight for which all that is chosen is enough, those that cost the least beside the
-        sticks; all of them, where they are fewer, or some version where there are none."""
-        both = (1 << self.cut.done) - 1
-        for one in chosen:
-            both &= one.serves
+    def enough_for(self, made: CheapestOrder, weight: int) -> list[int]:
+        """Versions of so much weight for which an order is enough, those that cost the least beside the sticks; all of
+        them, where they are fewer."""
         outcomes = self.cut.together.outcomes
-        order = sorted((j for j in range(self.cut.done) if both >> j & 1),
-                       key=lambda j: (self.beside[j], outcomes[j].minutes, self.cut.panels[j]))
         found, reached = [], 0
-        for j in order:
+        for j in sorted(made.serves, key=lambda j: (self.beside[j], outcomes[j].minutes, self.cut.panels[j])):
             if reached >= weight:
                 break
             found.append(j)
             reached += self.weighing.weights[j]
-        return found or [max(range(self.cut.done), key=lambda j: (self.beside[j], outcomes[j].minutes))]
+        return found
 
     @cached_property
     def beside(self) -> list[Fraction]:
@@ -287,153 +206,39 @@ class Chooser:
         return [hardware + self.sawing(one.minutes)
                 for hardware, one in zip(self.cut.hardware, self.cut.together.outcomes, strict=True)]
 
-    def later_totals(self) -> list[Fraction]:
-        """What each version costs, ordered once it is measured."""
-        found = []
-        for j in range(self.cut.done):
-            needs = [(figures.name, figures.outcomes[j].need) for figures in self.cut.profiles]
-            if self.plain:
-                money = sum((need.cost for _, need in needs), ZERO_MONEY)
-            else:
-                money = self.buy([Wanted(self.shop.profiles[name], need) for name, need in needs]).money
-                self.budget.tell(f"version {j + 1} of {self.cut.done} ordered")
-            found.append(money + self.beside[j])
-        return found
-
     def sawing(self, minutes: Fraction) -> Fraction:
         rates = self.shop.saw
         return ZERO_MONEY if rates is None or rates.hourly is None else minutes * rates.hourly / MINUTES
 
-    # ---- money ----
+    # ---- ordered once the openings are measured ----
 
-    def purchase(self, profile: Profile, need: Need) -> SticksBought:
-        """The cheapest for a need of one profile, without freight, which is the whole order's."""
-        if (profile, need) not in self.purchases:
-            self.purchases[profile, need] = self.buy([Wanted(profile, need)], alone=True)
-        return self.purchases[profile, need]
+    def later(self, those: Sequence[int], suppliers: Mapping[str, Supplier], made: Sequence[CheapestOrder]
+              ) -> list[Fraction]:
+        """What each version's own sticks of some profiles cost; no more than an order that is enough for it."""
+        found: dict[tuple[Tried | Need, ...], Fraction] = {}
+        totals = []
+        for j in range(self.cut.done):
+            least = min((one.purchase.money for one in made if j in one.serves), default=None)
+            key = tuple(self.own(k, j) for k in those)
+            if key not in found:
+                found[key] = self.of_version(those, j, suppliers)
+            totals.append(found[key] if least is None else min(least, found[key]))
+        return totals
 
-    def buy(self, wanted: Sequence[Wanted], alone: bool = False) -> SticksBought:
-        if not self.plain:
-            return cheapest_purchase(wanted, {} if alone else self.shop.suppliers)
-        sticks = {one.profile.name: {length: n for length, n in (one.need.numbers if one.need else one.at_least) if n}
-                  for one in wanted}
-        prices = {one.profile.name: list_prices(one.profile) for one in wanted}
-        return SticksBought(sticks, {name: sum((n * prices[name][length] for length, n in own.items()), ZERO_MONEY)
-                                 for name, own in sticks.items()})
+    def own(self, k: int, j: int) -> Tried | Need:
+        return (self.asks[k] and self.asks[k][j]) or self.cut.profiles[k].outcomes[j].need
 
-
-def worth_having(orders: Mapping[Sticks, Fraction], rated: Mapping[Sticks, OrderInQuestion]) -> list[Sticks]:
-    """Those than which none is cheaper and enough for the same versions."""
-    found: list[Sticks] = []
-    for order in sorted(orders, key=orders.__getitem__):
-        one = rated[order]
-        if not any(one.serves & ~other.serves == 0 and one.surely & ~other.surely == 0
-                   for other in map(rated.__getitem__, found)):
-            found.append(order)
-    return found
-
-
-def evenly(numbers: Sequence[int], many: int) -> list[int]:
-    """So many of them at most, spread evenly."""
-    many = min(many, len(numbers))
-    return [numbers[k * len(numbers) // many] for k in range(many)]
-
-
-def served(orders: Sequence[tuple[StickNumbers, Fraction]], needs: Sequence[Need], profile: Profile
-           ) -> tuple[list[int], list[int], list[tuple[int, int]]]:
-    """For which versions each order is surely enough and for which by the sticks' worth, as bits; and of which (order,
-    version) only a plan can say so."""
-    lengths = sorted({*(n for order, _ in orders for n in order), *(n for need in needs for n, _ in need.numbers),
-                      *(n for need in needs for one in need.rows for n, _ in one.worth)}, reverse=True)
-    prices = list_prices(profile)
-    coin = granule([*prices.values(), *(need.cost for need in needs)])
-
-    def row(sticks: StickNumbers) -> list[int]:
-        return [sticks.get(length, 0) for length in lengths]
-
-    numbers = np.array([row(dict(need.numbers)) for need in needs], dtype=np.int64).reshape(len(needs), len(lengths))
-    most = max((len(need.rows) for need in needs), default=0)
-    rows = [[*need.rows, *[NeedRow((), 0)] * (most - len(need.rows))] for need in needs]  # the last ask for nothing
-    worth = np.array([[row(dict(one.worth)) for one in own] for own in rows], dtype=np.int64).reshape(
-        len(needs), most, len(lengths))
-    floors = np.array([[one.floor for one in own] for own in rows], dtype=np.int64).reshape(len(needs), most)
-    costs = np.array([int(need.cost / coin) for need in needs], dtype=np.int64)
-    rated = np.array([bool(need.rows) for need in needs])
-    small = np.array([need.small for need in needs])
-    price = np.array([int(prices.get(length, ZERO_MONEY) / coin) for length in lengths], dtype=np.int64)
-    exchanged = not profile.one_per_stick
-    tails = np.cumsum(numbers, axis=1) if exchanged else numbers
-    found, unsure, perhaps = [], [], []
-    for k, (order, _) in enumerate(orders):
-        own = np.array(row(credited(order, needs) if exchanged else order), dtype=np.int64)
-        mine = np.cumsum(own) if exchanged else own
-        sure = (tails <= mine).all(axis=1)
-        may = ~sure & rated & (worth @ own >= floors).all(axis=1) & (int(price @ own) >= costs)
-        perhaps += [(k, int(j)) for j in np.flatnonzero(may & small)]
-        found.append(as_bits(sure))
-        unsure.append(as_bits(may & ~small))
-    return found, unsure, perhaps
-
-
-def as_bits(versions: Any) -> int:
-    return sum(1 << int(j) for j in np.flatnonzero(versions))
-
-
-def credited(order: StickNumbers, needs: Sequence[Need]) -> StickNumbers:
-    """What an order's sticks may count as: of no length more than any version asks for, the rest as the next shorter.
-
-    A stick's worth is told by duals of plans that use such sticks only so often; more of them hold less.
-    """
-    asked: dict[Fraction, int] = {}
-    for need in needs:
-        for length, n in need.numbers:
-            asked[length] = max(asked.get(length, 0), n)
-    found, rest = {}, 0
-    for length in sorted({*order, *asked}, reverse=True):
-        rest += order.get(length, 0)
-        found[length] = min(rest, asked.get(length, 0))
-        rest -= found[length]
-    return found
-
-
-# ---- whether a small version can be cut from an order ----
-
-
-@dataclass(frozen=True)
-class FitTask:
-    """One version of a profile, and orders from which it may be cut."""
-
-    profile: Profile
-    asking: Asking
-    orders: tuple[tuple[int, StickNumbers], ...]
-
-    def load(self) -> int:
-        return len(self.orders)
-
-
-FIT_STEPS = 60  # of the search for a plan from one order
-
-
-def fitting_orders(task: FitTask, budget: Budget) -> list[int]:
-    """The orders from which a plan is found; whatever has all that one of these has is enough too."""
-    demand = [Demand("", length, qty, each=each, **lying(lies)) for (length, lies, each), qty in task.asking]
-    fit: list[tuple[int, StickNumbers]] = []
-    for k, order in task.orders:
-        if budget.spent():
-            break
-        if any(at_least(order, other, True) for _, other in fit) or can_be_cut(task.profile, demand, order, budget):
-            fit.append((k, order))
-    return [k for k, _ in fit]
-
-
-def can_be_cut(profile: Profile, demand: Sequence[Demand], order: StickNumbers, budget: Budget,
-               steps: int = FIT_STEPS) -> bool:
-    """Whether a search of so many steps finds a plan on these new sticks, and what lies on the rack."""
-    offcuts = tuple(entry for entry in profile.stock if entry.tag is not None)
-    first = {entry.length: entry for entry in reversed(profile.stock) if entry.tag is None}
-    stock = tuple(replace(first[length], qty=n) for length, n in order.items() if n)
-    try:
-        cheapest_plan(replace(profile, stock=(*stock, *offcuts)), demand, budget.quietly().within(steps))
-    except NoPlan:
-        return False
-    return True
+    def of_version(self, those: Sequence[int], j: int, suppliers: Mapping[str, Supplier]) -> Fraction:
+        needs = {k: self.cut.profiles[k].outcomes[j].need for k in those}
+        if self.plain:
+            return sum((need.cost for need in needs.values()), ZERO_MONEY)
+        parts = [JobPart(self.shop.profiles[self.cut.profiles[k].name], asks=(asked,))
+                 if self.asks[k] and (asked := self.asks[k][j]) else
+                 JobPart(self.shop.profiles[self.cut.profiles[k].name],
+                         [OrderInQuestion(dict(need.numbers), need.cost, 1)])
+                 for k, need in needs.items()]
+        self.budget.tell(f"version {j + 1} of {self.cut.done} ordered")
+        made = WholeJob(parts, [1], [ZERO_MONEY], suppliers).cheapest(1, self.budget)
+        if made is None:
+            raise NoPlan(f"{', '.join(part.profile.name for part in parts)}: {LACKING}")
+        return made.purchase.money

@@ -93,21 +93,21 @@ def cheapest_purchase(wanted: Sequence[Wanted], suppliers: Mapping[str, Supplier
     solver, status = solved(model, Budget(), WORK, linear=2)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         raise NoPlan(f"{', '.join(one.profile.name for one in wanted)}: {LACKING}")
-    return bought(market, wanted, terms, solver, suppliers)
+    return bought(market, [one.profile for one in wanted], terms, solver, suppliers)
 
 
-def bought(market: OrderMarket, wanted: Sequence[Wanted], terms: Terms, solver: Any,
+def bought(market: OrderMarket, profiles: Sequence[Profile], terms: Terms, solver: Any,
            suppliers: Mapping[str, Supplier]) -> SticksBought:
     sticks: dict[str, dict[Fraction, int]] = {}
     goods: dict[str, Fraction] = {}
     owed: dict[str, Fraction] = {}
-    for one, own in zip(wanted, by_task(market, terms.sticks), strict=True):
-        mine = sticks.setdefault(one.profile.name, {})
-        for entry, variable in zip(sold(one.profile), own, strict=True):
+    for profile, own in zip(profiles, by_task(market, terms.sticks), strict=True):
+        mine = sticks.setdefault(profile.name, {})
+        for entry, variable in zip(sold(profile), own, strict=True):
             if n := solver.value(variable):
                 money = n * entry.each(n)
                 mine[entry.length] = mine.get(entry.length, 0) + n
-                goods[one.profile.name] = goods.get(one.profile.name, Fraction(0)) + money
+                goods[profile.name] = goods.get(profile.name, Fraction(0)) + money
                 owed[entry.supplier] = owed.get(entry.supplier, Fraction(0)) + money
     return SticksBought(sticks, goods, sum((freight(supplier_of(suppliers, name), amount)
                                         for name, amount in owed.items()), Fraction(0)))

@@ -1,28 +1,36 @@
-"""One order for all profiles at once: of each profile one of the orders in question, so that the versions for which all
-of them are enough are likely enough, at the least money there is for such orders together.
+"""The cheapest order that is enough for versions of a job which are likely enough, for all profiles at once.
 
-What suppliers ask is asked of the whole order: one supplier's dearer sticks can be cheaper than a second freight.
-Hardware and work count with it, for an order is enough where what is put by for these is enough too.
+What suppliers ask is asked of the whole order: one supplier's dearer sticks can be cheaper than a second freight, and a
+bundle too many dearer than sticks that no version would draw by itself. Hardware and work count with it, for an order
+is enough where what is put by for these is enough too.
+
+Where little is asked of a profile, an order is what its model says: whole numbers that are worth what the pieces are,
+by the duals of their LPs, and that are not known to be lacking. Whether it is enough is then found by looking for
+plans; what is lacking is written into the model, and it is solved again (combinatorial Benders cuts: Codato and
+Fischetti, Oper. Res. 54 (2006) 756-766). Where more is asked, it is one of the orders in question.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
 from ortools.sat.python import cp_model
 
+from cutplan.bidding.enough import Tried, tails, try_out
 from cutplan.bidding.needs import StickNumbers, number_of
-from cutplan.bidding.purchases import sold, sticks_task, write_at_least
+from cutplan.bidding.purchases import SticksBought, bought, list_prices, sold, sticks_task, write_at_least
 from cutplan.buying.ordering.numbers import OrderMarket, by_task, write_terms
 from cutplan.cutting import solved
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Supplier
+from cutplan.sums import granule
 
-WORK = 4.0  # of CP-SAT, in its deterministic seconds, for one order
+WORK = 4.0  # of CP-SAT, in its deterministic seconds, for one model
+ROUNDS = 60  # of looking for plans; then only what is known to be enough counts
 CENT = Fraction(1, 100)  # what is beside the sticks is rounded up to it where orders are compared
 
 
@@ -44,57 +52,181 @@ class OrderInQuestion:
 
 
 @dataclass(frozen=True)
-class WholeJob:
-    """What an order is chosen from: of each profile those in question; how likely each version is, in proportion, and
-    what it costs beside its sticks; and what suppliers ask."""
+class JobPart:
+    """One profile: the orders in question, or, where there are none, what each version asks (None: nothing)."""
 
-    profiles: Sequence[Profile]
-    orders: Sequence[Sequence[OrderInQuestion]]
+    profile: Profile
+    orders: Sequence[OrderInQuestion] = ()
+    asks: Sequence[Tried | None] = ()
+
+    @property
+    def most(self) -> int:
+        """How many sticks are enough for anything: one for each piece."""
+        return max([*(number_of(one.sticks) for one in self.orders), *(one.pieces for one in self.askings)], default=0)
+
+    @property
+    def askings(self) -> list[Tried]:
+        """What is asked, each thing once."""
+        return self.askings_of(range(len(self.asks)))
+
+    def askings_of(self, versions: Iterable[int]) -> list[Tried]:
+        return list(dict.fromkeys(one for j in versions if self.asks and (one := self.asks[j]) is not None))
+
+
+@dataclass(frozen=True)
+class CheapestOrder:
+    """What is bought, which of the orders in question each part took (None: of none), and the versions for which all
+    of it is enough."""
+
+    purchase: SticksBought
+    places: tuple[int | None, ...]
+    serves: frozenset[int]
+
+
+@dataclass(frozen=True)
+class WholeJob:
+    """What an order is for: its profiles; how likely each version is, in proportion, and what it costs beside its
+    sticks; and what suppliers ask."""
+
+    parts: Sequence[JobPart]
     weights: Sequence[int]
     beside: Sequence[Fraction]
     suppliers: Mapping[str, Supplier]
 
-    def cheapest(self, weight: int, budget: Budget) -> tuple[int, ...] | None:
-        """Of each profile the place of its order: together the cheapest that are enough in versions of so much weight,
-        as far as they were found. None where there are no such orders."""
-        model = cp_model.CpModel()
-        takes = [[model.new_bool_var("") for _ in own] for own in self.orders]
-        for own in takes:
-            model.add_exactly_one(own)
-        served = self.write_served(model, takes)
-        model.add(sum(n * one for n, one in zip(self.weights, served, strict=True)) >= weight)
-        model.minimize(self.write_money(model, takes, served))
-        solver, status = solved(model, budget, WORK, linear=2)
+    def cheapest(self, weight: int, budget: Budget) -> CheapestOrder | None:
+        """The cheapest that is enough in versions of so much weight, as far as it was found; None where none is."""
+        for number in range(ROUNDS + 1):
+            model = JobModel(self, known_only=number == ROUNDS or budget.spent())
+            found = model.solved(weight)
+            if found is None or model.known_only:
+                return found
+            asked = [one for part in self.parts for one in part.askings_of(found.serves)]
+            if try_out(asked, found.purchase.sticks, budget):
+                return found
+        return None
+
+
+class JobModel:
+    """The model of one order; `known_only`: an order is enough for what it is known to be enough for."""
+
+    def __init__(self, job: WholeJob, known_only: bool) -> None:
+        self.job, self.known_only = job, known_only
+        self.model = cp_model.CpModel()
+        self.market = OrderMarket(tuple(sticks_task(part.profile, part.most) for part in job.parts), job.suppliers)
+        self.terms = write_terms(self.model, self.market)
+        self.served = [self.model.new_bool_var("") for _ in job.weights]
+        self.takes: list[list[Any]] = []
+        for part, numbers in zip(job.parts, by_task(self.market, self.terms.sticks), strict=True):
+            self.takes.append(self.write_orders(part, numbers) if part.orders else [])
+            if not part.orders:
+                self.write_asked(part, numbers)
+
+    def solved(self, weight: int) -> CheapestOrder | None:
+        job, model = self.job, self.model
+        model.add(sum(n * one for n, one in zip(job.weights, self.served, strict=True)) >= weight)
+        model.minimize(self.money())
+        solver, status = solved(model, Budget(), WORK, linear=2)  # to be had once time is over, too
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None
-        return tuple(next(k for k, take in enumerate(own) if solver.value(take)) for own in takes)
+        places = tuple(next((k for k, take in enumerate(own) if solver.value(take)), None) for own in self.takes)
+        purchase = bought(self.market, [part.profile for part in job.parts], self.terms, solver, job.suppliers)
+        return CheapestOrder(purchase, places, frozenset(j for j, one in enumerate(self.served) if solver.value(one)))
 
-    def write_served(self, model: cp_model.CpModel, takes: Sequence[Sequence[Any]]) -> list[Any]:
-        """Whether all that is taken is enough for each version."""
-        served = [model.new_bool_var("") for _ in self.weights]
-        for own, orders in zip(takes, self.orders, strict=True):
-            for j, one in enumerate(served):
-                enough = [take for take, order in zip(own, orders, strict=True) if order.serves >> j & 1]
-                if len(enough) < len(own):
-                    model.add(sum(enough) >= one)
-        return served
-
-    def write_money(self, model: cp_model.CpModel, takes: Sequence[Sequence[Any]], served: Sequence[Any]) -> Any:
-        """What it costs to buy all that is taken, or longer sticks for it, and the most that a served version costs
-        beside."""
-        market = OrderMarket(tuple(
-            sticks_task(profile, max(number_of(order.sticks) for order in own))
-            for profile, own in zip(self.profiles, self.orders, strict=True)), self.suppliers)
-        terms = write_terms(model, market)
-        bought = by_task(market, terms.sticks)
-        for profile, own, taken, numbers in zip(self.profiles, self.orders, takes, bought, strict=True):
-            asked = {length: sum(order.sticks.get(length, 0) * take for order, take in zip(own, taken, strict=True))
-                     for length in {length for order in own for length in order.sticks}}
-            write_at_least(model, asked, not profile.one_per_stick, sold(profile), numbers)
-        parts = math.ceil(market.coin / CENT)
-        costs = [math.ceil(one * parts / market.coin) for one in self.beside]
-        beside = model.new_int_var(0, max(costs), "")
-        for one, cost in zip(served, costs, strict=True):
+    def money(self) -> Any:
+        """What is bought, and the most that a served version costs beside; of sticks for nothing little is taken."""
+        parts = math.ceil(self.market.coin / CENT)
+        costs = [math.ceil(one * parts / self.market.coin) for one in self.job.beside]
+        beside = self.model.new_int_var(0, max(costs), "")
+        for one, cost in zip(self.served, costs, strict=True):
             if cost:
-                model.add(beside >= cost * one)
-        return parts * terms.money + beside
+                self.model.add(beside >= cost * one)
+        money = parts * self.terms.money + beside
+        entries = [entry for part in self.job.parts for entry in sold(part.profile)]
+        if all(entry.price for entry in entries):
+            return money
+        longest = max(entry.length for entry in entries)
+        return 10**6 * money + sum(math.ceil(20 * entry.length / longest) * n
+                                   for entry, n in zip(entries, self.terms.sticks, strict=True))
+
+    def write_orders(self, part: JobPart, numbers: Sequence[Any]) -> list[Any]:
+        """One of the orders in question is bought, or longer sticks for it; which it is."""
+        takes = [self.model.new_bool_var("") for _ in part.orders]
+        self.model.add_exactly_one(takes)
+        for j, one in enumerate(self.served):
+            enough = [take for take, order in zip(takes, part.orders, strict=True) if order.serves >> j & 1]
+            if len(enough) < len(takes):
+                self.model.add(sum(enough) >= one)
+        asked = {length: sum(order.sticks.get(length, 0) * take
+                             for order, take in zip(part.orders, takes, strict=True))
+                 for length in sorted({length for order in part.orders for length in order.sticks})}
+        write_at_least(self.model, asked, not part.profile.one_per_stick, sold(part.profile), numbers)
+        return takes
+
+    def write_asked(self, part: JobPart, numbers: Sequence[Any]) -> None:
+        """What is bought is enough for what a served version asks, as far as that is known."""
+        entries = sold(part.profile)
+        by_length: dict[Fraction, Any] = {}
+        for entry, n in zip(entries, numbers, strict=True):
+            by_length[entry.length] = by_length.get(entry.length, 0) + n
+        known = Asked(self.model, part.profile, by_length)
+        flags = {one: known.flag(one, self.known_only) for one in part.askings}
+        for j, one in enumerate(part.asks):
+            if one is not None:
+                self.model.add_implication(self.served[j], flags[one])
+
+
+@dataclass
+class Asked:
+    """The sticks of one profile in a model, and conditions on them."""
+
+    model: cp_model.CpModel
+    profile: Profile
+    numbers: Mapping[Fraction, Any]
+    reached: dict[tuple[int, int], Any] = field(default_factory=dict)
+
+    @property
+    def lengths(self) -> list[Fraction]:
+        return sorted(self.numbers)
+
+    def flag(self, one: Tried, known_only: bool) -> Any:
+        """Whether the sticks are enough for an asking: where it is set, nothing that is known speaks against it;
+        `known_only`: they are at least some that are enough."""
+        flag = self.model.new_bool_var("")
+        if known_only:
+            ways = [self.holds(sticks, one.exchanged) for sticks in one.enough]
+            self.model.add_bool_or([flag.negated(), *ways])
+            return flag
+        for row in one.need.rows:
+            worth = dict(row.worth)
+            self.model.add(sum(worth.get(length, 0) * n for length, n in self.numbers.items()) >= row.floor * flag)
+        self.write_cost(one, flag)
+        for sticks in one.lacking:
+            self.model.add_bool_or([flag.negated(), *(
+                self.reaches(k, n + 1, one.exchanged)
+                for k, n in enumerate(tails(sticks, self.lengths, one.exchanged)))])
+        return flag
+
+    def write_cost(self, one: Tried, flag: Any) -> None:
+        """No plan costs less than the cheapest, even at the lowest price for single sticks."""
+        prices = list_prices(self.profile)
+        coin = granule([*prices.values(), one.need.cost])
+        if one.need.cost:
+            self.model.add(sum(int(prices[length] / coin) * n for length, n in self.numbers.items())
+                           >= int(one.need.cost / coin) * flag)
+
+    def holds(self, sticks: StickNumbers, exchanged: bool) -> Any:
+        """Whether there are as many of each length, or longer ones for them."""
+        flag = self.model.new_bool_var("")
+        for k, n in enumerate(tails(sticks, self.lengths, exchanged)):
+            if n:
+                self.model.add_implication(flag, self.reaches(k, n, exchanged))
+        return flag
+
+    def reaches(self, k: int, least: int, exchanged: bool) -> Any:
+        """Whether there are so many of a length, longer ones included where they serve for it."""
+        if (k, least) not in self.reached:
+            flag = self.reached[k, least] = self.model.new_bool_var("")
+            length = self.lengths[k]
+            self.model.add(sum(n for other, n in self.numbers.items()
+                               if other == length or (exchanged and other > length)) >= least).only_enforce_if(flag)
+        return self.reached[k, least]

@@ -14,8 +14,9 @@ import pytest
 
 from cutplan.bidding.bidfile import BidLine, load_bid
 from cutplan.bidding.cutting import CutVersions, cut_versions
+from cutplan.bidding.enough import can_be_cut
 from cutplan.bidding.needs import StickKindWorth, at_least, cheapest_numbers
-from cutplan.bidding.orders_for import OrderFor, OrdersFor, can_be_cut, orders_for
+from cutplan.bidding.orders_for import OrderFor, OrdersFor, orders_for
 from cutplan.bidding.versions import draw, orders_of
 from cutplan.buying.purchase import order as cheapest_order
 from cutplan.cutting import cut_pieces
