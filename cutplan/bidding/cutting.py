@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from cutplan.bidding.allowance import Figures, Outcome, add
 from cutplan.bidding.bidfile import BidLine
-from cutplan.bidding.needs import NO_NEED, Need, length_of, need_of
+from cutplan.bidding.needs import NO_NEED, Need, NeedParams, length_of, need_of
 from cutplan.bidding.versions import DrawnVersions, draw, orders_of
 from cutplan.cutting import (
     Asked,
@@ -337,7 +337,8 @@ def of_plan(plan: ProfilePlan, credit: Fraction) -> Outcome:
     kept = sum((s.count * s.offcut * s.price / s.length for s in plan.sticks if s.keep), Fraction(0))
     totals, drawn = plan.totals, new_drawn(plan)
     new = drawn.total()
-    need = Need(tuple(sorted(drawn.items())), totals.cost, (), not plan.one_per_stick)
+    need = Need(tuple(sorted(drawn.items())), totals.cost, (), not plan.one_per_stick,
+                small=sum(entry.qty for entry in plan.demand) <= NeedParams.few)
     return Outcome(totals.pieces, totals.drawn, totals.kept, totals.cost, kept * credit, new,
                    sum(stick.count for stick in plan.sticks) - new,
                    Fraction(0) if plan.saw is None else plan.saw.minutes, plan.tiers[0].closed, (need,))
