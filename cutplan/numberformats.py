@@ -40,13 +40,16 @@ class FormatSection:
 
     def __init__(self) -> None:
         self.texts = ["", ""]  # before the digits, and after each stretch of them
-        self.conditional = self.scaled = False
+        self.conditional = self.scaled = self.percent = False
 
     def unit(self) -> str:
         first, *within, last = self.texts
         units = [text for text in map(bare, (first, last)) if is_unit(text)]
-        if len(units) > 1 or any(is_unit(bare(text)) for text in within) or (units and self.scaled):
-            raise ValueError("with a unit, and the number itself otherwise than it is")
+        if len(units) > 1 or any(is_unit(bare(text)) for text in within) or (units and self.percent) or self.scaled:
+            raise ValueError("with a unit, and the number itself otherwise than it is" if units else
+                             "in thousands, and so otherwise than it is")
+        if not units and any(is_unit(word) for text in (first, last) for word in bare(text).split()):
+            raise ValueError("with a unit among other words")
         return units[0] if units else ""
 
 
@@ -63,8 +66,10 @@ def sectioned(number_format: str) -> list[FormatSection]:
             begun = True
         elif match["condition"]:
             section.conditional = True
-        elif match["scale"] or match["plain"] == "%":
+        elif match["scale"]:
             section.scaled = True
+        elif match["plain"] == "%":
+            section.percent = True
         else:
             text = match["quoted"] or match["escaped"] or match["currency"] or match["plain"] or ""
             section.texts[-1 if begun else 0] += text

@@ -118,7 +118,8 @@ def test_a_number_has_the_unit_that_its_format_shows(made: Callable[..., str], n
 
 
 @pytest.mark.parametrize("number_format", [
-    '0"\' "00\\"', '[<1000]0" mm";0.0," m"', '[<1000]0" mm";0" m"', '0.0," m"', '0"m "00"cm"', '0.0%" mm"'])
+    '0"\' "00\\"', '[<1000]0" mm";0.0," m"', '[<1000]0" mm";0" m"', '0.0," m"', '0"m "00"cm"', '0.0%" mm"', "0,",
+    '0.0" mm opening"'])
 def test_a_length_that_is_shown_otherwise_than_it_is_is_told(made: Callable[..., str], number_format: str) -> None:
     def shown(sheet: Worksheet) -> None:
         sheet["E2"].number_format = number_format

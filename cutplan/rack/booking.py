@@ -18,7 +18,7 @@ from cutplan.rack import holding, inhand, replacing, rules, shelf, waiting
 from cutplan.rack.choosing import EVERYTHING, Meant, choose
 from cutplan.rack.claims import Claimed, Done, Known, chosen, claim, counted, done, free_of, origin, own, refuse
 from cutplan.rack.inhand import InHand
-from cutplan.rack.register import name_of, register, stood_for, taking_back
+from cutplan.rack.register import name_of, register, stood_for, taken_back, taking_back
 from cutplan.rack.shelf import Offcut
 from cutplan.rack.store import Rack
 from cutplan.rack.tags import is_tag
@@ -154,7 +154,7 @@ def draw(rack: Rack, what: Known, taken: Claimed, id_: int, name: str) -> Iterat
         if count is None and qty is not None:
             rack.remember("counted", part.profile, exact_decimal(part.length), qty=qty, note=f"as {name} found it")
         if qty is not None:
-            less = min(part.drawn, qty, max(part.there, free_of(count)))
+            less = min(part.drawn, qty, part.there if count is None else free_of(count))
             shelf.set_count(rack, part.profile, part.length, qty - less)
             rack.remember("drawn", part.profile, exact_decimal(part.length), qty=less, booking=id_, note=f"for {name}")
             yield (part.profile, part.length), qty - less
@@ -204,6 +204,8 @@ def unbook(rack: Rack, plan: str, file: str) -> tuple[Booked, list[str]]:
         rack.remember("put back", profile, exact_decimal(length), qty=qty, note=note)
         left[profile, length] = before + qty
     rack.do("UPDATE bookings SET undone = ? WHERE id = ?", rack.now, row["id"])
+    ended = [one["plan"] for one in rack.all("SELECT DISTINCT plan FROM holds") if taken_back(rack, one["plan"])]
+    notes += [f"what {name} had on hold is free again" for name in holding.let_go(rack, ended)]
     booked = rack.all("SELECT first, last FROM booked WHERE booking = ?", row["id"])
     numbers = spanned((run["first"], run["last"]) for run in booked)
     undone = Booked(row["id"], row["name"], numbers, tuple(tags["cut up"]), tuple(tags["kept"]), drawn, left)

@@ -301,8 +301,12 @@ def test_what_is_cut_for_a_week_that_changed_serves_or_goes_to_the_rack() -> Non
 
 @pytest.mark.usefixtures("changed")
 def test_a_plan_for_a_change_that_was_taken_back_is_not_booked() -> None:
-    good("replan", "week.json", "--week", "now.csv", *WITH, "--json", "now.json")
+    good("rack", "count", "box-rail", "240", "9")
+    good("replan", "week.json", "--week", "now.csv", *WITH, "--use-on-hand", "--json", "now.json")
+    good("hold", "now.json")
     text = good("unbook", "now.json")
+    assert "what now.json had on hold is free again" in text
+    assert "is not on hold" in run("release", "now.json").stderr
     assert "offcuts that are pieces again" in text and "week.json may go on from where it was" in text
     for words in (["book", "now.json"], ["hold", "now.json"], ["spoil", "now.json", "11"]):
         result = run(*words)
