@@ -106,7 +106,7 @@ def test_a_share_keeps_its_sign(made: Callable[..., str]) -> None:
     ('0.0" mm";-0.0" in";"none"', "40.875 mm"), ("0.00\\\"", '40.875 "'), ("# ?/8\" in\"", "40.875 in"),
     ('[<100]0" in";0" in"', "40.875 in"), ('[Red]0.00;[Blue]-0.00" mm"', "40.875"), ('0.0" yd"', "40.875 yd"),
     ("0.00", "40.875"), ("General", "40.875"), ('0.0_)" wide"', "40.875"), ('[$GBP] #,##0.00', "40.875"),
-    ('0.00" kr"', "40.875"), ("0.0%", "4087.5 %"), ("#,##0.00,", "40.875"),
+    ('0.00" kr"', "40.875"), ("0.0%", "4087.5 %"),
 ])
 def test_a_number_has_the_unit_that_its_format_shows(made: Callable[..., str], number_format: str, said: str) -> None:
     """By what a spreadsheet shows for 40.875 under each format, worked out by hand from ECMA-376-1, 18.8.31."""
@@ -119,7 +119,7 @@ def test_a_number_has_the_unit_that_its_format_shows(made: Callable[..., str], n
 
 @pytest.mark.parametrize("number_format", [
     '0"\' "00\\"', '[<1000]0" mm";0.0," m"', '[<1000]0" mm";0" m"', '0.0," m"', '0"m "00"cm"', '0.0%" mm"', "0,",
-    '0.0" mm opening"'])
+    "#,##0.00,", '0.0" mm opening"'])
 def test_a_length_that_is_shown_otherwise_than_it_is_is_told(made: Callable[..., str], number_format: str) -> None:
     def shown(sheet: Worksheet) -> None:
         sheet["E2"].number_format = number_format

@@ -261,10 +261,11 @@ def waste_blocks(sheet: Sheet) -> Iterator[Block]:
     note = (f"Enough in so many jobs of 100. From, to: how far off the figure for {exact_decimal(sheet.chance)} "
             "could be; the true one lies there in 95 bids of 100. A - says that it takes more versions to know.")
     exact = ("Enough in so many jobs of 100, rounded up to the hundredth. All versions were cut, so no figure hangs on "
-             "which were drawn.")
+             f"which were drawn: from and to are the figure for {exact_decimal(sheet.chance)} again.")
     for title, answers, figure in (
             ("Waste, in % of the net length", "How much does the saw waste? Each version is measured against its own "
-             "net length, once that is known; do not put these figures on the mean net length.", waste_of_net),
+             "net length, once that is known; do not put these figures on the mean net length. It is the waste of "
+             "sticks bought singly: what terms of sale make of it is in the orders above.", waste_of_net),
             ("The same waste, in % of what is bought", "The same, as a share of what is drawn.", waste_of_bought)):
         rows = []
         for one in sheet.all:

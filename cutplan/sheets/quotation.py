@@ -166,8 +166,10 @@ def types_block(quote: Quotation, write: Writer) -> Block:
         by_length = [write.money(Fraction(cents, HUNDRED) * unit[write.unit] / run) if run else "-"
                      for unit in (FEET, METRES)]
         rows.append((name, str(many), in_hundredths(cents), write.money(Fraction(cents, HUNDRED * many)), *by_length))
+    note = "A number that is not settled counts as in the lines above." if any(
+        one.line.most for one in quote.lines) else ""
     return Block("By type", "What does each kind come to, tax included? And one of it, and railing by its length:",
-                 ("what", "number", write.priced("total"), "each", "a foot", "a metre"), rows)
+                 ("what", "number", write.priced("total"), "each", "a foot", "a metre"), rows, note)
 
 
 def in_hundredths(cents: int) -> str:

@@ -135,7 +135,7 @@ def test_a_number_from_0_has_a_price_for_each_number_and_is_in_no_total() -> Non
 def test_the_customer_is_told_that_a_number_is_open() -> None:
     Path("bid.csv").write_text(HEAD + "A1,bay,breakwater,1..3,70,42,,,\nB1,gate,lantern,1,40,42,,,\n")
     said = " ".join(bid("--quote", "--customer", "--versions", "3").split())
-    assert "2 of 1..3" in said and "the price is for 2" in said
+    assert "2 of 1..3" in said and "the line's part of it is as for 2" in said
 
 
 def test_the_customer_sees_prices_of_what_may_come_and_no_chances() -> None:
