@@ -24,7 +24,7 @@ FIT_STEPS = 60  # of the search for a plan from one order
 
 
 @dataclass(eq=False)
-class Tried:
+class AskingTried:
     """What is known of one version's asking: sticks that are `enough`, and such as no plan was found on."""
 
     profile: Profile
@@ -34,7 +34,7 @@ class Tried:
     lacking: list[StickNumbers] = field(default_factory=list)
 
     @classmethod
-    def of(cls, profile: Profile, asking: Asking, need: Need) -> Tried:
+    def of(cls, profile: Profile, asking: Asking, need: Need) -> AskingTried:
         return cls(profile, asking, need, [dict(need.numbers)])
 
     @property
@@ -55,7 +55,7 @@ class Tried:
         (self.enough if enough else self.lacking).append(sticks)
 
 
-def try_out(askings: Sequence[Tried], sticks: Mapping[str, StickNumbers], budget: Budget) -> bool:
+def try_out(askings: Sequence[AskingTried], sticks: Mapping[str, StickNumbers], budget: Budget) -> bool:
     """Whether the sticks of each profile are enough for all of these; plans are looked for where that is not known."""
     open_ = [one for one in askings if one.is_enough(sticks.get(one.profile.name, {})) is None]
     tasks = [FitTask(one.profile, one.asking, ((0, sticks.get(one.profile.name, {})),)) for one in open_]

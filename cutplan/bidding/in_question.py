@@ -27,7 +27,7 @@ from cutplan.running.workers import Workers
 from cutplan.shop import Profile, Shop
 from cutplan.sums import granule
 
-Sticks = tuple[tuple[Fraction, int], ...]  # so many of each length
+ListedSticks = tuple[tuple[Fraction, int], ...]  # so many of each length
 PLANS_LOOKED_FOR = 40  # versions in which a plan is looked for on an order, of those that are not sure
 
 
@@ -45,7 +45,7 @@ class InQuestion:
         needs = [one.need for one in self.figures.outcomes]
         markets = {profile: needs, **{market: self.needs_from(market, needs) for market in self.from_one(profile)}}
         offered = [self.in_question(market, own) for market, own in markets.items()]
-        orders: dict[Sticks, Fraction] = {}
+        orders: dict[ListedSticks, Fraction] = {}
         for own in offered:
             orders |= {order: min(money, orders.get(order, money)) for order, money in own.items()}
         rated = self.rated(profile, [(dict(order), money) for order, money in orders.items()], [*markets.values()])
@@ -94,9 +94,9 @@ class InQuestion:
             self.orders[at] = replace(one, serves=one.surely | sum(1 << j for j in kept), unsure=0)
         return doubtful
 
-    def in_question(self, profile: Profile, needs: Sequence[Need]) -> dict[Sticks, Fraction]:
+    def in_question(self, profile: Profile, needs: Sequence[Need]) -> dict[ListedSticks, Fraction]:
         """Of each version its own, and of each length what so many versions ask for; each with its money."""
-        found: dict[Sticks, Fraction] = {}
+        found: dict[ListedSticks, Fraction] = {}
 
         def offer(purchase: SticksBought) -> None:
             found[tuple(sorted(purchase.sticks.get(profile.name, {}).items()))] = purchase.money
@@ -141,9 +141,10 @@ class InQuestion:
             (n * prices[length] for length, n in sticks.items()), Fraction(0))})
 
 
-def worth_having(orders: Mapping[Sticks, Fraction], rated: Mapping[Sticks, OrderInQuestion]) -> list[Sticks]:
+def worth_having(orders: Mapping[ListedSticks, Fraction], rated: Mapping[ListedSticks, OrderInQuestion]
+                 ) -> list[ListedSticks]:
     """Those than which none is cheaper and enough for the same versions."""
-    found: list[Sticks] = []
+    found: list[ListedSticks] = []
     for order in sorted(orders, key=orders.__getitem__):
         one = rated[order]
         if not any(one.serves & ~other.serves == 0 and one.surely & ~other.surely == 0

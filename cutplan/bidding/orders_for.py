@@ -20,7 +20,7 @@ from functools import cached_property
 
 from cutplan.bidding.allowance import Figures
 from cutplan.bidding.cutting import Asking, CutVersions
-from cutplan.bidding.enough import Tried
+from cutplan.bidding.enough import AskingTried
 from cutplan.bidding.in_question import InQuestion
 from cutplan.bidding.needs import NO_NEED, Need, StickNumbers, length_of, number_of
 from cutplan.bidding.purchases import LACKING, plain_sale
@@ -102,7 +102,7 @@ class Chooser:
         self.plain = plain_sale(shop)
         self.suppliers = {} if self.plain else shop.suppliers
         self.nothing = [ZERO_MONEY] * cut.done
-        self.known: dict[tuple[str, Asking], Tried] = {}
+        self.known: dict[tuple[str, Asking], AskingTried] = {}
         self.asks = [self.asked_of(figures) for figures in cut.profiles]
         self.in_question = {k: InQuestion(cut, shop, figures, budget)
                             for k, figures in enumerate(cut.profiles) if not self.asks[k]}
@@ -112,14 +112,14 @@ class Chooser:
 
     # ---- what is to be ordered for ----
 
-    def asked_of(self, figures: Figures) -> tuple[Tried | None, ...]:
+    def asked_of(self, figures: Figures) -> tuple[AskingTried | None, ...]:
         """What each version asks of a profile (None: nothing), where all is so little that plans decide; else (), as
         for a job that is known, where sticks cost their price: its plan's are the cheapest."""
         small = all(one.need.small or one.need == NO_NEED for one in figures.outcomes)
         if not small or not self.cut.askings or (self.plain and self.cut.done == 1):
             return ()
         profile = self.shop.profiles[figures.name]
-        return tuple(self.known.setdefault((figures.name, asking), Tried.of(profile, asking, one.need))
+        return tuple(self.known.setdefault((figures.name, asking), AskingTried.of(profile, asking, one.need))
                      if (asking := version.get(figures.name)) else None
                      for version, one in zip(self.cut.askings, figures.outcomes, strict=True))
 
@@ -217,7 +217,7 @@ class Chooser:
     def later(self, those: Sequence[int], suppliers: Mapping[str, Supplier], made: Sequence[CheapestOrder]
               ) -> list[Fraction]:
         """What each version's own sticks of some profiles cost; no more than an order that is enough for it."""
-        found: dict[tuple[Tried | Need, ...], Fraction] = {}
+        found: dict[tuple[AskingTried | Need, ...], Fraction] = {}
         totals = []
         for j in range(self.cut.done):
             least = min((one.purchase.money for one in made if j in one.serves), default=None)
@@ -227,7 +227,7 @@ class Chooser:
             totals.append(found[key] if least is None else min(least, found[key]))
         return totals
 
-    def own(self, k: int, j: int) -> Tried | Need:
+    def own(self, k: int, j: int) -> AskingTried | Need:
         return (self.asks[k] and self.asks[k][j]) or self.cut.profiles[k].outcomes[j].need
 
     def of_version(self, those: Sequence[int], j: int, suppliers: Mapping[str, Supplier]) -> Fraction:

@@ -20,7 +20,7 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from cutplan.bidding.enough import Tried, tails, try_out
+from cutplan.bidding.enough import AskingTried, tails, try_out
 from cutplan.bidding.needs import StickNumbers, number_of
 from cutplan.bidding.purchases import SticksBought, bought, list_prices, sold, sticks_task, write_at_least
 from cutplan.buying.ordering.numbers import OrderMarket, by_task, write_terms
@@ -29,7 +29,7 @@ from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Supplier
 from cutplan.sums import granule
 
-WORK = 4.0  # of CP-SAT, in its deterministic seconds, for one model
+WORK_ON_ORDER = 4.0  # of CP-SAT, in its deterministic seconds, for one model
 ROUNDS = 60  # of looking for plans; then only what is known to be enough counts
 CENT = Fraction(1, 100)  # what is beside the sticks is rounded up to it where orders are compared
 
@@ -57,7 +57,7 @@ class JobPart:
 
     profile: Profile
     orders: Sequence[OrderInQuestion] = ()
-    asks: Sequence[Tried | None] = ()
+    asks: Sequence[AskingTried | None] = ()
 
     @property
     def most(self) -> int:
@@ -65,11 +65,11 @@ class JobPart:
         return max([*(number_of(one.sticks) for one in self.orders), *(one.pieces for one in self.askings)], default=0)
 
     @property
-    def askings(self) -> list[Tried]:
+    def askings(self) -> list[AskingTried]:
         """What is asked, each thing once."""
         return self.askings_of(range(len(self.asks)))
 
-    def askings_of(self, versions: Iterable[int]) -> list[Tried]:
+    def askings_of(self, versions: Iterable[int]) -> list[AskingTried]:
         return list(dict.fromkeys(one for j in versions if self.asks and (one := self.asks[j]) is not None))
 
 
@@ -125,7 +125,7 @@ class JobModel:
         job, model = self.job, self.model
         model.add(sum(n * one for n, one in zip(job.weights, self.served, strict=True)) >= weight)
         model.minimize(self.money())
-        solver, status = solved(model, Budget(), WORK, linear=2)  # to be had once time is over, too
+        solver, status = solved(model, Budget(), WORK_ON_ORDER, linear=2)  # to be had once time is over, too
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None
         places = tuple(next((k for k, take in enumerate(own) if solver.value(take)), None) for own in self.takes)
@@ -168,7 +168,7 @@ class JobModel:
         by_length: dict[Fraction, Any] = {}
         for entry, n in zip(entries, numbers, strict=True):
             by_length[entry.length] = by_length.get(entry.length, 0) + n
-        known = Asked(self.model, part.profile, by_length)
+        known = SticksModel(self.model, part.profile, by_length)
         flags = {one: known.flag(one, self.known_only) for one in part.askings}
         for j, one in enumerate(part.asks):
             if one is not None:
@@ -176,7 +176,7 @@ class JobModel:
 
 
 @dataclass
-class Asked:
+class SticksModel:
     """The sticks of one profile in a model, and conditions on them."""
 
     model: cp_model.CpModel
@@ -188,7 +188,7 @@ class Asked:
     def lengths(self) -> list[Fraction]:
         return sorted(self.numbers)
 
-    def flag(self, one: Tried, known_only: bool) -> Any:
+    def flag(self, one: AskingTried, known_only: bool) -> Any:
         """Whether the sticks are enough for an asking: where it is set, nothing that is known speaks against it;
         `known_only`: they are at least some that are enough."""
         flag = self.model.new_bool_var("")
@@ -206,7 +206,7 @@ class Asked:
                 for k, n in enumerate(tails(sticks, self.lengths, one.exchanged)))])
         return flag
 
-    def write_cost(self, one: Tried, flag: Any) -> None:
+    def write_cost(self, one: AskingTried, flag: Any) -> None:
         """No plan costs less than the cheapest, even at the lowest price for single sticks."""
         prices = list_prices(self.profile)
         coin = granule([*prices.values(), one.need.cost])
