@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import accumulate
@@ -13,6 +13,7 @@ import numpy as np
 from cutplan.cutting.arrangement.protocol import Arrangement, Asked, Lying, Placed, Priced, Use
 from cutplan.cutting.patterns import Counts, StickType
 from cutplan.cutting.pricing import knapsack
+from cutplan.cutting.pricing.joining import joined, quick_for
 from cutplan.lengths import exact_decimal
 from cutplan.orders import Piece
 from cutplan.problems import Problem
@@ -50,12 +51,16 @@ class Plain:
         tables = {}
         for slope in {use.slope for use in uses}:
             alike = [use for use in uses if use.slope == slope]
-            worth = [value - slope * size for value, size in zip(values, self.sizes, strict=True)]
+            worth = self._worth(values, slope)
             floors = [(use.capacity, use.floor) for use in alike if use.floor is not None]
             tables[slope] = knapsack.solve(self.sizes, bounds, worth, max(use.capacity for use in alike),
                                            floors=floors if len(floors) == len(alike) else [], every=every,
                                            large=large, params=params)
         return [Filled(tables[use.slope], use.capacity) for use in uses]
+
+    def _worth(self, values: Sequence[int], slope: int) -> list[int]:
+        """What a piece of each size is worth, less what it costs to fill so much of a stick."""
+        return [value - slope * size for value, size in zip(values, self.sizes, strict=True)]
 
     def quickly(self) -> Plain:
         return self
@@ -69,6 +74,28 @@ class Plain:
             yield i, (i + 1,)
         for i, j, k in pairs(self.sizes):
             yield i, (j, k)
+
+
+@dataclass(frozen=True)
+class PlainOnLong(Plain):
+    """The same on sticks long for their unit, where exact pricing takes its time; `rough` prices quickly."""
+
+    rough: bool = False
+
+    def price(self, sticks: Sequence[StickType], uses: Sequence[Use], bounds: Sequence[int], values: Sequence[int],
+              every: bool, large: set[int], params: knapsack.TableParams) -> list[Priced]:
+        if not self.rough:
+            return super().price(sticks, uses, bounds, values, every, large, params)
+        return [joined(self.sizes, bounds, self._worth(values, use.slope), use.capacity) for use in uses]
+
+    def quickly(self) -> Plain:
+        return self if self.rough else replace(self, rough=True)
+
+
+def plain(sizes: tuple[int, ...], kerf: int, sticks: Sequence[StickType]) -> Plain:
+    """The arrangement of these sizes on these sticks."""
+    long = quick_for(sizes, [stick.capacity for stick in sticks])
+    return PlainOnLong(sizes, kerf) if long else Plain(sizes, kerf)
 
 
 @dataclass(frozen=True)
@@ -141,7 +168,7 @@ class PlainProfile:
 
     def arrange(self, asked: Sequence[Asked], sizes: tuple[int, ...], kerf: int, unit: Fraction,
                 sticks: Sequence[StickType]) -> Arrangement:
-        return Plain(sizes, kerf)
+        return plain(sizes, kerf, sticks)
 
     def no_room(self, asked: Sequence[Asked]) -> str:
         return ", ".join(exact_decimal(length) for length, *_ in asked) + ": no stick here has room for it"

@@ -44,7 +44,7 @@ class Priced(Protocol):
         """Whether `best` may be more than this, quickly told: where it is, it may be."""
 
     def patterns(self, above: float, many: int) -> list[Counts]:
-        """Up to `many` patterns worth more than `above`, the best first."""
+        """Up to `many` patterns worth more than `above`, or one for each size where that is as quick; best first."""
 
     def above(self, least: int, most: int) -> list[Counts] | None:
         """Every pattern worth at least `least`; None where they are more than `most`."""

@@ -59,7 +59,8 @@ class Passes:
         None at once on a long stick in fine units, where filling every single stick takes too long.
         """
         instance = self.instance
-        if self.quick is instance and max(stick.capacity for stick in instance.sticks) > self.params.longest:
+        slow = self.quick is instance or instance.arrangement.additive
+        if slow and max(stick.capacity for stick in instance.sticks) > self.params.longest:
             return None
         left = list(instance.demands)
         there = [instance.most(s) for s in range(len(instance.sticks))]

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from cutplan.cutting.arrangement.angles.members import Angled
 from cutplan.cutting.arrangement.angles.nesting import Nesting, Pose
-from cutplan.cutting.arrangement.plain import Plain, PlainProfile
+from cutplan.cutting.arrangement.plain import PlainProfile, plain
 from cutplan.cutting.arrangement.protocol import Arrangement, Asked
 from cutplan.cutting.patterns import StickType
 from cutplan.ends import SQUARE, ends_in, lies_of
@@ -67,7 +67,7 @@ class AngledProfile(PlainProfile):
                 sticks: Sequence[StickType]) -> Arrangement:
         alike = list(dict.fromkeys(ends_in(lies) for _, lies, _ in asked))
         if alike == [SQUARE]:
-            return Plain(sizes, kerf)
+            return plain(sizes, kerf, sticks)
         set_in = sizes_of([lies for _, lies, _ in asked])
         kerfs = {int(size / unit): int(self.kerf_along(size) / unit) for size in set_in}
         shapes = tuple(self._ways(*(int(set_in / unit) for set_in in ends)) for ends in alike)
