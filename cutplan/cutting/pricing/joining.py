@@ -20,18 +20,18 @@ from cutplan.cutting.pricing.knapsack import TableParams
 from cutplan.sums import Ints
 
 MOST_SIZES = 1_000  # of which all pairs are listed
-MOST_PIECES = 4  # in a pattern
+JOINED_PIECES = 4  # in a pattern
 
 
 def quick_for(sizes: Sequence[int], capacities: Sequence[int]) -> bool:
     """Whether it is quicker than tables, and most patterns are such: many sizes, long for a stick in fine units."""
     longest = max(capacities, default=0)
     return (longest > TableParams.dense and len(sizes) * longest > TableParams.entries and len(sizes) <= MOST_SIZES
-            and len(set(capacities)) == 1 and MOST_PIECES * sum(sizes) > len(sizes) * longest)
+            and len(set(capacities)) == 1 and JOINED_PIECES * sum(sizes) > len(sizes) * longest)
 
 
 @dataclass(frozen=True)
-class Pairs:
+class FittingPairs:
     """What fills a stick with no more than two pieces, by rising fill.
 
     members: (2, pairs): which sizes; their number where there is none
@@ -43,7 +43,7 @@ class Pairs:
 
 
 @lru_cache(maxsize=8)
-def pairs_within(sizes: tuple[int, ...], twice: tuple[bool, ...], capacity: int) -> Pairs:
+def pairs_within(sizes: tuple[int, ...], twice: tuple[bool, ...], capacity: int) -> FittingPairs:
     """All pairs; one of a size with itself only where it may be taken `twice`."""
     length = np.array([*sizes, 0], dtype=np.int64)
     first, second = np.triu_indices(len(length))
@@ -51,7 +51,7 @@ def pairs_within(sizes: tuple[int, ...], twice: tuple[bool, ...], capacity: int)
     kept = np.flatnonzero((fill <= capacity) & ((first != second) | np.array([*twice, True])[first]))
     kept = kept[np.argsort(fill[kept], kind="stable")]
     fill = fill[kept]
-    return Pairs(np.stack([first[kept], second[kept]]), np.searchsorted(fill, capacity - fill, side="right") - 1)
+    return FittingPairs(np.stack([first[kept], second[kept]]), np.searchsorted(fill, capacity - fill, side="right") - 1)
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class Joined:
     index: tuple[int, ...]
     bounds: Ints
     values: Ints
-    pairs: Pairs
+    pairs: FittingPairs
 
     def best(self) -> int:
         """What the best pattern found is worth: no bound."""
@@ -89,7 +89,7 @@ class Joined:
         four = self._joined(hopeful)
         four = four[:, self._allowed(four)]
         _, at = np.unique(four.T, return_index=True)  # where each size is seen first
-        chosen = np.unique(at // MOST_PIECES)
+        chosen = np.unique(at // JOINED_PIECES)
         return list(dict.fromkeys(map(self._counts, four[:, chosen].T.tolist())))
 
     def _joined(self, chosen: Ints) -> Ints:
@@ -103,7 +103,7 @@ class Joined:
     def _allowed(self, four: Ints) -> NDArray[np.bool_]:
         """Which patterns take no size oftener than they may."""
         often = (four[:, None] == four).sum(axis=0)
-        allowed: NDArray[np.bool_] = (often <= np.append(self.bounds, MOST_PIECES)[four]).all(axis=0)
+        allowed: NDArray[np.bool_] = (often <= np.append(self.bounds, JOINED_PIECES)[four]).all(axis=0)
         return allowed
 
     def _counts(self, four: Sequence[int]) -> Counts:
