@@ -24,6 +24,7 @@ from cutplan.files import COMPANIONS, replace_whole, write_new
 from cutplan.problems import InputProblems, Problem
 
 PATIENCE = 30.0  # seconds to wait for another who is changing the file
+SMALLEST = 512  # bytes of a page; what is less SQLite takes for a file in which nothing is yet
 RESTORED = "before-restore"  # in the name of the copy that is kept when an earlier one is put back
 WRITTEN_AT, WAYS = 18, (1, 2)  # where a file's header says how it is written, and the ways there are
 
@@ -201,7 +202,8 @@ def put_back(path: str | Path, whole: bytes, form: Form) -> str:
             try:
                 with closing(connect(path, "rw", PATIENCE)) as db:
                     db.execute("BEGIN EXCLUSIVE")
-                    kept = keep_copy(str(path), db.serialize() if os.path.getsize(path) else b"", RESTORED)
+                    there = db.serialize() if os.path.getsize(path) >= SMALLEST else Path(path).read_bytes()
+                    kept = keep_copy(str(path), there, RESTORED)
                     replace_whole(path, whole)
                     return kept
             except sqlite3.Error as error:

@@ -121,6 +121,14 @@ def test_what_is_no_sound_copy_is_refused_and_nothing_is_changed(wrong: str, her
     assert Path("rack.db").read_bytes() == sound and not kept(here)
 
 
+@pytest.mark.parametrize("there", [b"", b"S", b"SQLite form"])
+def test_what_is_left_of_a_rack_that_was_cut_off_is_kept_as_it_is(there: bytes) -> None:
+    Path("rack.db").rename("copy.db")
+    Path("rack.db").write_bytes(there)
+    good("rack", "restore", "copy.db")
+    assert Path("rack-before-restore.db").read_bytes() == there and lying()
+
+
 def test_without_any_copy_a_rack_that_is_gone_comes_back(here: Path) -> None:
     Path("rack.db").rename("copy.db")
     text = good("rack", "restore", "copy.db")
