@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 
 from cutplan.bidding.cutting import Asking
 from cutplan.bidding.needs import Need, StickNumbers, at_least
@@ -30,12 +29,8 @@ class AskingTried:
     profile: Profile
     asking: Asking
     need: Need
-    enough: list[StickNumbers] = field(default_factory=list)
+    enough: list[StickNumbers]
     lacking: list[StickNumbers] = field(default_factory=list)
-
-    @classmethod
-    def of(cls, profile: Profile, asking: Asking, need: Need) -> AskingTried:
-        return cls(profile, asking, need, [dict(need.numbers)])
 
     @property
     def pieces(self) -> int:
@@ -102,9 +97,3 @@ def can_be_cut(profile: Profile, demand: Sequence[Demand], order: StickNumbers, 
     except NoPlan:
         return False
     return True
-
-
-def tails(sticks: StickNumbers, lengths: Sequence[Fraction], exchanged: bool) -> list[int]:
-    """Of each length how many there are, longer ones included where they may stand for it."""
-    return [sum(n for other, n in sticks.items() if other == length or (exchanged and other > length))
-            for length in lengths]

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 from cutplan.cutting import Job, Solution, worths_of_sticks
 
@@ -157,11 +158,10 @@ def length_of(sticks: StickNumbers) -> Fraction:
 
 def at_least(sticks: StickNumbers, other: StickNumbers, exchanged: bool) -> bool:
     """Whether some sticks can stand for others: as many of each length, or longer ones in their place."""
-    if not exchanged:
-        return all(sticks.get(length, 0) >= n for length, n in other.items())
-    spare = 0
-    for length in sorted({*sticks, *other}, reverse=True):
-        spare += sticks.get(length, 0) - other.get(length, 0)
-        if spare < 0:
-            return False
-    return True
+    return all(standing_for(sticks, length, exchanged) >= standing_for(other, length, exchanged) for length in other)
+
+
+def standing_for(sticks: Mapping[Fraction, Any], length: Fraction, exchanged: bool) -> Any:
+    """How many of some sticks, numbers or expressions of a model, can stand for one of a length: it, or a longer one.
+    """
+    return sum(n for other, n in sticks.items() if other == length or (exchanged and other > length))

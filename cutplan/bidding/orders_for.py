@@ -119,9 +119,9 @@ class Chooser:
         if not small or not self.cut.askings or (self.plain and self.cut.done == 1):
             return ()
         profile = self.shop.profiles[figures.name]
-        return tuple(self.known.setdefault((figures.name, asking), AskingTried.of(profile, asking, one.need))
-                     if (asking := version.get(figures.name)) else None
-                     for version, one in zip(self.cut.askings, figures.outcomes, strict=True))
+        return tuple(self.known.setdefault((profile.name, asking), AskingTried(
+            profile, asking, one.need, [dict(one.need.numbers)])) if (asking := version.get(profile.name)) else None
+            for version, one in zip(self.cut.askings, figures.outcomes, strict=True))
 
     def part(self, k: int) -> JobPart:
         profile = self.shop.profiles[self.cut.profiles[k].name]

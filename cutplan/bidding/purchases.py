@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
-from cutplan.bidding.needs import Need, StickNumbers
+from cutplan.bidding.needs import Need, StickNumbers, standing_for
 from cutplan.buying.ordering.numbers import OrderMarket, Terms, by_task, write_terms
 from cutplan.buying.ordering.task import ProfileTask, Sale
 from cutplan.buying.terms import freight, orderable, supplier_of
@@ -147,10 +147,17 @@ def write_wanted(model: Any, one: Wanted, entries: Sequence[Stock], numbers: Seq
 def write_at_least(model: Any, asked: Mapping[Fraction, Any], exchanged: bool, entries: Sequence[Stock],
                    numbers: Sequence[Any]) -> None:
     """So many of each length as asked, be it a number or an expression of the model, or longer ones for them."""
+    there = by_length(entries, numbers)
     for length in asked:
-        model.add(sum(n for entry, n in zip(entries, numbers, strict=True)
-                      if entry.length == length or (exchanged and entry.length > length))
-                  >= sum(n for other, n in asked.items() if other == length or (exchanged and other > length)))
+        model.add(standing_for(there, length, exchanged) >= standing_for(asked, length, exchanged))
+
+
+def by_length(entries: Sequence[Stock], numbers: Sequence[Any]) -> dict[Fraction, Any]:
+    """How many sticks of each length there are of all entries, as expressions of a model."""
+    found: dict[Fraction, Any] = {}
+    for entry, n in zip(entries, numbers, strict=True):
+        found[entry.length] = found.get(entry.length, 0) + n
+    return found
 
 
 def list_prices(profile: Profile) -> dict[Fraction, Fraction]:

@@ -20,9 +20,9 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from cutplan.bidding.enough import AskingTried, tails, try_out
-from cutplan.bidding.needs import StickNumbers, number_of
-from cutplan.bidding.purchases import SticksBought, bought, list_prices, sold, sticks_task, write_at_least
+from cutplan.bidding.enough import AskingTried, try_out
+from cutplan.bidding.needs import StickNumbers, number_of, standing_for
+from cutplan.bidding.purchases import SticksBought, bought, by_length, list_prices, sold, sticks_task, write_at_least
 from cutplan.buying.ordering.numbers import OrderMarket, by_task, write_terms
 from cutplan.cutting import solved
 from cutplan.running.budget import Budget
@@ -164,11 +164,7 @@ class JobModel:
 
     def write_asked(self, part: JobPart, numbers: Sequence[Any]) -> None:
         """What is bought is enough for what a served version asks, as far as that is known."""
-        entries = sold(part.profile)
-        by_length: dict[Fraction, Any] = {}
-        for entry, n in zip(entries, numbers, strict=True):
-            by_length[entry.length] = by_length.get(entry.length, 0) + n
-        known = SticksModel(self.model, part.profile, by_length)
+        known = SticksModel(self.model, part.profile, by_length(sold(part.profile), numbers))
         flags = {one: known.flag(one, self.known_only) for one in part.askings}
         for j, one in enumerate(part.asks):
             if one is not None:
@@ -182,11 +178,7 @@ class SticksModel:
     model: cp_model.CpModel
     profile: Profile
     numbers: Mapping[Fraction, Any]
-    reached: dict[tuple[int, int], Any] = field(default_factory=dict)
-
-    @property
-    def lengths(self) -> list[Fraction]:
-        return sorted(self.numbers)
+    reached: dict[tuple[Fraction, int], Any] = field(default_factory=dict)
 
     def flag(self, one: AskingTried, known_only: bool) -> Any:
         """Whether the sticks are enough for an asking: where it is set, nothing that is known speaks against it;
@@ -202,8 +194,8 @@ class SticksModel:
         self.write_cost(one, flag)
         for sticks in one.lacking:
             self.model.add_bool_or([flag.negated(), *(
-                self.reaches(k, n + 1, one.exchanged)
-                for k, n in enumerate(tails(sticks, self.lengths, one.exchanged)))])
+                self.reaches(length, standing_for(sticks, length, one.exchanged) + 1, one.exchanged)
+                for length in self.numbers)])
         return flag
 
     def write_cost(self, one: AskingTried, flag: Any) -> None:
@@ -217,16 +209,14 @@ class SticksModel:
     def holds(self, sticks: StickNumbers, exchanged: bool) -> Any:
         """Whether there are as many of each length, or longer ones for them."""
         flag = self.model.new_bool_var("")
-        for k, n in enumerate(tails(sticks, self.lengths, exchanged)):
-            if n:
-                self.model.add_implication(flag, self.reaches(k, n, exchanged))
+        for length in self.numbers:
+            if n := standing_for(sticks, length, exchanged):
+                self.model.add_implication(flag, self.reaches(length, n, exchanged))
         return flag
 
-    def reaches(self, k: int, least: int, exchanged: bool) -> Any:
+    def reaches(self, length: Fraction, least: int, exchanged: bool) -> Any:
         """Whether there are so many of a length, longer ones included where they serve for it."""
-        if (k, least) not in self.reached:
-            flag = self.reached[k, least] = self.model.new_bool_var("")
-            length = self.lengths[k]
-            self.model.add(sum(n for other, n in self.numbers.items()
-                               if other == length or (exchanged and other > length)) >= least).only_enforce_if(flag)
-        return self.reached[k, least]
+        if (length, least) not in self.reached:
+            flag = self.reached[length, least] = self.model.new_bool_var("")
+            self.model.add(standing_for(self.numbers, length, exchanged) >= least).only_enforce_if(flag)
+        return self.reached[length, least]

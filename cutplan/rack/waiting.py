@@ -97,7 +97,7 @@ def beside(rack: Rack, those: Sequence[Known], wanted: Pieces) -> list[Beside]:
 
     A plan that was finished before any of these was made is of another week.
     """
-    own = stood_for(rack, [id_ for what in those for id_ in (what.id, *(one.plan for one in what.plan.replaces))])
+    own = standing_with(rack, those)
     marks = {key[:2] for id_ in own for key in (asked_of(rack, id_) + left_of(rack, id_) + cut_for(rack, id_))}
     marks |= {(profile.profile, entry.mark) for what in those for profile in what.plan.profiles
               for entry in profile.demand}
@@ -115,9 +115,14 @@ def beside(rack: Rack, those: Sequence[Known], wanted: Pieces) -> list[Beside]:
     return found
 
 
+def standing_with(rack: Rack, those: Iterable[Known]) -> list[str]:
+    """Some plans, those that they are made of, and all whose place these took."""
+    return stood_for(rack, [id_ for what in those for id_ in (what.id, *(one.plan for one in what.plan.replaces))])
+
+
 def cut_before(rack: Rack, those: Sequence[Known], wanted: Pieces) -> dict[tuple[str, str, Fraction], str]:
     """Of pieces that are wanted of some plans, those that another plan cut to its end, and that one's name."""
-    own = stood_for(rack, [id_ for what in those for id_ in (what.id, *(one.plan for one in what.plan.replaces))])
+    own = standing_with(rack, those)
     return {key: one.name for one in going(rack) if one.plan not in own and is_finished(rack, one.plan)
             for key in cut_for(rack, one.plan) & wanted}
 
