@@ -113,9 +113,9 @@ class Chooser:
     # ---- what is to be ordered for ----
 
     def asked_of(self, figures: Figures) -> tuple[AskingTried | None, ...]:
-        """What each version asks of a profile (None: nothing), where all is so little that plans decide; else (), as
-        for a job that is known, where sticks cost their price: its plan's are the cheapest."""
-        small = all(one.need.small or one.need == NO_NEED for one in figures.outcomes)
+        """What each version asks of a profile (None: nothing), where all is so little that plans decide, and each has
+        one; else (), as for a job that is known, where sticks cost their price: its plan's are the cheapest."""
+        small = all((one.need.small and not one.need.cut_short) or one.need == NO_NEED for one in figures.outcomes)
         if not small or not self.cut.askings or (self.plain and self.cut.done == 1):
             return ()
         profile = self.shop.profiles[figures.name]
