@@ -1,4 +1,4 @@
-"""The rest of a plan that has begun: built stick by stick, or, when little is left, found by a search."""
+"""The rest of a plan that has begun: built stick by stick, completed, or, when little is left, found by a search."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from itertools import chain
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.heuristics.first_fit import spent
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
+from cutplan.cutting.heuristics.stick_completion import StickCompletionParams, complete_sticks
 from cutplan.cutting.lp import generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.patterns import Solution
@@ -22,16 +23,21 @@ class CompletionParams:
     """The rest of a plan.
 
     passes:   of sequential value correction
+    many:     pieces left up to which the last sticks are completed where such passes are slow, and again with each
+              `fewer` part of the last time
     little:   pieces left at which a search is made: the first time that so many or fewer are
     patterns: in the search
     duals:    others to list them by
     """
 
     passes: int = 2
+    many: int = 1_000
+    fewer: float = 0.93
     little: tuple[int, ...] = (120, 45)
     patterns: int = 800
     duals: int = 6
     sequential: SequentialParams = field(default_factory=SequentialParams)
+    sticks: StickCompletionParams = field(default_factory=StickCompletionParams)
     generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
     listing: search.ListingParams = field(default_factory=search.ListingParams)
 
@@ -43,6 +49,7 @@ class Completion:
                  params: CompletionParams = CompletionParams()) -> None:
         self.master, self.dearest, self.budget, self.params = master, dearest, budget, params
         self._little = list(params.little)
+        self._many: float = params.many
 
     def __call__(self, fixed: Solution) -> Solution | None:
         """Sticks for all that these sticks leave to be cut; None if not found. The LP is solved, for what is left."""
@@ -55,9 +62,15 @@ class Completion:
         for _ in range(self.params.passes):
             if (plan := passes.next(below, self.budget)) is not None:
                 return plan
-        # with several kinds of stick the search takes longer than it is worth: the boxes find such plans sooner
-        if len(objective.ways) == 1 and self._little and sum(rest.demands) <= self._little[0]:
-            self._little = [most for most in self._little if most < sum(rest.demands)]
+        if len(objective.ways) > 1:
+            return None  # the searches would take longer than they are worth: the boxes find such plans sooner
+        left = sum(rest.demands)
+        if passes.slow and left <= self._many:
+            self._many = self.params.fewer * left
+            if (plan := complete_sticks(rest, below, self.budget, self.params.sticks)) is not None:
+                return plan
+        if self._little and left <= self._little[0]:
+            self._little = [most for most in self._little if most < left]
             return search_little(self.master, rest, below, self.budget, self.params)
         return None
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from cutplan.cutting.arrangement.protocol import Use
 from cutplan.cutting.patterns import Counts, Pattern
@@ -53,14 +54,20 @@ class Passes:
         prices = [stick.cost / stick.capacity for stick in real if stick.cost]
         self._price = min(prices, default=1.0)
 
+    @cached_property
+    def slow(self) -> bool:
+        """Whether filling every single stick takes too long: on long ones in fine units."""
+        instance = self.instance
+        exactly = self.quick is instance or instance.arrangement.additive
+        return exactly and max(stick.capacity for stick in instance.sticks) > self.params.longest
+
     def next(self, dearest: int, budget: Budget) -> Counter[Pattern] | None:
         """One pass; None where it costs `dearest` or more, or the stock runs out.
 
-        None at once on a long stick in fine units, where filling every single stick takes too long.
+        None at once where that would be `slow`.
         """
         instance = self.instance
-        slow = self.quick is instance or instance.arrangement.additive
-        if slow and max(stick.capacity for stick in instance.sticks) > self.params.longest:
+        if self.slow:
             return None
         left = list(instance.demands)
         there = [instance.most(s) for s in range(len(instance.sticks))]

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.patterns import Counts
+from cutplan.cutting.pricing.last_row import LastRow, last_row
 from cutplan.sums import Ints, halves
 
 
@@ -28,12 +29,13 @@ class TableParams:
     dense:   the longest stick, in units, of which a table holds every position
     entries: the most entries of tables that patterns are read from; beyond so many, sizes are rounded
     row:     the most positions of a table that only says what the best is worth, where sizes are rounded
+    work:    entries, one over the other, of such a table in which none is rounded
     """
 
     dense: int = 20_000
     entries: int = 2 * 10**7
     row: int = 2**17
-
+    work: int = 25 * 10**8
 
 
 
@@ -152,6 +154,22 @@ class Front:
 
 
 @dataclass(frozen=True)
+class Unlayered:
+    """The last row alone of a table, over every position of `step` each, of which all sizes are whole multiples."""
+
+    last: LastRow
+    step: int
+
+    def best(self, capacity: int) -> int:
+        """No less than the value of any pattern filling at most `capacity`, and hardly more than the best."""
+        return self.last.best(capacity // self.step)
+
+    def patterns(self, capacity: int, above: float, many: int) -> list[Counts]:
+        """Patterns worth more than `above`: other than `Raster.patterns` the best with each size, however many."""
+        return self.last.patterns(capacity // self.step, above)
+
+
+@dataclass(frozen=True)
 class Rounded:
     """Tables of sizes that are rounded to whole steps, for capacities that are rounded down to them.
 
@@ -188,7 +206,7 @@ class Rounded:
         return found and [counts for counts in found if sum(a * self.sizes[i] for i, a in counts) <= capacity]
 
 
-PatternTable = Raster | Front | Rounded
+PatternTable = Raster | Front | Unlayered | Rounded
 
 
 def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], capacity: int, *,
@@ -212,6 +230,9 @@ def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], ca
             return found
         if large is not None:
             large.add(capacity)
+    step = math.gcd(*(sizes[i] for i in index)) or 1
+    if not every and len(parts) * capacity // step <= params.work:
+        return Unlayered(last_row(index, [size // step for size in sizes], bounds, values, capacity // step), step)
     return rounded(index, sizes, bounds, values, capacity, params)
 
 
@@ -323,7 +344,10 @@ class Needs:
 
 
 def above(table: PatternTable, capacity: int, least: int, most: int) -> list[Counts] | None:
-    """Every pattern filling at most `capacity` that is worth at least `least`; None where they are more than `most`."""
+    """Every pattern filling at most `capacity` that is worth at least `least`; None where they are more than `most`, or
+    cannot be listed by such a table."""
+    if isinstance(table, Unlayered):
+        return None
     if isinstance(table, Rounded):
         return table.above(capacity, least, most)
     found: list[Counts] = []
