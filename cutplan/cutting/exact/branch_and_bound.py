@@ -296,6 +296,8 @@ class Search:
         if relaxed is not None:
             self._learn(box, relaxed)
             self._try_passes(box, params.work[1])
+            if self.passes.slow:
+                self.master.settle()  # pieces put in the place of longer ones waste what the last sticks have to spare
             tight = self._tight(box)
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)

@@ -30,12 +30,14 @@ class TableParams:
     entries: the most entries of tables that patterns are read from; beyond so many, sizes are rounded
     row:     the most positions of a table that only says what the best is worth, where sizes are rounded
     work:    entries, one over the other, of such a table in which none is rounded
+    pair:    entries of it that take as long as a pair of a table of undominated pairs
     """
 
     dense: int = 20_000
     entries: int = 2 * 10**7
     row: int = 2**17
     work: int = 25 * 10**8
+    pair: int = 128
 
 
 
@@ -223,15 +225,18 @@ def solve(sizes: Sequence[int], bounds: Sequence[int], values: Sequence[int], ca
         if every:  # each pattern must be had in one way only
             return raster(items([(i, 1) for i in index], bounds, sizes, values), capacity)
         return raster(items(parts, [1] * len(bounds), sizes, values), capacity)
+    step = math.gcd(*(sizes[i] for i in index)) or 1
+    work = len(parts) * (capacity // step)
+    alone = not every and work <= params.work
     if capacity > params.dense and (large is None or capacity not in large):
         steep = sorted(index, key=lambda i: -values[i] / sizes[i])
         every_one = items([(i, 1) for i in steep], bounds, sizes, values)
-        if found := front(every_one, capacity, tuple(floors), params.entries):
+        most = min(params.entries, work // params.pair) if alone else params.entries
+        if found := front(every_one, capacity, tuple(floors), most):
             return found
-        if large is not None:
+        if large is not None and most == params.entries:
             large.add(capacity)
-    step = math.gcd(*(sizes[i] for i in index)) or 1
-    if not every and len(parts) * capacity // step <= params.work:
+    if alone:
         return Unlayered(last_row(index, [size // step for size in sizes], bounds, values, capacity // step), step)
     return rounded(index, sizes, bounds, values, capacity, params)
 
