@@ -55,6 +55,8 @@ def worthwhile(objective: Objective, bound: bounds.Bound, ceiling: int, box: bou
     duals = bound.duals
     gap = duals.scale * (ceiling - 1) - bound.numerator
     found = bounds.tables(objective, duals, instance.demands, box, every=True, less=gap)
+    # by these tables patterns may seem worth more than by those of the bound, and then it is lower
+    gap = max(gap, duals.scale * (ceiling - 1) - bounds.safe_bound(objective, duals, found, box).numerator)
     patterns: dict[Pattern, None] = {}
     excess = bounds.excesses(objective, duals, found)
     for w, way in enumerate(objective.ways):

@@ -14,7 +14,7 @@ from cutplan.cutting.pricing import knapsack
 @pytest.mark.parametrize("seed", range(40))
 def test_values_and_listed_patterns_equal_full_enumeration(seed: int, fine: int) -> None:
     """On every position, and on only those that can occur."""
-    params = knapsack.TableParams(dense=fine)
+    params = knapsack.TableParams(dense=fine, work=0)
     chance = random.Random(seed)
     capacity = chance.choice([40, 400, 4000])
     sizes = tuple(sorted(chance.sample(range(capacity // 8, capacity), 4), reverse=True))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import islice
 from operator import itemgetter
@@ -213,4 +213,4 @@ class Knapsacks:
                   for use in uses if use.floor is not None]
         return knapsack.solve(sizes, own, worths, max(use.capacity for use in uses) - level.lost,
                               floors=floors if len(floors) == len(uses) else [], every=every, large=large,
-                              params=self.params)
+                              params=replace(self.params, work=0))  # a pattern for each size and level would be many
