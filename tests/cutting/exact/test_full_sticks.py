@@ -8,6 +8,7 @@ from itertools import combinations_with_replacement
 import pytest
 
 from cutplan.cutting.exact.branch_and_bound import BranchAndBoundParams, optimise
+from cutplan.cutting.exact.completion import CompletionParams
 from cutplan.cutting.exact.full_sticks import FullSticksParams, put_together
 from cutplan.cutting.heuristics.first_fit import first_fit_decreasing
 from cutplan.cutting.patterns import Pattern
@@ -78,7 +79,7 @@ def test_the_search_finds_full_sticks_before_dives_and_pairs(patterns: int, fewe
     instance = instance_of(10_000, thirds(1, 54, 10_000))
     start = first_fit_decreasing(instance, [0])
     assert start is not None
-    params = BranchAndBoundParams(shares=(), lucky=(0, 0), pair_work=0,
-                                  full=FullSticksParams(patterns=patterns))
+    params = BranchAndBoundParams(shares=(), lucky=(0, 0), pair_work=0, full=FullSticksParams(patterns=patterns),
+                                  completion=CompletionParams(passes=0, little=()))
     found = optimise(cheapest(instance), start, Budget(120), lambda *_: "", brief=True, params=params)
     assert (found.plan.total() == 54) == fewest_found
