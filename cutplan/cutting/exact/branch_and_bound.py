@@ -12,6 +12,7 @@ from itertools import chain
 from cutplan.cutting.exact import branch_and_price as pairing
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact.completion import Completion, CompletionParams
+from cutplan.cutting.exact.reach import Reach
 from cutplan.cutting.exact.restarts import RestartParams, restart
 from cutplan.cutting.exact.verdict import PairProof
 from cutplan.cutting.heuristics import diving as rounding
@@ -35,6 +36,7 @@ class BranchAndBoundParams:
     """Branch and bound on numbers of sticks. Of pairs the first is for the later tiers, the second for the first tier.
 
     boxes:        that are looked at
+    all_there:    whether no other kinds of stick are there than the search knows of, so that its boxes can be narrowed
     shares:       what fraction a dive rounds up, one dive each
     lucky:        dives by chance besides: in a box, and in one that could not be decided at first
     dive_every, steps: boxes with a short dive where the LP's numbers of sticks are not whole, and its steps
@@ -49,7 +51,8 @@ class BranchAndBoundParams:
     large:        table entries with which one dive takes as long as many restarts
     """
 
-    boxes: tuple[int, int] = (60, 2_000)
+    boxes: int = 2_000
+    all_there: bool = True
     shares: tuple[float, ...] = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)
     lucky: tuple[int, int] = (1, 12)
     dive_every: int = 4
@@ -160,6 +163,18 @@ def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bo
     return min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
 
 
+def beside(box: bounds.Box, drawn: Sequence[float]) -> tuple[int, int] | None:
+    """A split of a box that leaves whole numbers of sticks at the edge of a half; None where all are fixed.
+
+    The sticks that keep an offcut come first: of which there is one, its length says nearly all.
+    """
+    for s in reversed(range(len(box))):
+        (low, high), number = box[s], round(drawn[s])
+        if low < high:
+            return s, number - 1 if number > low else number
+    return None
+
+
 class Search:
     """Best-first branch and bound on how many sticks of each type are drawn.
 
@@ -180,13 +195,14 @@ class Search:
         self._at: BoxNode | None = None  # at work on; whoever is handed the best so far must not take it for closed
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
+        self.reach: Reach | None = None  # of a later tier, from when the root's LP is solved: the next needs its duals
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth, params.generation)
         for pattern in [*start, *generation.starters(objective)]:
             self.master.add(pattern)
 
     def run(self) -> Optimum:
-        while self._open and not self._over() and self._made < self.params.boxes[self._first]:
+        while self._open and not self._over() and self._made < self.params.boxes:
             if self._open[0][0] >= self.worth:
                 break
             self._work(self._bound, heapq.heappop(self._open)[-1])
@@ -247,10 +263,15 @@ class Search:
                 box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
-            self._hard.append(box)
+            at = None if self._first else beside(box.box, drawn)
+            if at is None:
+                self._hard.append(box)
+            else:
+                self._split(box, *at)
 
     def _relax(self, box: BoxNode) -> generation.Relaxed | None:
         """The LP of a box, to its end; None where the box needs no more, or can have no more."""
+        self._narrow(box)
         master = self.master
         master.enter(box.box)
         if box is self.root and box.dual is None:
@@ -264,7 +285,19 @@ class Search:
         if relaxed is None or relaxed.own is None:
             self._give_up(box)
             return None
-        return relaxed
+        if self.reach is None and not self._first and self.params.all_there:
+            self.reach = Reach(self.objective)
+            self._narrow(box)
+        return None if box.known >= self.worth else relaxed
+
+    def _narrow(self, box: BoxNode) -> None:
+        """Leaves in a box of a later tier only what a better plan can have; the root keeps what its duals speak of."""
+        if self.reach is None or box.known >= self.worth:
+            return
+        limits = self.reach.narrowed(box.box, self.worth)
+        box.known = self.worth if limits is None else max(box.known, self._round(box.known, limits))
+        if limits is not None and box is not self.root:
+            box.box = limits
 
     def _give_up(self, box: BoxNode) -> None:
         if box.known < self.worth:
@@ -275,13 +308,14 @@ class Search:
         if (relaxed := self._relax(box)) is None:
             return
         params = self.params
-        if self._first:
-            self._dive(box, params.shares, params.lucky[1])
+        self._dive(box, params.shares, params.lucky[1])
+        if not self._first:
+            self._guess(box, relaxed.bound)
         others = generation.elsewhere(self.master, params.duals[self._first], self.budget)
         patterns = self._list(box, chain(self._near(relaxed), others), params.few[self._first])
-        if patterns is None and self._first:
+        if patterns is None:
             patterns = self._list(box, self._near(relaxed), params.hard_patterns)
-        if not self._decide(box, patterns) and not self._pair(box, params.pair_nodes):
+        if not self._decide(box, patterns, patient=True) and not self._pair(box, params.pair_nodes):
             self._give_up(box)
 
     def _rough(self, box: BoxNode) -> None:
@@ -381,14 +415,15 @@ class Search:
             patterns = search.worthwhile(self.objective, bound, self.worth, box.box, most)
             self.budget.count()
             if patterns is not None:
-                return patterns
+                reach = self.reach
+                return patterns if reach is None else reach.within(patterns, box.box, box.known, self.worth)
         return None
 
-    def _decide(self, box: BoxNode, patterns: list[Pattern] | None) -> bool:
+    def _decide(self, box: BoxNode, patterns: list[Pattern] | None, patient: bool = False) -> bool:
         """A search over all patterns a better plan in this box could use; whether that decided it."""
         if patterns is not None:
             outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.budget,
-                                    self.params.listing)
+                                    self.params.listing, patient or self._first)
             self._offer_trimmed(outcome.plan)
             if outcome.bound is not None and outcome.bound > box.known:
                 box.known = box.searched = min(outcome.bound, self.worth)
@@ -413,6 +448,8 @@ class Search:
 
     def _round(self, bound: int, box: bounds.Box) -> int:
         """The next value that a plan in this box can have."""
+        if self.reach is not None:
+            return self.reach.next(max(self.objective.floor, bound), box, self.worth)
         return next_value(self.objective, bound, self.worth, box)
 
     def _offer(self, plan: Solution | None) -> None:

@@ -38,7 +38,7 @@ class BranchAndCutParams:
     fine:      what the value that must be exceeded is scaled up to
     missed:    times the dearest pattern, for one unit by which a row is missed
     longest:   milliseconds for one LP
-    nodes:     in the later tiers and in the first
+    nodes:     in a box of a later tier, at first; and with patience
     rounds:    of cuts, at the root and below
     cuts:      that are added in a round
     violation: by how much a cut must be violated to be worth a row
@@ -155,13 +155,13 @@ class Listed:
 
 
 def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, budget: Budget,
-           params: BranchAndCutParams = BranchAndCutParams()) -> Verdict:
+           params: BranchAndCutParams = BranchAndCutParams(), patient: bool = True) -> Verdict:
     """A plan over these patterns, within the box and worth at most `most`, or the proof that there is none."""
     listed = Listed(objective, patterns, box, most, params)
     pairs: dict[tuple[int, ...], int] = {}
     open_, made = [RowNode(0.0, 0, {})], 0
     while open_:
-        if budget.spent() or made >= params.nodes[objective.cap is None]:
+        if budget.spent() or made >= params.nodes[patient]:
             return Verdict(None, False)
         budget.count()
         node = heapq.heappop(open_)

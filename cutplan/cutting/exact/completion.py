@@ -7,13 +7,13 @@ from dataclasses import dataclass, field, replace
 from itertools import chain
 
 from cutplan.cutting.exact import listing as search
-from cutplan.cutting.heuristics.first_fit import spent
+from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
-from cutplan.cutting.lp import generation
+from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.patterns import Solution
 from cutplan.cutting.problem.instance import Instance, remaining
-from cutplan.cutting.problem.objective import cheapest
+from cutplan.cutting.problem.objective import Objective, cheapest
 from cutplan.running.budget import Budget
 
 
@@ -47,14 +47,18 @@ class Completion:
     def __call__(self, fixed: Solution) -> Solution | None:
         """Sticks for all that these sticks leave to be cut; None if not found. The LP is solved, for what is left."""
         objective = self.master.objective
-        if objective.cap is not None or not any(self.master.demands):
+        if not any(self.master.demands):
             return None
         rest = left_over(objective.instance, fixed)
-        below = self.dearest - spent(rest, fixed)
+        if objective.cap is not None:
+            rest = whole_sticks(objective, self.master.box, rest, fixed)
+        below = self.dearest - value(objective, fixed)
         passes = Passes(rest, self.params.sequential)
         for _ in range(self.params.passes):
             if (plan := passes.next(below, self.budget)) is not None:
                 return plan
+        if objective.cap is not None:
+            return None
         # with several kinds of stick the search takes longer than it is worth: the boxes find such plans sooner
         if len(objective.ways) == 1 and self._little and sum(rest.demands) <= self._little[0]:
             self._little = [most for most in self._little if most < sum(rest.demands)]
@@ -71,6 +75,16 @@ def left_over(instance: Instance, fixed: Solution) -> Instance:
         stick if stick.available is None else replace(stick, available=max(0, stick.available - drawn[s]))
         for s, stick in enumerate(instance.sticks)
     ))
+
+
+def whole_sticks(objective: Objective, box: bounds.Box, rest: Instance, fixed: Solution) -> Instance:
+    """The rest of a plan of a later tier: each stick counts with its length, and there are as many as the box has."""
+    drawn = Counter[int]()
+    for pattern, n in fixed.items():
+        drawn[pattern.stick] += n
+    return replace(rest, sticks=tuple(
+        replace(stick, cost=stick.length, available=max(0, box[s][1] - drawn[s]) if objective.by_stick[s] else 0)
+        for s, stick in enumerate(rest.sticks)))
 
 
 def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget,

@@ -71,7 +71,7 @@ def worthwhile(objective: Objective, bound: bounds.Bound, ceiling: int, box: bou
 
 
 def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-           budget: Budget, params: ListingParams = ListingParams()) -> ListingVerdict:
+           budget: Budget, params: ListingParams = ListingParams(), patient: bool = True) -> ListingVerdict:
     """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
 
     HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
@@ -91,7 +91,7 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, f
 
     looked(params.nodes[0])
     while worth > floor:
-        answer = refute(objective, patterns, box, worth - 1, budget, params.refute)
+        answer = refute(objective, patterns, box, worth - 1, budget, params.refute, patient)
         if answer.proven and answer.plan is None:
             return ListingVerdict(found, worth)
         if not better(answer.plan) and (objective.cap is not None or not looked(params.nodes[1])):

@@ -79,8 +79,18 @@ def tables(objective: Objective, duals: Duals, demands: Sequence[int], box: Box,
 
 def excesses(objective: Objective, duals: Duals, found: Sequence[Priced]) -> list[int]:
     """P for each way: the most by which a pattern had that way is worth more than it costs."""
-    return [patterns.best() - charge(objective, way, duals)
+    return [most_worth(objective, way, duals, patterns) - charge(objective, way, duals)
             for way, patterns in zip(objective.ways, found, strict=True)]
+
+
+def most_worth(objective: Objective, way: Way, duals: Duals, patterns: Priced) -> int:
+    """The most that a pattern had this way is worth, or more. A stick that is drawn carries a piece: where every piece
+    is worth less than it fills, the best of them alone."""
+    if not way.slope:
+        return patterns.best()
+    alone = max(pi - duals.scale * way.slope * size
+                for size, pi in zip(objective.instance.sizes, duals.sizes, strict=True) if size <= way.capacity)
+    return patterns.best() if alone > 0 else min(alone, patterns.best())
 
 
 def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, using: int | None = None) -> int | None:
