@@ -433,12 +433,9 @@ class Search:
         """A MIP over the patterns of least reduced cost, which may find a better plan and proves nothing."""
         if box.known >= self.worth or self._over(box):
             return
-        ceiling = self.worth
-        while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, self.params.guess)) is None:
-            self.budget.count()
-            if ceiling <= box.known + 1:
-                return
-            ceiling = (ceiling + box.known) // 2
+        patterns = search.nearest(self.objective, dual, self.worth, box.known, box.box, self.params.guess, self.budget)
+        if not patterns:
+            return
         self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.budget,
                                         self.params.listing.nodes[0], complete=False, params=self.params.listing))
 

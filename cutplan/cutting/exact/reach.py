@@ -33,7 +33,7 @@ class Had:
 
 
 @dataclass(frozen=True)
-class Sums:
+class OtherSticks:
     """What all sticks come to but for the one that keeps an offcut in the way `keeping` (None: none does).
 
     From `base` on, the bits of one integer.
@@ -109,7 +109,7 @@ class Reach:
         parts = self._parts(box, worth)
         return min(bound, worth) if parts is None else min([worth, *(self._next(bound, part, worth) for part in parts)])
 
-    def _next(self, bound: int, part: Sums, worth: int) -> int:
+    def _next(self, bound: int, part: OtherSticks, worth: int) -> int:
         if part.keeping is None:
             found = part.least(bound)
             return worth if found is None else found
@@ -145,7 +145,7 @@ class Reach:
             found.append(pattern)
         return found
 
-    def _sums(self, box: Box, worth: int) -> list[Sums] | None:
+    def _sums(self, box: Box, worth: int) -> list[OtherSticks] | None:
         """For each way that may keep the one offcut, and for none, what the other sticks come to, less than `worth`.
 
         None where more than one offcut may be kept, or the numbers are too large.
@@ -173,5 +173,6 @@ class Reach:
                 return None
             if base < worth and all(low <= high for _, low, high in ranges):
                 sums = sums_of(((length, high - low) for length, low, high in ranges), worth - base)
-                found.append(Sums(None if keeping is None or keeping.row is None else ways[keeping.row], base, sums))
+                way = None if keeping is None or keeping.row is None else ways[keeping.row]
+                found.append(OtherSticks(way, base, sums))
         return found
