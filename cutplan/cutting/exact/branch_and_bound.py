@@ -11,6 +11,7 @@ from itertools import chain
 
 from cutplan.cutting.exact import branch_and_price as pairing
 from cutplan.cutting.exact import listing as search
+from cutplan.cutting.exact import residual as rests
 from cutplan.cutting.exact.completion import Completion, CompletionParams
 from cutplan.cutting.exact.restarts import RestartParams, restart
 from cutplan.cutting.exact.verdict import PairProof
@@ -38,6 +39,7 @@ class BranchAndBoundParams:
     shares:       what fraction a dive rounds up, one dive each
     lucky:        dives by chance besides: in a box, and in one that could not be decided at first
     dive_every, steps: boxes with a short dive where the LP's numbers of sticks are not whole, and its steps
+    stuck:        boxes in turn that do not raise the bound, after which most of the LP's sticks are kept for a plan
     passes:       stick by stick
     work:         table entries that they may fill before the LP and after
     patterns:     in a search that proves; `hard_patterns` in one of a box that could not be decided at first
@@ -54,6 +56,7 @@ class BranchAndBoundParams:
     lucky: tuple[int, int] = (1, 12)
     dive_every: int = 4
     steps: int = 1
+    stuck: int = 3
     passes: int = 5
     work: tuple[int, int] = (2 * 10**7, 2 * 10**8)
     patterns: tuple[int, int] = (500, 5_000)
@@ -72,6 +75,7 @@ class BranchAndBoundParams:
     listing: search.ListingParams = field(default_factory=search.ListingParams)
     pairs: pairing.BranchAndPriceParams = field(default_factory=pairing.BranchAndPriceParams)
     restarts: RestartParams = field(default_factory=RestartParams)
+    rests: rests.ResidualParams = field(default_factory=rests.ResidualParams)
 
 
 @dataclass
@@ -178,6 +182,7 @@ class Search:
         self._made = 0
         self._hard: list[BoxNode] = []  # could not be decided at first
         self._at: BoxNode | None = None  # at work on; whoever is handed the best so far must not take it for closed
+        self._look_at, self._level, self._at_level = 0, -1, 0  # the bound of the last box, and how many boxes in turn had it
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
         self.root = self._push(objective.floor, objective.box(self.worth))
@@ -239,6 +244,8 @@ class Search:
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
         if box is self.root or whole:
             self._dive(box, params.shares[:1], params.lucky[0])
+        if self._stuck(box):
+            self._rest(box)
         elif self._made % params.dive_every == 0:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
@@ -276,6 +283,7 @@ class Search:
             return
         params = self.params
         if self._first:
+            self._rest(box)
             self._dive(box, params.shares, params.lucky[1])
         others = generation.elsewhere(self.master, params.duals[self._first], self.budget)
         patterns = self._list(box, chain(self._near(relaxed), others), params.few[self._first])
@@ -368,6 +376,21 @@ class Search:
         if box.known < self.worth and not self._over(box):
             fewer = self._fewer(box)
             self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, self.budget, self.params.restarts))
+
+    def _rest(self, box: BoxNode) -> None:
+        """Plans that keep most of the LP's whole sticks, with several kinds of stick."""
+        if self._first and len(self.objective.ways) > 1 and box.known < self.worth and not self._over(box):
+            for plan in rests.look(self.master, self._proven(), self.worth, self.budget, self.params.rests):
+                self._offer(plan)
+
+    def _stuck(self, box: BoxNode) -> bool:
+        """Whether boxes do not raise the bound any more: so at the third in turn; and twice as many have been made since it last was."""
+        self._at_level = self._at_level + 1 if box.known == self._level else 1
+        self._level = box.known
+        stuck = self._at_level >= self.params.stuck and self._made >= self._look_at
+        if stuck:
+            self._look_at = 2 * self._made
+        return stuck
 
     def _near(self, relaxed: generation.Relaxed) -> list[bounds.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""
