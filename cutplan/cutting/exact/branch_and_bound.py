@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from itertools import chain
 
 from cutplan.cutting.exact import branch_and_price as pairing
+from cutplan.cutting.exact import given_sticks as given
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact import residual as rests
 from cutplan.cutting.exact.completion import Completion, CompletionParams
@@ -20,6 +21,7 @@ from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
+from cutplan.cutting.lp.cover import cover_of, covered
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
@@ -28,6 +30,7 @@ from cutplan.sums import least_sum, sums_of
 
 Wording = Callable[[int, int], str]  # the best value and the bound, in words
 
+MOST_WORTH = 2**62
 MOST_COINS = 10**8  # beyond so many a bound is rounded up to a whole coin only, as the proof does
 
 
@@ -39,7 +42,7 @@ class BranchAndBoundParams:
     shares:       what fraction a dive rounds up, one dive each
     lucky:        dives by chance besides: in a box, and in one that could not be decided at first
     dive_every, steps: boxes with a short dive where the LP's numbers of sticks are not whole, and its steps
-    stuck:        boxes in turn that do not raise the bound, after which most of the LP's sticks are kept for a plan
+    stuck:        boxes in turn that do not raise the bound, after which rests of the LP's plan are looked at
     passes:       stick by stick
     work:         table entries that they may fill before the LP and after
     patterns:     in a search that proves; `hard_patterns` in one of a box that could not be decided at first
@@ -76,6 +79,7 @@ class BranchAndBoundParams:
     pairs: pairing.BranchAndPriceParams = field(default_factory=pairing.BranchAndPriceParams)
     restarts: RestartParams = field(default_factory=RestartParams)
     rests: rests.ResidualParams = field(default_factory=rests.ResidualParams)
+    given: given.GivenSticksParams = field(default_factory=given.GivenSticksParams)
 
 
 @dataclass
@@ -157,11 +161,16 @@ def proven_by(objective: Objective, box: BoxNode, worth: int, above: bounds.Boun
     return max(proven, min(worth, box.searched)) if searches and box.searched is not None else proven
 
 
-def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bound | None) -> int:
-    """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do."""
+def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bound | None,
+                 cover: bool = True) -> int:
+    """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do.
+
+    With `cover`, also by the cheapest numbers of sticks that can carry the demand.
+    """
     if any(low > high for low, high in box.box):
         return worth
-    return min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
+    alone = min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
+    return max(alone, covered(objective, dual, box.box, worth)) if cover and dual and alone < worth else alone
 
 
 class Search:
@@ -182,9 +191,12 @@ class Search:
         self._made = 0
         self._hard: list[BoxNode] = []  # could not be decided at first
         self._at: BoxNode | None = None  # at work on; whoever is handed the best so far must not take it for closed
-        self._look_at, self._level, self._at_level = 0, -1, 0  # the bound of the last box, and how many boxes in turn had it
+        self._level, self._at_level = -1, 0  # the bound of the last box, and how many boxes in turn had it
+        self._look_at = 0  # boxes made at which rests of the LP's plan are worth another look
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
+        missing = [stick.cost for stick in self.instance.sticks if stick.emergency and self._first]
+        self._dearest = min(missing, default=MOST_WORTH)
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth, params.generation)
         for pattern in [*start, *generation.starters(objective)]:
@@ -216,6 +228,8 @@ class Search:
     def _over(self, box: BoxNode | None = None) -> bool:
         """Whether the time is, or the gap that is left is small enough; `box` is the one at work, which is not kept."""
         proven = self._proven() if box is None else min(self._proven(), box.known)
+        if proven >= (dearest := self._dearest) and proven // dearest == self.worth // dearest:
+            return True  # so many sticks are missing, whatever the rest costs
         return self.budget.spent() or (self.budget.gap > 0 and self.budget.enough(self.worth, proven))
 
     def _so_far(self) -> Optimum:
@@ -227,8 +241,13 @@ class Search:
         return min([self.worth, self._given_up, *at_work, *(known for known, *_ in self._open),
                     *(b.known for b in self._hard)])
 
-    def _push(self, known: int, limits: bounds.Box) -> BoxNode:
-        """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
+    def _push(self, known: int, limits: bounds.Box, dual: bounds.Bound | None = None) -> BoxNode:
+        """Keeps a box for later, unless its sticks alone cost more than a better plan may.
+
+        `dual`: of the box that it was split from.
+        """
+        if dual is not None and known < self.worth and all(low <= high for low, high in limits):
+            known = max(known, covered(self.objective, dual, limits, self.worth))
         box = BoxNode(limits, known)
         if known < self.worth and not barren(self.objective, limits, self.worth):
             self._made += 1
@@ -304,6 +323,7 @@ class Search:
         if relaxed is not None:
             self._learn(box, relaxed)
             self._try_passes(box, params.work[1])
+            self._give(box)
             tight = self._tight(box)
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)
@@ -316,9 +336,10 @@ class Search:
     def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:
         """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""
         known = self._round(relaxed.bound.ceiling, box.box)
-        if box.dual is not None or known >= box.known:  # the search went on from its own duals, if it has some
-            box.dual = relaxed.bound
-        box.known = max(box.known, known)
+        if known < self.worth:
+            known = max(known, covered(self.objective, relaxed.bound, box.box, self.worth))
+        if known >= box.known:
+            box.dual, box.known = relaxed.bound, known
         self.budget.keep(self._so_far)
 
     def _try_passes(self, box: BoxNode, work: int) -> None:
@@ -336,8 +357,8 @@ class Search:
     def _split(self, box: BoxNode, s: int, at: int) -> None:
         (low, high), limits = box.box[s], box.box
         box.split = (s, at)
-        box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
-        box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
+        box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]), box.dual)
+        box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]), box.dual)
 
     def _dive(self, box: BoxNode, shares: Sequence[float], by_chance: int, steps: int | None = None) -> None:
         """Dives until one reaches the box's bound."""
@@ -378,13 +399,20 @@ class Search:
             self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, self.budget, self.params.restarts))
 
     def _rest(self, box: BoxNode) -> None:
-        """Plans that keep most of the LP's whole sticks, with several kinds of stick."""
+        """Plans that keep most of the whole sticks of the LP, with several kinds of stick."""
         if self._first and len(self.objective.ways) > 1 and box.known < self.worth and not self._over(box):
             for plan in rests.look(self.master, self._proven(), self.worth, self.budget, self.params.rests):
                 self._offer(plan)
 
+    def _give(self, box: BoxNode) -> None:
+        """Plans from the cheapest numbers of sticks that can carry the demand."""
+        if box.known < self.worth and not self._over(box) and box.dual is not None:
+            cover = cover_of(self.objective, box.dual, box.box, self.worth)
+            if cover is not None:
+                self._offer(given.look(self.instance, cover, self.budget, self.params.given))
+
     def _stuck(self, box: BoxNode) -> bool:
-        """Whether boxes do not raise the bound any more: so at the third in turn; and twice as many have been made since it last was."""
+        """Whether boxes no longer raise the bound; again only once twice as many are made."""
         self._at_level = self._at_level + 1 if box.known == self._level else 1
         self._level = box.known
         stuck = self._at_level >= self.params.stuck and self._made >= self._look_at

@@ -48,8 +48,8 @@ def look(master: lp.Master, known: int, dearest: int, budget: Budget, params: Re
     if master.solve() is None:
         return
     instance, chance = master.objective.instance, random.Random(0)
-    whole = Counter({pattern: int(weight + 1e-6)
-                     for pattern, weight in zip(master.patterns, master.weights(), strict=True) if weight > 1 - 1e-6})
+    weights = zip(master.patterns, master.weights(), strict=True)
+    whole = Counter({pattern: int(weight + 1e-6) for pattern, weight in weights if weight > 1 - 1e-6})
     for back in params.back:
         if 2 * back > whole.total():
             return
@@ -57,7 +57,8 @@ def look(master: lp.Master, known: int, dearest: int, budget: Budget, params: Re
         kept.subtract(chance.sample(sorted(whole.elements()), min(back, whole.total())))
         kept = +kept
         already = spent(instance, kept)
-        rest = completed(left_over(instance, kept), master.patterns, known - already, known + 1 - already, budget, params)
+        rest = completed(left_over(instance, kept), master.patterns, known - already, known + 1 - already, budget,
+                         params)
         if rest is not None:
             plan = trim(instance, kept + rest)
             dearest = spent(instance, plan)
