@@ -59,7 +59,7 @@ class BranchAndBoundParams:
     lucky: tuple[int, int] = (1, 12)
     dive_every: int = 4
     steps: int = 1
-    stuck: int = 3
+    stuck: int = 8
     passes: int = 5
     work: tuple[int, int] = (2 * 10**7, 2 * 10**8)
     patterns: tuple[int, int] = (500, 5_000)
@@ -265,6 +265,7 @@ class Search:
             self._dive(box, params.shares[:1], params.lucky[0])
         if self._stuck(box):
             self._rest(box)
+            self._give(box, True)
         elif self._made % params.dive_every == 0:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
@@ -323,7 +324,7 @@ class Search:
         if relaxed is not None:
             self._learn(box, relaxed)
             self._try_passes(box, params.work[1])
-            self._give(box)
+            self._give(box, False)
             tight = self._tight(box)
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)
@@ -404,12 +405,15 @@ class Search:
             for plan in rests.look(self.master, self._proven(), self.worth, self.budget, self.params.rests):
                 self._offer(plan)
 
-    def _give(self, box: BoxNode) -> None:
-        """Plans from the cheapest numbers of sticks that can carry the demand."""
-        if box.known < self.worth and not self._over(box) and box.dual is not None:
-            cover = cover_of(self.objective, box.dual, box.box, self.worth)
-            if cover is not None:
-                self._offer(given.look(self.instance, cover, self.budget, self.params.given))
+    def _give(self, box: BoxNode, patiently: bool) -> None:
+        """Plans from the cheapest numbers of sticks that can carry the demand, where only its length counts."""
+        if box.known >= self.worth or self._over(box) or self.objective.cap is not None:
+            return
+        by_length = generation.bound_of(self.master, bounds.by_length(self.objective, self.master.scale))
+        cover = cover_of(self.objective, by_length, box.box, self.worth)
+        if cover is not None and (least := cover.least()) is not None and least >= box.known:
+            box.dual, box.known = by_length, least
+            self._offer(given.look(self.instance, cover, self.budget, patiently, self.params.given))
 
     def _stuck(self, box: BoxNode) -> bool:
         """Whether boxes no longer raise the bound; again only once twice as many are made."""

@@ -22,7 +22,7 @@ from cutplan.running.budget import Budget
 
 @dataclass(frozen=True)
 class GivenSticksParams:
-    """Plans from given numbers of sticks.
+    """Plans from given numbers of sticks. Of pairs the first is for a first look, the second for a patient one.
 
     numbers: of sticks that are tried, the cheapest first
     passes:  for each
@@ -30,39 +30,39 @@ class GivenSticksParams:
     little:  pieces that are left to CP-SAT, and `work` for them
     """
 
-    numbers: int = 4
-    passes: int = 4
+    numbers: tuple[int, int] = (1, 4)
+    passes: tuple[int, int] = (2, 4)
     pieces: int = 400
     little: int = 28
-    work: float = 1.0
+    work: tuple[float, float] = (0.1, 0.5)
     sequential: SequentialParams = field(default_factory=SequentialParams)
 
 
-def look(instance: Instance, cover: Cover, budget: Budget, params: GivenSticksParams = GivenSticksParams()
-         ) -> Solution | None:
+def look(instance: Instance, cover: Cover, budget: Budget, patiently: bool,
+         params: GivenSticksParams = GivenSticksParams()) -> Solution | None:
     """A plan from the cheapest numbers of sticks from which one is found; None if from none."""
     if sum(instance.demands) > params.pieces or not instance.arrangement.additive:
         return None
-    for _, numbers in islice(cover.cheapest(), params.numbers):
-        if (plan := packed(instance, numbers, budget, params)) is not None:
+    for _, numbers in islice(cover.cheapest(), params.numbers[patiently]):
+        if (plan := packed(instance, numbers, budget, patiently, params)) is not None:
             return plan
     return None
 
 
-def packed(instance: Instance, numbers: Sequence[int], budget: Budget,
+def packed(instance: Instance, numbers: Sequence[int], budget: Budget, patiently: bool,
            params: GivenSticksParams = GivenSticksParams()) -> Solution | None:
     """A plan with no more than these numbers of sticks; None if not found."""
     given = replace(instance, sticks=tuple(
         replace(stick, available=n) for stick, n in zip(instance.sticks, numbers, strict=True)))
     passes = Passes(given, params.sequential)
-    for _ in range(params.passes):
+    for _ in range(params.passes[patiently]):
         begun = passes.until(params.little, budget)
         if budget.spent():
             return None
         rest = left_over(given, begun)
         if not any(rest.demands):
             return begun
-        if (last := divided(rest, budget, params.work)) is not None:
+        if (last := divided(rest, budget, params.work[patiently])) is not None:
             return begun + last
     return None
 
