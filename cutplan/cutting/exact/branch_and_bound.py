@@ -14,6 +14,7 @@ from cutplan.cutting.exact import given_sticks as given
 from cutplan.cutting.exact import listing as search
 from cutplan.cutting.exact import residual as rests
 from cutplan.cutting.exact.completion import Completion, CompletionParams
+from cutplan.cutting.exact.full_sticks import FullSticksParams, put_together
 from cutplan.cutting.exact.restarts import RestartParams, restart
 from cutplan.cutting.exact.verdict import PairProof
 from cutplan.cutting.heuristics import diving as rounding
@@ -77,6 +78,7 @@ class BranchAndBoundParams:
     completion: CompletionParams = field(default_factory=CompletionParams)
     listing: search.ListingParams = field(default_factory=search.ListingParams)
     pairs: pairing.BranchAndPriceParams = field(default_factory=pairing.BranchAndPriceParams)
+    full: FullSticksParams = field(default_factory=FullSticksParams)
     restarts: RestartParams = field(default_factory=RestartParams)
     rests: rests.ResidualParams = field(default_factory=rests.ResidualParams)
     given: given.GivenSticksParams = field(default_factory=given.GivenSticksParams)
@@ -329,6 +331,7 @@ class Search:
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)
             if tight:
+                self._put_together(box)
                 self._pair(box, params.pair_work // sum(self.instance.demands))
             if later:
                 self._restart(box)
@@ -392,6 +395,17 @@ class Search:
                 box.known = box.searched = self.worth
                 box.pairs = answer.proof
         return box.known >= self.worth
+
+    def _put_together(self, box: BoxNode) -> None:
+        """A plan of full sticks, if all patterns that waste so little can be listed."""
+        if box.known < self.worth and not self._over(box):
+            sticks = self._fewer(box)
+            by_length = generation.bound_of(self.master, bounds.by_length(self.objective, self.master.scale))
+            self.budget.count()
+            patterns = search.worthwhile(self.objective, by_length, sticks * self.instance.sticks[0].cost + 1, box.box,
+                                         self.params.full.patterns)
+            if patterns is not None:
+                self._offer(put_together(self.instance, patterns, sticks, self.budget, self.params.full))
 
     def _restart(self, box: BoxNode) -> None:
         """Tries at a plan that wastes so little, each from the beginning."""

@@ -26,7 +26,7 @@ JOINED_PIECES = 4  # in a pattern
 def quick_for(sizes: Sequence[int], capacities: Sequence[int]) -> bool:
     """Whether it is quicker than tables, and most patterns are such: many sizes, long for a stick in fine units."""
     longest = max(capacities, default=0)
-    return (longest > TableParams.dense and len(sizes) * longest > TableParams.entries and len(sizes) <= MOST_SIZES
+    return (longest > TableParams.dense and len(sizes) <= MOST_SIZES
             and len(set(capacities)) == 1 and JOINED_PIECES * sum(sizes) > len(sizes) * longest)
 
 

@@ -314,6 +314,9 @@ class Needs:
     def can_still(self, fill: Ints, total: Ints, rest: int) -> NDArray[np.bool_]:
         """Which pairs come to some floor if every further unit of length were worth `rest`."""
         # total + rest * (capacity - fill) >= least, for some capacity >= fill
+        if len(self.capacities) == 1:  # which nothing fills more than
+            alone: NDArray[np.bool_] = total - rest * fill >= self.least[0] - rest * self.capacities[0]
+            return alone
         lacking = np.minimum.accumulate((self.least - rest * self.capacities)[::-1])[::-1]
         k = np.searchsorted(self.capacities, fill)
         there = k < len(lacking)
