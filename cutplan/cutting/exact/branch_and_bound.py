@@ -31,7 +31,7 @@ from cutplan.sums import least_sum, sums_of
 
 Wording = Callable[[int, int], str]  # the best value and the bound, in words
 
-MOST_WORTH = 2**62
+NO_PLAN_COSTS = 2**62  # so much
 MOST_COINS = 10**8  # beyond so many a bound is rounded up to a whole coin only, as the proof does
 
 
@@ -198,7 +198,7 @@ class Search:
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
         missing = [stick.cost for stick in self.instance.sticks if stick.emergency and self._first]
-        self._dearest = min(missing, default=MOST_WORTH)
+        self._dearest = min(missing, default=NO_PLAN_COSTS)
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth, params.generation)
         for pattern in [*start, *generation.starters(objective)]:

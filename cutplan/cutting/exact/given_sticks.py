@@ -14,7 +14,7 @@ from itertools import islice
 
 from cutplan.cutting.exact.completion import left_over
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
-from cutplan.cutting.lp.cover import Cover
+from cutplan.cutting.lp.cover import StickCover
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
@@ -38,7 +38,7 @@ class GivenSticksParams:
     sequential: SequentialParams = field(default_factory=SequentialParams)
 
 
-def look(instance: Instance, cover: Cover, budget: Budget, patiently: bool,
+def look(instance: Instance, cover: StickCover, budget: Budget, patiently: bool,
          params: GivenSticksParams = GivenSticksParams()) -> Solution | None:
     """A plan from the cheapest numbers of sticks from which one is found; None if from none."""
     if sum(instance.demands) > params.pieces or not instance.arrangement.additive:

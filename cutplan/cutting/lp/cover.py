@@ -21,11 +21,11 @@ from cutplan.sums import Ints, halves
 
 MOST_KINDS = 40  # of stick; more are searched in a core of them, and what is bounded over all of them is not this
 MOST_COVERED = 3 * 10**7  # sums times parts; beyond so many they are not gone through
-MOST_WORTH = 2**62  # of all sticks together
+LARGEST_SUM = 2**62  # of all sticks together
 
 
 @dataclass(frozen=True)
-class Part:
+class Batch:
     """So many sticks of a kind together: their cost, in steps that all costs have in common, and their worth."""
 
     kind: int
@@ -35,14 +35,14 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Cover:
+class StickCover:
     """Numbers of sticks that cost less than so much and are within a box: at least `low`, and any of `parts` besides.
 
     They have to be worth `need` beyond `low`. A sum of k steps costs base + k step; there is `room` for so many.
     """
 
     low: tuple[int, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[Batch, ...]
     base: int
     step: int
     room: int
@@ -82,7 +82,7 @@ class Cover:
             yield self.base + int(at) * self.step, numbers
 
 
-def cover_of(objective: Objective, bound: Bound, box: Box, below: int) -> Cover | None:
+def cover_of(objective: Objective, bound: Bound, box: Box, below: int) -> StickCover | None:
     """What these duals ask of numbers of sticks in a box that cost less than `below`.
 
     None where there is no such question: in the later tiers, where pieces do not just add up, with one kind of stick or
@@ -105,11 +105,11 @@ def cover_of(objective: Objective, bound: Bound, box: Box, below: int) -> Cover 
     for s, (stick, worth, (least, high)) in enumerate(zip(kinds, bound.most, box, strict=True)):
         steps = stick.cost // step
         if worth > 0:
-            parts += [Part(s, n, n * steps, n * worth)
+            parts += [Batch(s, n, n * steps, n * worth)
                       for n in halves(min(high - least, room // steps) if steps else high - least)]
-    if (room + 1) * len(parts) > MOST_COVERED or sum(part.worth for part in parts) >= MOST_WORTH:
+    if (room + 1) * len(parts) > MOST_COVERED or sum(part.worth for part in parts) >= LARGEST_SUM:
         return None
-    return Cover(low, tuple(parts), base, step, room, need)
+    return StickCover(low, tuple(parts), base, step, room, need)
 
 
 def covered(objective: Objective, bound: Bound, box: Box, below: int) -> int:
