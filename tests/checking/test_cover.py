@@ -13,13 +13,18 @@ import pytest
 
 from cutplan.checking.cover import least_cover
 from cutplan.checking.proof import prove
+from cutplan.checking.vipr.proof import write_proof
 from cutplan.cutting.lp import bounds
 from cutplan.cutting.lp.cover import cover_of
 from cutplan.cutting.problem.objective import cheapest
 from cutplan.cutting.tiers import cheapest_plan, finish
+from cutplan.plans.plan import Plan, to_json
+from cutplan.plans.reading import read_json
 from cutplan.plans.records import Demand, ProfilePlan
+from cutplan.problems import Findings
 from cutplan.running.budget import Budget
 from cutplan.shop import Profile, Stock
+from tests.checking.test_vipr import Reader
 from tests.sweeps import sweep
 
 
@@ -107,3 +112,14 @@ def test_small_pieces_on_few_sticks_of_many_lengths_end_proven(seed: int) -> Non
     assert "cover" in tree
     bare = replace(plan, certificate={**plan.certificate, "tree": {k: v for k, v in tree.items() if k != "cover"}})
     assert not prove(bare).ok
+
+
+def test_the_plan_file_and_a_proof_for_others_hold_such_a_bound() -> None:
+    """Read back from its file it proves as much; so does the derivation, by the reader of the tests."""
+    plan = planned(*uneven(0, sizes=24, kinds=4), work=2_000)
+    assert "cover" in plan.certificate["tree"]
+    found = Findings("plan.json")
+    again = read_json(to_json(Plan("in", (plan,))), found).profiles[0]
+    assert prove(again) == prove(plan) and prove(again).ok
+    file = Reader(write_proof(plan).text)
+    assert file.low == file.high == plan.tiers[0].value == plan.tiers[0].bound
