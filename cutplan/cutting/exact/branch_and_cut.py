@@ -223,13 +223,19 @@ def cut(listed: Listed, x: NDArray[np.float64]) -> int:
 
 def triples(counts: Ints, weights: NDArray[np.float64], demands: Ints, violation: float
             ) -> Iterator[tuple[int, int, int]]:
-    """Sizes i < j < k of which enough patterns in use carry two, for a cut that is violated by more than so much."""
+    """Sizes i < j < k of which enough patterns in use carry two, for a cut that is violated by more than so much.
+
+    No cut allows less than one, so that two of its three sizes share a third of a stick and more. Those in which i does
+    not share a stick with both others are left out: hardly any is violated.
+    """
     shared = np.minimum(counts, 1) * weights
     both = shared @ np.minimum(counts, 1).T
-    np.fill_diagonal(both, 0.0)
-    for i in range(len(both)):
-        near = np.flatnonzero(both[i, i + 1 :] > 1e-6) + i + 1
-        total = both[i, near][:, None] + both[i, near][None, :] + both[np.ix_(near, near)]
-        room = (demands[i] + demands[near][:, None] + demands[near][None, :]) // 2
-        for a, b in zip(*np.nonzero(np.triu(total > room + violation, 1)), strict=True):
-            yield i, int(near[a]), int(near[b])
+    first, second = np.nonzero(np.triu(both > (1 + violation) / 3, 1))
+    total = both[first, second][:, None] + both[first] + both[second]
+    room = ((demands[first] + demands[second])[:, None] + demands) // 2
+    pair, third = np.nonzero(total > room + violation)
+    found = np.stack([first[pair], second[pair], third])
+    found = np.sort(found[:, (third != found[0]) & (third != found[1])], axis=0)
+    found = found[:, (both[found[0], found[1:]] > 1e-6).all(axis=0)]
+    once = np.unique(np.ravel_multi_index(tuple(found), (len(both),) * 3))
+    yield from zip(*(sizes.tolist() for sizes in np.unravel_index(once, (len(both),) * 3)), strict=True)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import random
 from fractions import Fraction
+from itertools import combinations
 
+import numpy as np
 import pytest
 
 from cutplan.cutting.exact import branch_and_cut as refute
@@ -54,3 +57,19 @@ def test_a_bound_a_hair_above_a_whole_number_is_rounded_up() -> None:
     assert Bound(Duals((), 0, 10**7), 1_980_000_015).ceiling == 199
     assert Bound(Duals((), 0, 10**13), 198 * 10**13 + 1).ceiling == 199
     assert Bound(Duals((), 0, 10**13), 198 * 10**13).ceiling == 198
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_every_violated_cut_whose_first_size_meets_both_others_is_among_the_triples(seed: int) -> None:
+    """By trying all triples, patterns with one piece of a size."""
+    chance = random.Random(seed)
+    sizes, patterns = chance.randint(3, 14), chance.randint(3, 20)
+    counts = np.array([[int(chance.random() < 0.35) for _ in range(patterns)] for _ in range(sizes)], dtype=np.int64)
+    weights = np.array([chance.random() / 2 for _ in range(patterns)])
+    demands = np.array([chance.randint(1, 2) for _ in range(sizes)], dtype=np.int64)
+    found = list(refute.triples(counts, weights, demands, 0.05))
+    assert found == sorted(set(found))
+    for triple in combinations(range(sizes), 3):
+        by = float(counts[list(triple)].sum(axis=0) // 2 @ weights) - int(demands[list(triple)].sum()) // 2
+        if by > 0.0501 and all((counts[triple[0]] * counts[other] @ weights) > 1e-6 for other in triple[1:]):
+            assert triple in found
