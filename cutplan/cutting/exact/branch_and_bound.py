@@ -10,7 +10,9 @@ from dataclasses import dataclass, field
 from itertools import chain
 
 from cutplan.cutting.exact import branch_and_price as pairing
+from cutplan.cutting.exact import given_sticks as given
 from cutplan.cutting.exact import listing as search
+from cutplan.cutting.exact import residual as rests
 from cutplan.cutting.exact.completion import Completion, CompletionParams
 from cutplan.cutting.exact.full_sticks import FullSticksParams, put_together
 from cutplan.cutting.exact.reach import Reach
@@ -21,6 +23,7 @@ from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
+from cutplan.cutting.lp.cover import cover_of, covered
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
@@ -29,6 +32,7 @@ from cutplan.sums import least_sum, sums_of
 
 Wording = Callable[[int, int], str]  # the best value and the bound, in words
 
+NO_PLAN_COSTS = 2**62  # so much
 MOST_COINS = 10**8  # beyond so many a bound is rounded up to a whole coin only, as the proof does
 
 
@@ -41,6 +45,7 @@ class BranchAndBoundParams:
     shares:       what fraction a dive rounds up, one dive each
     lucky:        dives by chance besides: in a box, and in one that could not be decided at first
     dive_every, steps: boxes with a short dive where the LP's numbers of sticks are not whole, and its steps
+    stuck:        boxes in turn that do not raise the bound, after which rests of the LP's plan are looked at
     passes:       stick by stick
     work:         table entries that they may fill before the LP and after
     patterns:     in a search that proves; `hard_patterns` in one of a box that could not be decided at first
@@ -58,6 +63,7 @@ class BranchAndBoundParams:
     lucky: tuple[int, int] = (1, 12)
     dive_every: int = 4
     steps: int = 1
+    stuck: int = 8
     passes: int = 5
     work: tuple[int, int] = (2 * 10**7, 2 * 10**8)
     patterns: tuple[int, int] = (500, 5_000)
@@ -77,6 +83,8 @@ class BranchAndBoundParams:
     pairs: pairing.BranchAndPriceParams = field(default_factory=pairing.BranchAndPriceParams)
     full: FullSticksParams = field(default_factory=FullSticksParams)
     restarts: RestartParams = field(default_factory=RestartParams)
+    rests: rests.ResidualParams = field(default_factory=rests.ResidualParams)
+    given: given.GivenSticksParams = field(default_factory=given.GivenSticksParams)
 
 
 @dataclass
@@ -158,11 +166,16 @@ def proven_by(objective: Objective, box: BoxNode, worth: int, above: bounds.Boun
     return max(proven, min(worth, box.searched)) if searches and box.searched is not None else proven
 
 
-def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bound | None) -> int:
-    """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do."""
+def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bound | None,
+                 cover: bool = True) -> int:
+    """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do.
+
+    With `cover`, also by the cheapest numbers of sticks that can carry the demand.
+    """
     if any(low > high for low, high in box.box):
         return worth
-    return min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
+    alone = min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
+    return max(alone, covered(objective, dual, box.box, worth)) if cover and dual and alone < worth else alone
 
 
 def beside(box: bounds.Box, drawn: Sequence[float]) -> tuple[int, int] | None:
@@ -195,9 +208,13 @@ class Search:
         self._made = 0
         self._hard: list[BoxNode] = []  # could not be decided at first
         self._at: BoxNode | None = None  # at work on; whoever is handed the best so far must not take it for closed
+        self._level, self._at_level = -1, 0  # the bound of the last box, and how many boxes in turn had it
+        self._look_at = 0  # boxes made at which rests of the LP's plan are worth another look
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
         self.reach: Reach | None = None  # of a later tier, from when the root's LP is solved: the next needs its duals
+        missing = [stick.cost for stick in self.instance.sticks if stick.emergency and self._first]
+        self._dearest = min(missing, default=NO_PLAN_COSTS)
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth, params.generation)
         for pattern in [*start, *generation.starters(objective)]:
@@ -229,6 +246,8 @@ class Search:
     def _over(self, box: BoxNode | None = None) -> bool:
         """Whether the time is, or the gap that is left is small enough; `box` is the one at work, which is not kept."""
         proven = self._proven() if box is None else min(self._proven(), box.known)
+        if proven >= (dearest := self._dearest) and proven // dearest == self.worth // dearest:
+            return True  # so many sticks are missing, whatever the rest costs
         return self.budget.spent() or (self.budget.gap > 0 and self.budget.enough(self.worth, proven))
 
     def _so_far(self) -> Optimum:
@@ -240,8 +259,13 @@ class Search:
         return min([self.worth, self._given_up, *at_work, *(known for known, *_ in self._open),
                     *(b.known for b in self._hard)])
 
-    def _push(self, known: int, limits: bounds.Box) -> BoxNode:
-        """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
+    def _push(self, known: int, limits: bounds.Box, dual: bounds.Bound | None = None) -> BoxNode:
+        """Keeps a box for later, unless its sticks alone cost more than a better plan may.
+
+        `dual`: of the box that it was split from.
+        """
+        if dual is not None and known < self.worth and all(low <= high for low, high in limits):
+            known = max(known, covered(self.objective, dual, limits, self.worth))
         box = BoxNode(limits, known)
         if known < self.worth and not barren(self.objective, limits, self.worth):
             self._made += 1
@@ -257,6 +281,9 @@ class Search:
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
         if box is self.root or whole:
             self._dive(box, params.shares[:1], params.lucky[0])
+        if self._stuck(box):
+            self._rest(box)
+            self._give(box, True)
         elif self._made % params.dive_every == 0:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
@@ -310,6 +337,8 @@ class Search:
         if (relaxed := self._relax(box)) is None:
             return
         params = self.params
+        if self._first:
+            self._rest(box)
         self._dive(box, params.shares, params.lucky[1])
         if not self._first:
             self._guess(box, relaxed.bound)
@@ -332,6 +361,7 @@ class Search:
         if relaxed is not None:
             self._learn(box, relaxed)
             self._try_passes(box, params.work[1])
+            self._give(box, False)
             tight = self._tight(box)
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)
@@ -345,9 +375,10 @@ class Search:
     def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:
         """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""
         known = self._round(relaxed.bound.ceiling, box.box)
-        if box.dual is not None or known >= box.known:  # the search went on from its own duals, if it has some
-            box.dual = relaxed.bound
-        box.known = max(box.known, known)
+        if known < self.worth:
+            known = max(known, covered(self.objective, relaxed.bound, box.box, self.worth))
+        if known >= box.known:
+            box.dual, box.known = relaxed.bound, known
         self.budget.keep(self._so_far)
 
     def _try_passes(self, box: BoxNode, work: int) -> None:
@@ -365,8 +396,8 @@ class Search:
     def _split(self, box: BoxNode, s: int, at: int) -> None:
         (low, high), limits = box.box[s], box.box
         box.split = (s, at)
-        box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
-        box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
+        box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]), box.dual)
+        box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]), box.dual)
 
     def _dive(self, box: BoxNode, shares: Sequence[float], by_chance: int, steps: int | None = None) -> None:
         """Dives until one reaches the box's bound."""
@@ -416,6 +447,31 @@ class Search:
         if box.known < self.worth and not self._over(box):
             fewer = self._fewer(box)
             self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, self.budget, self.params.restarts))
+
+    def _rest(self, box: BoxNode) -> None:
+        """Plans that keep most of the whole sticks of the LP, with several kinds of stick."""
+        if self._first and len(self.objective.ways) > 1 and box.known < self.worth and not self._over(box):
+            for plan in rests.look(self.master, self._proven(), self.worth, self.budget, self.params.rests):
+                self._offer(plan)
+
+    def _give(self, box: BoxNode, patiently: bool) -> None:
+        """Plans from the cheapest numbers of sticks that can carry the demand, where only its length counts."""
+        if box.known >= self.worth or self._over(box) or self.objective.cap is not None:
+            return
+        by_length = generation.bound_of(self.master, bounds.by_length(self.objective, self.master.scale))
+        cover = cover_of(self.objective, by_length, box.box, self.worth)
+        if cover is not None and (least := cover.least()) is not None and least >= box.known:
+            box.dual, box.known = by_length, least
+            self._offer(given.look(self.instance, cover, self.budget, patiently, self.params.given))
+
+    def _stuck(self, box: BoxNode) -> bool:
+        """Whether boxes no longer raise the bound; again only once twice as many are made."""
+        self._at_level = self._at_level + 1 if box.known == self._level else 1
+        self._level = box.known
+        stuck = self._at_level >= self.params.stuck and self._made >= self._look_at
+        if stuck:
+            self._look_at = 2 * self._made
+        return stuck
 
     def _near(self, relaxed: generation.Relaxed) -> list[bounds.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""

@@ -236,5 +236,6 @@ def triples(counts: Ints, weights: NDArray[np.float64], demands: Ints, violation
     pair, third = np.nonzero(total > room + violation)
     found = np.stack([first[pair], second[pair], third])
     found = np.sort(found[:, (third != found[0]) & (third != found[1])], axis=0)
-    found = np.unique(found[:, (both[found[0], found[1:]] > 1e-6).all(axis=0)], axis=1)
-    yield from map(tuple, found.T.tolist())
+    found = found[:, (both[found[0], found[1:]] > 1e-6).all(axis=0)]
+    once = np.unique(np.ravel_multi_index(tuple(found), (len(both),) * 3))
+    yield from zip(*(sizes.tolist() for sizes in np.unravel_index(once, (len(both),) * 3)), strict=True)

@@ -21,12 +21,14 @@ from cutplan.running.budget import Budget
 class CompletionParams:
     """The rest of a plan.
 
+    most:     pieces left with which that is tried, where there are several kinds of stick
     passes:   of sequential value correction
     little:   pieces left at which a search is made: the first time that so many or fewer are
     patterns: in the search
     duals:    others to list them by
     """
 
+    most: int = 300
     passes: int = 2
     little: tuple[int, ...] = (120, 45)
     patterns: int = 800
@@ -52,6 +54,8 @@ class Completion:
         rest = left_over(objective.instance, fixed)
         if objective.cap is not None:
             rest = whole_sticks(objective, self.master.box, rest, fixed)
+        elif len(objective.ways) > 1 and sum(rest.demands) > self.params.most:
+            return None
         below = self.dearest - value(objective, fixed)
         passes = Passes(rest, self.params.sequential)
         for _ in range(self.params.passes):

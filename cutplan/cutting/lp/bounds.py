@@ -24,10 +24,11 @@ class Duals:
 
 @dataclass(frozen=True)
 class Bound:
-    """The lower bound numerator / duals.scale."""
+    """The lower bound numerator / duals.scale. `most` is no less than what a pattern had each way can be worth."""
 
     duals: Duals
     numerator: int
+    most: tuple[int, ...] = ()
 
     @property
     def ceiling(self) -> int:
@@ -126,7 +127,7 @@ def safe_bound(objective: Objective, duals: Duals, found: Sequence[Priced], box:
     numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
     numerator -= duals.cap * (objective.cap or 0)
     numerator -= sum(most_excess(objective, excess, box, s) or 0 for s in range(len(instance.sticks)))
-    return Bound(duals, numerator)
+    return Bound(duals, numerator, tuple(patterns.best() for patterns in found))
 
 
 def mean(found: Sequence[Duals]) -> Duals:
