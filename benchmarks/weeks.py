@@ -68,7 +68,7 @@ def of_plan(plan: Plan, seconds: float) -> Row:
         "proven": all(tier.status == "proven" for tier in cost),
         "used_proven": all(tier.status == "proven" for tier in used),
         "profiles": len(used),
-        "profiles_used_proven": sum(tier.status == "proven" for tier in used),
+        "profiles_used_proven": sum(tier.closed for tier in used),  # by search, too
         "patterns_proven": all(tier.status == "proven" for tier in patterns),
         "right": not audit(plan) and all(proof.ok for proof in proofs),
         "by_search": sum("by search" in proof.line for proof in proofs),
@@ -124,7 +124,7 @@ def remarks(results: pd.DataFrame) -> list[str]:
         said.append(
             f"scale {scale}: {weeks.pieces.min()} to {weeks.pieces.max()} pieces; cutplan: length used up "
             f"proven {weeks.used_proven.sum()} "
-            f"({weeks.profiles_used_proven.sum()} of {weeks.profiles.sum()} profiles), "
+            f"({weeks.profiles_used_proven.sum()} of {weeks.profiles.sum()} profiles, by search too), "
             f"set-ups proven {weeks.patterns_proven.sum()}, "
             f"audit and proof right {weeks.right.sum()} of {len(weeks)}, "
             f"profiles proven by search {weeks.by_search.sum()}"
