@@ -67,6 +67,8 @@ def of_plan(plan: Plan, seconds: float) -> Row:
         "bound": float(sum(tier.bound for tier in cost)),
         "proven": all(tier.status == "proven" for tier in cost),
         "used_proven": all(tier.status == "proven" for tier in used),
+        "profiles": len(used),
+        "profiles_used_proven": sum(tier.closed for tier in used),  # by search, too
         "patterns_proven": all(tier.status == "proven" for tier in patterns),
         "right": not audit(plan) and all(proof.ok for proof in proofs),
         "by_search": sum("by search" in proof.line for proof in proofs),
@@ -121,7 +123,9 @@ def remarks(results: pd.DataFrame) -> list[str]:
     for scale, weeks in results.groupby("scale"):
         said.append(
             f"scale {scale}: {weeks.pieces.min()} to {weeks.pieces.max()} pieces; cutplan: length used up "
-            f"proven {weeks.used_proven.sum()}, set-ups proven {weeks.patterns_proven.sum()}, "
+            f"proven {weeks.used_proven.sum()} "
+            f"({weeks.profiles_used_proven.sum()} of {weeks.profiles.sum()} profiles, by search too), "
+            f"set-ups proven {weeks.patterns_proven.sum()}, "
             f"audit and proof right {weeks.right.sum()} of {len(weeks)}, "
             f"profiles proven by search {weeks.by_search.sum()}"
         )

@@ -16,6 +16,7 @@ from typing import Any
 
 from cutplan.checking.arrangement.knapsack import halves
 from cutplan.checking.arrangement.protocol import PieceKind, Pulse, StickKind
+from cutplan.checking.cover import least_cover
 from cutplan.checking.kinds import asked_for, best_on_kinds, kind_of
 from cutplan.checking.pairs import few_on, only_kind, too_few
 from cutplan.checking.setups import SetupClaim
@@ -190,7 +191,16 @@ class Claim:
             proven = self._proven(duals, limits, True, step)
         if proven < self.stated and "pairs" in node:
             proven = max(proven, self._over_pairs(node["pairs"], limits, step))
+        if proven < self.stated and node.get("cover"):
+            proven = max(proven, self._by_cover(duals, limits, step))
         return proven
+
+    def _by_cover(self, duals: GivenDuals, limits: Limits, step: Pulse) -> Fraction:
+        """What sticks cost at least that can be worth as much as all pieces are."""
+        unit = common([price for _, price, *_ in limits])
+        worth = sum(self.demand[asked] * pi for asked, pi in duals.worths)
+        best = self._best_values(duals, True, step)
+        return least_cover(limits, best, worth, unit, self.cost, step) if unit else Fraction(0)
 
     def _over_pairs(self, proof: dict[str, Any], limits: Limits, step: Pulse) -> Fraction:
         """What the sticks cost of which the tree over pairs proves that fewer are not enough."""

@@ -90,8 +90,8 @@ class Tree:
             "above": self.branch(box.above, dual),
         }
 
-    def proves(self, box: BoxNode, dual: bounds.Bound | None) -> bool:
-        return proven_alone(self.objective, box, self.cost, dual) >= self.bound
+    def proves(self, box: BoxNode, dual: bounds.Bound | None, cover: bool = True) -> bool:
+        return proven_alone(self.objective, box, self.cost, dual, cover) >= self.bound
 
     def leaf(self, box: BoxNode, dual: bounds.Bound | None) -> dict[str, Any]:
         """The duals, where any are needed; where they prove less than is stated, the proof over pairs, or what
@@ -102,7 +102,7 @@ class Tree:
             "duals": dual_fields(instance, dual.duals.sizes),
         }
         if self.proves(box, dual):
-            return written
+            return written if self.proves(box, dual, cover=False) else {**written, "cover": True}
         if box.pairs is not None:
             written["pairs"] = pairs_fields(box.pairs)
         elif box.searched is not None:

@@ -70,6 +70,7 @@ def check_box(place: Place, kinds: Collection[CertifiedKind]) -> None:
         place.get("scale").whole(1)
         place.get("duals").each(check_dual)
         place.maybe("search", 0).number()
+        place.maybe("cover", False).flag()
         place.maybe("pairs", None).or_none(check_pairs)
 
 

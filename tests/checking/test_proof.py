@@ -30,7 +30,7 @@ def any_leaf(plan: ProfilePlan, chance: random.Random) -> dict[str, object]:
     """Duals of no merit."""
     coin = plan.certificate["coin"]
     duals = [{"length": d.length, "value": chance.randint(0, int(d.length * 300 / coin))} for d in plan.demand]
-    return {"scale": 1000, "duals": duals}
+    return {"scale": 1000, "duals": duals, **({"cover": True} if chance.random() < 0.5 else {})}
 
 
 def any_split(plan: ProfilePlan, chance: random.Random, below: dict[str, object],

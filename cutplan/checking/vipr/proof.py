@@ -22,8 +22,11 @@ from fractions import Fraction
 from typing import Any
 
 from cutplan.checking.arrangement import arrangement_of
+from cutplan.checking.arrangement.protocol import StickKind
+from cutplan.checking.cover import least_cover
 from cutplan.checking.kinds import kind_of
 from cutplan.checking.proof import next_sum
+from cutplan.checking.vipr.covering import Covering
 from cutplan.checking.vipr.derivation import Coefs, Derivation, Narrowed, ZLimit, listed, nonzero
 from cutplan.checking.vipr.flow import TooLarge
 from cutplan.checking.vipr.program import Program
@@ -109,9 +112,25 @@ class Proof:
         drawn, of_limits = self._in_coins(limits, Fraction(0), at_ends)
         if least < drawn:
             least, share, parts = drawn, Fraction(0), of_limits
-        told = self.rows.combine(nonzero(enumerate(program.coins())), least, [(row, share), *parts])
         spans = {kind: (low.number, high.number) for kind, (low, high) in zip(program.kinds, limits, strict=True)}
+        if node.get("cover") and (covered := self._covered(row, at_ends, values, spans, box)) is not None:
+            return covered
+        told = self.rows.combine(nonzero(enumerate(program.coins())), least, [(row, share), *parts])
         return self._rounded_up(told, least, next_sum(spans, least * program.coin, program.cost, self.step), box)
+
+    def _covered(self, row: int, at_ends: Sequence[int], values: Sequence[int],
+                 spans: Mapping[StickKind, tuple[int, int]], box: Narrowed) -> Fraction | None:
+        """What the cheapest numbers of sticks cost that are worth enough; None where that takes too many branches."""
+        program = self.program
+        need = sum(wanted * value for wanted, value in zip(program.demand, values, strict=True))
+        aim = least_cover(spans, dict(zip(program.kinds, at_ends, strict=True)), need, program.coin, program.cost,
+                          self.step)
+        before = len(self.rows.derived)
+        try:
+            return Covering(self.rows, row, at_ends, need, int(aim / program.coin), self.step).prove(box)
+        except TooLarge:
+            del self.rows.derived[before:]
+            return None
 
     def _rounded_up(self, told: int, least: Fraction, aim: Fraction, box: Narrowed) -> Fraction:
         """The next sum of prices above a bound in coins; where that takes too many branches, the next coin."""

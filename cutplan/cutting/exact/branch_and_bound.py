@@ -10,9 +10,12 @@ from dataclasses import dataclass, field
 from itertools import chain
 
 from cutplan.cutting.exact import branch_and_price as pairing
+from cutplan.cutting.exact import given_sticks as given
 from cutplan.cutting.exact import listing as search
+from cutplan.cutting.exact import residual as rests
 from cutplan.cutting.exact.completion import Completion, CompletionParams
 from cutplan.cutting.exact.full_sticks import FullSticksParams, put_together
+from cutplan.cutting.exact.reach import Reach
 from cutplan.cutting.exact.restarts import RestartParams, restart
 from cutplan.cutting.exact.verdict import PairProof
 from cutplan.cutting.heuristics import diving as rounding
@@ -20,6 +23,7 @@ from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
+from cutplan.cutting.lp.cover import cover_of, covered
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
@@ -28,6 +32,7 @@ from cutplan.sums import least_sum, sums_of
 
 Wording = Callable[[int, int], str]  # the best value and the bound, in words
 
+NO_PLAN_COSTS = 2**62  # so much
 MOST_COINS = 10**8  # beyond so many a bound is rounded up to a whole coin only, as the proof does
 
 
@@ -36,9 +41,11 @@ class BranchAndBoundParams:
     """Branch and bound on numbers of sticks. Of pairs the first is for the later tiers, the second for the first tier.
 
     boxes:        that are looked at
+    all_there:    whether no other kinds of stick are there than the search knows of, so that its boxes can be narrowed
     shares:       what fraction a dive rounds up, one dive each
     lucky:        dives by chance besides: in a box, and in one that could not be decided at first
     dive_every, steps: boxes with a short dive where the LP's numbers of sticks are not whole, and its steps
+    stuck:        boxes in turn that do not raise the bound, after which rests of the LP's plan are looked at
     passes:       stick by stick
     work:         table entries that they may fill before the LP and after
     patterns:     in a search that proves; `hard_patterns` in one of a box that could not be decided at first
@@ -50,11 +57,13 @@ class BranchAndBoundParams:
     large:        table entries with which one dive takes as long as many restarts
     """
 
-    boxes: tuple[int, int] = (60, 2_000)
+    boxes: int = 2_000
+    all_there: bool = True
     shares: tuple[float, ...] = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)
     lucky: tuple[int, int] = (1, 12)
     dive_every: int = 4
     steps: int = 1
+    stuck: int = 8
     passes: int = 5
     work: tuple[int, int] = (2 * 10**7, 2 * 10**8)
     patterns: tuple[int, int] = (500, 5_000)
@@ -74,6 +83,8 @@ class BranchAndBoundParams:
     pairs: pairing.BranchAndPriceParams = field(default_factory=pairing.BranchAndPriceParams)
     full: FullSticksParams = field(default_factory=FullSticksParams)
     restarts: RestartParams = field(default_factory=RestartParams)
+    rests: rests.ResidualParams = field(default_factory=rests.ResidualParams)
+    given: given.GivenSticksParams = field(default_factory=given.GivenSticksParams)
 
 
 @dataclass
@@ -155,11 +166,28 @@ def proven_by(objective: Objective, box: BoxNode, worth: int, above: bounds.Boun
     return max(proven, min(worth, box.searched)) if searches and box.searched is not None else proven
 
 
-def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bound | None) -> int:
-    """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do."""
+def proven_alone(objective: Objective, box: BoxNode, worth: int, dual: bounds.Bound | None,
+                 cover: bool = True) -> int:
+    """What these duals prove of a box as a whole, for a plan of `worth`; without duals, what its limits do.
+
+    With `cover`, also by the cheapest numbers of sticks that can carry the demand.
+    """
     if any(low > high for low, high in box.box):
         return worth
-    return min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
+    alone = min(worth, next_value(objective, dual.ceiling if dual else 0, worth, box.box))
+    return max(alone, covered(objective, dual, box.box, worth)) if cover and dual and alone < worth else alone
+
+
+def beside(box: bounds.Box, drawn: Sequence[float]) -> tuple[int, int] | None:
+    """A split of a box that leaves whole numbers of sticks at the edge of a half; None where all are fixed.
+
+    The sticks that keep an offcut come first: of which there is one, its length says nearly all.
+    """
+    for s in reversed(range(len(box))):
+        (low, high), number = box[s], round(drawn[s])
+        if low < high:
+            return s, number - 1 if number > low else number
+    return None
 
 
 class Search:
@@ -180,15 +208,20 @@ class Search:
         self._made = 0
         self._hard: list[BoxNode] = []  # could not be decided at first
         self._at: BoxNode | None = None  # at work on; whoever is handed the best so far must not take it for closed
+        self._level, self._at_level = -1, 0  # the bound of the last box, and how many boxes in turn had it
+        self._look_at = 0  # boxes made at which rests of the LP's plan are worth another look
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
+        self.reach: Reach | None = None  # of a later tier, from when the root's LP is solved: the next needs its duals
+        missing = [stick.cost for stick in self.instance.sticks if stick.emergency and self._first]
+        self._dearest = min(missing, default=NO_PLAN_COSTS)
         self.root = self._push(objective.floor, objective.box(self.worth))
         self.master = lp.Master(objective, self.root.box, self.worth, params.generation)
         for pattern in [*start, *generation.starters(objective)]:
             self.master.add(pattern)
 
     def run(self) -> Optimum:
-        while self._open and not self._over() and self._made < self.params.boxes[self._first]:
+        while self._open and not self._over() and self._made < self.params.boxes:
             if self._open[0][0] >= self.worth:
                 break
             self._work(self._bound, heapq.heappop(self._open)[-1])
@@ -213,6 +246,8 @@ class Search:
     def _over(self, box: BoxNode | None = None) -> bool:
         """Whether the time is, or the gap that is left is small enough; `box` is the one at work, which is not kept."""
         proven = self._proven() if box is None else min(self._proven(), box.known)
+        if proven >= (dearest := self._dearest) and proven // dearest == self.worth // dearest:
+            return True  # so many sticks are missing, whatever the rest costs
         return self.budget.spent() or (self.budget.gap > 0 and self.budget.enough(self.worth, proven))
 
     def _so_far(self) -> Optimum:
@@ -224,8 +259,13 @@ class Search:
         return min([self.worth, self._given_up, *at_work, *(known for known, *_ in self._open),
                     *(b.known for b in self._hard)])
 
-    def _push(self, known: int, limits: bounds.Box) -> BoxNode:
-        """Keeps a box for later, unless its sticks alone cost more than a better plan may."""
+    def _push(self, known: int, limits: bounds.Box, dual: bounds.Bound | None = None) -> BoxNode:
+        """Keeps a box for later, unless its sticks alone cost more than a better plan may.
+
+        `dual`: of the box that it was split from.
+        """
+        if dual is not None and known < self.worth and all(low <= high for low, high in limits):
+            known = max(known, covered(self.objective, dual, limits, self.worth))
         box = BoxNode(limits, known)
         if known < self.worth and not barren(self.objective, limits, self.worth):
             self._made += 1
@@ -241,6 +281,9 @@ class Search:
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
         if box is self.root or whole:
             self._dive(box, params.shares[:1], params.lucky[0])
+        if self._stuck(box):
+            self._rest(box)
+            self._give(box, True)
         elif self._made % params.dive_every == 0:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
@@ -249,10 +292,15 @@ class Search:
                 box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
-            self._hard.append(box)
+            at = None if self._first else beside(box.box, drawn)
+            if at is None:
+                self._hard.append(box)
+            else:
+                self._split(box, *at)
 
     def _relax(self, box: BoxNode) -> generation.Relaxed | None:
         """The LP of a box, to its end; None where the box needs no more, or can have no more."""
+        self._narrow(box)
         master = self.master
         master.enter(box.box)
         if box is self.root and box.dual is None:
@@ -266,7 +314,19 @@ class Search:
         if relaxed is None or relaxed.own is None:
             self._give_up(box)
             return None
-        return relaxed
+        if self.reach is None and not self._first and self.params.all_there:
+            self.reach = Reach(self.objective)
+            self._narrow(box)
+        return None if box.known >= self.worth else relaxed
+
+    def _narrow(self, box: BoxNode) -> None:
+        """Leaves in a box of a later tier only what a better plan can have; the root keeps what its duals speak of."""
+        if self.reach is None or box.known >= self.worth:
+            return
+        limits = self.reach.narrowed(box.box, self.worth)
+        box.known = self.worth if limits is None else max(box.known, self._round(box.known, limits))
+        if limits is not None and box is not self.root:
+            box.box = limits
 
     def _give_up(self, box: BoxNode) -> None:
         if box.known < self.worth:
@@ -278,12 +338,15 @@ class Search:
             return
         params = self.params
         if self._first:
-            self._dive(box, params.shares, params.lucky[1])
+            self._rest(box)
+        self._dive(box, params.shares, params.lucky[1])
+        if not self._first:
+            self._guess(box, relaxed.bound)
         others = generation.elsewhere(self.master, params.duals[self._first], self.budget)
         patterns = self._list(box, chain(self._near(relaxed), others), params.few[self._first])
-        if patterns is None and self._first:
+        if patterns is None:
             patterns = self._list(box, self._near(relaxed), params.hard_patterns)
-        if not self._decide(box, patterns) and not self._pair(box, params.pair_nodes):
+        if not self._decide(box, patterns, patient=True) and not self._pair(box, params.pair_nodes):
             self._give_up(box)
 
     def _rough(self, box: BoxNode) -> None:
@@ -300,6 +363,7 @@ class Search:
             self._try_passes(box, params.work[1])
             if self.passes.slow:
                 self.master.settle()  # pieces put in the place of longer ones waste what the last sticks have to spare
+            self._give(box, False)
             tight = self._tight(box)
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
             self._dive(box, params.shares[:not later], 0)
@@ -313,9 +377,10 @@ class Search:
     def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:
         """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""
         known = self._round(relaxed.bound.ceiling, box.box)
-        if box.dual is not None or known >= box.known:  # the search went on from its own duals, if it has some
-            box.dual = relaxed.bound
-        box.known = max(box.known, known)
+        if known < self.worth:
+            known = max(known, covered(self.objective, relaxed.bound, box.box, self.worth))
+        if known >= box.known:
+            box.dual, box.known = relaxed.bound, known
         self.budget.keep(self._so_far)
 
     def _try_passes(self, box: BoxNode, work: int) -> None:
@@ -333,8 +398,8 @@ class Search:
     def _split(self, box: BoxNode, s: int, at: int) -> None:
         (low, high), limits = box.box[s], box.box
         box.split = (s, at)
-        box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]))
-        box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]))
+        box.below = self._push(box.known, (*limits[:s], (low, at), *limits[s + 1:]), box.dual)
+        box.above = self._push(box.known, (*limits[:s], (at + 1, high), *limits[s + 1:]), box.dual)
 
     def _dive(self, box: BoxNode, shares: Sequence[float], by_chance: int, steps: int | None = None) -> None:
         """Dives until one reaches the box's bound."""
@@ -385,6 +450,31 @@ class Search:
             fewer = self._fewer(box)
             self._offer_trimmed(restart(self.instance, self.master.patterns, fewer, self.budget, self.params.restarts))
 
+    def _rest(self, box: BoxNode) -> None:
+        """Plans that keep most of the whole sticks of the LP, with several kinds of stick."""
+        if self._first and len(self.objective.ways) > 1 and box.known < self.worth and not self._over(box):
+            for plan in rests.look(self.master, self._proven(), self.worth, self.budget, self.params.rests):
+                self._offer(plan)
+
+    def _give(self, box: BoxNode, patiently: bool) -> None:
+        """Plans from the cheapest numbers of sticks that can carry the demand, where only its length counts."""
+        if box.known >= self.worth or self._over(box) or self.objective.cap is not None:
+            return
+        by_length = generation.bound_of(self.master, bounds.by_length(self.objective, self.master.scale))
+        cover = cover_of(self.objective, by_length, box.box, self.worth)
+        if cover is not None and (least := cover.least()) is not None and least >= box.known:
+            box.dual, box.known = by_length, least
+            self._offer(given.look(self.instance, cover, self.budget, patiently, self.params.given))
+
+    def _stuck(self, box: BoxNode) -> bool:
+        """Whether boxes no longer raise the bound; again only once twice as many are made."""
+        self._at_level = self._at_level + 1 if box.known == self._level else 1
+        self._level = box.known
+        stuck = self._at_level >= self.params.stuck and self._made >= self._look_at
+        if stuck:
+            self._look_at = 2 * self._made
+        return stuck
+
     def _near(self, relaxed: generation.Relaxed) -> list[bounds.Bound]:
         """Bounds to list patterns by: the LP's own duals' first, which are often sharper than the steadier ones'."""
         return [bound for bound in (relaxed.own, relaxed.bound) if bound is not None]
@@ -397,14 +487,15 @@ class Search:
             patterns = search.worthwhile(self.objective, bound, self.worth, box.box, most)
             self.budget.count()
             if patterns is not None:
-                return patterns
+                reach = self.reach
+                return patterns if reach is None else reach.within(patterns, box.box, box.known, self.worth)
         return None
 
-    def _decide(self, box: BoxNode, patterns: list[Pattern] | None) -> bool:
+    def _decide(self, box: BoxNode, patterns: list[Pattern] | None, patient: bool = False) -> bool:
         """A search over all patterns a better plan in this box could use; whether that decided it."""
         if patterns is not None:
             outcome = search.search(self.objective, patterns, box.box, box.known, self.worth, self.budget,
-                                    self.params.listing)
+                                    self.params.listing, patient or self._first)
             self._offer_trimmed(outcome.plan)
             if outcome.bound is not None and outcome.bound > box.known:
                 box.known = box.searched = min(outcome.bound, self.worth)
@@ -414,12 +505,9 @@ class Search:
         """A MIP over the patterns of least reduced cost, which may find a better plan and proves nothing."""
         if box.known >= self.worth or self._over(box):
             return
-        ceiling = self.worth
-        while (patterns := search.worthwhile(self.objective, dual, ceiling, box.box, self.params.guess)) is None:
-            self.budget.count()
-            if ceiling <= box.known + 1:
-                return
-            ceiling = (ceiling + box.known) // 2
+        patterns = search.nearest(self.objective, dual, self.worth, box.known, box.box, self.params.guess, self.budget)
+        if not patterns:
+            return
         self._offer_trimmed(search.look(self.objective, patterns, box.box, box.known, self.worth, self.budget,
                                         self.params.listing.nodes[0], complete=False, params=self.params.listing))
 
@@ -429,6 +517,8 @@ class Search:
 
     def _round(self, bound: int, box: bounds.Box) -> int:
         """The next value that a plan in this box can have."""
+        if self.reach is not None:
+            return self.reach.next(max(self.objective.floor, bound), box, self.worth)
         return next_value(self.objective, bound, self.worth, box)
 
     def _offer(self, plan: Solution | None) -> None:

@@ -38,7 +38,7 @@ class BranchAndCutParams:
     fine:      what the value that must be exceeded is scaled up to
     missed:    times the dearest pattern, for one unit by which a row is missed
     longest:   milliseconds for one LP
-    nodes:     in the later tiers and in the first
+    nodes:     in a box of a later tier, at first; and with patience
     rounds:    of cuts, at the root and below
     cuts:      that are added in a round
     violation: by how much a cut must be violated to be worth a row
@@ -155,13 +155,13 @@ class Listed:
 
 
 def refute(objective: Objective, patterns: Sequence[Pattern], box: Box, most: int, budget: Budget,
-           params: BranchAndCutParams = BranchAndCutParams()) -> Verdict:
+           params: BranchAndCutParams = BranchAndCutParams(), patient: bool = True) -> Verdict:
     """A plan over these patterns, within the box and worth at most `most`, or the proof that there is none."""
     listed = Listed(objective, patterns, box, most, params)
     pairs: dict[tuple[int, ...], int] = {}
     open_, made = [RowNode(0.0, 0, {})], 0
     while open_:
-        if budget.spent() or made >= params.nodes[objective.cap is None]:
+        if budget.spent() or made >= params.nodes[patient]:
             return Verdict(None, False)
         budget.count()
         node = heapq.heappop(open_)
@@ -236,5 +236,6 @@ def triples(counts: Ints, weights: NDArray[np.float64], demands: Ints, violation
     pair, third = np.nonzero(total > room + violation)
     found = np.stack([first[pair], second[pair], third])
     found = np.sort(found[:, (third != found[0]) & (third != found[1])], axis=0)
-    found = np.unique(found[:, (both[found[0], found[1:]] > 1e-6).all(axis=0)], axis=1)
-    yield from map(tuple, found.T.tolist())
+    found = found[:, (both[found[0], found[1:]] > 1e-6).all(axis=0)]
+    once = np.unique(np.ravel_multi_index(tuple(found), (len(both),) * 3))
+    yield from zip(*(sizes.tolist() for sizes in np.unravel_index(once, (len(both),) * 3)), strict=True)

@@ -7,14 +7,14 @@ from dataclasses import dataclass, field, replace
 from itertools import chain
 
 from cutplan.cutting.exact import listing as search
-from cutplan.cutting.heuristics.first_fit import spent
+from cutplan.cutting.heuristics.first_fit import value
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.heuristics.stick_completion import StickCompletionParams, complete_sticks
-from cutplan.cutting.lp import generation
+from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.patterns import Solution
 from cutplan.cutting.problem.instance import Instance, remaining
-from cutplan.cutting.problem.objective import cheapest
+from cutplan.cutting.problem.objective import Objective, cheapest
 from cutplan.running.budget import Budget
 
 
@@ -22,6 +22,7 @@ from cutplan.running.budget import Budget
 class CompletionParams:
     """The rest of a plan.
 
+    most:     pieces left with which that is tried, where there are several kinds of stick
     passes:   of sequential value correction
     many:     pieces left up to which the last sticks are completed where such passes are slow, and again with each
               `fewer` part of the last time
@@ -30,6 +31,7 @@ class CompletionParams:
     duals:    others to list them by
     """
 
+    most: int = 300
     passes: int = 2
     many: int = 1_000
     fewer: float = 0.93
@@ -54,15 +56,19 @@ class Completion:
     def __call__(self, fixed: Solution) -> Solution | None:
         """Sticks for all that these sticks leave to be cut; None if not found. The LP is solved, for what is left."""
         objective = self.master.objective
-        if objective.cap is not None or not any(self.master.demands):
+        if not any(self.master.demands):
             return None
         rest = left_over(objective.instance, fixed)
-        below = self.dearest - spent(rest, fixed)
+        if objective.cap is not None:
+            rest = whole_sticks(objective, self.master.box, rest, fixed)
+        elif len(objective.ways) > 1 and sum(rest.demands) > self.params.most:
+            return None
+        below = self.dearest - value(objective, fixed)
         passes = Passes(rest, self.params.sequential)
         for _ in range(self.params.passes):
             if (plan := passes.next(below, self.budget)) is not None:
                 return plan
-        if len(objective.ways) > 1:
+        if objective.cap is not None or len(objective.ways) > 1:
             return None  # the searches would take longer than they are worth: the boxes find such plans sooner
         left = sum(rest.demands)
         if passes.slow and left <= self._many:
@@ -84,6 +90,16 @@ def left_over(instance: Instance, fixed: Solution) -> Instance:
         stick if stick.available is None else replace(stick, available=max(0, stick.available - drawn[s]))
         for s, stick in enumerate(instance.sticks)
     ))
+
+
+def whole_sticks(objective: Objective, box: bounds.Box, rest: Instance, fixed: Solution) -> Instance:
+    """The rest of a plan of a later tier: each stick counts with its length, and there are as many as the box has."""
+    drawn = Counter[int]()
+    for pattern, n in fixed.items():
+        drawn[pattern.stick] += n
+    return replace(rest, sticks=tuple(
+        replace(stick, cost=stick.length, available=max(0, box[s][1] - drawn[s]) if objective.by_stick[s] else 0)
+        for s, stick in enumerate(rest.sticks)))
 
 
 def search_little(master: lp.Master, rest: Instance, below: int, budget: Budget,

@@ -72,8 +72,20 @@ def worthwhile(objective: Objective, bound: bounds.Bound, ceiling: int, box: bou
     return list(patterns)
 
 
+def nearest(objective: Objective, bound: bounds.Bound, ceiling: int, floor: int, box: bounds.Box, most: int,
+            budget: Budget) -> list[Pattern]:
+    """The patterns of least reduced cost, at most so many: those that a plan can use that is worth less than `ceiling`,
+    or else that comes half way or more from there to `floor`, which no plan is worth less than."""
+    while (patterns := worthwhile(objective, bound, ceiling, box, most)) is None:
+        budget.count()
+        if ceiling <= floor + 1:
+            return []
+        ceiling = (ceiling + floor) // 2
+    return patterns
+
+
 def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, floor: int, ceiling: int,
-           budget: Budget, params: ListingParams = ListingParams()) -> ListingVerdict:
+           budget: Budget, params: ListingParams = ListingParams(), patient: bool = True) -> ListingVerdict:
     """The best plan over these patterns and within the box, worth at least `floor` and less than `ceiling`.
 
     HiGHS only looks for plans, in floating point; that there is none better is proven in integers.
@@ -93,7 +105,7 @@ def search(objective: Objective, patterns: Sequence[Pattern], box: bounds.Box, f
 
     looked(params.nodes[0])
     while worth > floor:
-        answer = refute(objective, patterns, box, worth - 1, budget, params.refute)
+        answer = refute(objective, patterns, box, worth - 1, budget, params.refute, patient)
         if answer.proven and answer.plan is None:
             return ListingVerdict(found, worth)
         if not better(answer.plan) and (objective.cap is not None or not looked(params.nodes[1])):

@@ -34,6 +34,7 @@ class SetupParams:
     work:     CP-SAT's deterministic seconds for a whole plan, so that the same input gives the same plan anywhere
     ways:     of using sticks: with more, patterns are listed only where that can prove something
     patterns: that are listed at most
+    near:     of least reduced cost, beside the known ones where more would have to be listed
     bound:    the LP that bounds the number
     first:    the share of the work that goes to known patterns before all that could be listed
     lifts:    the share of the work that goes to lifts besides, and as much to the cost where money may be spared
@@ -44,6 +45,7 @@ class SetupParams:
     work: float = 1.2
     ways: int = 500
     patterns: int = 4_000
+    near: int = 100
     bound: SetupLpParams = field(default_factory=SetupLpParams)
     first: float = 0.25
     lifts: float = 0.25
@@ -128,14 +130,17 @@ def search_setups(enough: GoodEnough, start: Solution, known: Iterable[Pattern],
     listed; else over those known. `frugal`: of plans alike in these the one worth least. Nothing worse than `start`."""
     instance, objective = enough.instance, enough.objective
     known = [p for p in known if objective.by_stick[p.stick] and not instance.sticks[p.stick].emergency]
+    listed: list[Pattern] | None = None
+    if enough.dual is not None and listable and (
+            set_ups(start, instance) > at_least(instance) or varied(instance, stack)):
+        box = objective.box(enough.ceiling)  # which may be wider than that in which the bound was found
+        bound = bound_over(objective, enough.dual.duals, box)
+        listed = search.worthwhile(objective, bound, enough.ceiling + 1, box, params.patterns)
+        if listed is None:
+            known += search.nearest(objective, bound, enough.ceiling + 1, bound.ceiling, box, params.near, budget)
     proof = setup_bound(objective, enough.ceiling, [*start, *known], set_ups(start, instance), budget, params.bound)
     least = max(at_least(instance), proof.ceiling if proof else 0)
     known += proof.patterns if proof else ()
-    listed: list[Pattern] | None = None
-    if enough.dual is not None and listable and (set_ups(start, instance) > least or varied(instance, stack)):
-        box = objective.box(enough.ceiling)  # which may be wider than that in which the bound was found
-        listed = search.worthwhile(objective, bound_over(objective, enough.dual.duals, box), enough.ceiling + 1, box,
-                                   params.patterns)
     best = start
     if set_ups(best, instance) > least and enough.dual is not None:
         for plan in few_setups(objective, enough.dual, enough.ceiling, budget, params.few):
@@ -144,7 +149,7 @@ def search_setups(enough: GoodEnough, start: Solution, known: Iterable[Pattern],
     model = SetupModel(enough, [*best, *known], stack)
     if set_ups(best, instance) > least:
         best = model.fewest(best, least, budget, work if listed is None else work * params.first)
-    if listed is not None:
+    if listed is not None and (set_ups(best, instance) > least or varied(instance, stack)):
         model = SetupModel(enough, [*best, *listed], stack)
         if set_ups(best, instance) > least:
             best = model.fewest(best, least, budget, work)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from cutplan.cutting.exact import blanks
@@ -47,6 +47,7 @@ class SiftingParams:
     core:     kinds in a core besides those that it needs
     join:     kinds that join it at once
     patience: rounds that bring the bound less than a tenth nearer to the core's
+    boxes:    of a later tier's search over the core: each leaf is to be bounded over all kinds
     tree:     the search over the core, or over few kinds
     """
 
@@ -54,6 +55,7 @@ class SiftingParams:
     core: int = 60
     join: int = 30
     patience: int = 3
+    boxes: int = 60
     tree: BranchAndBoundParams = field(default_factory=BranchAndBoundParams)
 
 
@@ -79,7 +81,10 @@ def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, rep
     if root.known >= begun or budget.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
-    found = optimise(own, core.into(start), budget.kept_by(None), report, brief, params.tree)
+    search, most = params.tree, budget
+    if whole.cap is not None:  # half of the time is for the leaves
+        search, most = replace(params.tree, boxes=params.boxes, all_there=False), budget.share(2)
+    found = optimise(own, core.into(start), most.kept_by(None), report, brief, search)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
     tree = Widening(whole, own, core, reached, budget)(found.root, box, bound)

@@ -92,6 +92,20 @@ class Passes:
             self._correct(pattern, left)
         return plan
 
+    def until(self, little: int, budget: Budget) -> Counter[Pattern]:
+        """The first sticks of one pass, until no more than so many pieces are left, or no stick is."""
+        left = list(self.instance.demands)
+        there = [self.instance.most(s) for s in range(len(self.instance.sticks))]
+        plan: Counter[Pattern] = Counter()
+        while sum(left) > little and not budget.spent() and (pattern := self._best(left, there)) is not None:
+            budget.count()
+            plan[pattern] += 1
+            there[pattern.stick] -= 1
+            for i, a in pattern.counts:
+                left[i] -= a
+            self._correct(pattern, left)
+        return plan
+
     def _best(self, left: list[int], there: list[int]) -> Pattern | None:
         """The pattern worth most for what its stick costs; an offcut counts as new stock of its length would."""
         instance = self.instance

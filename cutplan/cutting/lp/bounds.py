@@ -24,10 +24,11 @@ class Duals:
 
 @dataclass(frozen=True)
 class Bound:
-    """The lower bound numerator / duals.scale."""
+    """The lower bound numerator / duals.scale. `most` is no less than what a pattern had each way can be worth."""
 
     duals: Duals
     numerator: int
+    most: tuple[int, ...] = ()
 
     @property
     def ceiling(self) -> int:
@@ -79,8 +80,18 @@ def tables(objective: Objective, duals: Duals, demands: Sequence[int], box: Box,
 
 def excesses(objective: Objective, duals: Duals, found: Sequence[Priced]) -> list[int]:
     """P for each way: the most by which a pattern had that way is worth more than it costs."""
-    return [patterns.best() - charge(objective, way, duals)
+    return [most_worth(objective, way, duals, patterns) - charge(objective, way, duals)
             for way, patterns in zip(objective.ways, found, strict=True)]
+
+
+def most_worth(objective: Objective, way: Way, duals: Duals, patterns: Priced) -> int:
+    """The most that a pattern had this way is worth, or more. A stick that is drawn carries a piece: where every piece
+    is worth less than it fills, the best of them alone."""
+    if not way.slope:
+        return patterns.best()
+    alone = max(pi - duals.scale * way.slope * size
+                for size, pi in zip(objective.instance.sizes, duals.sizes, strict=True) if size <= way.capacity)
+    return patterns.best() if alone > 0 else min(alone, patterns.best())
 
 
 def most_excess(objective: Objective, excess: Sequence[int], box: Box, s: int, using: int | None = None) -> int | None:
@@ -116,7 +127,7 @@ def safe_bound(objective: Objective, duals: Duals, found: Sequence[Priced], box:
     numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
     numerator -= duals.cap * (objective.cap or 0)
     numerator -= sum(most_excess(objective, excess, box, s) or 0 for s in range(len(instance.sticks)))
-    return Bound(duals, numerator)
+    return Bound(duals, numerator, tuple(patterns.best() for patterns in found))
 
 
 def mean(found: Sequence[Duals]) -> Duals:

@@ -98,11 +98,11 @@ def cheapest(instance: Instance) -> Objective:
 
 def least_used(instance: Instance, cap: int) -> Objective:
     """Tier 2: the length used up that does not come back, at a cost of at most `cap`."""
-    ways = []
+    ways, shortest = [], min(instance.sizes)
     for s, stick in enumerate(instance.sticks):
         if stick.cost > cap:
             continue
         ways.append(Way(s, stick.capacity, stick.length, 0))
-        if stick.keep_fill is not None:
+        if stick.keep_fill is not None and stick.keep_fill >= shortest:  # a stick that is drawn carries a piece
             ways.append(Way(s, stick.keep_fill, stick.head, 1))
     return Objective(instance, tuple(ways), cap)
