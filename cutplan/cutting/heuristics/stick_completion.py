@@ -46,7 +46,7 @@ def complete_sticks(rest: Instance, below: int, budget: Budget,
     (stick,) = rest.sticks
     sticks = (below - 1) // max(1, stick.cost)
     sticks = sticks if stick.available is None else min(sticks, stick.available)
-    search = Sticks(rest, sticks, params)
+    search = SticksFilled(rest, sticks, params)
     for _ in range(sticks + params.beyond):
         if search.done or budget.spent():
             break
@@ -56,7 +56,7 @@ def complete_sticks(rest: Instance, below: int, budget: Budget,
     return search.plan() if search.done else None
 
 
-class Sticks:
+class SticksFilled:
     """Sticks begun so far, each a list of pieces, and at each the choices that are still to be tried, the best last.
 
     A piece is the place of its size among those that there are, longest first; `left` are the numbers of them.

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from cutplan.cutting.patterns import Counts
 from cutplan.sums import halves
 
-MOST_WORTH = 1 << 30  # of any pattern in coins of the row: 32 bits hold it, and take a third of the time of 64
+MOST_COINS_WORTH = 1 << 30  # of any pattern in coins of the row: 32 bits hold it, and take a third of the time of 64
 BLOCK = 1 << 17  # positions that are worked on at once, so that they stay in the processor's own memory
 
 Small = NDArray[np.int32]
@@ -93,7 +93,7 @@ def last_row(index: Sequence[int], sizes: Sequence[int], bounds: Sequence[int], 
     often = np.array([min(bounds[i], capacity // sizes[i]) for i in falling], dtype=np.int64)
     # no pattern is worth more than the stick full of the size that is worth most for its length
     most = max((-(-values[i] * capacity // sizes[i]) for i in falling), default=0)
-    coin = max(1, -(-most // MOST_WORTH))
+    coin = max(1, -(-most // MOST_COINS_WORTH))
     worths = np.array([-(-values[i] // coin) for i in falling], dtype=np.int32)
     row = np.zeros(capacity + 1, dtype=np.int32)
     beside = np.empty(BLOCK, dtype=np.int32)

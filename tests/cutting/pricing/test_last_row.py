@@ -13,7 +13,7 @@ import pytest
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
 from cutplan.cutting.pricing import knapsack
-from cutplan.cutting.pricing.last_row import MOST_WORTH, last_row
+from cutplan.cutting.pricing.last_row import MOST_COINS_WORTH, last_row
 from cutplan.cutting.problem.instance import build_instance
 from cutplan.cutting.problem.objective import cheapest
 from tests.cutting.shops import profile
@@ -32,7 +32,7 @@ def test_against_every_pattern(seed: int) -> None:
     table = last_row(range(len(sizes)), sizes, often, values, capacity)
     best = max(worths.values())
     assert best <= table.best(capacity) <= best + 7 * (max(v // w for v, w in zip(values, sizes, strict=True)) + 1
-                                                       ) * capacity // MOST_WORTH + 7
+                                                       ) * capacity // MOST_COINS_WORTH + 7
     found = [tuple(dict(counts).get(i, 0) for i in range(len(sizes))) for counts in table.patterns(capacity, 0.0)]
     assert len(set(found)) == len(found)
     assert all(counts in worths for counts in found)
