@@ -23,7 +23,7 @@ from cutplan.commands import (
     stock_lengths,
 )
 from cutplan.commands.shared import tell
-from cutplan.streams import fill_in, let_go
+from cutplan.streams import fill_in, keep_apart, let_go
 
 GROUPS: dict[str, list[Callable[..., None]]] = {  # the commands by who asks, in the order of a week
     "At the saw": [
@@ -74,6 +74,7 @@ rack.command()(racking.restore)
 def main() -> None:
     """Runs the command line. A fault of the tool itself is one line too, and exit status 1."""
     fill_in()
+    keep_apart()
     try:
         app()
     except Exception as fault:

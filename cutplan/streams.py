@@ -24,6 +24,18 @@ def fill_in() -> None:
             setattr(sys, name, open(number, mode, encoding="utf-8", errors="replace", closefd=False))  # noqa: SIM115
 
 
+def keep_apart() -> None:
+    """What we print goes out by a number of its own, as ever; what a solver's library writes to number 1 goes nowhere.
+
+    After `fill_in`. HiGHS has been seen to write a line there now and then, in the middle of somebody's CSV.
+    """
+    out = sys.stdout
+    out.flush()
+    number = os.dup(out.fileno())
+    os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
+    sys.stdout = open(number, "w", encoding=out.encoding, errors=out.errors)  # noqa: SIM115
+
+
 def hush(stream: TextIO) -> None:
     """Sends what is still to be flushed, and all that follows, nowhere."""
     with suppress(OSError, ValueError):  # ValueError: not a stream of the system's

@@ -51,3 +51,10 @@ def test_no_plan_is_said_in_one_line_and_status_3(tmp_path: Path) -> None:
         assert result.returncode == 3
         assert said[-1].startswith("box-rail: 360: longer than")
         assert all(line.startswith("box-rail: ") for line in said)
+
+
+def test_what_a_library_writes_to_the_system_s_own_number_is_not_among_what_is_printed() -> None:
+    code = ("import os, sys; from cutplan.streams import fill_in, keep_apart; print('before'); fill_in(); "
+            "keep_apart(); os.write(1, b'stray'); print('after')")
+    result = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert result.stdout == "before\nafter\n"
