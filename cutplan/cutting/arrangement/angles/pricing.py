@@ -213,4 +213,4 @@ class Knapsacks:
                   for use in uses if use.floor is not None]
         return knapsack.solve(sizes, own, worths, max(use.capacity for use in uses) - level.lost,
                               floors=floors if len(floors) == len(uses) else [], every=every, large=large,
-                              params=replace(self.params, work=0))  # a pattern for each size and level would be many
+                              params=replace(self.params, work=0))  # without the last row: slower in one week tried
