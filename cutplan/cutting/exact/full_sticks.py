@@ -40,7 +40,7 @@ class FullSticksParams:
     """
 
     patterns: int = 6_000
-    tries: int = 300
+    tries: int = 600
     settled: float = 0.2
     whole: float = 0.9
     work: float = 2.0
