@@ -32,7 +32,7 @@ def keep_apart() -> None:
     out = sys.stdout
     out.flush()
     number = os.dup(out.fileno())
-    os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
+    hush(out)
     sys.stdout = open(number, "w", encoding=out.encoding, errors=out.errors)  # noqa: SIM115
 
 

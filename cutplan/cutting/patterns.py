@@ -51,3 +51,11 @@ class Pattern:
 
 
 Solution = Counter[Pattern]  # how often each pattern is cut; of a whole plan or of a part
+
+
+def drawn_of(plan: Solution) -> Counter[int]:
+    """How many sticks of each kind are cut."""
+    drawn = Counter[int]()
+    for pattern, n in plan.items():
+        drawn[pattern.stick] += n
+    return drawn

@@ -3,39 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
-from cutplan.checking.vipr.derivation import Derivation, Narrowed
-from cutplan.checking.vipr.flow import TooLarge
-from cutplan.checking.vipr.rounding import MOST_BRANCHES, Rounding
+from cutplan.checking.vipr.derivation import Narrowed
+from cutplan.checking.vipr.rounding import Branching, Rounding
 
 
 @dataclass
-class Covering:
+class Covering(Branching):
     """The row `row` says that sticks z_k, worth `worths[k]` each, come to `need`; `aim`, in coins, is to be shown.
 
     At each branch the row is taken so often that the bound is best (the multiplier of the fractional knapsack, Dantzig
     1957), and if that is not enough, the kind whose number is broken is split there.
     """
 
-    rows: Derivation
     row: int
     worths: Sequence[int]
     need: int
     aim: int
-    step: Callable[[], None]
-    _before: int = field(init=False)
-
-    def __post_init__(self) -> None:
-        self._before = len(self.rows.derived)
 
     def prove(self, box: Narrowed) -> Fraction:
         """Derives that the cost is at least the aim, by the last row; gives that in money. Raises TooLarge."""
-        if len(self.rows.derived) - self._before > MOST_BRANCHES:
-            raise TooLarge
-        self.step()
+        self.count()
         program = self.rows.program
         coins = program.coins()
         limits = [self.rows.limits(k, box) for k in range(len(coins))]
@@ -55,7 +46,7 @@ class Covering:
         if math.ceil(least) >= self.aim or not limits[k][0].number <= at < limits[k][1].number:
             told = self.rows.combine([(k, coin) for k, coin in enumerate(coins) if coin], least,
                                      [(self.row, share), *parts])
-            return Rounding(self.rows, told, least, Fraction(self.aim), self.step).prove(box)
+            return Rounding(self.rows, self.step, told, least, Fraction(self.aim)).prove(box)
         return self.rows.branch(k, at, box, lambda _, narrowed: self.prove(narrowed))
 
     def _best_share(self, spans: Sequence[tuple[int, int]]) -> tuple[Fraction, tuple[int, int] | None]:

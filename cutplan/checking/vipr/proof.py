@@ -127,7 +127,7 @@ class Proof:
                           self.step)
         before = len(self.rows.derived)
         try:
-            return Covering(self.rows, row, at_ends, need, int(aim / program.coin), self.step).prove(box)
+            return Covering(self.rows, self.step, row, at_ends, need, int(aim / program.coin)).prove(box)
         except TooLarge:
             del self.rows.derived[before:]
             return None
@@ -136,10 +136,10 @@ class Proof:
         """The next sum of prices above a bound in coins; where that takes too many branches, the next coin."""
         before = len(self.rows.derived)
         try:
-            return Rounding(self.rows, told, least, aim / self.program.coin, self.step).prove(box)
+            return Rounding(self.rows, self.step, told, least, aim / self.program.coin).prove(box)
         except TooLarge:
             del self.rows.derived[before:]
-            return Rounding(self.rows, told, least, Fraction(math.ceil(least)), self.step).prove(box)
+            return Rounding(self.rows, self.step, told, least, Fraction(math.ceil(least))).prove(box)
 
     def _in_coins(self, limits: Sequence[tuple[ZLimit, ZLimit]], share: Fraction,
                   at_ends: Sequence[int]) -> tuple[Fraction, Coefs]:

@@ -14,24 +14,34 @@ MOST_BRANCHES = 20_000  # for one bound
 
 
 @dataclass
-class Rounding:
-    """The row `told` says that the cost in coins is at least `least`; no sum of prices lies between that and `aim`."""
+class Branching:
+    """What is derived by branches: so many, and no more."""
 
     rows: Derivation
-    told: int
-    least: Fraction
-    aim: Fraction
     step: Callable[[], None]
     _before: int = field(init=False)
 
     def __post_init__(self) -> None:
         self._before = len(self.rows.derived)
 
-    def prove(self, box: Narrowed) -> Fraction:
-        """Derives that the cost is at least the aim, by the last row; gives that in money. Raises TooLarge."""
+    def count(self) -> None:
+        """One more branch. Raises TooLarge."""
         if len(self.rows.derived) - self._before > MOST_BRANCHES:
             raise TooLarge
         self.step()
+
+
+@dataclass
+class Rounding(Branching):
+    """The row `told` says that the cost in coins is at least `least`; no sum of prices lies between that and `aim`."""
+
+    told: int
+    least: Fraction
+    aim: Fraction
+
+    def prove(self, box: Narrowed) -> Fraction:
+        """Derives that the cost is at least the aim, by the last row; gives that in money. Raises TooLarge."""
+        self.count()
         coins = self.rows.program.coins()
         limits = [self.rows.limits(k, box) for k in range(len(coins))]
         drawn = sum(coin * low.number for coin, (low, _) in zip(coins, limits, strict=True))

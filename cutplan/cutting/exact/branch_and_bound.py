@@ -23,7 +23,7 @@ from cutplan.cutting.heuristics import first_fit
 from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.lp.cover import cover_of, covered
+from cutplan.cutting.lp.cover import cover_of, covered, has_covers
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.cutting.problem.objective import Objective
@@ -437,7 +437,7 @@ class Search:
         """A plan of full sticks, if all patterns that waste so little can be listed."""
         if box.known < self.worth and not self._over(box):
             sticks = self._fewer(box)
-            by_length = generation.bound_of(self.master, bounds.by_length(self.objective, self.master.scale))
+            by_length = generation.bound_by_length(self.master)
             self.budget.count()
             patterns = search.worthwhile(self.objective, by_length, sticks * self.instance.sticks[0].cost + 1, box.box,
                                          self.params.full.patterns)
@@ -453,14 +453,13 @@ class Search:
     def _rest(self, box: BoxNode) -> None:
         """Plans that keep most of the whole sticks of the LP, with several kinds of stick."""
         if self._first and len(self.objective.ways) > 1 and box.known < self.worth and not self._over(box):
-            for plan in rests.look(self.master, self._proven(), self.worth, self.budget, self.params.rests):
-                self._offer(plan)
+            self._offer(rests.look(self.master, self._proven(), self.budget, self.params.rests))
 
     def _give(self, box: BoxNode, patiently: bool) -> None:
         """Plans from the cheapest numbers of sticks that can carry the demand, where only its length counts."""
-        if box.known >= self.worth or self._over(box) or self.objective.cap is not None:
+        if box.known >= self.worth or not has_covers(self.objective) or self._over(box):
             return
-        by_length = generation.bound_of(self.master, bounds.by_length(self.objective, self.master.scale))
+        by_length = generation.bound_by_length(self.master)
         cover = cover_of(self.objective, by_length, box.box, self.worth)
         if cover is not None and (least := cover.least()) is not None and least >= box.known:
             box.dual, box.known = by_length, least

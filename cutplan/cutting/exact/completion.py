@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, field, replace
 from itertools import chain
 
@@ -12,7 +11,7 @@ from cutplan.cutting.heuristics.sequential import Passes, SequentialParams
 from cutplan.cutting.heuristics.stick_completion import StickCompletionParams, complete_sticks
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.patterns import Solution
+from cutplan.cutting.patterns import Solution, drawn_of
 from cutplan.cutting.problem.instance import Instance, remaining
 from cutplan.cutting.problem.objective import Objective, cheapest
 from cutplan.running.budget import Budget
@@ -22,8 +21,8 @@ from cutplan.running.budget import Budget
 class CompletionParams:
     """The rest of a plan.
 
-    most:     pieces left with which that is tried, where there are several kinds of stick
     passes:   of sequential value correction
+    most:     pieces left up to which there are such passes, where there are several kinds of stick
     many:     pieces left up to which the last sticks are completed where such passes are slow, and again with each
               `fewer` part of the last time
     little:   pieces left at which a search is made: the first time that so many or fewer are
@@ -31,8 +30,8 @@ class CompletionParams:
     duals:    others to list them by
     """
 
-    most: int = 300
     passes: int = 2
+    most: int = 300
     many: int = 1_000
     fewer: float = 0.93
     little: tuple[int, ...] = (120, 45)
@@ -83,9 +82,7 @@ class Completion:
 
 def left_over(instance: Instance, fixed: Solution) -> Instance:
     """The instance with what these sticks leave to be cut, and the sticks that are still there."""
-    drawn = Counter[int]()
-    for pattern, n in fixed.items():
-        drawn[pattern.stick] += n
+    drawn = drawn_of(fixed)
     return replace(instance, demands=remaining(instance, fixed), sticks=tuple(
         stick if stick.available is None else replace(stick, available=max(0, stick.available - drawn[s]))
         for s, stick in enumerate(instance.sticks)
@@ -94,9 +91,7 @@ def left_over(instance: Instance, fixed: Solution) -> Instance:
 
 def whole_sticks(objective: Objective, box: bounds.Box, rest: Instance, fixed: Solution) -> Instance:
     """The rest of a plan of a later tier: each stick counts with its length, and there are as many as the box has."""
-    drawn = Counter[int]()
-    for pattern, n in fixed.items():
-        drawn[pattern.stick] += n
+    drawn = drawn_of(fixed)
     return replace(rest, sticks=tuple(
         replace(stick, cost=stick.length, available=max(0, box[s][1] - drawn[s]) if objective.by_stick[s] else 0)
         for s, stick in enumerate(rest.sticks)))

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from ortools.linear_solver import pywraplp
 
 from cutplan.cutting.exact.completion import left_over
-from cutplan.cutting.heuristics.diving import take
+from cutplan.cutting.heuristics.diving import take_whole
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance, by_size
 from cutplan.running.budget import Budget
@@ -99,11 +99,7 @@ def settled(lp: FullSticksLP, left: list[int], chance: random.Random, params: Fu
     fixed: Solution = Counter()
     enough = (1 - params.settled) * sum(left)
     while sum(left) > enough and (weights := lp.corner(left, chance)):
-        whole = [k for k, weight in enumerate(weights) if weight > params.whole]
-        chance.shuffle(whole)
-        for k in whole or [max(range(len(weights)), key=weights.__getitem__)]:
-            if sum(left) > enough and lp.patterns[k].often(left):
-                take(lp.patterns[k], left, fixed)
+        take_whole(weights, params.whole, lp.patterns.__getitem__, left, enough, fixed, chance)
     return fixed
 
 

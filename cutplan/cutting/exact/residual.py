@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from cutplan.cutting.exact import listing as search
@@ -42,17 +42,16 @@ class ResidualParams:
     listing: search.ListingParams = field(default_factory=search.ListingParams)
 
 
-def look(master: lp.Master, known: int, dearest: int, budget: Budget, params: ResidualParams = ResidualParams()
-         ) -> Iterator[Solution]:
-    """Plans that cost at least `known` and less than `dearest` and the one before. The LP is settled."""
+def look(master: lp.Master, known: int, budget: Budget, params: ResidualParams = ResidualParams()) -> Solution | None:
+    """A plan that costs `known`, which none costs less than, if one is found."""
     if master.solve() is None:
-        return
+        return None
     instance, chance = master.objective.instance, random.Random(0)
     weights = zip(master.patterns, master.weights(), strict=True)
     whole = Counter({pattern: int(weight + 1e-6) for pattern, weight in weights if weight > 1 - 1e-6})
     for back in params.back:
         if 2 * back > whole.total():
-            return
+            break
         kept = whole.copy()
         kept.subtract(chance.sample(sorted(whole.elements()), min(back, whole.total())))
         kept = +kept
@@ -60,11 +59,10 @@ def look(master: lp.Master, known: int, dearest: int, budget: Budget, params: Re
         rest = completed(left_over(instance, kept), master.patterns, known - already, known + 1 - already, budget,
                          params)
         if rest is not None:
-            plan = trim(instance, kept + rest)
-            dearest = spent(instance, plan)
-            yield plan
-        if dearest <= known or budget.spent():
-            return
+            return trim(instance, kept + rest)
+        if budget.spent():
+            break
+    return None
 
 
 def completed(rest: Instance, patterns: Iterable[Pattern], floor: int, below: int, budget: Budget,

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from cutplan.cutting.exact.branch_and_price import BranchAndPriceParams, Relaxation, pair, root, waste_of
 from cutplan.cutting.exact.completion import left_over
-from cutplan.cutting.heuristics.diving import take
+from cutplan.cutting.heuristics.diving import take_whole
 from cutplan.cutting.patterns import Pattern, Solution
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
@@ -82,11 +82,6 @@ def fix(lp: Relaxation, left: list[int], fixed: Solution, chance: random.Random,
     weights = lp.wander(chance)
     if not weights:
         return False
-    whole = [k for k, weight in enumerate(weights) if weight > params.whole]
-    chance.shuffle(whole)
     before = fixed.total()
-    for k in whole or [max(range(len(weights)), key=weights.__getitem__)]:
-        pattern = lp.node.pattern(lp.columns[k])
-        if sum(left) > params.little and pattern.often(left):
-            take(pattern, left, fixed)
+    take_whole(weights, params.whole, lambda k: lp.node.pattern(lp.columns[k]), left, params.little, fixed, chance)
     return fixed.total() > before

@@ -81,10 +81,10 @@ def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, rep
     if root.known >= begun or budget.spent():
         return Optimum(start, begun, min(root.known, begun), root, tuple(start))
     own = aim(core.instance)
-    search, most = params.tree, budget
+    tree_params, time = params.tree, budget
     if whole.cap is not None:  # half of the time is for the leaves
-        search, most = replace(params.tree, boxes=params.boxes, all_there=False), budget.share(2)
-    found = optimise(own, core.into(start), most.kept_by(None), report, brief, search)
+        tree_params, time = replace(params.tree, boxes=params.boxes, all_there=False), budget.share(2)
+    found = optimise(own, core.into(start), time.kept_by(None), report, brief, tree_params)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
     tree = Widening(whole, own, core, reached, budget)(found.root, box, bound)

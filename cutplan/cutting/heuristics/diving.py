@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from cutplan.cutting.heuristics.first_fit import trim, value
 from cutplan.cutting.lp import bounds, generation
 from cutplan.cutting.lp import master as lp
-from cutplan.cutting.patterns import Pattern, Solution
+from cutplan.cutting.patterns import Pattern, Solution, drawn_of
 from cutplan.cutting.problem.instance import Instance
 from cutplan.running.budget import Budget
 
@@ -130,6 +130,17 @@ def take(pattern: Pattern, left: list[int], fixed: Solution) -> None:
         left[i] -= a
 
 
+def take_whole(weights: Sequence[float], whole: float, pattern: Callable[[int], Pattern], left: list[int],
+               enough: float, fixed: Solution, chance: random.Random) -> None:
+    """Takes sticks that weigh more than `whole` in random order, or where none does the heaviest, until no more than
+    `enough` pieces are left."""
+    chosen = [k for k, weight in enumerate(weights) if weight > whole]
+    chance.shuffle(chosen)
+    for k in chosen or [max(range(len(weights)), key=weights.__getitem__)]:
+        if sum(left) > enough and (stick := pattern(k)).often(left):
+            take(stick, left, fixed)
+
+
 def pick(fractions: Sequence[tuple[int, float]], chance: random.Random | None) -> int:
     """The column with the largest fraction, or one at random with large fractions likelier."""
     if chance is None:
@@ -139,7 +150,4 @@ def pick(fractions: Sequence[tuple[int, float]], chance: random.Random | None) -
 
 def available(box: bounds.Box, plan: Solution) -> bool:
     """Whether the plan draws no more sticks of any type than the box has."""
-    drawn = Counter[int]()
-    for pattern, n in plan.items():
-        drawn[pattern.stick] += n
-    return all(n <= box[s][1] for s, n in drawn.items())
+    return all(n <= box[s][1] for s, n in drawn_of(plan).items())

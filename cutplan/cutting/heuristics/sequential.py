@@ -83,13 +83,10 @@ class Passes:
             n = max(1, min(pattern.often(left) // 2, there[pattern.stick]))
             plan[pattern] += n
             self.cut[pattern] = None
-            there[pattern.stick] -= n
             cost += n * instance.sticks[pattern.stick].cost
             if cost >= dearest:
                 return None
-            for i, a in pattern.counts:
-                left[i] -= a * n
-            self._correct(pattern, left)
+            self._take(pattern, n, left, there)
         return plan
 
     def until(self, little: int, budget: Budget) -> Counter[Pattern]:
@@ -100,11 +97,15 @@ class Passes:
         while sum(left) > little and not budget.spent() and (pattern := self._best(left, there)) is not None:
             budget.count()
             plan[pattern] += 1
-            there[pattern.stick] -= 1
-            for i, a in pattern.counts:
-                left[i] -= a
-            self._correct(pattern, left)
+            self._take(pattern, 1, left, there)
         return plan
+
+    def _take(self, pattern: Pattern, n: int, left: list[int], there: list[int]) -> None:
+        """So many sticks fewer there, and their pieces no longer left; worths are corrected for the next."""
+        there[pattern.stick] -= n
+        for i, a in pattern.counts:
+            left[i] -= a * n
+        self._correct(pattern, left)
 
     def _best(self, left: list[int], there: list[int]) -> Pattern | None:
         """The pattern worth most for what its stick costs; an offcut counts as new stock of its length would."""

@@ -127,7 +127,8 @@ def safe_bound(objective: Objective, duals: Duals, found: Sequence[Priced], box:
     numerator = sum(d * pi for d, pi in zip(instance.demands, duals.sizes, strict=True))
     numerator -= duals.cap * (objective.cap or 0)
     numerator -= sum(most_excess(objective, excess, box, s) or 0 for s in range(len(instance.sticks)))
-    return Bound(duals, numerator, tuple(patterns.best() for patterns in found))
+    most = (beyond + charge(objective, way, duals) for beyond, way in zip(excess, objective.ways, strict=True))
+    return Bound(duals, numerator, tuple(most))
 
 
 def mean(found: Sequence[Duals]) -> Duals:

@@ -82,16 +82,20 @@ class StickCover:
             yield self.base + int(at) * self.step, numbers
 
 
+def has_covers(objective: Objective) -> bool:
+    """Whether there is such a question: in the first tier, where pieces just add up, on several kinds of stick, but not
+    on very many."""
+    instance = objective.instance
+    return objective.cap is None and instance.arrangement.additive and 2 <= len(instance.sticks) <= MOST_KINDS
+
+
 def cover_of(objective: Objective, bound: Bound, box: Box, below: int) -> StickCover | None:
     """What these duals ask of numbers of sticks in a box that cost less than `below`.
 
-    None where there is no such question: in the later tiers, where pieces do not just add up, with one kind of stick or
-    very many, or where it would be too large.
+    None where there is no such question, or where it would be too large.
     """
     kinds = objective.instance.sticks
-    if objective.cap is not None or not objective.instance.arrangement.additive:
-        return None
-    if not 2 <= len(kinds) <= MOST_KINDS or len(bound.most) != len(kinds):
+    if not has_covers(objective) or len(bound.most) != len(kinds):
         return None
     low = tuple(least for least, _ in box)
     base = sum(n * stick.cost for n, stick in zip(low, kinds, strict=True))

@@ -41,7 +41,7 @@ def relax(master: Master, budget: Budget, enough: Callable[[Bound, float], bool]
 
     `start` is any bound for the same box. None where the LP solver gives up.
     """
-    best = start or bound_of(master, by_length(master.objective, master.scale))
+    best = start or bound_by_length(master)
     enrich(master, budget)
     while (solved := master.solve()) is not None:
         if enough(best, master.worth):
@@ -134,6 +134,11 @@ def bound_of(master: Master, duals: Duals) -> Bound:
     """The exact bound of any duals."""
     found = tables(master.objective, duals, master.demands, master.box)
     return safe_bound(master.objective, duals, found, master.box)
+
+
+def bound_by_length(master: Master) -> Bound:
+    """The exact bound where each piece is worth its length."""
+    return bound_of(master, by_length(master.objective, master.scale))
 
 
 def price(master: Master, solved: tuple[Duals, Sequence[float]], near: Duals,

@@ -40,7 +40,6 @@ class TableParams:
     pair: int = 128
 
 
-
 @dataclass(frozen=True)
 class Items:
     """What takes part: `pieces` of the size `index` together, their size and value, and how many such at most."""
