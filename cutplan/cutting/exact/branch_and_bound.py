@@ -73,7 +73,7 @@ class BranchAndBoundParams:
     few: tuple[int, int] = (500, 800)
     pair_work: int = 5_000
     pair_first: int = 8
-    pair_nodes: int = 500
+    pair_nodes: int = 2_000
     large: int = 2 * 10**6
     generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
     sequential: SequentialParams = field(default_factory=SequentialParams)
@@ -213,6 +213,7 @@ class Search:
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
         self.reach: Reach | None = None  # of a later tier, from when the root's LP is solved: the next needs its duals
+        self._tree: tuple[BoxNode, pairing.PairTree] | None = None
         missing = [stick.cost for stick in self.instance.sticks if stick.emergency and self._first]
         self._dearest = min(missing, default=NO_PLAN_COSTS)
         self.root = self._push(objective.floor, objective.box(self.worth))
@@ -339,14 +340,17 @@ class Search:
         params = self.params
         if self._first:
             self._rest(box)
-        self._dive(box, params.shares, params.lucky[1])
-        if not self._first:
+        else:
+            self._dive(box, params.shares, params.lucky[1])
             self._guess(box, relaxed.bound)
         others = generation.elsewhere(self.master, params.duals[self._first], self.budget)
-        patterns = self._list(box, chain(self._near(relaxed), others), params.few[self._first])
-        if patterns is None:
-            patterns = self._list(box, self._near(relaxed), params.hard_patterns)
-        if not self._decide(box, patterns, patient=True) and not self._pair(box, params.pair_nodes):
+        few = self._list(box, chain(self._near(relaxed), others), params.few[self._first])
+        if self._decide(box, few, patient=True):
+            return
+        if self._first:  # where few patterns are left, these dives take longer than to decide
+            self._dive(box, params.shares, params.lucky[1])
+        many = None if few is not None else self._list(box, self._near(relaxed), params.hard_patterns)
+        if not self._decide(box, many, patient=True) and not self._pair(box, params.pair_nodes):
             self._give_up(box)
 
     def _rough(self, box: BoxNode) -> None:
@@ -372,7 +376,9 @@ class Search:
                 self._pair(box, params.pair_work // sum(self.instance.demands))
             if later:
                 self._restart(box)
-            self._dive(box, params.shares[not later:2], 1)
+                self._dive(box, params.shares[:1], 0)
+                self._pair(box, params.pair_nodes)
+            self._dive(box, params.shares[1:2], 1)
 
     def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:
         """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""
@@ -425,13 +431,20 @@ class Search:
     def _pair(self, box: BoxNode, nodes: int) -> bool:
         """Branch and price on which pieces share a stick; whether that decided it."""
         if box.known < self.worth and not self._over(box) and pairing.applies(self.objective, self.params.pairs):
-            answer = pairing.pair(self.instance, self.master.patterns, self._fewer(box), nodes, self.budget,
-                                  self.params.pairs)
+            answer = self._pairs(box).grow(nodes, self.budget)
             self._offer_trimmed(answer.plan)
             if answer.proven and answer.plan is None:
                 box.known = box.searched = self.worth
                 box.pairs = answer.proof
         return box.known >= self.worth
+
+    def _pairs(self, box: BoxNode) -> pairing.PairTree:
+        """The tree of branch and price for a better plan in this box: the one that was begun, if it asks for that."""
+        most = self._fewer(box)
+        if self._tree is None or self._tree[0] is not box or self._tree[1].most != most:
+            root = pairing.root(self.instance, self.master.patterns, most)
+            self._tree = box, pairing.PairTree(self.instance, root, most, self.params.pairs)
+        return self._tree[1]
 
     def _put_together(self, box: BoxNode) -> None:
         """A plan of full sticks, if all patterns that waste so little can be listed."""

@@ -40,22 +40,22 @@ from cutplan.running.budget import Budget
 class BranchAndPriceParams:
     """Branch and price on pairs (Ryan and Foster 1981), with subset-row cuts.
 
-    fine:        what the number of sticks is scaled up to
-    uncut:       sticks for a piece that is left uncut; a stick's values stay below 2^60 all the same
-    close:       by how much the LP may be above m, or a pattern be worth more than its stick, and not count
+    fine:        what a stick's worth of pieces in all of them is scaled up to
+    close:       what the LP may leave uncut, or a pattern be worth more than its stick, in sticks, and not count
     longest:     milliseconds for one LP
     rounds:      of cuts, at the root and below
     cuts, each:  that are added in a round, and that have one size in common
     violation:   by how much a cut must be violated
     columns, often: that are added at once, and that have one size in common
-    wander:      what a stick's cost may differ by, to come to another corner of the LP
+    wander:      what a stick may cost, to come to another corner of the LP
     handed_down: columns of a node that its halves begin with
     undecided:   of a stick: a pair nearer to a whole number of sticks is not split by while there are others
+    tried:       pairs whose halves are tried in the LP as it is, before a node is split by one of them
+    slight:      what a half leaves uncut, in sticks, and counts as much as nothing
     longest_stick: in units; pricing has tables over every position
     """
 
     fine: int = 10**13
-    uncut: float = 3.0
     close: float = 1e-7
     longest: int = 5_000
     rounds: tuple[int, int] = (10, 2)
@@ -65,8 +65,10 @@ class BranchAndPriceParams:
     columns: int = 50
     often: int = 3
     wander: float = 1e-3
-    handed_down: int = 1_200
+    handed_down: int = 2_500
     undecided: float = 0.15
+    tried: int = 10
+    slight: float = 1e-5
     longest_stick: int = TableParams.dense
     labels: LabelParams = field(default_factory=LabelParams)
 
@@ -125,9 +127,7 @@ def pair(instance: Instance, patterns: Sequence[Pattern], most: int, nodes: int,
 
     `patterns` are what the LP begins with.
     """
-    if waste_of(instance, most) < 0:
-        return Verdict(None, True)
-    return decide(instance, root(instance, patterns, most), most, nodes, budget, params)
+    return PairTree(instance, root(instance, patterns, most), most, params).grow(nodes, budget)
 
 
 def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> PairNode:
@@ -143,31 +143,43 @@ def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> PairNode
     return PairNode(alone, columns=tuple(columns))
 
 
-def decide(instance: Instance, root: PairNode, most: int, nodes: int, budget: Budget,
-           params: BranchAndPriceParams = BranchAndPriceParams()) -> Verdict:
-    """As `pair`, for plans with some pieces glued or kept apart."""
-    capacity, waste = instance.sticks[0].capacity, waste_of(instance, most)
-    open_, made = [root], 1
-    proof: list[Pair | Refuted] = []
-    while open_:
-        node = open_.pop()  # depth first, and what is glued before what is apart: each way down is a dive as well
-        relaxed = Relaxation(node, capacity, most, waste, params)
-        enough = relaxed.solve(budget)
-        if isinstance(enough, Refuted):
-            proof.append(enough)
-            continue
-        if enough is None:
-            return Verdict(None, False)
-        if (plan := whole(instance, relaxed, most)) is not None:
-            return Verdict(plan, True)
-        split = relaxed.split()
-        made += 2
-        if split is None or made > nodes:
-            return Verdict(None, False)
-        proof.append(split)
-        rest = relaxed.handed_down()
-        open_ += [keep_apart(node, relaxed.cuts, split, rest), glue(node, relaxed.cuts, split, rest)]
-    return Verdict(None, True, PairProof(most, tuple(proof)))
+class PairTree:
+    """The tree below one node, for plans of at most `most` sticks; it can be grown on where it was left."""
+
+    def __init__(self, instance: Instance, root: PairNode, most: int,
+                 params: BranchAndPriceParams = BranchAndPriceParams()) -> None:
+        self.instance, self.most, self.params = instance, most, params
+        self.waste = waste_of(instance, most)
+        self.nodes = 1
+        self._open = [root]
+        self._proof: list[Pair | Refuted] = []
+
+    def grow(self, nodes: int, budget: Budget) -> Verdict:
+        """A plan, or the proof that there is none, if that takes no more than so many nodes since the root."""
+        if self.waste < 0:
+            return Verdict(None, True)
+        while self._open:
+            if self.nodes > nodes:
+                return Verdict(None, False)
+            node = self._open.pop()  # depth first, and what is glued before what is apart: each way down is a dive as well
+            relaxed = Relaxation(node, self.instance.sticks[0].capacity, self.most, self.waste, self.params)
+            enough = relaxed.solve(budget)
+            if isinstance(enough, Refuted):
+                self._proof.append(enough)
+                continue
+            split = None
+            if enough:
+                if (plan := whole(self.instance, relaxed, self.most)) is not None:
+                    return Verdict(plan, True)
+                columns = relaxed.handed_down()
+                split = relaxed.split()
+            if split is None:
+                self._open.append(node)
+                return Verdict(None, False)
+            self.nodes += 2
+            self._proof.append(split)
+            self._open += [keep_apart(node, relaxed.cuts, split, columns), glue(node, relaxed.cuts, split, columns)]
+        return Verdict(None, True, PairProof(self.most, tuple(self._proof)))
 
 
 def waste_of(instance: Instance, most: int) -> int:
@@ -257,7 +269,7 @@ class Relaxation:
 
     def __init__(self, node: PairNode, capacity: int, most: int, waste: int,
                  params: BranchAndPriceParams) -> None:
-        self.node, self.most, self.params = node, most, params
+        self.node, self.capacity, self.most, self.params = node, capacity, most, params
         self.scale = max(1, params.fine // max(1, most))
         self.demands = np.array([piece.demand for piece in node.pieces], dtype=np.int64)
         self.order = sorted(range(len(node.pieces)), key=lambda i: -node.pieces[i].size)
@@ -280,15 +292,17 @@ class Relaxation:
         self._lp.Objective().SetMinimization()
         infinity = self._lp.infinity()
         self._demand = [self._lp.Constraint(float(d), infinity) for d in self.demands]
-        self._limits = [self._lp.Constraint(-infinity, float(cut.most)) for cut in self.cuts]
-        self._uncut: list[pywraplp.Variable] = []
-        for row in self._demand:
+        self._sticks = self._lp.Constraint(-infinity, float(self.most))
+        self._limits: list[pywraplp.Constraint] = []
+        self._cuts_on: dict[int, list[tuple[int, int]]] = {}  # for each piece which cuts count it, and how
+        for row, piece in zip(self._demand, self.node.pieces, strict=True):
             uncut = self._lp.NumVar(0.0, infinity, "")
             row.SetCoefficient(uncut, 1.0)
-            self._lp.Objective().SetCoefficient(uncut, self.params.uncut)
-            self._uncut.append(uncut)
+            self._lp.Objective().SetCoefficient(uncut, piece.size / self.capacity)
         self._x: list[pywraplp.Variable] = []
         self.columns, self._known = [], set()
+        for cut in self.cuts:
+            self._limit(cut)
         for counts in columns:
             self.add(counts)
 
@@ -299,19 +313,29 @@ class Relaxation:
         self._known.add(counts)
         self.columns.append(counts)
         x = self._lp.NumVar(0.0, self._lp.infinity(), "")
-        self._lp.Objective().SetCoefficient(x, 1.0)
+        self._sticks.SetCoefficient(x, 1.0)
         self._x.append(x)
         for i, a in counts:
             self._demand[i].SetCoefficient(x, float(a))
-        for cut, limit in zip(self.cuts, self._limits, strict=True):
-            if n := cut.coefficient(counts):
-                limit.SetCoefficient(x, float(n))
+        halves = Counter[int]()
+        for i, a in counts:
+            for c, m in self._cuts_on.get(i, ()):
+                halves[c] += m * a
+        for c, n in halves.items():
+            if n > 1:
+                self._limits[c].SetCoefficient(x, float(n // 2))
         return True
+
+    def _limit(self, cut: SubsetRow) -> pywraplp.Constraint:
+        """The row of a cut."""
+        for i, m in cut.weights:
+            self._cuts_on.setdefault(i, []).append((len(self._limits), m))
+        self._limits.append(self._lp.Constraint(-self._lp.infinity(), float(cut.most)))
+        return self._limits[-1]
 
     def _add_cut(self, cut: SubsetRow) -> None:
         self.cuts.append(cut)
-        limit = self._lp.Constraint(-self._lp.infinity(), float(cut.most))
-        self._limits.append(limit)
+        limit = self._limit(cut)
         for counts, x in zip(self.columns, self._x, strict=True):
             if n := cut.coefficient(counts):
                 limit.SetCoefficient(x, float(n))
@@ -329,7 +353,7 @@ class Relaxation:
     def wander(self, chance: random.Random) -> list[float]:
         """The weights at a corner of the LP drawn at random, with hardly more sticks; prices no more after that."""
         for x in self._x:
-            self._lp.Objective().SetCoefficient(x, 1.0 + self.params.wander * chance.random())
+            self._lp.Objective().SetCoefficient(x, self.params.wander * chance.random())
         return self.weights() if self._solve_lp() else []
 
     def solve(self, budget: Budget) -> Literal[True] | Refuted | None:
@@ -344,14 +368,14 @@ class Relaxation:
         """Adds columns until m sticks are enough for the LP (True) or refuted; None: given up."""
         close = self.params.close
         while self._solve_lp():
-            few = self._lp.Objective().Value() <= self.most + close
-            if few and all(uncut.solution_value() < close for uncut in self._uncut):
+            if self._lp.Objective().Value() < close:
                 return True
             if budget.spent():
                 return None
             budget.count()
             pi = [max(0, int(row.dual_value() * self.scale)) for row in self._demand]
             sigma = [max(0, int(-limit.dual_value() * self.scale)) for limit in self._limits]
+            price = max(0, int(-self._sticks.dual_value() * self.scale))
             total = self._total(pi, sigma)
             values = [pi[i] for i in self.order]
             penalties = [Penalty(tuple(sorted((self.place[i], m) for i, m in cut.weights)), dual)
@@ -359,7 +383,7 @@ class Relaxation:
             rest = self.labels.completions(values)
             if self._too_few(total, int(rest[0, -1])):
                 return self._coarsest(pi, [0] * len(sigma), int(rest[0, -1]))
-            least = self.scale + int(self.scale * close)
+            least = price + int(self.scale * close)
             for width in self.params.labels.width:
                 found = self.labels.best(values, rest, penalties, self.apart, least, width)
                 if found is None:
@@ -377,7 +401,7 @@ class Relaxation:
 
     def _too_few(self, total: int, worth: int) -> bool:
         """Whether these duals prove that m sticks are not enough, if no pattern is worth more than `worth`."""
-        return total - self.most * max(0, worth - self.scale) > self.most * self.scale
+        return total > self.most * worth
 
     def _coarsest(self, pi: Sequence[int], sigma: Sequence[int], worth: int) -> Refuted:
         """These duals in the shortest numbers that prove as much: rounded so that no pattern's worth can rise."""
@@ -434,7 +458,12 @@ class Relaxation:
         return added
 
     def split(self) -> Pair | None:
-        """Two pieces that the LP neither always nor never puts on one stick: the longest such, for they decide most."""
+        """Two pieces that the LP neither always nor never puts on one stick.
+
+        The longest such decide most; of a few of them, the one without which and with which the most is left uncut, as
+        far as the columns that are there can tell (strong branching: Achterberg, Koch and Martin, Oper. Res.
+        Lett. 33 (2005) 42-54, sec. 2). Prices no more after that.
+        """
         together: dict[Pair, float] = {}
         broken: set[Pair] = set()
         for column, weight in zip(*self._used(), strict=True):
@@ -444,11 +473,34 @@ class Relaxation:
                 together[both] = together.get(both, 0.0) + weight
             if 1e-6 < weight % 1 < 1 - 1e-6:
                 broken.update(pairs)
+
         def key(both: Pair) -> tuple[bool, bool, int, Pair]:
             off = min(together[both] % 1, 1 - together[both] % 1)
             return off > self.params.undecided, off > 1e-5, sum(self.node.pieces[i].size for i in both), both
 
-        return max(broken, key=key, default=None)
+        likely = sorted(broken, key=key, reverse=True)[: self.params.tried]
+        if len(likely) < 2:
+            return likely[0] if likely else None
+        return max(likely, key=lambda both: self._left_uncut(both, together[both]))  # of equals the longest
+
+    def _left_uncut(self, both: Pair, together: float) -> float:
+        """What the halves of a split leave uncut, the one times the other."""
+        slight, infinity = self.params.slight, self._lp.infinity()
+        sharing = [x for x, counts in zip(self._x, self.columns, strict=True) if carries(counts, both)]
+        for x in sharing:
+            x.SetUb(0.0)
+        apart = self._tried()
+        for x in sharing:
+            x.SetUb(infinity)
+        glued = self._lp.Constraint(float(int(together) + 1), infinity)
+        for x in sharing:
+            glued.SetCoefficient(x, 1.0)
+        worth = max(slight, apart) * max(slight, self._tried())
+        glued.SetLb(-infinity)
+        return worth
+
+    def _tried(self) -> float:
+        return self._lp.Objective().Value() if self._lp.Solve() == pywraplp.Solver.OPTIMAL else 0.0
 
     def handed_down(self) -> list[Counts]:
         """The columns that may still be of use below."""

@@ -44,7 +44,7 @@ def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int,
     sizes = range(100 + vertices, 100, -1)
     instance = instance_of(200 * vertices, sizes)
     pieces = tuple(pairing.GluedPiece(size, 1, ((i, 1),)) for i, size in enumerate(sizes))
-    return pairing.decide(instance, pairing.PairNode(pieces, frozenset(edges)), colours, 10**4, Budget(), params)
+    return pairing.PairTree(instance, pairing.PairNode(pieces, frozenset(edges)), colours, params).grow(10**4, Budget())
 
 
 def kneser(n: int) -> tuple[int, list[tuple[int, int]]]:
@@ -96,7 +96,7 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(seed: int, roun
         zip(instance.sizes, instance.demands, strict=True))), frozenset(apart))
     least = -(-sum(pieces) // capacity)
     for sticks in range(least, least + 4):
-        answer = pairing.decide(instance, node, sticks, 10**4, Budget(), params)
+        answer = pairing.PairTree(instance, node, sticks, params).grow(10**4, Budget())
         assert answer.proven
         assert (answer.plan is not None) == apart_by_trial(capacity, pieces, sizes, apart, sticks)
         for pattern in answer.plan or ():
@@ -111,5 +111,5 @@ def test_without_nodes_or_time_nothing_is_claimed() -> None:
     vertices, edges = kneser(6)
     pieces = tuple(pairing.GluedPiece(size, 1, ((i, 1),)) for i, size in enumerate(range(100 + vertices, 100, -1)))
     apart = pairing.PairNode(pieces, frozenset(edges))
-    few = pairing.decide(instance_of(3000, range(101, 101 + vertices)), apart, 3, 2, Budget(), params)
+    few = pairing.PairTree(instance_of(3000, range(101, 101 + vertices)), apart, 3, params).grow(2, Budget())
     assert few == pairing.Verdict(None, False)
