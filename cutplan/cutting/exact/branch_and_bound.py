@@ -57,7 +57,7 @@ class BranchAndBoundParams:
     large:        table entries with which one dive takes as long as many restarts
     """
 
-    boxes: int = 2_000
+    boxes: tuple[int, int] = (2_000, 20_000)
     all_there: bool = True
     shares: tuple[float, ...] = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)
     lucky: tuple[int, int] = (1, 12)
@@ -222,13 +222,14 @@ class Search:
             self.master.add(pattern)
 
     def run(self) -> Optimum:
-        while self._open and not self._over() and self._made < self.params.boxes:
-            if self._open[0][0] >= self.worth:
+        while self._proven() < self.worth and not self._over():
+            if self._open and self._open[0][0] < self.worth and self._made < self.params.boxes[self._first]:
+                self._work(self._bound, heapq.heappop(self._open)[-1])
+                self.budget.tell(self.report(self.worth, self._proven()))
+            elif self._hard:
+                self._work(self._insist, self._hard.pop(0))
+            else:
                 break
-            self._work(self._bound, heapq.heappop(self._open)[-1])
-            self.budget.tell(self.report(self.worth, self._proven()))
-        while self._hard and self._proven() < self.worth and not self._over():
-            self._work(self._insist, self._hard.pop(0))
         return self._so_far()
 
     def _work(self, step: Callable[[BoxNode], None], box: BoxNode) -> None:
@@ -280,7 +281,7 @@ class Search:
         params, drawn = self.params, self.master.sticks()
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
-        if box is self.root or whole:
+        if (box is self.root or whole) and not self._tight(box):
             self._dive(box, params.shares[:1], params.lucky[0])
         if self._stuck(box):
             self._rest(box)
@@ -293,8 +294,7 @@ class Search:
                 box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
-            at = None if self._first else beside(box.box, drawn)
-            if at is None:
+            if (at := beside(box.box, drawn)) is None:
                 self._hard.append(box)
             else:
                 self._split(box, *at)

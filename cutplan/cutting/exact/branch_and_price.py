@@ -161,7 +161,7 @@ class PairTree:
         while self._open:
             if self.nodes > nodes:
                 return Verdict(None, False)
-            node = self._open.pop()  # depth first, and what is glued before what is apart: each way down is a dive as well
+            node = self._open.pop()  # depth first, what is glued before what is apart: each way down is a dive as well
             relaxed = Relaxation(node, self.instance.sticks[0].capacity, self.most, self.waste, self.params)
             enough = relaxed.solve(budget)
             if isinstance(enough, Refuted):

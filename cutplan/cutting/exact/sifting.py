@@ -83,7 +83,7 @@ def best_plan(aim: Aim, instance: Instance, start: Solution, budget: Budget, rep
     own = aim(core.instance)
     tree_params, time = params.tree, budget
     if whole.cap is not None:  # half of the time is for the leaves
-        tree_params, time = replace(params.tree, boxes=params.boxes, all_there=False), budget.share(2)
+        tree_params, time = replace(params.tree, boxes=(params.boxes,) * 2, all_there=False), budget.share(2)
     found = optimise(own, core.into(start), time.kept_by(None), report, brief, tree_params)
     plan = Counter({core.back(pattern): n for pattern, n in found.plan.items()})
     reached = value(whole, plan)
