@@ -294,7 +294,8 @@ class Search:
                 box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
-            if (at := beside(box.box, drawn)) is None:
+            at = None if self._first and len(drawn) == 1 else beside(box.box, drawn)
+            if at is None:
                 self._hard.append(box)
             else:
                 self._split(box, *at)
@@ -378,7 +379,8 @@ class Search:
                 self._restart(box)
                 self._dive(box, params.shares[:1], 0)
                 self._pair(box, params.pair_nodes)
-            self._dive(box, params.shares[1:2], 1)
+            if later or not tight:
+                self._dive(box, params.shares[1:2], 1)
 
     def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:
         """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""
