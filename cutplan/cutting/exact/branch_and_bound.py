@@ -40,7 +40,7 @@ MOST_COINS = 10**8  # beyond so many a bound is rounded up to a whole coin only,
 class BranchAndBoundParams:
     """Branch and bound on numbers of sticks. Of pairs the first is for the later tiers, the second for the first tier.
 
-    boxes:        that are looked at
+    boxes:        that are looked at; the bound of each goes into the first tier's certificate
     all_there:    whether no other kinds of stick are there than the search knows of, so that its boxes can be narrowed
     shares:       what fraction a dive rounds up, one dive each
     lucky:        dives by chance besides: in a box, and in one that could not be decided at first
@@ -57,7 +57,7 @@ class BranchAndBoundParams:
     large:        table entries with which one dive takes as long as many restarts
     """
 
-    boxes: tuple[int, int] = (2_000, 20_000)
+    boxes: tuple[int, int] = (2_000, 6_000)
     all_there: bool = True
     shares: tuple[float, ...] = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)
     lucky: tuple[int, int] = (1, 12)
@@ -222,14 +222,13 @@ class Search:
             self.master.add(pattern)
 
     def run(self) -> Optimum:
-        while self._proven() < self.worth and not self._over():
-            if self._open and self._open[0][0] < self.worth and self._made < self.params.boxes[self._first]:
-                self._work(self._bound, heapq.heappop(self._open)[-1])
-                self.budget.tell(self.report(self.worth, self._proven()))
-            elif self._hard:
-                self._work(self._insist, self._hard.pop(0))
-            else:
+        while self._open and not self._over() and self._made < self.params.boxes[self._first]:
+            if self._open[0][0] >= self.worth:
                 break
+            self._work(self._bound, heapq.heappop(self._open)[-1])
+            self.budget.tell(self.report(self.worth, self._proven()))
+        while self._hard and self._proven() < self.worth and not self._over():
+            self._work(self._insist, self._hard.pop(0))
         return self._so_far()
 
     def _work(self, step: Callable[[BoxNode], None], box: BoxNode) -> None:
@@ -371,7 +370,8 @@ class Search:
             self._give(box, False)
             tight = self._tight(box)
             later = tight and len(self.instance.sizes) * self.instance.sticks[0].capacity > params.large
-            self._dive(box, params.shares[:not later], 0)
+            if not later:
+                self._dive(box, params.shares[:1], 0)
             if tight:
                 self._put_together(box)
                 self._pair(box, params.pair_work // sum(self.instance.demands))
@@ -379,7 +379,7 @@ class Search:
                 self._restart(box)
                 self._dive(box, params.shares[:1], 0)
                 self._pair(box, params.pair_nodes)
-            if later or not tight:
+            elif not tight:
                 self._dive(box, params.shares[1:2], 1)
 
     def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:

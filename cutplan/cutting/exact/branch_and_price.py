@@ -1,16 +1,17 @@
 """Whether so many sticks are enough: branch and price on which pieces share a stick.
 
-    min sum_p x_p   s.t.   sum_p a_ip x_p >= d_i (pi_i),   sum_p floor(sum_i m_ci a_ip / 2) x_p <= r_c (sigma_c)
+    min sum_i w_i u_i   s.t.   sum_p a_ip x_p + u_i >= d_i (pi_i),   sum_p x_p <= m (K),
+                               sum_p floor(sum_i m_ci a_ip / 2) x_p <= r_c (sigma_c)
 
 over the patterns that leave at most R = m W - sum_i d_i w_i of their stick, for no plan of m sticks wastes more. Where
-R is little that forbids most patterns, and the LP soon needs more than m sticks. The rows below are subset-row cuts
+R is little that forbids most patterns, and the LP soon leaves something uncut. The last rows are subset-row cuts
 (Jepsen, Petersen, Spoorendonk and Pisinger, Oper. Res. 56 (2008) 497-511), priced by labels (`labels.py`).
 
-A node whose LP gets by with m sticks is split by two pieces (Ryan and Foster 1981; with several pieces of a size as
-Vance, Comput. Optim. Appl. 9 (1998) 211-228): either no stick carries a piece of size i and one of size j, or one does,
-and those two are glued into one piece. Both are again problems of this kind. For any whole pi, sigma >= 0 and K > 0,
-with E the most by which a pattern is worth more than K (an exact integer knapsack), sum d pi - sum r sigma - m E above
-m K proves that m sticks are not enough: the duals come from a floating-point LP, the proof does not.
+A node whose LP cuts all is split by two pieces (Ryan and Foster 1981; with several pieces of a size as Vance, Comput.
+Optim. Appl. 9 (1998) 211-228): either no stick carries a piece of size i and one of size j, or one does, and those two
+are glued into one piece. Both are again problems of this kind. For any whole pi, sigma >= 0, with K the most that a
+pattern is worth (an exact integer knapsack), sum d pi - sum r sigma above m K proves that m sticks are not enough: the
+duals come from a floating-point LP, the proof does not.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ from cutplan.running.budget import Budget
 class BranchAndPriceParams:
     """Branch and price on pairs (Ryan and Foster 1981), with subset-row cuts.
 
-    fine:        what a stick's worth of pieces in all of them is scaled up to
+    fine:        what the number of sticks is scaled up to
     close:       what the LP may leave uncut, or a pattern be worth more than its stick, in sticks, and not count
     longest:     milliseconds for one LP
     rounds:      of cuts, at the root and below
@@ -144,7 +145,7 @@ def root(instance: Instance, patterns: Iterable[Pattern], most: int) -> PairNode
 
 
 class PairTree:
-    """The tree below one node, for plans of at most `most` sticks; it can be grown on where it was left."""
+    """The tree below one node, for plans of at most `most` sticks; it grows on where it was left."""
 
     def __init__(self, instance: Instance, root: PairNode, most: int,
                  params: BranchAndPriceParams = BranchAndPriceParams()) -> None:
@@ -155,7 +156,7 @@ class PairTree:
         self._proof: list[Pair | Refuted] = []
 
     def grow(self, nodes: int, budget: Budget) -> Verdict:
-        """A plan, or the proof that there is none, if that takes no more than so many nodes since the root."""
+        """A plan, or the proof that there is none, if either is found before there are more than so many nodes."""
         if self.waste < 0:
             return Verdict(None, True)
         while self._open:
@@ -172,7 +173,7 @@ class PairTree:
                 if (plan := whole(self.instance, relaxed, self.most)) is not None:
                     return Verdict(plan, True)
                 columns = relaxed.handed_down()
-                split = relaxed.split()
+                split = relaxed.split(budget)
             if split is None:
                 self._open.append(node)
                 return Verdict(None, False)
@@ -401,7 +402,7 @@ class Relaxation:
 
     def _too_few(self, total: int, worth: int) -> bool:
         """Whether these duals prove that m sticks are not enough, if no pattern is worth more than `worth`."""
-        return total > self.most * worth
+        return total > self.most * max(0, worth)
 
     def _coarsest(self, pi: Sequence[int], sigma: Sequence[int], worth: int) -> Refuted:
         """These duals in the shortest numbers that prove as much: rounded so that no pattern's worth can rise."""
@@ -457,7 +458,7 @@ class Relaxation:
                 added += 1
         return added
 
-    def split(self) -> Pair | None:
+    def split(self, budget: Budget) -> Pair | None:
         """Two pieces that the LP neither always nor never puts on one stick.
 
         The longest such decide most; of a few of them, the one without which and with which the most is left uncut, as
@@ -478,10 +479,14 @@ class Relaxation:
             off = min(together[both] % 1, 1 - together[both] % 1)
             return off > self.params.undecided, off > 1e-5, sum(self.node.pieces[i].size for i in both), both
 
-        likely = sorted(broken, key=key, reverse=True)[: self.params.tried]
-        if len(likely) < 2:
-            return likely[0] if likely else None
-        return max(likely, key=lambda both: self._left_uncut(both, together[both]))  # of equals the longest
+        best, most = None, -1.0
+        for both in sorted(broken, key=key, reverse=True)[: self.params.tried]:
+            if best is not None and budget.spent():
+                break
+            budget.count()
+            if (left := self._left_uncut(both, together[both])) > most:
+                best, most = both, left
+        return best
 
     def _left_uncut(self, both: Pair, together: float) -> float:
         """What the halves of a split leave uncut, the one times the other."""
