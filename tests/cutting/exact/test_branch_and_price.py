@@ -104,6 +104,25 @@ def test_with_sizes_kept_apart_it_agrees_with_trying_every_stick(seed: int, roun
             assert not any(counts.get(i, 0) > (i == j) and j in counts for i, j in apart)
 
 
+@pytest.mark.parametrize("seed", sweep(20, 60))
+def test_a_tree_grown_bit_by_bit_ends_as_one_grown_at_once(seed: int) -> None:
+    """Stopped after each few nodes, and once for lack of time: no node is lost, and none is proven twice."""
+    capacity, pieces = nearly_full(seed)
+    instance, most = instance_of(capacity, pieces), fewest(capacity, pieces) - 1
+    params = BranchAndPriceParams(rounds=(0, 0))
+
+    def tree() -> pairing.PairTree:
+        return pairing.PairTree(instance, pairing.root(instance, [], most), most, params)
+
+    at_once, bit_by_bit = tree().grow(10**4, Budget()), tree()
+    assert bit_by_bit.waste < 0 or bit_by_bit.grow(10**4, Budget(0.0)) == pairing.Verdict(None, False)
+    nodes = 1
+    while not (answer := bit_by_bit.grow(nodes, Budget())).proven:
+        nodes += 2
+    assert answer == at_once == pairing.Verdict(None, True)
+    assert answer.proof == at_once.proof
+
+
 def test_without_nodes_or_time_nothing_is_claimed() -> None:
     instance = instance_of(132, [44] * 2 + [33] * 3 + [12] * 6)
     assert pairing.pair(instance, [], 2, 10**4, Budget(0.0)) == pairing.Verdict(None, False)

@@ -41,6 +41,22 @@ def test_many_pieces_on_limited_lengths_end_proven(seed: int, sizes: int) -> Non
         assert sum(stick.count for stick in plan.sticks if stick.length == entry.length) <= (entry.qty or 0)
 
 
+@pytest.mark.slow
+def test_twelve_lengths_whose_prices_rise_faster_than_they_do_end_proven() -> None:
+    """Among so many numbers of sticks thousands cost less than the plan and have to be refuted, each for itself."""
+    chance = random.Random(32)
+    lengths = sorted(chance.sample(range(800, 1200), 12))
+    pieces = chance.sample(range(10, 800), 34)
+    stock = tuple(Stock(Fraction(n), Fraction(int(n**1.5 / 10)), 24) for n in lengths)
+    rail = Profile("rail", "rail", stock, Fraction(0))
+    demand = [Demand(str(n), Fraction(n), 1, "") for n in pieces]
+    plan = finish(cheapest_plan(rail, demand, Budget().within(30_000)), Budget(0.0))
+    assert not audit(Plan("in", (plan,)))
+    assert plan.tiers[0].closed
+    proved = prove(plan)
+    assert proved.ok and "by search" not in proved.line
+
+
 def test_what_is_missing_is_all_that_is_looked_for_where_the_stock_runs_out() -> None:
     """Every long piece needs a stick of its own, so that seven are missing; what the others cost says nothing more."""
     chance = random.Random(1)
