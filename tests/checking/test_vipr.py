@@ -184,6 +184,17 @@ def test_sticks_of_one_length_at_two_prices_are_two_kinds() -> None:
     assert file.low == file.high == file.least() == 53
 
 
+@pytest.mark.parametrize("piece", [30, 99])
+def test_an_offcut_that_lies_the_other_way_round_is_the_one_that_is_there(piece: int) -> None:
+    """A rest of it is kept and its sawn end lies first; or it is cut to its end, the sawn end last."""
+    trims = Fraction(1), Fraction(2)
+    bare = Profile("rail", "rail", (), Fraction(0), *trims, Fraction(36))
+    stock = bare.offcut("AAA", Fraction(100), sawn=1), Stock(Fraction(240), Fraction(50))
+    rail = Profile("rail", "rail", stock, Fraction(0), *trims, Fraction(36))
+    file = Reader(write_proof(cut(rail, {piece: 1})).text)
+    assert file.low == file.high == file.least() == 0
+
+
 def test_a_file_that_was_altered_is_no_proof() -> None:
     """What reads the files here can refuse: a number changed anywhere in what is derived or given is found."""
     rail, demand = random_case(3)

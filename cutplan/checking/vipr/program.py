@@ -63,7 +63,10 @@ class Program:
         found: Counter[int] = Counter()
         shapes = {(length, price, new, trims): k for k, (length, price, new, _, trims) in enumerate(self.kinds)}
         for stick in self.profile.sticks:
-            k = shapes[stick.length, stick.price, stick.source == "new", (stick.head_trim, stick.tail_trim)]
+            alike, trims = (stick.length, stick.price, stick.source == "new"), (stick.head_trim, stick.tail_trim)
+            # an offcut whose one sawn end may come last may lie the other way round, too
+            turned = (self.profile.head_trim, Fraction(0))
+            k = shapes[*alike, trims if (*alike, trims) in shapes else turned]
             cut = Counter(piece.length for piece in stick.cuts)
             found[k] += stick.count
             for arc in self.flow.path([cut[size] for size in self.sizes], self.rooms[k]):
