@@ -213,6 +213,7 @@ class Search:
         self._given_up = self.worth  # the least bound among boxes that were not decided at all
         self._first = objective.cap is None
         self.reach: Reach | None = None  # of a later tier, from when the root's LP is solved: the next needs its duals
+        self._chance = random.Random(0)  # of full sticks: each further try is another
         self._tree: tuple[BoxNode, pairing.PairTree] | None = None
         missing = [stick.cost for stick in self.instance.sticks if stick.emergency and self._first]
         self._dearest = min(missing, default=NO_PLAN_COSTS)
@@ -351,6 +352,8 @@ class Search:
             self._dive(box, params.shares, params.lucky[1])
         many = None if few is not None else self._list(box, self._near(relaxed), params.hard_patterns)
         if not self._decide(box, many, patient=True) and not self._pair(box, params.pair_nodes):
+            if self._tight(box):
+                self._put_together(box, insist=True)
             self._give_up(box)
 
     def _rough(self, box: BoxNode) -> None:
@@ -448,7 +451,7 @@ class Search:
             self._tree = box, pairing.PairTree(self.instance, root, most, self.params.pairs)
         return self._tree[1]
 
-    def _put_together(self, box: BoxNode) -> None:
+    def _put_together(self, box: BoxNode, insist: bool = False) -> None:
         """A plan of full sticks, if all patterns that waste so little can be listed."""
         if box.known < self.worth and not self._over(box):
             sticks = self._fewer(box)
@@ -457,7 +460,8 @@ class Search:
             patterns = search.worthwhile(self.objective, by_length, sticks * self.instance.sticks[0].cost + 1, box.box,
                                          self.params.full.patterns)
             if patterns is not None:
-                self._offer(put_together(self.instance, patterns, sticks, self.budget, self.params.full))
+                self._offer(put_together(self.instance, patterns, sticks, self._chance, self.budget, self.params.full,
+                                         insist))
 
     def _restart(self, box: BoxNode) -> None:
         """Tries at a plan that wastes so little, each from the beginning."""

@@ -33,14 +33,14 @@ class FullSticksParams:
     """Putting full sticks together.
 
     patterns: with however many pieces, up to which it is tried
-    tries:    each with other sticks settled first
+    tries:    each with other sticks settled first; and once all else has come to nothing
     settled:  the part of the pieces that these carry
     whole:    the part of a stick from which a pattern's weight counts as a whole one
     work:     deterministic seconds of CP-SAT for one try, about so many of a quick machine
     """
 
     patterns: int = 6_000
-    tries: int = 600
+    tries: tuple[int, int] = (600, 5_000)
     settled: float = 0.2
     whole: float = 0.9
     work: float = 2.0
@@ -76,13 +76,13 @@ class FullSticksLP:
         return [x.solution_value() for x in self._x]
 
 
-def put_together(instance: Instance, patterns: Sequence[Pattern], sticks: int, budget: Budget,
-                 params: FullSticksParams = FullSticksParams()) -> Solution | None:
+def put_together(instance: Instance, patterns: Sequence[Pattern], sticks: int, chance: random.Random, budget: Budget,
+                 params: FullSticksParams = FullSticksParams(), insist: bool = False) -> Solution | None:
     """A plan of so many sticks, each cut by one of these patterns; None if not found."""
     low, over = divmod(sum(instance.demands), sticks)
     usual = [pattern for pattern in patterns if low <= sum(a for _, a in pattern.counts) <= low + (over > 0)]
-    lp, chance = FullSticksLP(instance, usual), random.Random(0)
-    for _ in range(params.tries):
+    lp = FullSticksLP(instance, usual)
+    for _ in range(params.tries[insist]):
         if budget.spent():
             return None
         budget.count()
