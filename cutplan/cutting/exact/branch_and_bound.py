@@ -57,7 +57,7 @@ class BranchAndBoundParams:
     large:        table entries with which one dive takes as long as many restarts
     """
 
-    boxes: tuple[int, int] = (2_000, 6_000)
+    boxes: tuple[int, int] = (2_000, 10_000)
     all_there: bool = True
     shares: tuple[float, ...] = (0.9, 0.7, 0.5, 0.99, 0.8, 0.6)
     lucky: tuple[int, int] = (1, 12)
