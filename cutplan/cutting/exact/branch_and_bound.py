@@ -281,7 +281,8 @@ class Search:
         params, drawn = self.params, self.master.sticks()
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
-        if (box is self.root or whole) and not self._tight(box):
+        lone = self._first and len(drawn) == 1
+        if (box is self.root or whole) and not lone:
             self._dive(box, params.shares[:1], params.lucky[0])
         if self._stuck(box):
             self._rest(box)
@@ -294,7 +295,7 @@ class Search:
                 box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
-            at = None if self._first and len(drawn) == 1 else beside(box.box, drawn)
+            at = None if lone else beside(box.box, drawn)
             if at is None:
                 self._hard.append(box)
             else:
