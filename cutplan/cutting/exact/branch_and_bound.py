@@ -53,8 +53,8 @@ class BranchAndBoundParams:
     duals, few:   for a box that could not be decided at first: others to list patterns by, and how many are few then
     pair_work:    nodes of branch and price times pieces, before most dives where waste is little
     pair_first:   nodes of it before patterns are listed, because what it proves can be written down
-    pair_nodes:   nodes of it, last of all
-    large:        table entries with which one dive takes as long as many restarts
+    pair_nodes:   nodes of it, last of all, and on large tables before other dives; all are counted from the root
+    large:        table entries with which one dive takes as long as many restarts, which then come first
     """
 
     boxes: tuple[int, int] = (2_000, 10_000)
@@ -281,7 +281,7 @@ class Search:
         params, drawn = self.params, self.master.sticks()
         s = max(range(len(drawn)), key=lambda s: (min(drawn[s] % 1, 1 - drawn[s] % 1), -s))
         whole = len(self.objective.ways) == 1 or not 1e-6 < drawn[s] % 1 < 1 - 1e-6
-        lone = self._first and len(drawn) == 1
+        lone = self._first and len(drawn) == 1  # the root had its dives, and lists decide sooner than more of them
         if (box is self.root or whole) and not lone:
             self._dive(box, params.shares[:1], params.lucky[0])
         if self._stuck(box):
