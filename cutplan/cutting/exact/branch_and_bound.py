@@ -227,10 +227,14 @@ class Search:
             if self._open[0][0] >= self.worth:
                 break
             self._work(self._bound, heapq.heappop(self._open)[-1])
-            self.budget.tell(self.report(self.worth, self._proven()))
+            self._tell()
         while self._hard and self._proven() < self.worth and not self._over():
             self._work(self._insist, self._hard.pop(0))
         return self._so_far()
+
+    def _tell(self) -> None:
+        """How far it is."""
+        self.budget.tell(self.report(self.worth, self._proven()))
 
     def _work(self, step: Callable[[BoxNode], None], box: BoxNode) -> None:
         """One step on a box, which is open until it is done."""
@@ -368,6 +372,7 @@ class Search:
         relaxed = generation.relax(self.master, self.budget, enough)
         if relaxed is not None:
             self._learn(box, relaxed)
+            self._tell()  # what comes next may take long
             self._try_passes(box, params.work[1])
             if self.passes.slow:
                 self.master.settle()  # pieces put in the place of longer ones waste what the last sticks have to spare
