@@ -162,24 +162,23 @@ class PairTree:
         while self._open:
             if self.nodes > nodes:
                 return Verdict(None, False)
-            node = self._open.pop()  # depth first, what is glued before what is apart: each way down is a dive as well
+            node = self._open[-1]  # depth first, what is glued before what is apart: each way down is a dive as well
             relaxed = Relaxation(node, self.instance.sticks[0].capacity, self.most, self.waste, self.params)
             enough = relaxed.solve(budget)
             if isinstance(enough, Refuted):
                 self._proof.append(enough)
+                self._open.pop()
                 continue
-            split = None
-            if enough:
-                if (plan := whole(self.instance, relaxed, self.most)) is not None:
-                    return Verdict(plan, True)
-                columns = relaxed.handed_down()
-                split = relaxed.split(budget)
-            if split is None:
-                self._open.append(node)
+            if enough is None:
+                return Verdict(None, False)
+            if (plan := whole(self.instance, relaxed, self.most)) is not None:
+                return Verdict(plan, True)
+            columns = relaxed.handed_down()
+            if (split := relaxed.split(budget)) is None:
                 return Verdict(None, False)
             self.nodes += 2
             self._proof.append(split)
-            self._open += [keep_apart(node, relaxed.cuts, split, columns), glue(node, relaxed.cuts, split, columns)]
+            self._open[-1:] = [keep_apart(node, relaxed.cuts, split, columns), glue(node, relaxed.cuts, split, columns)]
         return Verdict(None, True, PairProof(self.most, tuple(self._proof)))
 
 
