@@ -79,7 +79,7 @@ class Job:
 
     def aim(self, instance: Instance) -> Objective:
         """The second tier's: the least length used up by plans that cost no more."""
-        return least_used(instance, first_fit.spent(self.instance, self.first.plan))
+        return least_used(instance, first_fit.spent(self.instance, self.first.plan), self.first.bound)
 
 
 @dataclass(frozen=True)

@@ -51,8 +51,8 @@ class BranchAndBoundParams:
     patterns:     in a search that proves; `hard_patterns` in one of a box that could not be decided at first
     guess:        patterns in a MIP that only looks for a plan
     duals, few:   for a box that could not be decided at first: others to list patterns by, and how many are few then
-    pair_work:    nodes of branch and price times pieces, before most dives where waste is little
-    pair_first:   nodes of it before patterns are listed, because what it proves can be written down
+    pair_work:    nodes of branch and price times pieces, before most dives where waste is little; and before patterns
+                  are listed, because what it proves can be written down
     pair_nodes:   nodes of it, last of all, and on large tables before other dives; all are counted from the root
     large:        table entries with which one dive takes as long as many restarts, which then come first
     """
@@ -71,8 +71,7 @@ class BranchAndBoundParams:
     guess: int = 800
     duals: tuple[int, int] = (4, 20)
     few: tuple[int, int] = (500, 800)
-    pair_work: int = 5_000
-    pair_first: int = 8
+    pair_work: tuple[int, int] = (5_000, 16_000)
     pair_nodes: int = 2_000
     large: int = 2 * 10**6
     generation: lp.GenerationParams = field(default_factory=lp.GenerationParams)
@@ -295,7 +294,7 @@ class Search:
             self._dive(box, params.shares[:1], 0, params.steps)
         if not whole:
             self._split(box, s, int(drawn[s]))
-        elif not self._pair(box, params.pair_first) and not self._decide(
+        elif not self._pair(box, params.pair_work[1] // sum(self.instance.demands)) and not self._decide(
                 box, self._list(box, self._near(relaxed), params.patterns[self._first])):
             if self._first:
                 self._guess(box, relaxed.bound)
@@ -383,7 +382,7 @@ class Search:
                 self._dive(box, params.shares[:1], 0)
             if tight:
                 self._put_together(box)
-                self._pair(box, params.pair_work // sum(self.instance.demands))
+                self._pair(box, params.pair_work[0] // sum(self.instance.demands))
             if later:
                 self._restart(box)
                 self._dive(box, params.shares[:1], 0)

@@ -20,7 +20,7 @@ import random
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import chain, combinations
 from typing import Literal
 
 import numpy as np
@@ -53,8 +53,11 @@ class BranchAndPriceParams:
     columns, often: that are added at once, and that have one size in common
     wander:      what a stick may cost, to come to another corner of the LP
     handed_down: columns of a node that its halves begin with
-    undecided:   of a stick: a pair nearer to a whole number of sticks is not split by while there are others
-    tried:       pairs whose halves are tried in the LP as it is, before a node is split by one of them
+    undecided:   of a stick, in turns: a pair nearer to a whole number of sticks is not split by while there are others
+    tried:       pairs whose halves are tried in the LP as it is before a node is split by one of them, at least, and
+                 at most in each turn
+    pivots:      of the simplex, after which no further pair is tried
+    idle:        pairs in turn of which none was better, after which no further is tried
     slight:      what a half leaves uncut, in sticks, and counts as much as nothing
     longest_stick: in units; pricing has tables over every position
     """
@@ -70,8 +73,10 @@ class BranchAndPriceParams:
     often: int = 3
     wander: float = 1e-3
     handed_down: int = 2_500
-    undecided: float = 0.15
-    tried: int = 10
+    undecided: tuple[float, ...] = (0.25, 0.4)
+    tried: tuple[int, int] = (8, 20)
+    pivots: int = 3_000
+    idle: int = 10
     slight: float = 1e-7
     longest_stick: int = TableParams.dense
     labels: LabelParams = field(default_factory=LabelParams)
@@ -463,10 +468,27 @@ class Relaxation:
     def split(self, budget: Budget) -> Pair | None:
         """Two pieces that the LP neither always nor never puts on one stick.
 
-        The longest such decide most; of a few of them, the one without which and with which the most is left uncut, as
-        far as the columns that are there can tell (strong branching: Achterberg, Koch and Martin, Oper. Res.
-        Lett. 33 (2005) 42-54, sec. 2). Prices no more after that.
+        Of several such, the two without which and with which on one stick the most is left uncut, as far as the columns
+        that are there can tell (strong branching: Achterberg, Koch and Martin, Oper. Res. Lett. 33 (2005) 42-54,
+        sec. 2). Prices no more after that.
         """
+        params, best, most = self.params, None, -1.0
+        tried = pivots = idle = 0
+        self._lp.SetSolverSpecificParametersAsString(DUAL)
+        for both, together in self._undecided():
+            enough = tried >= params.tried[0] and (pivots > params.pivots or idle >= params.idle)
+            if enough or (tried and budget.spent()):
+                break
+            budget.count()
+            left, more = self._left_uncut(both, together)
+            tried, pivots, idle = tried + 1, pivots + more, idle + 1
+            if left > most:
+                best, most, idle = both, left, 0
+        return best
+
+    def _undecided(self) -> list[tuple[Pair, float]]:
+        """Pairs to split by, each with how often the LP puts both on one stick; in turns the longest that are hardly
+        nearer to a whole number of sticks than to half of one, and the longest of more."""
         together: dict[Pair, float] = {}
         broken: set[Pair] = set()
         for column, weight in zip(*self._used(), strict=True):
@@ -477,27 +499,23 @@ class Relaxation:
             if 1e-6 < weight % 1 < 1 - 1e-6:
                 broken.update(pairs)
 
-        def key(both: Pair) -> tuple[bool, bool, int, Pair]:
-            off = min(together[both] % 1, 1 - together[both] % 1)
-            return off > self.params.undecided, off > 1e-5, sum(self.node.pieces[i].size for i in both), both
+        def longest(undecided: float) -> list[Pair]:
+            def key(both: Pair) -> tuple[bool, bool, int, Pair]:
+                off = min(together[both] % 1, 1 - together[both] % 1)
+                return off > undecided, off > 1e-5, sum(self.node.pieces[i].size for i in both), both
 
-        best, most = None, -1.0
-        self._lp.SetSolverSpecificParametersAsString(DUAL)
-        for both in sorted(broken, key=key, reverse=True)[: self.params.tried]:
-            if best is not None and budget.spent():
-                break
-            budget.count()
-            if (left := self._left_uncut(both, together[both])) > most:
-                best, most = both, left
-        return best
+            return sorted(broken, key=key, reverse=True)[: self.params.tried[1]]
 
-    def _left_uncut(self, both: Pair, together: float) -> float:
-        """What the halves of a split leave uncut, the one times the other."""
+        in_turns = zip(*map(longest, self.params.undecided), strict=True)
+        return [(both, together[both]) for both in dict.fromkeys(chain.from_iterable(in_turns))]
+
+    def _left_uncut(self, both: Pair, together: float) -> tuple[float, int]:
+        """What the halves of a split leave uncut, the one times the other, and the pivots that this took."""
         slight, infinity = self.params.slight, self._lp.infinity()
         sharing = [x for x, counts in zip(self._x, self.columns, strict=True) if carries(counts, both)]
         for x in sharing:
             x.SetUb(0.0)
-        apart = self._tried()
+        apart, pivots = self._tried(), self._lp.iterations()
         for x in sharing:
             x.SetUb(infinity)
         glued = self._lp.Constraint(float(int(together) + 1), infinity)
@@ -505,7 +523,7 @@ class Relaxation:
             glued.SetCoefficient(x, 1.0)
         worth = max(slight, apart) * max(slight, self._tried())
         glued.SetLb(-infinity)
-        return worth
+        return worth, pivots + self._lp.iterations()
 
     def _tried(self) -> float:
         return self._lp.Objective().Value() if self._lp.Solve() == pywraplp.Solver.OPTIMAL else 0.0

@@ -27,11 +27,13 @@ class Way:
 
 @dataclass(frozen=True)
 class Objective:
-    """The ways of one tier; `cap` is the most that new stock may cost (None in tier 1)."""
+    """The ways of one tier; `cap` is the most that new stock may cost (None in tier 1), `cost_floor` what it costs at
+    least in any plan, as tier 1 proved."""
 
     instance: Instance
     ways: tuple[Way, ...]
     cap: int | None = None
+    cost_floor: int = 0
 
     def cost(self, pattern: Pattern) -> int:
         """What one stick cut by this pattern adds to the tier's value."""
@@ -82,11 +84,14 @@ class Objective:
         For plans worth at most `ceiling` and within the cap.
         """
         limit = ceiling if self.cap is None else self.cap
+        most = [min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s)
+                for s, stick in enumerate(self.instance.sticks)]
+        dearest = sum(high * stick.cost for high, stick in zip(most, self.instance.sticks, strict=True))
         sticks = [
-            (0, min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s))
-            for s, stick in enumerate(self.instance.sticks)
+            (max(0, high - (dearest - self.cost_floor) // stick.cost) if stick.cost else 0, high)
+            for high, stick in zip(most, self.instance.sticks, strict=True)
         ]
-        return (*sticks, *(sticks[self.ways[w].stick] for w in self.kept))
+        return (*sticks, *((0, most[self.ways[w].stick]) for w in self.kept))
 
 
 def cheapest(instance: Instance) -> Objective:
@@ -96,8 +101,9 @@ def cheapest(instance: Instance) -> Objective:
     )
 
 
-def least_used(instance: Instance, cap: int) -> Objective:
-    """Tier 2: the length used up that does not come back, at a cost of at most `cap`."""
+def least_used(instance: Instance, cap: int, cost_floor: int = 0) -> Objective:
+    """Tier 2: the length used up that does not come back, at a cost of at most `cap`, which is never below
+    `cost_floor`."""
     ways, shortest = [], min(instance.sizes)
     for s, stick in enumerate(instance.sticks):
         if stick.cost > cap:
@@ -105,4 +111,4 @@ def least_used(instance: Instance, cap: int) -> Objective:
         ways.append(Way(s, stick.capacity, stick.length, 0))
         if stick.keep_fill is not None and stick.keep_fill >= shortest:  # a stick that is drawn carries a piece
             ways.append(Way(s, stick.keep_fill, stick.head, 1))
-    return Objective(instance, tuple(ways), cap)
+    return Objective(instance, tuple(ways), cap, cost_floor)

@@ -82,7 +82,7 @@ def test_the_search_finds_full_sticks_before_dives_and_pairs(patterns: int, fewe
     instance = instance_of(10_000, thirds(1, 54, 10_000))
     start = first_fit_decreasing(instance, [0])
     assert start is not None
-    params = BranchAndBoundParams(shares=(), lucky=(0, 0), pair_work=0, full=FullSticksParams(patterns=patterns),
+    params = BranchAndBoundParams(shares=(), lucky=(0, 0), pair_work=(0, 0), full=FullSticksParams(patterns=patterns),
                                   completion=CompletionParams(passes=0, little=()))
     found = optimise(cheapest(instance), start, Budget(120), lambda *_: "", brief=True, params=params)
     assert (found.plan.total() == 54) == fewest_found
