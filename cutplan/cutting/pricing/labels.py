@@ -101,7 +101,7 @@ class Labels:
             return None
         room = np.array([self.capacity], dtype=np.int64)
         worth, bits = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
-        taken: list[tuple[Ints, NDArray[np.int8]]] = []
+        taken: list[tuple[Ints, NDArray[np.int32]]] = []
         exact, pending = True, 0
         owed: dict[int, int | None] = {}
         for k, size in enumerate(self.sizes):
@@ -114,7 +114,7 @@ class Labels:
                     total, mark, allowed = take(a, steps[k], total, mark)
                     allowed &= total + after[left] > above
                     kept, left, total, mark = kept[allowed], left[allowed], total[allowed], mark[allowed]
-                groups.append((kept, left, total, mark, np.full(len(kept), a, dtype=np.int8)))
+                groups.append((kept, left, total, mark, np.full(len(kept), a, dtype=np.int32)))
             source, room, worth, bits, amount = (np.concatenate(column) for column in zip(*groups, strict=True))
             for step in steps[k]:
                 if step.last:
@@ -193,7 +193,7 @@ def take(a: int, steps: Sequence[Step], worth: Ints, bits: Ints) -> tuple[Ints, 
     return worth, bits, allowed
 
 
-def trace(worth: Ints, taken: Sequence[tuple[Ints, NDArray[np.int8]]], most: int) -> list[tuple[int, Counts]]:
+def trace(worth: Ints, taken: Sequence[tuple[Ints, NDArray[np.int32]]], most: int) -> list[tuple[int, Counts]]:
     """At most so many of the best of the labels that came to the end, as patterns."""
     last = np.argsort(-worth, kind="stable")[:most]
     patterns: list[list[tuple[int, int]]] = [[] for _ in last]

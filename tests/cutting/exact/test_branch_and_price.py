@@ -38,6 +38,30 @@ def test_an_instance_whose_optimum_is_above_the_rounded_lp() -> None:
     assert pairing.pair(instance, [], 2, 10**4, Budget()) == pairing.Verdict(None, True)
 
 
+LONG, SHORT = 399_990, 2  # on a stick of 400,001: one long and five short pieces
+
+
+@pytest.mark.parametrize("short", [660, 661])
+def test_hundreds_of_short_pieces_are_counted(short: int) -> None:
+    """Beside 132 long pieces 132 sticks have room for 660 short ones."""
+    instance = instance_of(400_001, [LONG] * 132 + [SHORT] * short)
+    answer = pairing.pair(instance, [], 132, 1, Budget())
+    assert answer.proven
+    assert (answer.plan is not None) == (short == 660)
+
+
+@pytest.mark.parametrize(("most", "enough"), [(396, True), (395, False)])
+def test_a_millionth_of_a_stick_too_much_is_too_much(most: int, enough: bool) -> None:
+    """A row counts 3 for a full stick and 2 for one that lacks a short piece: 395 leave one of 660 short pieces uncut,
+    and of 132 sticks only 2 of 400,001 units."""
+    instance = instance_of(400_001, [LONG] * 132 + [SHORT] * 660)
+    alone = pairing.root(instance, [], 132).pieces
+    row = pairing.SubsetRow(((0, 1), (1, 1)), most)
+    answer = pairing.PairTree(instance, pairing.PairNode(alone, cuts=(row,)), 132).grow(1, Budget())
+    assert answer.proven
+    assert (answer.plan is not None) == enough
+
+
 def colouring(vertices: int, edges: Iterable[tuple[int, int]], colours: int,
               params: BranchAndPriceParams) -> pairing.Verdict:
     """Sticks are colours: room for every piece on one, and the ends of an edge kept apart."""

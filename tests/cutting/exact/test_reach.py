@@ -93,7 +93,8 @@ def boxes(chance: random.Random, whole: Box) -> Iterator[Box]:
 
 @pytest.mark.parametrize("seed", sweep(25, 200))
 def test_no_plan_is_ruled_out(seed: int) -> None:
-    """Against every plan of a small instance, within random boxes and below random lengths."""
+    """Against every plan of a small instance, within random boxes and below random lengths, whether or not it is known
+    what plans cost at least."""
     chance = random.Random(seed)
     instance = few_pieces(chance)
     plans = list(every_plan(instance))
@@ -101,11 +102,13 @@ def test_no_plan_is_ruled_out(seed: int) -> None:
         pytest.skip("no plan at all")
     costs = [sum(n * instance.sticks[p.stick].cost for p, n in plan.items()) for plan in plans]
     cap = chance.choice([min(costs), max(costs), min(costs) + (max(costs) - min(costs)) // 3])
-    objective = least_used(instance, cap)
+    objective = least_used(instance, cap, chance.choice([0, min(costs)]))
     there = [(used_up(instance, plan), numbers(objective, plan), plan)
              for plan, cost in zip(plans, costs, strict=True) if cost <= cap]
     reach = Reach(objective)
     most = max(value for value, *_ in there) + 1
+    for _, drawn, _ in there:
+        assert all(low <= n <= high for n, (low, high) in zip(drawn, objective.box(most), strict=True))
     for box in boxes(chance, objective.box(most)):
         worth = chance.choice([most, min(value for value, *_ in there) + chance.randint(1, 6)])
         inside = [(value, drawn, plan) for value, drawn, plan in there if value < worth
@@ -117,6 +120,18 @@ def test_no_plan_is_ruled_out(seed: int) -> None:
             for bound in (0, value - chance.randint(0, 9), value):
                 assert bound <= reach.next(bound, narrow, worth) <= value
                 assert reach.within(list(plan), narrow, bound, worth) == list(plan)
+
+
+def test_as_many_sticks_are_drawn_as_the_least_cost_asks_for() -> None:
+    """Five of one kind for 35 at 7 each. Three at 7 there are, ten at 4 may be bought for 40: together 61, so that 35
+    leave out six of the latter at most."""
+    alone = build_instance(profile([(30, 7, None)], keep_from=Fraction(6)), {(Fraction(11), "", 1): 9})
+    floor = int(35 / alone.coin)
+    assert least_used(alone, floor, floor).box(150)[0] == (5, 5)
+    two = build_instance(profile([(30, 7, 3), (20, 4, None)]), {(Fraction(11), "", 1): 29})
+    kinds = {stick.length * two.unit: k for k, stick in enumerate(two.sticks)}
+    box = least_used(two, 40, 35).box(300)
+    assert two.coin == 1 and (box[kinds[30]], box[kinds[20]]) == ((0, 3), (4, 10))
 
 
 def week(seed: int) -> tuple[Profile, dict[object, int]]:
