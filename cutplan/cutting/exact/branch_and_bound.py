@@ -371,6 +371,8 @@ class Search:
         relaxed = generation.relax(self.master, self.budget, enough)
         if relaxed is not None:
             self._learn(box, relaxed)
+            if not self._beatable(box):
+                return
             self._tell()  # what comes next may take long
             self._try_passes(box, params.work[1])
             if self.passes.slow:
@@ -389,6 +391,11 @@ class Search:
                 self._pair(box, params.pair_nodes)
             elif not tight:
                 self._dive(box, params.shares[1:2], 1)
+
+    def _beatable(self, box: BoxNode) -> bool:
+        """Whether in a later tier the numbers of sticks alone leave room for a better plan."""
+        return (self._first or not self.params.all_there
+                or Reach(self.objective).narrowed(box.box, self.worth) is not None)
 
     def _learn(self, box: BoxNode, relaxed: generation.Relaxed) -> None:
         """Keeps duals that prove what is known of the box; weaker ones, of an LP stopped early, lose its proof."""

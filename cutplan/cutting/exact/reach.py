@@ -63,8 +63,8 @@ class Reach:
     def narrowed(self, box: Box, worth: int) -> Box | None:
         """The box with only the numbers that a plan worth less than `worth` can have; None where it can have none.
 
-        Each number is held against the cap on cost, the length used up and that of all pieces, while the others are
-        at their best (bound propagation).
+        Each number is held against what plans cost at least and at most, the length used up and that of all pieces,
+        while the others are at their best (bound propagation).
         """
         while (after := self._narrowed(box, worth)) is not None and after != box:
             box = after
@@ -74,9 +74,11 @@ class Reach:
         sticks, cap = self.objective.instance.sticks, self.objective.cap or 0
         ways = list(self._had(box))
         spare = cap - sum(low * stick.cost for (low, _), stick in zip(box, sticks, strict=False))
+        dearest = sum(high * stick.cost for (_, high), stick in zip(box, sticks, strict=False))
+        above = dearest - self.objective.cost_floor
         gap = worth - 1 - sum(way.low * way.least for way in ways)
         room = sum(way.high * way.holds for way in ways) - self._filled
-        if min(spare, gap, room) < 0:
+        if min(spare, above, gap, room) < 0:
             return None
         limits = list(box)
         own = [(0, 0)] * len(sticks)
@@ -87,7 +89,10 @@ class Reach:
                 limits[way.row] = low, high
         for s, stick in enumerate(sticks):
             (low, high), (least, most) = box[s], own[s]
-            limits[s] = max(low, least), min(high, most, low + spare // stick.cost if stick.cost else high)
+            low, high = max(low, least), min(high, most)
+            if stick.cost:
+                low, high = max(low, box[s][1] - above // stick.cost), min(high, box[s][0] + spare // stick.cost)
+            limits[s] = low, high
         return tuple(limits) if all(low <= high for low, high in limits) else None
 
     def _had(self, box: Box) -> Iterator[Had]:

@@ -84,14 +84,11 @@ class Objective:
         For plans worth at most `ceiling` and within the cap.
         """
         limit = ceiling if self.cap is None else self.cap
-        most = [min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s)
-                for s, stick in enumerate(self.instance.sticks)]
-        dearest = sum(high * stick.cost for high, stick in zip(most, self.instance.sticks, strict=True))
         sticks = [
-            (max(0, high - (dearest - self.cost_floor) // stick.cost) if stick.cost else 0, high)
-            for high, stick in zip(most, self.instance.sticks, strict=True)
+            (0, min(self.instance.most(s), limit // stick.cost) if stick.cost else self.instance.most(s))
+            for s, stick in enumerate(self.instance.sticks)
         ]
-        return (*sticks, *((0, most[self.ways[w].stick]) for w in self.kept))
+        return (*sticks, *(sticks[self.ways[w].stick] for w in self.kept))
 
 
 def cheapest(instance: Instance) -> Objective:
