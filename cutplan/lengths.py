@@ -126,6 +126,8 @@ def read_rate(text: str, unit: str) -> Fraction:
 
 def read_whole(text: str, least: int, *, most: int = plausible.MOST_WHOLE, decimal_comma: bool = False) -> int:
     """A whole number of at least `least` and at most `most`; 2.0 is whole. ValueError as in `read_length`."""
+    if not tidy(text, decimal_comma):
+        raise ValueError(f"is empty; write a whole number of at least {least}")
     number = read_number(text, decimal_comma=decimal_comma, needed=f"{least} or more" if least else "zero or more")
     if number.denominator != 1 or number < least:
         raise ValueError(f"{quoted(text)} is not a whole number of at least {least}")

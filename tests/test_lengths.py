@@ -222,6 +222,11 @@ def test_exact_decimals(number: Fraction, text: str) -> None:
     assert exact_decimal(number) == text
 
 
+def test_an_empty_whole_number_is_told_what_would_be_right() -> None:
+    with pytest.raises(ValueError, match="is empty; write a whole number of at least 1"):
+        read_whole(" ", 1)
+
+
 def test_diagonals_by_whole_numbers() -> None:
     # 36, 48, 60 is 12 times the 3-4-5 triangle of Euclid I.47; the others follow by any square root table
     assert show_sqrt(Fraction(36**2 + 48**2), "in", SIXTEENTH) == "60"
